@@ -1,0 +1,86 @@
+"""The whole error tree. Every error says what is wrong, where, and what to do, and carries the exit code for scripts.
+
+Library exceptions are translated at the edge where they arise: nobody above sees a traceback.
+"""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+EXIT_OK = 0
+EXIT_DIFFERS = 1
+"""The work was done and the answer is no: a guard found a difference, a re-check found a shift."""
+EXIT_USAGE = 2
+EXIT_INPUT = 3
+EXIT_LINK = 4
+EXIT_STORAGE = 5
+EXIT_MISSING = 6
+"""A part of the installation is absent, such as the window or the compiler for sweeps."""
+EXIT_INTERRUPTED = 130
+
+
+class SidelongError(Exception):
+    """Anything that Sidelong tells its user instead of a traceback.
+
+    ``what`` is one clause, ``where`` names the file, line, port or key, ``todo`` says what to do about it.
+    """
+
+    exit_code: ClassVar[int] = EXIT_INPUT
+
+    def __init__(self, what: str, *, where: str = "", todo: str = "") -> None:
+        super().__init__(what)
+        self.what = what
+        self.where = where
+        self.todo = todo
+
+    def __str__(self) -> str:
+        text = f"{self.where}: {self.what}" if self.where else self.what
+        return f"{text}. {self.todo}" if self.todo else text
+
+
+class UsageError(SidelongError):
+    """The command's words are off."""
+
+    exit_code = EXIT_USAGE
+
+
+class StreamError(SidelongError):
+    """A header, unit or list of columns that cannot be understood."""
+
+
+class CourseError(SidelongError):
+    """A course file that is unreadable, misspelt or impossible."""
+
+
+class TruthError(SidelongError):
+    """A truth that does not fit its course."""
+
+
+class PaletteError(SidelongError):
+    """A palette that is unreadable, or captures that cannot make one."""
+
+
+class StrategyError(SidelongError):
+    """A strategy or setting that does not exist or cannot be built."""
+
+
+class RecordingError(SidelongError):
+    """A file that is no recording, is damaged, or comes from a newer version."""
+
+
+class LinkError(SidelongError):
+    """The robot cannot be reached, or the link dropped for good."""
+
+    exit_code = EXIT_LINK
+
+
+class StorageError(SidelongError):
+    """What was to be kept cannot be written: disk full, folder gone, file in use by another capture."""
+
+    exit_code = EXIT_STORAGE
+
+
+class MissingPartError(SidelongError):
+    """An optional part of the installation is absent."""
+
+    exit_code = EXIT_MISSING

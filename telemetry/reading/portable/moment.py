@@ -1,0 +1,30 @@
+"""What a reading logic is told at one step, in whole numbers.
+
+Portable: this file runs unchanged under CPython, numba and MicroPython, so it imports nothing, and a step allocates nothing.
+"""
+
+
+class Moment:
+    """One sample, and what the stages before have found out about it.
+
+    One object is filled again and again; a missing value is -(1 << 30).
+    Units: ``t`` ms modulo 2**30, ``d`` and ``pos`` 0.1 mm, ``v`` 0.1 mm/s, ``h`` 0.1 deg, ``refl`` 0.1 %,
+    ``red green blue`` as sent, ``code`` a colour's index (0: no colour seen).
+    """
+
+    def __init__(self):
+        self.t = 0
+        self.d = -1073741824
+        self.v = -1073741824
+        self.h = -1073741824
+        self.refl = -1073741824
+        self.red = -1073741824
+        self.green = -1073741824
+        self.blue = -1073741824
+        self.code = -1073741824
+        self.note = 0  # the number of the note that came just before this sample, 0: none
+        self.end = 0  # 1: no sample, but the end of the run (or the demand to decide now)
+        self.leg = 0  # written by Track
+        self.pos = -1073741824  # where the sensor is along the leg; written by Track
+        self.slot = -1  # which slot this label is for, -1: not known; written by the stages of place
+        self.done = 0  # 1: every slot is decided; written by the ledger
