@@ -1,0 +1,52 @@
+# Two commands set up everything: `make demo` runs the main job on the built-in robot, `make test` passes all checks.
+VENV ?= .venv
+BIN := $(VENV)/bin
+PYTHON ?= python3
+.DEFAULT_GOAL := help
+.PHONY: help demo window test check test-fast test-ble bench clean
+
+help:
+	@echo "make demo    set everything up and run the main job on the built-in robot (simulated)"
+	@echo "make window  the same, but open the window"
+	@echo "make test    all checks: style, types, import directions, tests"
+	@echo "make check   style, types and import directions only"
+	@echo "make test-ble  the BLE tests alone"
+	@echo "make bench   print the measured figures"
+
+$(VENV)/.run: requirements/run.txt pyproject.toml
+	@sh .ci/system_libraries.sh run
+	@test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements/run.txt
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps -e .
+	@touch $@
+
+$(VENV)/.dev: requirements/dev.txt $(VENV)/.run
+	@sh .ci/system_libraries.sh test
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements/dev.txt
+	@touch $@
+
+demo: $(VENV)/.run
+	@$(BIN)/sidelong demo
+
+window: $(VENV)/.run
+	@$(BIN)/sidelong window
+
+check: $(VENV)/.dev
+	$(BIN)/ruff check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+test: check
+	$(BIN)/python -m pytest
+
+test-fast: $(VENV)/.dev
+	$(BIN)/python -m pytest -m "not bench and not soak" --ignore=tests/ble --ignore=tests/gui
+
+test-ble: $(VENV)/.dev
+	$(BIN)/python -m pytest tests/ble
+
+bench: $(VENV)/.dev
+	$(BIN)/python -m pytest -s -m bench tests/bench
+
+clean:
+	rm -rf $(VENV) build dist *.egg-info .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache
