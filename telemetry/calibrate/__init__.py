@@ -1,0 +1,1 @@
+"""Learning what each colour looks like to a sensor, and saying what that is good for."""
