@@ -137,9 +137,10 @@ class Table:
         buffer = self._buffers.get(name)
         if buffer is None or len(buffer) < rows or column.base is not buffer:
             # Half as much again: each sample is copied about three times in all. Views handed out keep the old buffer.
-            buffer = np.empty(max(1024, rows + rows // 2), dtype=column.dtype)
-            buffer[: self.rows] = column[: self.rows]
-            self._buffers[name] = buffer
+            roomy: NDArray[np.generic] = np.empty(max(1024, rows + rows // 2), dtype=column.dtype)
+            roomy[: self.rows] = column[: self.rows]
+            self._buffers[name] = roomy
+            return roomy
         return buffer
 
 
@@ -193,7 +194,9 @@ class WholeColumns:
     code: IntColumn
 
 
-def whole_columns(columns: Columns, rows: int, sensor: str, stream_colours: tuple[str, ...], names: tuple[str, ...]) -> WholeColumns:
+def whole_columns(
+    columns: Columns, rows: int, sensor: str, stream_colours: tuple[str, ...], names: tuple[str, ...]
+) -> WholeColumns:
     """Make ``columns`` whole for ``sensor``. Colours are renumbered from the stream's names to ``names`` (the plan's).
 
     A colour that the plan does not know is 0 = none would hide it, so ``names`` must hold all of ``stream_colours``.

@@ -35,14 +35,15 @@ def checksum(body: bytes) -> int:
 
 
 def finished(body: str, *, check: bool = True) -> bytes:
-    """``body`` as a line with its end, and ``*HH`` before that where ``check``. Raises StreamError where it would not be one."""
+    """``body`` as a line with its end, and ``*HH`` before that where ``check``. Raises StreamError for what is no line."""
     raw = body.encode()
     if b"\n" in raw or b"\r" in raw or b"\0" in raw:
         raise StreamError("a line cannot hold a line end or a NUL byte", where=repr(body[:40]))
     if check or _ENDS_LIKE_CHECKSUM.search(raw):
         raw += b"*%02X" % checksum(raw)
     if len(raw) > LINE_MAX:
-        raise StreamError(f"the line has {len(raw)} bytes, {LINE_MAX} are allowed", where=repr(body[:40]), todo="Send fewer columns.")
+        what = f"the line has {len(raw)} bytes, {LINE_MAX} are allowed"
+        raise StreamError(what, where=repr(body[:40]), todo="Send fewer columns.")
     return raw + b"\n"
 
 
@@ -69,7 +70,8 @@ def wrap_line(wraps: Mapping[str, int], *, check: bool = True) -> bytes:
 
 def data_line(values: Sequence[str | float | None], *, check: bool = True) -> bytes:
     """One sample in the header's order; None and NaN become an empty field. Floats are written with up to 4 decimals."""
-    return finished(",".join("" if v is None else _field(v) if isinstance(v, str) else number(v) for v in values), check=check)
+    fields = ("" if value is None else _field(value) if isinstance(value, str) else number(value) for value in values)
+    return finished(",".join(fields), check=check)
 
 
 def note_line(t: float, text: str, *, check: bool = True) -> bytes:
