@@ -1,0 +1,234 @@
+"""One whole simulated run: what stood there, how the robot drove, and every line it printed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+import numpy as np
+from numpy.typing import NDArray
+
+from telemetry.course import Course, Truth, parse_course
+from telemetry.errors import UsageError
+from telemetry.sources.synthetic.drive import Drive, drive
+from telemetry.sources.synthetic.field import leg_reach_cm, spans
+from telemetry.sources.synthetic.levels import LEVELS
+from telemetry.sources.synthetic.onboard import codes, held_readings
+from telemetry.sources.synthetic.physics import Physics
+from telemetry.sources.synthetic.printer import data_lines, stream, texts
+from telemetry.sources.synthetic.sensor import Measurements, Surroundings, measure
+from telemetry.sources.synthetic.truth import draw_truth
+
+COURSES = {"row": "orchard_row.toml", "two": "orchard_row_two.toml", "back": "orchard_row_back.toml"}
+"""The built-in courses: Orchard Row; with two sensors; with a leg driven backwards."""
+
+
+@cache
+def built_in_course(name: str = "row") -> Course:
+    """One of COURSES."""
+    text = files(__package__).joinpath(COURSES[name]).read_text(encoding="utf-8")
+    return parse_course(text, COURSES[name])
+
+
+@dataclass(frozen=True, slots=True)
+class SimulatedRun:
+    """What a simulated robot sent, and what only a simulation knows. Nothing here was measured on a real robot.
+
+    ``lines``: each with its line end; ``at_ms`` (lines,): when it left the robot, from the start of the program.
+    ``sample_ms``, ``sample_leg``, ``sample_pos_cm[sensor]`` (samples,): robot time, true leg and true place of the
+    sensor's spot of every sample, lost lines among them (``sample_lost``).
+    ``settings``: what this run has drawn, for the recording's description.
+    """
+
+    level: str
+    seed: int
+    course: Course
+    truth: Truth
+    lines: tuple[bytes, ...]
+    at_ms: NDArray[np.float64]
+    sample_ms: NDArray[np.int64]
+    sample_leg: NDArray[np.int64]
+    sample_pos_cm: tuple[NDArray[np.float64], ...]
+    sample_lost: NDArray[np.bool_]
+    settings: dict[str, float | str]
+
+    @property
+    def data(self) -> bytes:
+        """The whole stream."""
+        return b"".join(self.lines)
+
+
+def simulate(
+    level: str = "practice",
+    seed: int = 0,
+    *,
+    course: Course | None = None,
+    truth: Truth | None = None,
+    physics: Physics | None = None,
+    codes_only: bool = False,
+    two_sensors: bool = False,
+    reversing: bool = False,
+    number_codes: bool = False,
+    checksum: bool = False,
+    read_notes: bool = True,
+) -> SimulatedRun:
+    """Drive one run. The same arguments give the same bytes.
+
+    ``course``: any course; without it Orchard Row, ``two_sensors`` and ``reversing`` choose its variants. ``truth``: what
+    stands there; without it drawn by lot from the seed under the course's groups. ``physics``: instead of the level's
+    numbers (see ``dataclasses.replace``). ``codes_only``: a robot that sends its sensor's colour and no raw channels.
+    ``number_codes``: colours as integers, explained by a ``#codes`` line. ``read_notes``: the robot's own program notes
+    what it takes for each slot. Raises UsageError for an unknown level.
+    """
+    if level not in LEVELS:
+        raise UsageError(f"there is no level '{level}'", todo=f"The levels are {', '.join(LEVELS)}.")
+    world = physics or LEVELS[level].physics
+    field = course or built_in_course("two" if two_sensors else "back" if reversing else "row")
+    lot = np.random.default_rng([abs(seed), 1])
+    stands = truth or draw_truth(field, lot)
+    decoys = tuple(decoy.colour or str(lot.choice(field.colours)) for decoy in field.decoys)
+
+    rng = np.random.default_rng([abs(seed), 2])
+    legs = len(field.legs)
+    found = spans(field, stands, decoys)
+    speed = world.speed_cm_s * (1.0 + world.speed_spread * rng.uniform(-1.0, 1.0))
+    slip = world.slip_max * rng.uniform(-1.0, 1.0, legs)
+    around = Surroundings(
+        light=world.lights[int(rng.integers(len(world.lights)))],
+        ambient=world.ambient_max * rng.uniform(0.0, 1.0),
+        wear=world.wear_max * rng.uniform(0.0, 1.0, len(found)),
+        gain=1.0 + world.gain_spread * rng.uniform(-1.0, 1.0, 3),
+        start_off_cm=world.start_off_max_cm * rng.uniform(-1.0, 1.0, legs),
+    )
+    way = drive(field, leg_reach_cm(field, found), world, speed, slip)
+    seen = [
+        measure(field, number, way, found=found, physics=world, around=around, rng=rng)
+        for number in range(len(field.sensors))
+    ]
+
+    ticks = _loop(way, world, rng)
+    clock = np.round(ticks).astype(np.int64)
+    start_ms = int(rng.integers(1000, 60000))
+    lost = _lost(len(ticks), world, rng)
+    vocabulary = tuple(dict.fromkeys((*field.colours, *(colour for colour in decoys))))
+    printed = _Printed(world, vocabulary, codes_only, number_codes, rng)
+    columns = printed.clock(clock + start_ms)
+    notes = [(at, f"!{round(at) + start_ms},{text}") for at, text in way.notes]
+    places = []
+    for number, measured in enumerate(seen):
+        latest = np.maximum(np.searchsorted(measured.done_ms, ticks, side="right") - 1, 0)
+        code = codes(measured.counts, vocabulary, world)[latest]
+        suffix = f".{field.sensors[number].name}" if len(field.sensors) > 1 else ""
+        columns += printed.sensor(measured, latest, code, suffix)
+        places.append(measured.pos_cm[latest])
+        if read_notes:
+            notes += [
+                (float(clock[row]), f"!{clock[row] + start_ms},read,{slot},{vocabulary[colour - 1]}")
+                for slot, (row, colour) in _own_readings(field, number, code)
+            ]
+    columns += printed.motion(way, ticks)
+    data = data_lines([values for _, values in columns])
+    kept = np.flatnonzero(~lost)
+    preface = printed.preface([name for name, _ in columns])
+    arrived = [data[row] for row in kept.tolist()]
+    lines, at_ms = stream(preface, arrived, ticks[kept], notes, checksum=checksum)
+    settings: dict[str, float | str] = {
+        "made by": "the built-in robot (simulated)", "level": level, "seed": seed, "light": around.light,
+        "ambient": round(float(around.ambient), 3), "speed_cm_s": round(float(speed), 1), "height_mm": world.height_mm,
+    }  # fmt: skip
+    for number, leg in enumerate(field.legs):
+        settings[f"slip, {leg.name}"] = round(float(slip[number]), 3)
+        settings[f"start off, {leg.name}, cm"] = round(float(around.start_off_cm[number]), 1)
+    return SimulatedRun(
+        level=level, seed=seed, course=field, truth=stands, lines=lines, at_ms=at_ms, sample_ms=clock + start_ms,
+        sample_leg=way.leg[clock], sample_pos_cm=tuple(places), sample_lost=lost, settings=settings,
+    )
+
+
+def _loop(way: Drive, world: Physics, rng: np.random.Generator) -> NDArray[np.float64]:
+    """When the program's loop came round (ms), with jitter and stalls; at least 1 ms apart, the first after 20 ms."""
+    rounds = int((way.duration_ms - 20.0) / world.loop_ms * 1.1) + 10
+    periods = world.loop_ms * (1.0 + world.loop_jitter * rng.normal(size=rounds))
+    periods[rng.random(rounds) < world.stall_chance] *= 3.0
+    ticks = 20.0 + np.cumsum(np.maximum(periods, 1.0))
+    return ticks[ticks < way.duration_ms]
+
+
+def _lost(rounds: int, world: Physics, rng: np.random.Generator) -> NDArray[np.bool_]:
+    """Which lines never arrive: gaps that begin by chance and have a random length."""
+    lost = np.zeros(rounds, dtype=np.bool_)
+    if world.lost_line_chance > 0.0:
+        for begin in np.flatnonzero(rng.random(rounds) < world.lost_line_chance).tolist():
+            lost[begin : begin + int(rng.geometric(1.0 / world.lost_lines_mean))] = True
+    return lost
+
+
+def _own_readings(
+    course: Course, sensor: int, code: NDArray[np.int64]
+) -> list[tuple[str, tuple[int, int]]]:
+    """What the robot's own simple program takes for the slots of this sensor, in order: (slot, (row, code))."""
+    slots = [slot.name for slot in course.slots if slot.sensor == sensor and not slot.unseen]
+    return list(zip(slots, held_readings(code), strict=False))
+
+
+@dataclass
+class _Printed:
+    """Makes the columns as text, rounded as the robot rounds."""
+
+    world: Physics
+    vocabulary: tuple[str, ...]
+    codes_only: bool
+    number_codes: bool
+    rng: np.random.Generator
+
+    def _missing(self, rows: int) -> NDArray[np.bool_] | None:
+        chance = self.world.missing_value_chance
+        return self.rng.random(rows) < chance if chance > 0.0 else None
+
+    def clock(self, t_ms: NDArray[np.int64]) -> list[tuple[str, list[str]]]:
+        return [("n", [str(number % 65536) for number in range(len(t_ms))]), ("t/ms", texts(t_ms.astype(np.float64), 0))]
+
+    def sensor(
+        self, measured: Measurements, latest: NDArray[np.int64], code: NDArray[np.int64], suffix: str
+    ) -> list[tuple[str, list[str]]]:
+        rows = len(latest)
+        names = ["none", *self.vocabulary]
+        shown = [str(number) for number in range(len(names))] if self.number_codes else names
+        colour = [shown[value] for value in code.tolist()]
+        gone = self._missing(rows)
+        if gone is not None:
+            for row in np.flatnonzero(gone).tolist():
+                colour[row] = ""
+        columns = [(f"colour{suffix}", colour)]
+        if not self.codes_only:
+            columns.append((f"refl{suffix}/%", texts(measured.refl_pct[latest], 0, self._missing(rows))))
+            for place, channel in enumerate(("red", "green", "blue")):
+                columns.append((f"{channel}{suffix}", texts(measured.counts[latest, place], 0, self._missing(rows))))
+        return columns
+
+    def motion(self, way: Drive, ticks: NDArray[np.float64]) -> list[tuple[str, list[str]]]:
+        grid = np.arange(len(way.leg), dtype=np.float64)
+        rows = len(ticks)
+        drift = self.world.gyro_drift_max_deg_s * self.rng.uniform(-1.0, 1.0) * ticks / 1000.0
+        heading = np.interp(ticks, grid, way.heading_deg) + drift + self.world.heading_noise_deg * self.rng.normal(size=rows)
+        dist = np.interp(ticks, grid, way.odometer_cm) + self.world.dist_noise_cm * self.rng.normal(size=rows)
+        return [
+            ("heading/deg", texts(heading, 1, self._missing(rows))),
+            ("dist/cm", texts(dist, 1, self._missing(rows))),
+        ]
+
+    def preface(self, names: Sequence[str]) -> list[str]:
+        lines = ["#" + ",".join(names)]
+        if self.number_codes:
+            lines.append("#codes," + ",".join(f"{number}={name}" for number, name in enumerate(["none", *self.vocabulary])))
+        raw = [name for name in names if name.split(".")[0] in {"red", "green", "blue"}]
+        if raw:
+            full, black = self.world.full_scale_counts, self.world.black_counts
+            limits = [f"{name}={black:g}..{full:g}" for name in raw]
+            limits += [f"{name.split('/')[0]}=0..100" for name in names if name.startswith("refl")]
+            lines.append("#range," + ",".join(limits))
+        return lines
+
+
