@@ -135,13 +135,13 @@ class Table:
 
     def _roomy(self, name: str, column: NDArray[np.generic], rows: int) -> NDArray[np.generic]:
         buffer = self._buffers.get(name)
-        if buffer is None or len(buffer) < rows or column.base is not buffer:
-            # Half as much again: each sample is copied about three times in all. Views handed out keep the old buffer.
-            roomy: NDArray[np.generic] = np.empty(max(1024, rows + rows // 2), dtype=column.dtype)
-            roomy[: self.rows] = column[: self.rows]
-            self._buffers[name] = roomy
-            return roomy
-        return buffer
+        if buffer is not None and len(buffer) >= rows and id(column.base) == id(buffer):
+            return buffer
+        # Half as much again: each sample is copied about three times in all. Views handed out keep the old buffer.
+        roomy: NDArray[np.generic] = np.empty(max(1024, rows + rows // 2), dtype=column.dtype)
+        roomy[: self.rows] = column[: self.rows]
+        self._buffers[name] = roomy
+        return roomy
 
 
 def missing_of(dtype: np.dtype[np.generic]) -> float | int:
