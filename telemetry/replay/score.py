@@ -1,0 +1,209 @@
+"""How good readings are: the cheapest alignment of what was taken with what stood there, and the verdict on a run."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import Enum
+
+from telemetry.course import EMPTY, Course, Points, Truth
+from telemetry.replay.readings import READ, Reading, Taken
+
+
+class Outcome(Enum):
+    """The verdict on one run. The last two say nothing about the strategy and are counted apart."""
+
+    RIGHT = "right"
+    WRONG = "wrong"
+    NOT_APPLICABLE = "not applicable"
+    DIVERGES = "diverges"
+
+
+class Match(Enum):
+    """What one step of an alignment is."""
+
+    RIGHT = "right"
+    WRONG = "wrong"
+    MISSED = "missed"
+    REPEATED = "repeated"
+    EXTRA = "extra"
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """Something in a sequence: a colour, and where it was (``at`` in 0.1 mm along ``leg``), None where that is not known."""
+
+    colour: str
+    leg: int | None = None
+    at: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """One step of an alignment: ``taken`` and ``true`` are indices into the two sequences, None without a partner."""
+
+    match: Match
+    taken: int | None
+    true: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Errors:
+    """What went wrong, counted from the alignment."""
+
+    missed: int = 0
+    wrong: int = 0
+    repeated: int = 0
+    extra: int = 0
+
+    @property
+    def total(self) -> int:
+        """The cost of the alignment: the edit distance of the two sequences."""
+        return self.missed + self.wrong + self.repeated + self.extra
+
+    def __add__(self, other: Errors) -> Errors:
+        return Errors(
+            self.missed + other.missed, self.wrong + other.wrong, self.repeated + other.repeated, self.extra + other.extra
+        )
+
+
+OTHER_LEG = 100_000
+"""What being on another leg counts as, in 0.1 mm: ten metres."""
+
+
+def align(taken: Sequence[Mark], true: Sequence[Mark]) -> list[Pair]:
+    """The cheapest alignment: each substitution, deletion and insertion costs 1.
+
+    Of those that cost the same, the one whose partners are nearest in distance; then the one with most partners.
+    """
+    rows, columns = len(taken), len(true)
+    best: list[list[tuple[int, int, int]]] = [[(j, 0, j) for j in range(columns + 1)]]
+    for i in range(1, rows + 1):
+        line = [(i, 0, i)]
+        for j in range(1, columns + 1):
+            options = (_together(best[i - 1][j - 1], taken[i - 1], true[j - 1]), _alone(best[i - 1][j]), _alone(line[j - 1]))
+            line.append(min(options))
+        best.append(line)
+    pairs: list[Pair] = []
+    i, j = rows, columns
+    while i or j:
+        if i and j and best[i][j] == _together(best[i - 1][j - 1], taken[i - 1], true[j - 1]):
+            i, j = i - 1, j - 1
+            pairs.append(Pair(Match.RIGHT if taken[i].colour == true[j].colour else Match.WRONG, i, j))
+        elif i and best[i][j] == _alone(best[i - 1][j]):
+            i -= 1
+            pairs.append(Pair(Match.EXTRA, i, None))
+        else:
+            j -= 1
+            pairs.append(Pair(Match.MISSED, None, j))
+    return _name_repetitions(pairs[::-1], taken)
+
+
+def _name_repetitions(pairs: list[Pair], taken: Sequence[Mark]) -> list[Pair]:
+    """An insertion equal to the colour before it is a repetition.
+
+    Of two equal neighbours with one partner between them the one left over is the repetition, whichever came first: which of
+    the two was nearer says nothing about the kind of error.
+    """
+    partnered = {pair.taken for pair in pairs if pair.true is not None}
+
+    def repeated(i: int) -> bool:
+        if i > 0 and taken[i - 1].colour == taken[i].colour:
+            return True
+        after = next((k for k in range(i + 1, len(taken)) if taken[k].colour != taken[i].colour), len(taken))
+        return any(k in partnered for k in range(i + 1, after))
+
+    return [
+        Pair(Match.REPEATED, pair.taken, None) if pair.match is Match.EXTRA and repeated(pair.taken or 0) else pair
+        for pair in pairs
+    ]
+
+
+def count(pairs: Sequence[Pair]) -> Errors:
+    """The errors of an alignment."""
+    kinds = [pair.match for pair in pairs]
+    return Errors(
+        kinds.count(Match.MISSED), kinds.count(Match.WRONG), kinds.count(Match.REPEATED), kinds.count(Match.EXTRA)
+    )
+
+
+def _together(before: tuple[int, int, int], taken: Mark, true: Mark) -> tuple[int, int, int]:
+    edits, apart, alone = before
+    if taken.colour != true.colour:
+        edits += 1
+    if taken.leg is not None and true.leg is not None and taken.leg != true.leg:
+        apart += OTHER_LEG
+    elif taken.at is not None and true.at is not None:
+        apart += abs(taken.at - true.at)
+    return edits, apart, alone
+
+
+def _alone(before: tuple[int, int, int]) -> tuple[int, int, int]:
+    edits, apart, alone = before
+    return edits + 1, apart, alone + 1
+
+
+def sequence(taken: Taken, sensor: int) -> list[Reading]:
+    """What one sensor took, in order: the slots as the course lists them, each surplus after the slot read before it."""
+    slots = [reading for reading in taken.slots if reading.sensor == sensor and reading.colour is not None]
+    surplus = sorted((one for one in taken.surplus if one.sensor == sensor), key=_row)
+    out: list[Reading] = []
+
+    def let_in(before: float) -> None:
+        while surplus and _row(surplus[0]) < before:
+            out.append(surplus.pop(0))
+
+    rows = [_row(reading) if reading.how == READ else None for reading in slots]
+    let_in(next((row for row in rows if row is not None), float("inf")))
+    for index, reading in enumerate(slots):
+        out.append(reading)
+        if rows[index] is not None:
+            let_in(next((row for row in rows[index + 1 :] if row is not None), float("inf")))
+    return out
+
+
+def _row(reading: Reading) -> float:
+    return -1.0 if reading.row is None else float(reading.row)
+
+
+@dataclass(frozen=True, slots=True)
+class Score:
+    """``correct``: every slot's colour is the truth's. ``slots``: one a slot, right, wrong or missing."""
+
+    correct: bool
+    errors: Errors
+    points: float | None
+    slots: tuple[str, ...]
+
+
+def score(course: Course, truth: Truth, taken: Taken) -> Score:
+    """Hold what was taken against the truth. With several sensors each one's sequence is aligned by itself."""
+    errors = Errors()
+    for sensor in range(len(course.sensors)):
+        there = [
+            Mark(colour, slot.leg, None if slot.at_cm is None else round(slot.at_cm * 100))
+            for slot, colour in zip(course.slots, truth, strict=True)
+            if slot.sensor == sensor and colour != EMPTY
+        ]
+        got = [
+            Mark(one.colour or "", one.leg, None if one.dist_cm is None else round(one.dist_cm * 100))
+            for one in sequence(taken, sensor)
+        ]
+        errors += count(align(got, there))
+    slots = tuple(_verdict(reading, colour) for reading, colour in zip(taken.slots, truth, strict=True))
+    return Score(all(one == "right" for one in slots), errors, _points(course.points, slots), slots)
+
+
+def _verdict(reading: Reading, truth: str) -> str:
+    if truth == EMPTY:
+        return "right" if reading.colour is None else "wrong"
+    if reading.colour is None:
+        return "missing"
+    return "right" if reading.colour == truth else "wrong"
+
+
+def _points(points: Points | None, slots: tuple[str, ...]) -> float | None:
+    if points is None:
+        return None
+    worth = {"right": points.right, "wrong": points.wrong, "missing": points.missing}
+    return sum(worth[slot] for slot in slots)
