@@ -7,12 +7,25 @@ commands through the entry-point group ``sidelong.commands``; so the window is f
 from __future__ import annotations
 
 import argparse
+import errno
 import importlib
+import os
 import sys
-from importlib.metadata import entry_points, version
+from collections.abc import Sequence
+from difflib import get_close_matches
 from types import ModuleType
+from typing import Any, NoReturn, TextIO
 
-from telemetry.errors import EXIT_INTERRUPTED, EXIT_STORAGE, MissingPartError, SidelongError
+from telemetry.errors import (
+    EXIT_BUG,
+    EXIT_INPUT,
+    EXIT_INTERRUPTED,
+    EXIT_OK,
+    EXIT_STORAGE,
+    MissingPartError,
+    SidelongError,
+    UsageError,
+)
 
 COMMANDS = {
     "demo": "capture the built-in robot at several difficulties and compare strategies on it",
@@ -31,73 +44,209 @@ COMMANDS = {
     "emitter": "write the file that lets a real robot print the line stream",
 }
 WINDOW_COMMANDS = {
-    "window": "open the window",
+    "window": "open the window (the same as no command at all)",
     "screenshots": "take pictures of every place of the window",
 }
+_HEADINGS = {
+    "demo": "see it work",
+    "ports": "record",
+    "runs": "look after recordings",
+    "compare": "find the reading logic",
+    "calibrate": "know the colours",
+    "emitter": "prepare the robot",
+    "window": "the window",
+}
+"""The heading that stands above a command in the help."""
+
+ALL_COMMANDS = COMMANDS | WINDOW_COMMANDS
+_WINDOW_PARTS = {"PySide6", "shiboken6", "pyqtgraph", "gui"}
 
 
-def _find(name: str) -> ModuleType:
+class Parser(argparse.ArgumentParser):
+    """argparse, but what is wrong with the words becomes a UsageError, and a mistyped option is answered with its like."""
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.allow_abbrev = False
+
+    def error(self, message: str) -> NoReturn:
+        """Raise instead of printing the whole usage: one sentence helps more."""
+        raise UsageError(message, todo=f"'{self.prog} --help' explains the options.")
+
+    def parse_args(self, args: Any = None, namespace: Any = None) -> Any:
+        """As argparse does, with a suggestion where an option is unknown."""
+        known, extra = self.parse_known_args(args, namespace)
+        if extra:
+            options = [option for action in self._actions for option in action.option_strings if option.startswith("--")]
+            word = next((one for one in extra if one.startswith("-")), extra[0])
+            close = get_close_matches(word.split("=")[0], options, n=1)
+            hint = f"Did you mean '{close[0]}'?" if close else f"'{self.prog} --help' lists what it takes."
+            raise UsageError(f"'{word}' is not understood", where=self.prog, todo=hint)
+        return known
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command; returns the exit code (see telemetry.errors)."""
+    for stream in (sys.stdout, sys.stderr):
+        _never_fail_to_encode(stream)
+    try:
+        code = _run(list(sys.argv[1:] if argv is None else argv))
+        sys.stdout.flush()
+    except SidelongError as error:
+        return _say(str(error), error.exit_code)
+    except KeyboardInterrupt:
+        return _say("stopped", EXIT_INTERRUPTED)
+    except BrokenPipeError:
+        _drop_stdout()
+        return EXIT_OK
+    except OSError as error:
+        return _say(_os_sentence(error), _os_code(error))
+    except Exception as error:
+        return _bug(error)
+    return code
+
+
+def _run(words: list[str]) -> int:
+    if not words:
+        words = ["window"]
+    name, *rest = words
+    if name == "help" and rest:
+        name, rest = rest[0], ["--help"]
+    if name in {"-h", "--help", "help"}:
+        print(overview())
+        return EXIT_OK
+    if name == "--version":
+        from importlib.metadata import version
+
+        print(f"sidelong {version('sidelong')}")
+        return EXIT_OK
+    if name.startswith("-"):
+        raise UsageError(f"'{name}' must come after a command", todo="'sidelong --help' lists the commands.")
+    module = find(name)
+    what = ALL_COMMANDS.get(name, "")
+    parser = Parser(
+        prog=f"sidelong {name}", description=f"{what[:1].upper()}{what[1:]}." if what else None,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )  # fmt: skip
+    try:
+        module.arguments(parser)
+        args = parser.parse_args(rest)
+        args.command = name
+        code: int = module.run(args)
+    except SystemExit as stop:
+        return stop.code if isinstance(stop.code, int) else EXIT_OK
+    except ImportError as error:
+        raise _missing(name, error) from error
+    return code
+
+
+def find(name: str) -> ModuleType:
+    """The module of a command. Raises UsageError where there is none, MissingPartError where its part is not installed."""
     if name in COMMANDS:
         return importlib.import_module(f"telemetry.commands.{name}")
+    from importlib.metadata import entry_points
+
     for entry in entry_points(group="sidelong.commands"):
         if entry.name == name:
             try:
                 module: ModuleType = entry.load()
-            except ModuleNotFoundError as error:
-                if error.name and error.name.split(".")[0] in {"PySide6", "pyqtgraph", "gui"}:
-                    break
-                raise
+            except ImportError as error:
+                raise _missing(name, error) from error
             return module
-    raise MissingPartError(
-        f"the command '{name}' needs the window, which is not installed ",
-        todo="Install it with: pip install 'sidelong[gui]'",
+    if name in WINDOW_COMMANDS:
+        raise _missing(name, ModuleNotFoundError("gui", name="gui"))
+    close = get_close_matches(name, ALL_COMMANDS, n=1, cutoff=0.5)
+    raise UsageError(
+        f"there is no command '{name}'",
+        todo=f"Did you mean '{close[0]}'?" if close else "'sidelong --help' lists the commands.",
     )
 
 
-def _help() -> str:
-    width = max(map(len, COMMANDS)) + 2
-    lines = [f"  {name:<{width}}{what}" for name, what in (COMMANDS | WINDOW_COMMANDS).items()]
-    return "\n".join(["commands (each explains itself with --help):", *lines])
+def overview() -> str:
+    """What ``sidelong --help`` prints."""
+    lines = [
+        "usage: sidelong COMMAND [OPTIONS]      sidelong COMMAND --help explains one",
+        "",
+        "Capture what a small robot's colour sensor sees, replay it, and find the reading logic",
+        "that reads every run right.",
+    ]
+    for name, what in ALL_COMMANDS.items():
+        if name in _HEADINGS:
+            lines += ["", f"{_HEADINGS[name]}:"]
+        lines.append(f"  {name:<13}{what}")
+    return "\n".join([*lines, "", "sidelong --version says which version this is. New here? Try: sidelong demo"])
 
 
-def _parser(name: str | None) -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
-        prog="sidelong",
-        description="Capture what a small robot's colour sensor sees, replay it, and find the reading logic that reads it right.",
-        epilog=_help(),
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
-    parser.add_argument("--version", action="version", version=f"sidelong {version('sidelong')}")
-    commands = parser.add_subparsers(dest="command", metavar="COMMAND", help=argparse.SUPPRESS)
-    for known, what in (COMMANDS | WINDOW_COMMANDS).items():
-        sub = commands.add_parser(known, description=what[0].upper() + what[1:] + ".")
-        if known == name:
-            _find(known).arguments(sub)
-    return parser
+def _missing(name: str, error: ImportError) -> Exception:
+    """A part that is not installed, said so; an import that fails inside Sidelong stays what it is."""
+    part = (error.name or "").split(".")[0]
+    if part in _WINDOW_PARTS and (isinstance(error, ModuleNotFoundError) or name not in COMMANDS):
+        if isinstance(error, ModuleNotFoundError):
+            return MissingPartError(
+                "the window is not installed",
+                todo="Install it with: pip install 'sidelong[gui]'. Everything else works without it: sidelong --help",
+            )
+        return MissingPartError(
+            f"the window cannot be loaded: {error}", todo="The README names the system packages that a window needs."
+        )
+    if isinstance(error, ModuleNotFoundError) and part not in {"telemetry", ""}:
+        return MissingPartError(f"the package '{part}' is not installed", todo=f"Install it with: pip install {part}")
+    return error
 
 
-def main(argv: list[str] | None = None) -> int:
-    """Run one command; returns the exit code (see telemetry.errors)."""
-    words = sys.argv[1:] if argv is None else argv
-    name = next((word for word in words if not word.startswith("-")), None)
+def _never_fail_to_encode(stream: TextIO) -> None:
+    """A console that cannot show a character shows a question mark; it must not end the command."""
+    reconfigure = getattr(stream, "reconfigure", None)
+    if reconfigure is not None:
+        reconfigure(errors="replace")
+
+
+def _drop_stdout() -> None:
+    """Whoever read our output has gone: let the interpreter's last flush go nowhere."""
     try:
-        if not words:
-            words, name = ["window"], "window"
-        args = _parser(name).parse_args(words)
-        if args.command is None:
-            _parser(None).print_help()
-            return 0
-        code: int = _find(args.command).run(args)
-    except SidelongError as error:
-        print(f"sidelong: {error}", file=sys.stderr)
-        return error.exit_code
-    except KeyboardInterrupt:
-        print("sidelong: stopped", file=sys.stderr)
-        return EXIT_INTERRUPTED
-    except BrokenPipeError:
-        return 0
-    except OSError as error:
-        where = f"{error.filename}: " if error.filename else ""
-        print(f"sidelong: {where}{(error.strerror or str(error)).lower()}", file=sys.stderr)
-        return EXIT_STORAGE
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except (OSError, ValueError):
+        return
+
+
+def _say(text: str, code: int) -> int:
+    try:
+        sys.stdout.flush()
+    except OSError:
+        _drop_stdout()
+    print(f"sidelong: {text}", file=sys.stderr)
     return code
+
+
+def _os_sentence(error: OSError) -> str:
+    hints = {
+        errno.ENOENT: "Check the path.",
+        errno.EACCES: "Check the permissions, or choose another place.",
+        errno.EROFS: "Choose a place that can be written to.",
+        errno.ENOSPC: "Make room on the disk and try again.",
+        errno.EISDIR: "Give a file, not a folder.",
+        errno.EEXIST: "Choose another name.",
+    }
+    where = f"{error.filename}: " if error.filename else ""
+    reason = (error.strerror or str(error) or type(error).__name__).lower()
+    hint = hints.get(error.errno or 0)
+    return f"{where}{reason}. {hint}" if hint else f"{where}{reason}"
+
+
+def _os_code(error: OSError) -> int:
+    return EXIT_INPUT if isinstance(error, FileNotFoundError | IsADirectoryError | NotADirectoryError) else EXIT_STORAGE
+
+
+def _bug(error: Exception) -> int:
+    """An error that nobody foresaw: one sentence with the place, the whole trace only where asked for."""
+    if os.environ.get("SIDELONG_TRACE"):
+        raise error
+    trace = error.__traceback__
+    while trace is not None and trace.tb_next is not None:
+        trace = trace.tb_next
+    place = f"{os.path.basename(trace.tb_frame.f_code.co_filename)}:{trace.tb_lineno}" if trace else "?"  # noqa: PTH119
+    what = f"{type(error).__name__}: {error}".rstrip(": ")
+    return _say(
+        f"this is a fault in Sidelong itself ({what}, at {place}). Nothing recorded is lost. "
+        "Please report it; SIDELONG_TRACE=1 before the command shows the details", EXIT_BUG,
+    )  # fmt: skip

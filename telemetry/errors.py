@@ -16,6 +16,8 @@ EXIT_LINK = 4
 EXIT_STORAGE = 5
 EXIT_MISSING = 6
 """A part of the installation is absent, such as the window or the compiler for sweeps."""
+EXIT_BUG = 70
+"""A fault in Sidelong itself."""
 EXIT_INTERRUPTED = 130
 
 

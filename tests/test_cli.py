@@ -1,0 +1,179 @@
+"""The command line: finding commands, one sentence for every error, exit codes."""
+
+import errno
+import subprocess
+import sys
+import types
+
+import pytest
+
+from telemetry import cli
+from telemetry.errors import (
+    EXIT_BUG,
+    EXIT_INPUT,
+    EXIT_INTERRUPTED,
+    EXIT_LINK,
+    EXIT_MISSING,
+    EXIT_OK,
+    EXIT_STORAGE,
+    EXIT_USAGE,
+    LinkError,
+    StorageError,
+)
+
+
+@pytest.fixture
+def fake(monkeypatch):
+    """A command 'fake' whose run does what the test says."""
+
+    def install(action):
+        module = types.SimpleNamespace(
+            arguments=lambda parser: parser.add_argument("--json", default=""), run=action
+        )
+        monkeypatch.setitem(cli.COMMANDS, "fake", "do something")
+        monkeypatch.setitem(cli.ALL_COMMANDS, "fake", "do something")
+        monkeypatch.setitem(sys.modules, "telemetry.commands.fake", module)
+
+    return install
+
+
+def test_help_names_every_command(capsys):
+    assert cli.main(["--help"]) == EXIT_OK
+    out = capsys.readouterr().out
+    for name, what in (cli.COMMANDS | cli.WINDOW_COMMANDS).items():
+        assert f"  {name} " in out
+        assert what in out
+    assert max(map(len, out.splitlines())) <= 100
+
+
+def test_version(capsys):
+    assert cli.main(["--version"]) == EXIT_OK
+    assert capsys.readouterr().out.startswith("sidelong 0.")
+
+
+def test_unknown_command_suggests_the_nearest(capsys):
+    assert cli.main(["comprae"]) == EXIT_USAGE
+    assert capsys.readouterr().err == "sidelong: there is no command 'comprae'. Did you mean 'compare'?\n"
+
+
+def test_unknown_option_suggests_the_nearest(fake, capsys):
+    fake(lambda args: 0)
+    assert cli.main(["fake", "--jsno", "x"]) == EXIT_USAGE
+    assert "'--jsno' is not understood. Did you mean '--json'?" in capsys.readouterr().err
+
+
+def test_option_before_the_command(capsys):
+    assert cli.main(["--json", "compare"]) == EXIT_USAGE
+    assert "must come after a command" in capsys.readouterr().err
+
+
+def test_missing_value_is_one_sentence(fake, capsys):
+    fake(lambda args: 0)
+    assert cli.main(["fake", "--json"]) == EXIT_USAGE
+    err = capsys.readouterr().err
+    assert err.count("\n") == 1
+    assert "--json" in err
+
+
+def test_help_of_a_command(fake, capsys):
+    fake(lambda args: 0)
+    assert cli.main(["fake", "--help"]) == EXIT_OK
+    assert "Do something." in capsys.readouterr().out
+    assert cli.main(["help", "fake"]) == EXIT_OK
+    assert "Do something." in capsys.readouterr().out
+
+
+def test_the_commands_exit_code_is_handed_on(fake):
+    fake(lambda args: 1)
+    assert cli.main(["fake"]) == 1
+
+
+@pytest.mark.parametrize(
+    ("error", "code", "text"),
+    [
+        (LinkError("cannot be opened", where="COM3", todo="Plug it in."), EXIT_LINK, "COM3: cannot be opened. Plug it in."),
+        (StorageError("is full"), EXIT_STORAGE, "is full"),
+        (KeyboardInterrupt(), EXIT_INTERRUPTED, "stopped"),
+        (FileNotFoundError(errno.ENOENT, "No such file or directory", "a.h5"), EXIT_INPUT, "a.h5: no such file or dir"),
+        (IsADirectoryError(errno.EISDIR, "Is a directory", "out"), EXIT_INPUT, "out: is a directory. Give a file"),
+        (PermissionError(errno.EACCES, "Permission denied", "out"), EXIT_STORAGE, "out: permission denied. Check the perm"),
+        (OSError(errno.ENOSPC, "No space left on device"), EXIT_STORAGE, "no space left on device. Make room"),
+        (OSError(), EXIT_STORAGE, "oserror"),
+        (BrokenPipeError(), EXIT_OK, ""),
+        (ZeroDivisionError("division by zero"), EXIT_BUG, "a fault in Sidelong itself (ZeroDivisionError: division by zero"),
+        (ModuleNotFoundError("no", name="PySide6"), EXIT_MISSING, "the window is not installed"),
+        (ModuleNotFoundError("no", name="numba"), EXIT_MISSING, "the package 'numba' is not installed. Install it with"),
+    ],
+)
+def test_every_error_is_one_sentence_and_a_code(fake, capfd, monkeypatch, error, code, text):
+    monkeypatch.setattr(cli, "_drop_stdout", lambda: None)
+
+    def fail(args):
+        raise error
+
+    fake(fail)
+    assert cli.main(["fake"]) == code
+    err = capfd.readouterr().err
+    assert "Traceback" not in err
+    assert err.count("\n") == (1 if text else 0)
+    assert text in err
+
+
+def test_a_fault_shows_its_trace_where_asked_for(fake, monkeypatch):
+    def fail(args):
+        raise ZeroDivisionError
+
+    fake(fail)
+    monkeypatch.setenv("SIDELONG_TRACE", "1")
+    with pytest.raises(ZeroDivisionError):
+        cli.main(["fake"])
+
+
+def test_a_window_that_is_absent_is_said(monkeypatch, capsys):
+    monkeypatch.setattr("importlib.metadata.entry_points", lambda group: [])
+    assert cli.main([]) == EXIT_MISSING
+    assert "pip install 'sidelong[gui]'" in capsys.readouterr().err
+
+
+def test_a_window_whose_system_libraries_are_absent_is_said(monkeypatch, capsys):
+    def load():
+        raise ImportError("libEGL.so.1: cannot open shared object file", name="PySide6.QtGui")
+
+    entry = types.SimpleNamespace(name="window", load=load)
+    monkeypatch.setattr("importlib.metadata.entry_points", lambda group: [entry])
+    assert cli.main(["window"]) == EXIT_MISSING
+    assert "libEGL.so.1" in capsys.readouterr().err
+
+
+def test_a_closed_pipe_ends_quietly():
+    """What 'sidelong --help | head -1' does."""
+    script = "import sys; from telemetry.cli import main; sys.exit(main(['--help']))"
+    with subprocess.Popen([sys.executable, "-c", script], stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
+        process.stdout.close()
+        err = process.stderr.read()
+        assert process.wait(timeout=20) == EXIT_OK
+    assert err == b""
+
+
+def test_a_console_that_cannot_encode_does_not_end_the_command():
+    script = (
+        "import sys, types; from telemetry import cli;"
+        "sys.modules['telemetry.commands.demo'] = types.SimpleNamespace("
+        "arguments=lambda p: None, run=lambda a: print('Bl\\u00e4tter \\u2713') or 0);"
+        "sys.exit(cli.main(['demo']))"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, timeout=20, check=False,
+        env={"PYTHONIOENCODING": "ascii", "PYTHONPATH": ".", "PATH": ""},
+    )  # fmt: skip
+    assert (done.returncode, done.stdout.strip()) == (0, b"Bl?tter ?")
+
+
+def test_help_imports_nothing_heavy():
+    script = (
+        "import sys; from telemetry.cli import main; main(['--help']);"
+        "heavy = {'numpy', 'h5py', 'numba', 'serial', 'bleak', 'PySide6', 'asyncio'} & set(sys.modules);"
+        "sys.exit(f'imported: {heavy}' if heavy else 0)"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, timeout=20, check=False)
+    assert done.returncode == 0, done.stderr
