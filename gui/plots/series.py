@@ -1,0 +1,196 @@
+"""The samples of a run as plots want them: along time or along the way driven, growing or whole."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gui.plots.pyramid import Level, Pyramid
+
+if TYPE_CHECKING:
+    from telemetry.sample import Table
+
+FloatArray = NDArray[np.float64]
+TIME = "time"
+WAY = "way"
+GAP_S = 0.25
+"""Silence longer than this is drawn as a gap, never bridged by a line."""
+GAP_CM = 8.0
+NEW_LEG_CM = 3.0
+"""A distance that falls by more than this was set back by the robot's program, not driven."""
+
+
+class _Growing:
+    """An array with room at its end; ``view`` is the part in use."""
+
+    def __init__(self, dtype: type[np.generic] = np.float64) -> None:
+        self._room: NDArray[np.generic] = np.empty(4096, dtype=dtype)
+        self.used = 0
+
+    def extend(self, values: NDArray[np.generic]) -> None:
+        need = self.used + len(values)
+        if need > len(self._room):
+            bigger = np.empty(max(need, 2 * len(self._room)), dtype=self._room.dtype)
+            bigger[: self.used] = self._room[: self.used]
+            self._room = bigger
+        self._room[self.used : need] = values
+        self.used = need
+
+    @property
+    def view(self) -> NDArray[np.generic]:
+        return self._room[: self.used]
+
+
+class Series:
+    """What a run's plots are made from; ``take(table)`` adds the rows that have come since the last call.
+
+    ``time_s`` starts at 0 and never falls (a restarted robot goes on after the time it was away); ``way_cm`` is the distance
+    driven so far, forwards or backwards. Channels are float64, NaN where not sent; colour channels int64, -1 where not sent.
+    """
+
+    def __init__(self) -> None:
+        self.rows = 0
+        self._time = _Growing()
+        self._way = _Growing()
+        self._path_x = _Growing()
+        self._path_y = _Growing()
+        self._channels: dict[str, _Growing] = {}
+        self._pyramids: dict[tuple[str, str], Pyramid] = {}
+        self.gaps: list[tuple[int, float]] = []
+        """(row after the gap, its length in seconds)."""
+        self._start_us: int | None = None
+        self._last_us = 0
+        self._last_arrival_us = 0
+        self._last_boot = 0
+        self._shift_us = 0
+        self._last_dist = float("nan")
+
+    @classmethod
+    def whole(cls, table: Table) -> Series:
+        """The series of a finished run."""
+        series = cls()
+        series.take(table)
+        return series
+
+    @property
+    def time_s(self) -> FloatArray:
+        return self._time.view  # type: ignore[return-value]
+
+    @property
+    def way_cm(self) -> FloatArray:
+        return self._way.view  # type: ignore[return-value]
+
+    @property
+    def path_cm(self) -> tuple[FloatArray, FloatArray]:
+        """Where the robot believes it is, from distance and heading: x along heading 0, y along 90; starts at (0, 0)."""
+        return self._path_x.view, self._path_y.view  # type: ignore[return-value]
+
+    def axis(self, name: str) -> FloatArray:
+        """``time_s`` or ``way_cm``."""
+        return self.way_cm if name == WAY else self.time_s
+
+    def channel(self, name: str) -> NDArray[np.generic] | None:
+        """The values of one channel, or None where the robot does not send it."""
+        growing = self._channels.get(name)
+        return None if growing is None else growing.view
+
+    @property
+    def channels(self) -> tuple[str, ...]:
+        return tuple(self._channels)
+
+    def take(self, table: Table) -> int:
+        """Add the rows of ``table`` that are new; returns how many."""
+        old, new = self.rows, table.rows
+        if new <= old:
+            return 0
+        columns = table.columns
+        self._take_time(
+            columns["t_us"][old:new], columns["arrival_us"][old:new], columns.get("boot", np.zeros(new))[old:new]
+        )
+        dist = columns.get("dist")
+        heading = columns.get("heading")
+        unknown = np.full(new - old, np.nan)
+        self._take_way(
+            unknown if dist is None else np.asarray(dist[old:new], dtype=np.float64),
+            unknown if heading is None else np.asarray(heading[old:new], dtype=np.float64),
+        )
+        for name, column in columns.items():
+            if name in ("t_us", "arrival_us", "boot"):
+                continue
+            colour = name.split(".")[0] == "colour"
+            growing = self._channels.get(name)
+            if growing is None:
+                growing = self._channels[name] = _Growing(np.int64 if colour else np.float64)
+                growing.extend(np.full(old, -1 if colour else np.nan))
+            growing.extend(column[old:new])
+        for name, growing in self._channels.items():
+            if growing.used < new:
+                growing.extend(np.full(new - growing.used, -1 if name.split(".")[0] == "colour" else np.nan))
+        self.rows = new
+        self._pyramids.clear()
+        return new - old
+
+    def _take_time(self, t_us: NDArray[np.generic], arrival_us: NDArray[np.generic], boot: NDArray[np.generic]) -> None:
+        t = np.asarray(t_us, dtype=np.int64)
+        arrival = np.asarray(arrival_us, dtype=np.int64)
+        boots = np.asarray(boot, dtype=np.int64)
+        if self._start_us is None:
+            self._start_us = self._last_us = int(t[0])
+            self._last_arrival_us, self._last_boot = int(arrival[0]), int(boots[0])
+        before = np.concatenate(([self._last_boot], boots[:-1]))
+        shifts = np.full(len(t), self._shift_us, dtype=np.int64)
+        for row in np.flatnonzero(boots != before):
+            last_shown = self._last_us if row == 0 else int(t[row - 1] + shifts[row - 1])
+            away = int(arrival[row] - (self._last_arrival_us if row == 0 else arrival[row - 1]))
+            shifts[row:] = last_shown + max(away, 1000) - int(t[row])
+        shown = np.maximum.accumulate(np.maximum(t + shifts, self._last_us))
+        steps = np.diff(np.concatenate(([self._last_us], shown))) / 1e6
+        self.gaps += [(self.rows + int(row), float(steps[row])) for row in np.flatnonzero(steps > GAP_S)]
+        self._time.extend((shown - self._start_us) / 1e6)
+        self._shift_us, self._last_us = int(shifts[-1]), int(shown[-1])
+        self._last_arrival_us, self._last_boot = int(arrival[-1]), int(boots[-1])
+
+    def _take_way(self, dist: FloatArray, heading: FloatArray) -> None:
+        known = np.isfinite(dist)
+        held = dist.copy()
+        if not known.all():
+            index = np.where(known, np.arange(len(dist)), -1)
+            np.maximum.accumulate(index, out=index)
+            held = np.where(index >= 0, dist[np.maximum(index, 0)], self._last_dist)
+        step = np.diff(np.concatenate(([self._last_dist], held)))
+        step = np.where(np.isfinite(step), step, 0.0)
+        step[np.abs(step) > NEW_LEG_CM] = 0.0
+        start = float(self.way_cm[-1]) if self._way.used else 0.0
+        self._way.extend(start + np.cumsum(np.abs(step)))
+        self._last_dist = float(held[-1])
+        angle = np.deg2rad(np.nan_to_num(heading))
+        for growing, part in ((self._path_x, step * np.cos(angle)), (self._path_y, step * np.sin(angle))):
+            growing.extend((float(growing.view[-1]) if growing.used else 0.0) + np.cumsum(part))
+
+    def level(self, name: str, axis: str, start: float, end: float, columns: int) -> Level | None:
+        """Where to take a trace from for a picture of ``columns`` columns: all samples, or a coarser level of them."""
+        values = self.channel(name)
+        if values is None:
+            return None
+        x = self.axis(axis)
+        inside = int(np.searchsorted(x, end) - np.searchsorted(x, start))
+        if inside <= columns * 64:
+            return Level(x, values, values)  # type: ignore[arg-type]
+        key = (name, axis)
+        if key not in self._pyramids:
+            self._pyramids[key] = Pyramid(x, values)  # type: ignore[arg-type]
+        return self._pyramids[key].level_for(start, end, columns)
+
+    def row_at(self, axis: str, value: float) -> int:
+        """The row nearest to ``value`` on ``axis``; -1 without rows."""
+        x = self.axis(axis)
+        if not len(x):
+            return -1
+        after = int(np.searchsorted(x, value))
+        if after == 0:
+            return 0
+        if after == len(x):
+            return len(x) - 1
+        return after if x[after] - value < value - x[after - 1] else after - 1
