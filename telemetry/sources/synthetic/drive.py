@@ -67,16 +67,21 @@ def _ramped_way(length_cm: float, speed_cm_s: float, ramp_cm_s2: float) -> Float
 
 
 def drive(
-    course: Course, reach_cm: list[float], physics: Physics, speed_cm_s: float, slip: Floats
+    course: Course, reach_cm: list[float], physics: Physics, speed_cm_s: float, slip: Floats, *, rest_ms: float = 0.0
 ) -> Drive:
-    """Drive every leg of ``course`` for ``reach_cm[leg]`` and the run-out; ``slip[leg]`` makes the wheels count too much."""
+    """Drive every leg of ``course`` for ``reach_cm[leg]`` and the run-out; ``slip[leg]`` makes the wheels count too much.
+
+    ``rest_ms``: how long it stands still before and after, besides its usual stops.
+    """
+    rest = round(rest_ms)
     road = _Road()
     stand = max(1, round(physics.stand_ms))
     heading = odometer = 0.0
     for number, leg in enumerate(course.legs):
         before = max(0, number - 1)
         way = float(road.ways[-1][-1]) if road.ways else 0.0
-        road.lay(before, np.full(stand, way), np.full(stand, odometer), np.full(stand, heading))
+        still = stand if number else stand + rest
+        road.lay(before, np.full(still, way), np.full(still, odometer), np.full(still, heading))
         aim = heading
         if leg.heading_deg is not None:
             aim = leg.heading_deg
@@ -98,7 +103,7 @@ def drive(
         counted = odometer + sign * ahead * (1.0 + slip[number])
         road.lay(number, ahead, counted, np.full(len(ahead), heading))
         odometer = float(counted[-1])
-    last = float(road.ways[-1][-1])
+    last, stand = float(road.ways[-1][-1]), stand + rest
     road.lay(len(course.legs) - 1, np.full(stand, last), np.full(stand, odometer), np.full(stand, heading))
     return Drive(
         leg=np.concatenate(road.legs), travelled_cm=np.concatenate(road.ways), odometer_cm=np.concatenate(road.odometers),

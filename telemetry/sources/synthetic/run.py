@@ -68,19 +68,25 @@ def simulate(
     truth: Truth | None = None,
     physics: Physics | None = None,
     codes_only: bool = False,
+    raw_only: bool = False,
     two_sensors: bool = False,
     reversing: bool = False,
     number_codes: bool = False,
     checksum: bool = False,
     read_notes: bool = True,
+    rest_ms: float = 0.0,
+    clock_ms: int | None = None,
+    first_n: int = 0,
 ) -> SimulatedRun:
     """Drive one run. The same arguments give the same bytes.
 
     ``course``: any course; without it Orchard Row, ``two_sensors`` and ``reversing`` choose its variants. ``truth``: what
     stands there; without it drawn by lot from the seed under the course's groups. ``physics``: instead of the level's
-    numbers (see ``dataclasses.replace``). ``codes_only``: a robot that sends its sensor's colour and no raw channels.
-    ``number_codes``: colours as integers, explained by a ``#codes`` line. ``read_notes``: the robot's own program notes
-    what it takes for each slot. Raises UsageError for an unknown level.
+    numbers (see ``dataclasses.replace``). ``codes_only``: a robot that sends its sensor's colour and no raw channels;
+    ``raw_only``: one without a colour code. ``number_codes``: colours as integers, explained by a ``#codes`` line.
+    ``read_notes``: the robot's own program notes what it takes for each slot. ``rest_ms``: how long it stands still before
+    and after; ``clock_ms`` and ``first_n``: where its clock and line numbers begin (else drawn, and 0), for a robot that has
+    been on for a while. Raises UsageError for an unknown level.
     """
     if level not in LEVELS:
         raise UsageError(f"there is no level '{level}'", todo=f"The levels are {', '.join(LEVELS)}.")
@@ -102,7 +108,7 @@ def simulate(
         gain=1.0 + world.gain_spread * rng.uniform(-1.0, 1.0, 3),
         start_off_cm=world.start_off_max_cm * rng.uniform(-1.0, 1.0, legs),
     )
-    way = drive(field, leg_reach_cm(field, found), world, speed, slip)
+    way = drive(field, leg_reach_cm(field, found), world, speed, slip, rest_ms=rest_ms)
     seen = [
         measure(field, number, way, found=found, physics=world, around=around, rng=rng)
         for number in range(len(field.sensors))
@@ -110,12 +116,14 @@ def simulate(
 
     ticks = _loop(way, world, rng)
     clock = np.round(ticks).astype(np.int64)
-    start_ms = int(rng.integers(1000, 60000))
+    drawn_ms = int(rng.integers(1000, 60000))
+    start_ms = drawn_ms if clock_ms is None else clock_ms
     lost = _lost(len(ticks), world, rng)
     vocabulary = tuple(dict.fromkeys((*field.colours, *(colour for colour in decoys))))
-    printed = _Printed(world, vocabulary, codes_only, number_codes, rng)
-    columns = printed.clock(clock + start_ms)
-    notes = [(at, f"!{round(at) + start_ms},{text}") for at, text in way.notes]
+    printed = _Printed(world, vocabulary, not raw_only, not codes_only, number_codes, rng)
+    columns = printed.clock(clock + start_ms, first_n)
+    said = [(float(ticks[0]), f"simulated robot, level {level}, seed {seed}"), *way.notes]
+    notes = [(at, f"!{round(at) + start_ms},{text}") for at, text in said]
     places = []
     for number, measured in enumerate(seen):
         latest = np.maximum(np.searchsorted(measured.done_ms, ticks, side="right") - 1, 0)
@@ -179,7 +187,8 @@ class _Printed:
 
     world: Physics
     vocabulary: tuple[str, ...]
-    codes_only: bool
+    codes: bool
+    raw: bool
     number_codes: bool
     rng: np.random.Generator
 
@@ -187,8 +196,9 @@ class _Printed:
         chance = self.world.missing_value_chance
         return self.rng.random(rows) < chance if chance > 0.0 else None
 
-    def clock(self, t_ms: NDArray[np.int64]) -> list[tuple[str, list[str]]]:
-        return [("n", [str(number % 65536) for number in range(len(t_ms))]), ("t/ms", texts(t_ms.astype(np.float64), 0))]
+    def clock(self, t_ms: NDArray[np.int64], first_n: int) -> list[tuple[str, list[str]]]:
+        numbers = [str(number) for number in range(first_n, first_n + len(t_ms))]
+        return [("n", numbers), ("t/ms", texts(t_ms.astype(np.float64), 0))]
 
     def sensor(
         self, measured: Measurements, latest: NDArray[np.int64], code: NDArray[np.int64], suffix: str
@@ -201,8 +211,8 @@ class _Printed:
         if gone is not None:
             for row in np.flatnonzero(gone).tolist():
                 colour[row] = ""
-        columns = [(f"colour{suffix}", colour)]
-        if not self.codes_only:
+        columns = [(f"colour{suffix}", colour)] if self.codes else []
+        if self.raw:
             columns.append((f"refl{suffix}/%", texts(measured.refl_pct[latest], 0, self._missing(rows))))
             for place, channel in enumerate(("red", "green", "blue")):
                 columns.append((f"{channel}{suffix}", texts(measured.counts[latest, place], 0, self._missing(rows))))
@@ -221,7 +231,7 @@ class _Printed:
 
     def preface(self, names: Sequence[str]) -> list[str]:
         lines = ["#" + ",".join(names)]
-        if self.number_codes:
+        if self.codes and self.number_codes:
             lines.append("#codes," + ",".join(f"{number}={name}" for number, name in enumerate(["none", *self.vocabulary])))
         raw = [name for name in names if name.split(".")[0] in {"red", "green", "blue"}]
         if raw:

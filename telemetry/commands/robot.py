@@ -1,0 +1,85 @@
+"""``sidelong robot``: the built-in robot drives and serves its line stream, as a real one would."""
+
+from __future__ import annotations
+
+import argparse
+import math
+import os
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from telemetry.errors import EXIT_OK, UsageError
+
+if TYPE_CHECKING:
+    from telemetry.sources.synthetic.run import SimulatedRun
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    from telemetry.sources.synthetic.levels import LEVELS
+
+    parser.formatter_class = argparse.RawDescriptionHelpFormatter
+    levels = "\n".join(f"  {name:<10} {level.what}" for name, level in LEVELS.items())
+    parser.epilog = (
+        f"levels, easiest first:\n{levels}\n\n"
+        "The first line on stdout is what to capture from; what stands on the field is said on stderr. "
+        "Everything it sends is simulated."
+    )
+    parser.add_argument("--level", default="practice", choices=list(LEVELS), help="how hard to read (default: practice)")
+    parser.add_argument("--seed", type=int, default=0, metavar="N", help="the same seed gives the same run (default: 0)")
+    default = "pty" if os.name == "posix" else "tcp"
+    parser.add_argument("--link", default=default, metavar="LINK", help=f"pty, tcp, tcp:PORT or stdout (default: {default})")
+    parser.add_argument(
+        "--speed-up", type=float, default=1.0, metavar="X", help="serve X times as fast; 0: as fast as it goes (default: 1)"
+    )
+    parser.add_argument("--loop-runs", type=int, default=1, metavar="N", help="N runs in a row, 0: for ever (default: 1)")
+    parser.add_argument("--rest", type=float, default=1.5, metavar="S", help="with several runs: seconds at rest between")
+    parser.add_argument("--course", type=Path, metavar="FILE", help="a course of your own (default: Orchard Row)")
+    parser.add_argument("--truth", metavar="COLOURS", help="what stands there, in slot order (default: drawn by lot)")
+    parser.add_argument("--codes-only", action="store_true", help="a robot that sends its sensor's colour, no raw channels")
+    parser.add_argument("--raw-only", action="store_true", help="a robot that sends raw channels, no colour")
+    parser.add_argument("--number-codes", action="store_true", help="colours as whole numbers, explained by a #codes line")
+    parser.add_argument("--two-sensors", action="store_true", help="Orchard Row with a side and a front sensor")
+    parser.add_argument("--reversing", action="store_true", help="Orchard Row with a last leg driven backwards")
+    parser.add_argument("--checksum", action="store_true", help="end every line in a checksum")
+    parser.add_argument("--show-course", action="store_true", help="print the course as TOML, and drive nothing")
+
+
+def run(args: argparse.Namespace) -> int:
+    from telemetry.course import format_truth, load_course, parse_truth
+    from telemetry.sources.serve import open_outlet, serve
+    from telemetry.sources.synthetic.run import built_in_course
+    from telemetry.sources.synthetic.runs import runs_in_a_row
+    from telemetry.sources.synthetic.source import SyntheticRobot
+
+    if args.speed_up < 0 or args.loop_runs < 0 or args.seed < 0 or args.rest < 0:
+        raise UsageError("--speed-up, --loop-runs, --seed and --rest are 0 or more")
+    if args.codes_only and args.raw_only:
+        raise UsageError("--codes-only and --raw-only leave nothing to send", todo="Give one of them.")
+    if args.course is not None:
+        course = load_course(args.course)
+    else:
+        course = built_in_course("two" if args.two_sensors else "back" if args.reversing else "row")
+    if args.show_course:
+        print(course.text, end="")
+        return EXIT_OK
+    truth = None if args.truth is None else parse_truth(args.truth, course, "--truth")
+    options = {name: getattr(args, name) for name in ("codes_only", "raw_only", "number_codes", "checksum")}
+    runs = runs_in_a_row(
+        args.level, args.seed, args.loop_runs or None, args.rest * 1000.0, course=course, truth=truth, **options
+    )
+
+    def announced() -> Iterator[SimulatedRun]:
+        for one in runs:
+            what = f"simulated robot, level {one.level}, seed {one.seed}: {format_truth(one.truth)}"
+            print(what, file=sys.stderr, flush=True)
+            yield one
+
+    outlet = open_outlet(args.link)
+    if outlet.name:
+        print(outlet.name, flush=True)
+        print(f"waiting for a listener, e.g.: sidelong capture {outlet.name}", file=sys.stderr, flush=True)
+    robot = SyntheticRobot(announced(), speed_up=args.speed_up or math.inf)
+    serve(robot, outlet)
+    return EXIT_OK
