@@ -11,10 +11,11 @@ from typing import Literal
 from telemetry.errors import LinkError
 
 
-class LinkChange(LinkError):
+class LinkChange(LinkError):  # noqa: N818 - news about the link, an error only to those who do not know it
     """The link dropped and is being sought again (``kind`` "dropped"), or is there again ("back").
 
-    Between the two ``read`` returns ``b""``. Giving up is a plain LinkError. ``away_s`` is how long it was away: 0 when dropped.
+    Between the two ``read`` returns ``b""``. Giving up is a plain LinkError. ``away_s`` is how long it was
+    away: 0 when dropped.
     """
 
     def __init__(self, kind: Literal["dropped", "back"], what: str, *, where: str = "", away_s: float = 0.0) -> None:

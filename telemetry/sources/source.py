@@ -22,7 +22,8 @@ class Source(Protocol):
     def read(self, timeout_s: float) -> bytes:
         """What has arrived, at once if there is any; ``b""`` when nothing came within ``timeout_s`` (monotonic).
 
-        Raises EndOfStream when finished, LinkError when broken.
+        Raises EndOfStream when finished, LinkError when broken. A source that comes back by itself after a drop raises
+        LinkChange (sources/link_change.py) where the gap begins and where it ends: mark it and read on.
         """
 
     def close(self) -> None:

@@ -1,0 +1,191 @@
+"""The link breaks, in every way a link breaks: said in its place in the stream, sought again, nothing left behind."""
+
+from __future__ import annotations
+
+import os
+import threading
+
+import pytest
+
+from telemetry.errors import LinkError
+from telemetry.sources.ble import BleSource, BleWish
+
+from .fake_bluez import FakeBluez, FakeRobot
+from .private_bus import PrivateBus
+from .reading import next_change, read_bytes, wait_until
+
+
+def test_a_drop_is_said_in_its_place_and_the_link_comes_back(bluetooth: FakeBluez, robot: FakeRobot) -> None:
+    source = BleSource("Robot 1")
+    source.open()
+    bluetooth.send(robot, [b"1,10\n", b"2,2"])
+    bluetooth.drop(robot)
+    wait_until(lambda: robot.subscribed, "the link came back")
+    bluetooth.send(robot, [b"0\n9,90\n"])
+    assert read_bytes(source, 8) == b"1,10\n2,2"
+    dropped, _ = next_change(source)
+    back, _ = next_change(source)
+    assert (dropped.kind, dropped.what, dropped.where) == ("dropped", "the link dropped", "ble:Robot 1")
+    assert back.kind == "back"
+    assert back.away_s > 0
+    assert back.what == f"the link is back after {back.away_s:.1f} s"
+    assert read_bytes(source, 7) == b"0\n9,90\n"
+    health = source.health()
+    assert (health.drops, health.reconnects, health.state) == (1, 1, "connected")
+    assert health.away_s == back.away_s
+    source.close()
+
+
+def test_coming_back_takes_as_many_attempts_as_it_takes(bluetooth: FakeBluez, robot: FakeRobot) -> None:
+    source = BleSource("Robot 1")
+    source.open()
+    robot.refuses = 3
+    bluetooth.drop(robot)
+    assert next_change(source)[0].kind == "dropped"
+    assert next_change(source)[0].kind == "back"
+    assert robot.connects == 5
+    source.close()
+
+
+def test_a_robot_that_the_system_forgot_is_looked_for_anew(bluetooth: FakeBluez, robot: FakeRobot) -> None:
+    source = BleSource("Robot 1")
+    source.open()
+    bluetooth.drop(robot)
+    bluetooth.forget(robot)
+    assert next_change(source)[0].kind == "dropped"
+    assert next_change(source)[0].kind == "back"
+    source.close()
+
+
+def test_a_robot_that_stays_away_ends_the_link_in_one_sentence(bluetooth: FakeBluez, robot: FakeRobot) -> None:
+    source = BleSource(BleWish("Robot 1", give_up_s=0.3, scan_timeout_s=0.1, connect_timeout_s=0.2))
+    source.open()
+    robot.in_range = False
+    bluetooth.drop(robot)
+    assert next_change(source)[0].kind == "dropped"
+    with pytest.raises(
+        LinkError, match=r"^ble:Robot 1: the link dropped and did not come back within 0 s \(.+\)\. .+"
+    ) as lost:
+        next_change(source)
+    assert lost.value.exit_code == 4
+    assert source.health().state == "lost"
+    source.close()
+
+
+def test_closing_while_the_link_is_away(bluetooth: FakeBluez, robot: FakeRobot) -> None:
+    source = BleSource(BleWish("Robot 1", connect_timeout_s=5.0))
+    source.open()
+    robot.hangs = True
+    bluetooth.drop(robot)
+    assert next_change(source)[0].kind == "dropped"
+    wait_until(lambda: robot.connects == 2, "it tries to come back")
+    source.close()
+    assert source.health().state == "closed"
+
+
+def test_a_service_that_dies_without_a_word_is_noticed_within_3_s(bluetooth: FakeBluez, robot: FakeRobot) -> None:
+    source = BleSource("Robot 1")
+    source.open()
+    bluetooth.send(robot, [b"1,10\n"])
+    assert read_bytes(source, 5)
+    bluetooth.die()
+    dropped, after_s = next_change(source)
+    assert dropped.what == "the computer's Bluetooth service is not running, or the robot no longer answers"
+    assert 1.0 < after_s < 3.0
+    bluetooth.come_back()
+    assert next_change(source)[0].kind == "back"
+    bluetooth.send(robot, [b"2,20\n"])
+    assert read_bytes(source, 5) == b"2,20\n"
+    source.close()
+
+
+def test_a_service_that_hangs_is_noticed_within_3_s(bluetooth: FakeBluez, robot: FakeRobot) -> None:
+    source = BleSource(BleWish("Robot 1", give_up_s=0.0, connect_timeout_s=0.2, scan_timeout_s=0.1))
+    source.open()
+    bluetooth.deaf = True
+    dropped, after_s = next_change(source)
+    assert dropped.kind == "dropped"
+    assert 1.0 < after_s < 3.0
+    source.close()
+
+
+def test_a_service_restarted_in_silence_is_noticed(bluetooth: FakeBluez, robot: FakeRobot) -> None:
+    """It answers again before anyone asked, but it no longer knows of our connection."""
+    source = BleSource(BleWish("Robot 1", silence_s=0.3))
+    source.open()
+    bluetooth.die()
+    bluetooth.come_back()
+    assert next_change(source)[0].kind == "dropped"
+    assert next_change(source)[0].kind == "back"
+    bluetooth.send(robot, [b"2,20\n"])
+    assert read_bytes(source, 5) == b"2,20\n"
+    source.close()
+
+
+def test_a_robot_that_is_merely_quiet_is_left_alone(bluetooth: FakeBluez, robot: FakeRobot) -> None:
+    source = BleSource(BleWish("Robot 1", silence_s=0.05))
+    source.open()
+    wait_until(lambda: bluetooth.calls.count("ReadValue") >= 3, "the silence was looked into")
+    assert source.health().state == "silent"
+    bluetooth.send(robot, [b"1,10\n"])
+    assert read_bytes(source, 5) == b"1,10\n"
+    assert source.health().state in {"connected", "silent"}
+    assert source.health().drops == 0
+    source.close()
+
+
+def test_the_message_bus_itself_dies(monkeypatch: pytest.MonkeyPatch) -> None:
+    bus = PrivateBus()
+    monkeypatch.setenv("DBUS_SYSTEM_BUS_ADDRESS", bus.address)
+    bluetooth = FakeBluez(bus.address)
+    robot = bluetooth.add(FakeRobot())
+    source = BleSource(BleWish(robot.address, give_up_s=0.2, scan_timeout_s=0.1))
+    source.open()
+    bus.kill()
+    dropped, after_s = next_change(source)
+    assert dropped.kind == "dropped"
+    assert after_s < 3.0
+    with pytest.raises(LinkError, match="did not come back within"):
+        next_change(source)
+    source.close()
+    bluetooth.stop()
+    bus.stop()
+
+
+def open_descriptors() -> int:
+    return len(os.listdir("/proc/self/fd"))  # noqa: PTH208 - a count, as cheap as it gets
+
+
+def test_300_connections_leak_no_descriptor_and_no_thread(bluetooth: FakeBluez, robot: FakeRobot) -> None:
+    def once() -> None:
+        source = BleSource("Robot 1")
+        source.open()
+        source.close()
+
+    for _ in range(3):
+        once()
+    before = open_descriptors(), threading.active_count()
+    for _ in range(300):
+        once()
+    assert (open_descriptors(), threading.active_count()) == before
+    assert robot.connects == 303
+
+
+@pytest.mark.parametrize("own_pipe", [False, True], ids=["over the bus", "own pipe"])
+def test_30_drops_leak_no_descriptor_and_no_thread(bluetooth: FakeBluez, own_pipe: bool) -> None:
+    robot = bluetooth.add(FakeRobot(acquirable=True))
+    source = BleSource(BleWish("Robot 1", own_pipe=own_pipe))
+    source.open()
+
+    def drop_once() -> None:
+        bluetooth.drop(robot)
+        assert next_change(source)[0].kind == "dropped"
+        assert next_change(source)[0].kind == "back"
+
+    drop_once()
+    before = open_descriptors(), threading.active_count()
+    for _ in range(30):
+        drop_once()
+    assert (open_descriptors(), threading.active_count()) == before
+    assert source.health().reconnects == 31
+    source.close()
