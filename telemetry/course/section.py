@@ -23,7 +23,8 @@ def listed(names: Iterable[str]) -> str:
 def nearest(word: str, known: Iterable[str]) -> str:
     """'Did you mean ...?', or the list of what there is; empty where there is nothing."""
     names = list(known)
-    close = get_close_matches(word.lower(), [name.lower() for name in names], n=1, cutoff=0.6)
+    begun = [name.lower() for name in names if len(word) > 1 and name.lower().startswith(word.lower())]
+    close = begun or get_close_matches(word.lower(), [name.lower() for name in names], n=1, cutoff=0.6)
     if close:
         return f"Did you mean '{next(name for name in names if name.lower() == close[0])}'?"
     return f"There are: {', '.join(names)}." if names else ""
