@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 
 MISSING: Final = -(1 << 30)
 """The whole number that stands for a value that was not sent. It fits the 31-bit small integers of a board."""
-WHOLE_MAX: Final = (1 << 30) - 1
+WHOLE_MAX: Final = (1 << 28) - 1
+"""The largest whole number a channel may hold, so that sums and differences of a few still fit a board's 31 bits."""
 T_MODULUS_MS: Final = 1 << 30
 
 QUANTITIES: Final[Mapping[str, str]] = {
@@ -166,7 +167,7 @@ def sensor_channel(columns: Mapping[str, object], quantity: str, sensor: str) ->
 
 
 def whole(values: NDArray[np.generic], scale: float = 1.0) -> IntColumn:
-    """``values * scale`` as whole numbers, half rounded up, clipped to +-(2**30 - 1); NaN becomes MISSING."""
+    """``values * scale`` as whole numbers, half rounded up, clipped to +-(2**28 - 1); NaN becomes MISSING."""
     scaled = np.floor(np.asarray(values, dtype=np.float64) * scale + 0.5)
     known = np.isfinite(scaled)
     out = np.full(scaled.shape, MISSING, dtype=np.int64)

@@ -2,22 +2,231 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import copy
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
 
-from telemetry.course import Course
+from telemetry.course import NONE, Course, LegStart
+from telemetry.errors import StrategyError
 from telemetry.palette import Palette
+from telemetry.reading.catalogue import AUTO, STAGES
+from telemetry.reading.chain import Chain
+from telemetry.reading.layout import Board, Layout
+from telemetry.reading.needs import NEEDS, Has, channels_of
+from telemetry.reading.own import make_own
+from telemetry.reading.portable.ledger import Ledger
+from telemetry.reading.portable.track import Track
+from telemetry.reading.strategy import Strategy, Use, did_you_mean
+from telemetry.sample import Note, WholeColumns
+
+MOST_COLOURS = 29
+Recipe = list[tuple[str, Callable[..., Any], tuple[Any, ...]]]
+"""For each stage of a chain: its name, what makes it, with which arguments."""
 
 
-@dataclass(frozen=True, slots=True)
-class Layout:
-    """All that a stage may ask when it is made: the course, the palette, the colour names and one sensor's index.
+@dataclass
+class Plan:
+    """A strategy made ready for one course, palette and kind of run.
 
-    ``names``: index -> colour, 0 is ``none``; holds the course's colours first, then the palette's, then the stream's.
-    ``channels``: the quantities this run has for this sensor ('colour', 'red', 'dist', ...).
+    ``names``: index -> colour, 0 is ``none``. ``notes``: the texts that matter -> their numbers. ``settings``: for each
+    stage of a chain (as in ``chains[k].names``) its settings in whole numbers, empty for track and ledger.
     """
 
+    strategy: Strategy
     course: Course
-    palette: Palette
     names: tuple[str, ...]
-    sensor: int
-    channels: frozenset[str]
+    notes: Mapping[str, int]
+    needs: frozenset[str]
+    settings: tuple[Mapping[str, int], ...]
+    steers: bool
+    recipes: list[Recipe]
+    layouts: tuple[Layout, ...]
+    chains: list[Chain] = field(init=False)
+
+    def __post_init__(self) -> None:
+        # Copied in one go: tables that stages share stay shared, and no two plans share any.
+        recipes = copy.deepcopy([[args for _, _, args in recipe] for recipe in self.recipes])
+        ledgers: list[Any] = []
+        self.chains = []
+        for sensor, (recipe, arguments) in enumerate(zip(self.recipes, recipes, strict=True)):
+            stages = []
+            for (_, make, _), args in zip(recipe, arguments, strict=True):
+                if make is Ledger:
+                    if not ledgers:
+                        ledgers.append(make(*args))  # type: ignore[no-untyped-call]
+                    stages.append(ledgers[0])
+                else:
+                    stages.append(make(*args))
+            self.chains.append(Chain(sensor, stages, [name for name, _, _ in recipe]))
+        self.reset()
+
+    def fresh(self) -> Plan:
+        """Another one like it, with nothing read yet and nothing shared."""
+        return Plan(
+            self.strategy, self.course, self.names, self.notes, self.needs, self.settings, self.steers,
+            self.recipes, self.layouts,
+        )
+
+    def reset(self) -> None:
+        """Back to before the first sample."""
+        for chain in self.chains:
+            chain.reset()
+
+    def lacks(self, has: Iterable[str]) -> str:
+        """One sentence on what this strategy needs and the run does not have; empty where nothing is lacking.
+
+        ``has``: see needs.run_has. A run that is still going may be asked again.
+        """
+        have = frozenset(has)
+        title = self.strategy.name
+        for layout in self.layouts:
+            sensor = self.course.sensors[layout.sensor].name
+            words = _lacks(layout, self.needs, have)
+            if words:
+                beside = f" on sensor {sensor}" if sensor and len(self.layouts) > 1 else ""
+                return f"{title} needs {words}{beside}"
+        if "stop" in self.needs and "stop" not in have:
+            return f"{title} needs a stop, and the robot never stood still on this run"
+        if self.needs & {"note", "legs"}:
+            for text in self.notes:
+                if f"note:{text}" not in have:
+                    return f"{title} needs the note '{text}', which this run does not have"
+        return ""
+
+    def note_rows(self, notes: Iterable[Note], taken: Mapping[int, int] | None = None) -> dict[int, int]:
+        """Row -> the number of its note, for ``run``; of two on one row the second goes to the next row."""
+        rows = dict(taken or {})
+        for note in notes:
+            number = self.notes.get(note.text.strip())
+            if number is not None:
+                row = note.row
+                while row in rows:
+                    row += 1
+                rows[row] = number
+        return rows
+
+    def run(
+        self, wholes: Sequence[WholeColumns], notes: Mapping[int, int], start: int, stop: int
+    ) -> list[tuple[int, int, int]]:
+        """Step all sensors through the rows ``start`` to ``stop``; ``wholes``: one a sensor. Gives (row, sensor, event)."""
+        if len(self.chains) == 1:
+            return [(row, 0, event) for row, event in self.chains[0].run(wholes[0], notes, start, stop)]
+        events = []
+        for row in range(start, stop):
+            for chain, whole in zip(self.chains, wholes, strict=True):
+                events += [(row, chain.sensor, event) for row, event in chain.run(whole, notes, row, row + 1)]
+        return events
+
+    def finish(self) -> list[tuple[int, int]]:
+        """The end of the run: (sensor, event) of everything that was held back."""
+        events = []
+        for chain in self.chains:
+            zeros = 0
+            while zeros < 2:
+                event = chain.end()
+                zeros = 0 if event else zeros + 1
+                if event:
+                    events.append((chain.sensor, event))
+        return events
+
+
+def colour_names(course: Course, palette: Palette, stream_colours: Iterable[str]) -> tuple[str, ...]:
+    """``none``, then the course's colours, the palette's and the stream's; at most 29 of them."""
+    palette_names = (colour.name for colour in palette.colours)
+    names = tuple(dict.fromkeys((NONE, *course.colours, *palette_names, *stream_colours)))
+    if len(names) > MOST_COLOURS + 1:
+        raise StrategyError(
+            f"course, palette and stream name {len(names) - 1} colours; {MOST_COLOURS} are the most that can be told apart",
+            where=f"course '{course.name}'", todo="Give the same colour the same name everywhere, or use a smaller palette.",
+        )
+    return names
+
+
+def make_plan(
+    strategy: Strategy,
+    course: Course,
+    palette: Palette,
+    columns: Iterable[str],
+    stream_colours: Iterable[str] = (),
+) -> Plan:
+    """Make a strategy ready. ``columns``: the names of the run's columns that hold anything (``colour.side``, ``dist``...).
+
+    Raises StrategyError where the strategy cannot be built for this course; what merely the run lacks, ``Plan.lacks`` says.
+    """
+    strategy.checked()
+    columns = tuple(columns)
+    names = colour_names(course, palette, stream_colours)
+    notes = _numbered_notes(strategy, course)
+    board = Board.of(course, names)
+    layouts = tuple(
+        Layout(course, palette, names, number, channels_of(columns, sensor.name), notes, board)
+        for number, sensor in enumerate(course.sensors)
+    )
+    stages = [_resolved(use, layouts[0]) for use in strategy.uses]
+    settings = [_whole_settings(use, names, notes, strategy.name) for use in stages]
+    needs = frozenset().union(*(STAGES[use.stage].needs for use in stages)) | ({"label"} if strategy.own else set())
+    recipes: list[Recipe] = []
+    for layout in layouts:
+        ahead = round(course.sensors[layout.sensor].ahead_cm * 100)
+        recipe: Recipe = [("track", Track, (*layout.legs(), ahead, [*layout.mine, -1], board.board))]
+        for use, values in zip(stages, settings, strict=True):
+            recipe.append((use.stage, STAGES[use.stage].cls, STAGES[use.stage].make(layout, values)))
+        if strategy.own is not None:
+            recipe.append((strategy.name, make_own(strategy, names, notes), ()))
+        recipe.append(("ledger", Ledger, (board.board, board.taken, board.tally, board.start, board.group, board.counts)))
+        recipes.append(recipe)
+    middle = [*settings, *([{}] if strategy.own is not None else [])]
+    return Plan(
+        strategy=strategy, course=course, names=names, notes=notes, needs=needs, settings=({}, *middle, {}),
+        steers=any(STAGES[use.stage].steers for use in stages), recipes=recipes, layouts=layouts,
+    )
+
+
+def _lacks(layout: Layout, needs: frozenset[str], have: Has) -> str:
+    present = layout.channels & channels_of(have, layout.course.sensors[layout.sensor].name)
+    seen = Layout(layout.course, layout.palette, layout.names, layout.sensor, present, layout.notes, layout.board)
+    return next((words for need in sorted(needs) if (words := NEEDS[need](seen))), "")
+
+
+def _resolved(use: Use, layout: Layout) -> Use:
+    if use.stage != AUTO:
+        return use
+    raw = "colour" not in layout.channels and layout.channels.issuperset({"red", "green", "blue"})
+    return Use("nearest", use.settings) if raw else Use("code")
+
+
+def _numbered_notes(strategy: Strategy, course: Course) -> dict[str, int]:
+    texts = [leg.starts_note for leg in course.legs if leg.starts is LegStart.NOTE]
+    for use in strategy.uses:
+        stage = STAGES.get(use.stage)
+        for key, value in use.settings.items():
+            setting = stage.setting(key) if stage else None
+            if setting and setting.unit == "note":
+                texts.append(str(value).strip())
+    texts += getattr(strategy.own, "notes", ())
+    return {text: number for number, text in enumerate(dict.fromkeys(texts), start=1)}
+
+
+def _whole_settings(use: Use, names: tuple[str, ...], notes: Mapping[str, int], strategy: str) -> dict[str, int]:
+    values = {}
+    where = f"strategy '{strategy}', stage {use.stage}"
+    for setting in STAGES[use.stage].settings:
+        value = use.settings.get(setting.name, setting.default)
+        if not isinstance(value, str):
+            values[setting.name] = value
+        elif setting.unit == "note":
+            values[setting.name] = notes[value.strip()]
+        elif setting.unit == "colour":
+            values[setting.name] = _colour(value.strip(), names, where)
+        else:
+            words = {word.strip() for word in value.split(",")} - {""}
+            values[setting.name] = sum(1 << _colour(word, names, where) for word in words)
+    return values
+
+
+def _colour(name: str, names: tuple[str, ...], where: str) -> int:
+    if name not in names or name == NONE:
+        raise StrategyError(f"neither course nor palette nor stream has a colour '{name}'", where=where,
+                            todo=did_you_mean(name, list(names[1:])))
+    return names.index(name)

@@ -1,6 +1,7 @@
 """What a reading logic is told at one step, in whole numbers.
 
-Portable: this file runs unchanged under CPython, numba and MicroPython, so it imports nothing, and a step allocates nothing.
+Portable: this file runs unchanged under CPython and MicroPython and can be compiled, so it imports nothing, and a step
+allocates nothing.
 """
 
 
@@ -15,7 +16,7 @@ class Moment:
     def __init__(self):
         self.t = 0
         self.d = -1073741824
-        self.v = -1073741824
+        self.v = -1073741824  # as sent; where it was not, Track works it out
         self.h = -1073741824
         self.refl = -1073741824
         self.red = -1073741824
@@ -26,5 +27,7 @@ class Moment:
         self.end = 0  # 1: no sample, but the end of the run (or the demand to decide now)
         self.leg = 0  # written by Track
         self.pos = -1073741824  # where the sensor is along the leg; written by Track
-        self.slot = -1  # which slot this label is for, -1: not known; written by the stages of place
+        self.slot = -1  # which slot this label is for, -1: none. Track writes the next in order, stages of place another
+        self.how = 0  # 0 seen, 1 follows from others, 2 assumed, 3 seen to be empty, 4 the robot would be elsewhere now
+        self.stop = -1073741824  # where along the leg a robot that stops at a colour would stand; written by StopAt
         self.done = 0  # 1: every slot is decided; written by the ledger

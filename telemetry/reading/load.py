@@ -1,0 +1,87 @@
+"""A strategy from what the user typed: a name, a text file or a team's own Python file."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from telemetry.errors import StrategyError
+from telemetry.reading.own import own_strategy
+from telemetry.reading.strategies import STRATEGIES
+from telemetry.reading.strategy import Strategy, Use, did_you_mean
+
+_TOP = ("name", "title", "what", "stage")
+
+
+def load_strategy(spec: str) -> Strategy:
+    """``hold``, ``mine.toml``, ``mine.py``, each perhaps with settings: ``hold:hold.samples=2,once.gap=3``.
+
+    Raises StrategyError where it does not exist or cannot be built.
+    """
+    if spec in STRATEGIES:
+        return STRATEGIES[spec]
+    name, _, words = _split(spec)
+    overrides = [word for word in words.split(",") if word.strip()]
+    if name in STRATEGIES:
+        return STRATEGIES[name].override(*overrides)
+    if name.endswith(".toml"):
+        return _from_toml(Path(name)).override(*overrides)
+    if name.endswith(".py"):
+        return own_strategy(Path(name)).override(*overrides)
+    raise StrategyError(f"there is no strategy '{name}'", todo=did_you_mean(name, list(STRATEGIES)))
+
+
+def _split(spec: str) -> tuple[str, str, str]:
+    """Name and settings; the colon of a Windows drive is none of ours."""
+    left, colon, right = spec.rpartition(":")
+    return (left, colon, right) if "=" in right and left else (spec, "", "")
+
+
+def _from_toml(path: Path) -> Strategy:
+    where = str(path)
+    try:
+        data = tomllib.loads(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise StrategyError(f"it cannot be read ({error.strerror})", where=where, todo="Check the name.") from error
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise StrategyError(f"it is no TOML ({error})", where=where, todo="Correct it there.") from error
+    return parse_strategy(data, where, path.stem)
+
+
+def parse_strategy(data: Mapping[str, Any], where: str, name: str) -> Strategy:
+    """A strategy from the tables of a TOML file; ``name`` where the file gives none."""
+    for key in data:
+        if key not in _TOP:
+            raise StrategyError(f"unknown key '{key}'", where=where, todo=did_you_mean(key, list(_TOP)))
+    for key in _TOP[:3]:
+        if not isinstance(data.get(key, ""), str):
+            raise StrategyError(f"'{key}' must be a text", where=where, todo=f'Write {key} = "...".')
+    stages = data.get("stage", [])
+    if not isinstance(stages, list) or not all(isinstance(stage, dict) for stage in stages):
+        raise StrategyError("'stage' must be a list of tables", where=where, todo="Write [[stage]] above each stage.")
+    uses = []
+    for number, stage in enumerate(stages, start=1):
+        use = stage.get("use")
+        if not isinstance(use, str):
+            spot = f"{where}, stage {number}"
+            raise StrategyError("it does not say which stage to use", where=spot, todo='Write use = "hold".')
+        uses.append(Use(use, {key: value for key, value in stage.items() if key != "use"}))
+    title = data.get("name", name)
+    return Strategy(title, data.get("title", title), data.get("what", "A strategy from a file."), tuple(uses)).checked(where)
+
+
+def write_toml(strategy: Strategy) -> str:
+    """A strategy as the text of a file that ``load_strategy`` reads."""
+    lines = [f"name = {_quoted(strategy.name)}", f"title = {_quoted(strategy.title)}", f"what = {_quoted(strategy.what)}"]
+    for use in strategy.uses:
+        lines += ["", "[[stage]]", f"use = {_quoted(use.stage)}"]
+        for key, value in use.settings.items():
+            lines.append(f"{key} = {_quoted(value) if isinstance(value, str) else value}")
+    return "\n".join(lines) + "\n"
+
+
+def _quoted(text: str) -> str:
+    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
+    return '"' + "".join(c if c >= " " and c != "\x7f" else f"\\u{ord(c):04x}" for c in escaped) + '"'

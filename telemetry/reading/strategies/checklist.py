@@ -1,0 +1,9 @@
+"""For courses where the colours of a group differ."""
+
+from telemetry.reading.strategy import Strategy, Use
+
+STRATEGY = Strategy(
+    "checklist", "Checklist",
+    "Crosses a colour off the list when it is read, so a flicker cannot count twice; what is left over fills the last slot.",
+    (Use("auto"), Use("leg-by-leg"), Use("open"), Use("hold", {"samples": 2}), Use("eliminate")),
+)
