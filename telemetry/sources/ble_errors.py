@@ -45,6 +45,10 @@ NOT_FOUND = (
     "'sidelong ports' lists what is in range",
 )
 FORGOTTEN = ("the system has forgotten this robot since it was found", "Try again")
+NOT_ANSWERING = (
+    "the computer's Bluetooth does not answer",
+    f"Switch Bluetooth off and on (on Linux: sudo systemctl restart bluetooth), {CABLE}",
+)
 TIMED_OUT = ("the robot was found but does not answer", "Bring it nearer, switch it off and on, and try again")
 DROPPED = ("the link dropped", "Bring the robot nearer and see that it is on")
 REFUSED = (
@@ -74,15 +78,11 @@ _BUS_ERRORS = {
 }
 
 
-def _no_such_service(service: str, has: tuple[str, ...]) -> tuple[str, str]:
+def no_such_service(where: str, service: str, has: tuple[str, ...], option: str) -> LinkError:
+    """The device is connected but does not offer what was asked for; ``has``: what it offers, ``option``: asks for it."""
     known = f"It offers {', '.join(has)}" if has else "It offers none at all"
-    return (f"the robot is there but has no service {service}", f"{known}; give the right one with --ble-service")
-
-
-def no_such_service(where: str, service: str, has: tuple[str, ...]) -> LinkError:
-    """The device is connected but does not offer the service or characteristic asked for; ``has`` is what it offers."""
-    what, todo = _no_such_service(service, has)
-    return LinkError(what, where=where, todo=todo)
+    todo = f"{known}; give the right one with {option}"
+    return LinkError(f"the robot is there but has no service {service}", where=where, todo=todo)
 
 
 def _sentence(error: BaseException) -> tuple[str, str] | None:

@@ -109,11 +109,12 @@ class BleLink:
         service = client.services.get_service(self._wish.service.lower())
         if service is None:
             has = tuple(sorted(offered.uuid for offered in client.services))
-            raise no_such_service(self._where, self._wish.service, has)
+            raise no_such_service(self._where, self._wish.service, has, "--ble-service")
         notify = service.get_characteristic(self._wish.notify.lower())
         if notify is None or not {"notify", "indicate"} & set(notify.properties):
             has = tuple(c.uuid for c in service.characteristics if {"notify", "indicate"} & set(c.properties))
-            raise no_such_service(self._where, f"{self._wish.service} with notifications on {self._wish.notify}", has)
+            asked = f"{self._wish.service} with notifications on {self._wish.notify}"
+            raise no_such_service(self._where, asked, has, "--ble-notify")
         return notify, service.get_characteristic(self._wish.write.lower())
 
     def _mtu_bytes(self) -> int | None:
@@ -141,7 +142,8 @@ class BleLink:
         if client is None:
             raise LinkError(DROPPED[0], where=self._where, todo=DROPPED[1])
         if write is None:
-            raise no_such_service(self._where, f"{self._wish.service} that can be written to on {self._wish.write}", ())
+            asked = f"{self._wish.service} that can be written to on {self._wish.write}"
+            raise no_such_service(self._where, asked, (), "--ble-write")
         data = f"{text}\n".encode()
         size = write.max_write_without_response_size
         try:

@@ -13,13 +13,16 @@ from bleak.backends.scanner import AdvertisementData
 from bleak.exc import BleakError
 
 from telemetry.errors import LinkError
-from telemetry.sources.ble_errors import NOT_FOUND, translated
+from telemetry.sources.ble_errors import NOT_ANSWERING, NOT_FOUND, translated
 from telemetry.sources.ble_loop import BackgroundLoop, shared_loop
 
 UART_SERVICE = "6e400001-b5a3-f393-e0a9-e50e24dcca9e"
 """UART over BLE: a chip vendor's published service, a de facto convention (not an assigned number)."""
 UART_NOTIFY = "6e400003-b5a3-f393-e0a9-e50e24dcca9e"
 UART_WRITE = "6e400002-b5a3-f393-e0a9-e50e24dcca9e"
+
+SERVICE_PATIENCE_S = 3.0
+"""How long the system's Bluetooth may take to begin and end a search."""
 
 # bleak's log lines (such as a bus that went away) are said by our own sentences; they must not land in a user's terminal.
 logging.getLogger("bleak").addHandler(logging.NullHandler())
@@ -73,10 +76,12 @@ async def _scan(timeout_s: float, lock: asyncio.Lock) -> list[BleDevice]:
 async def _listen(timeout_s: float, lock: asyncio.Lock, where: str) -> list[Found]:
     try:
         async with lock:
-            async with asyncio.timeout(timeout_s + 5.0), BleakScanner() as scanner:
+            async with asyncio.timeout(timeout_s + SERVICE_PATIENCE_S), BleakScanner() as scanner:
                 await asyncio.sleep(timeout_s)
             return [Found(device, _about(device, heard)) for device, heard in _heard(scanner)]
-    except (BleakError, OSError, EOFError) as error:  # TimeoutError is an OSError
+    except TimeoutError as error:
+        raise LinkError(NOT_ANSWERING[0], where=where, todo=NOT_ANSWERING[1]) from error
+    except (BleakError, OSError, EOFError) as error:
         raise translated(error, where) from error
 
 
@@ -103,7 +108,7 @@ async def find(wanted: str, service: str, timeout_s: float, lock: asyncio.Lock, 
         return True
 
     try:
-        async with lock, asyncio.timeout(timeout_s + 5.0):
+        async with lock, asyncio.timeout(timeout_s + SERVICE_PATIENCE_S):
             already = None if heard_only else await _still_connected(wanted, service)
             if already is not None:
                 return already
@@ -113,6 +118,8 @@ async def find(wanted: str, service: str, timeout_s: float, lock: asyncio.Lock, 
                         async for device, advertisement in news:
                             if fits(device, advertisement):
                                 break
+    except TimeoutError as error:
+        raise LinkError(NOT_ANSWERING[0], where=where, todo=NOT_ANSWERING[1]) from error
     except (BleakError, OSError, EOFError) as error:
         raise translated(error, where) from error
     if not heard:

@@ -102,6 +102,8 @@ class FakeBluez:
         self.calls: list[str] = []
         self.deaf = False
         """The service hangs: calls get no answer and no signal is sent."""
+        self.search_busy = False
+        """Another program's search stands in the way."""
         self.mute_disconnect = False
         """Disconnect is answered but not done, as if it had never been asked."""
         self._table: dict[str, dict[str, dict[str, Variant]]] = {}
@@ -288,7 +290,7 @@ class FakeBluez:
         return Message.new_method_return(call)
 
     async def _on_StartDiscovery(self, call: Message, _: None) -> Message | None:  # noqa: N802
-        if call.sender in self.scanning:
+        if call.sender in self.scanning or self.search_busy:
             return Message.new_error(call, "org.bluez.Error.InProgress", "Operation already in progress")
         if not self._table[HCI][ADAPTER]["Powered"].value:
             return Message.new_error(call, "org.bluez.Error.NotReady", "Resource Not Ready")
