@@ -1,0 +1,33 @@
+"""``sidelong emitter``: write the file that lets a real robot print the line stream."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from importlib.resources import files
+from pathlib import Path
+
+from telemetry.errors import EXIT_OK, StorageError
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("-o", "--output", type=Path, metavar="FILE", help="where to write it (default: on the screen)")
+    parser.add_argument("--force", action="store_true", help="write over a file that is there")
+
+
+def run(args: argparse.Namespace) -> int:
+    text = files("telemetry.robot").joinpath("emitter.py").read_text(encoding="utf-8")
+    if args.output is None:
+        sys.stdout.write(text)
+        return EXIT_OK
+    try:
+        with args.output.open("w" if args.force else "x", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+    except FileExistsError as error:
+        todo = "Your functions may be in it: choose another name, or give --force."
+        raise StorageError("this file is there already", where=str(args.output), todo=todo) from error
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise StorageError(f"cannot be written: {reason}", where=str(args.output), todo="Choose another place.") from error
+    print(f"{args.output}: fill in the functions under 'Your robot', then put it onto the robot beside your program.")
+    return EXIT_OK

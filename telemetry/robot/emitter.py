@@ -1,0 +1,270 @@
+# Prints what your robot sees and does, one line a sample, for Sidelong to record and replay.
+# One file for MicroPython, nothing else is needed; it also runs under CPython.
+#
+# 1. Fill in the functions under "Your robot" below; take out of COLUMNS what your robot does not have.
+# 2. In your program:
+#
+#        from emitter import Emitter
+#        out = Emitter()                     # live: prints while driving, over the cable or by radio
+#        out = Emitter(keep=30000)           # or kept: 30,000 bytes of memory, about 700 lines; silent while driving
+#        while driving:
+#            ...
+#            out.sample()                    # once a loop
+#        out.note("gate open")               # tell what your program does; a new leg can begin with it
+#        out.read("tag 1", "rust")           # tell what your program took as the reading of a slot
+#        out.hand_over()                     # kept: print everything, when the run is over and the cable is on
+#
+# Every value is made whole before it is printed. A reading logic on the robot must step on those same whole numbers:
+# out.sample(moment) writes them into the moment that the logic is stepped with.
+
+import sys
+import time
+
+# ---------------------------------------------------------------- Your robot
+
+# Each function gives one value, or None when there is none at the moment.
+
+
+def colour():
+    return None  # the sensor's colour: a name ("rust"), or a whole number that CODES explains
+
+
+def refl_pct():
+    return None  # reflected light, 0..100
+
+
+def red_green_blue():
+    return None  # the raw channels as three numbers: (812, 233, 190)
+
+
+def heading_deg():
+    return None  # from the gyro
+
+
+def dist_cm():
+    return None  # from the wheels, since the start
+
+
+COLUMNS = (
+    ("colour", colour),
+    ("refl/%", refl_pct),
+    ("red,green,blue", red_green_blue),
+    ("heading/deg", heading_deg),
+    ("dist/cm", dist_cm),
+)
+# A second sensor: ("colour.side", colour_side), ("red.side,green.side,blue.side", rgb_side). Anything else: ("gate", gate).
+
+CODES = {}  # what whole-number colours mean, e.g. {0: "none", 1: "rust", 9: "white"}
+RANGES = {}  # black level and full scale of a channel, e.g. {"red": (0, 1023), "refl": (0, 100)}
+
+# ---------------------------------------------------------------- Nothing to change below
+
+_WRAP = 1 << 30
+_LIMIT = _WRAP - 1
+_LONGEST = 240
+_NOTE_LONGEST = 200
+_MISSING = -_WRAP
+
+# Decimals that are printed: the fineness on which a reading logic steps.
+_DECIMALS = {"refl/%": 1, "refl/1": 3, "heading/deg": 1, "heading/rad": 3, "dist/cm": 2, "dist/mm": 1, "dist/m": 4,
+             "speed/cm/s": 2, "speed/mm/s": 1, "speed/m/s": 4, "battery/V": 2, "loop/ms": 1}
+_MOMENT = {"colour": "code", "refl/%": "refl", "red": "red", "green": "green", "blue": "blue",
+           "heading/deg": "h", "dist/cm": "d"}
+
+
+def _clock_ms():
+    if hasattr(time, "ticks_ms"):
+        return time.ticks_ms()
+    return time.monotonic_ns() // 1000000
+
+
+def _write(data):
+    if hasattr(sys.stdout, "buffer"):
+        sys.stdout.buffer.write(data)
+    else:
+        print(str(data, "utf-8"), end="")
+
+
+def whole(value, scale):
+    """value x scale, half rounded up, within +-(2**30 - 1); missing for None, infinity and what is no number."""
+    if value is None or value != value or value - value != 0:  # noqa: PLR0124
+        return _MISSING
+    if isinstance(value, int):
+        exact = value * scale
+    else:
+        raised = value * scale + 0.5
+        if raised >= _LIMIT:
+            return _LIMIT
+        if raised <= -_LIMIT:
+            return -_LIMIT
+        exact = int(raised)
+        if exact > raised:
+            exact -= 1
+    return max(-_LIMIT, min(_LIMIT, exact))
+
+
+class Emitter:
+    """columns: (heading, function) pairs; keep: bytes of memory to keep lines in, 0: print at once; checksum: end in *HH.
+
+    clock gives whole milliseconds, and may begin again from 0 after 2**30; write takes bytes.
+    """
+
+    def __init__(self, columns=COLUMNS, keep=0, checksum=True, codes=None, ranges=None, clock=_clock_ms, write=_write):
+        self.clock = clock
+        self.write = write
+        self.checksum = checksum
+        self.n = 0
+        self.lost = 0
+        self.kept = 0
+        self._store = bytearray(keep)
+        self._line = bytearray(_LONGEST + 16)
+        self._at = 0
+        self._digits = bytearray(12)
+        self._said = None
+        self._columns = []
+        names = ["n", "t/ms"]
+        for heading, function in columns:
+            parts = heading.split(",")
+            decimals = [_DECIMALS.get(self._quantity(part), 0) for part in parts]
+            names += parts
+            self._columns.append((function, len(parts), decimals, [_MOMENT.get(part, "") for part in parts]))
+        lines = ["#" + ",".join(names), "#wrap,n=%d,t=%d" % (_WRAP, _WRAP)]
+        codes = CODES if codes is None else codes
+        if codes:
+            lines.append("#codes," + ",".join(["%d=%s" % (code, codes[code]) for code in sorted(codes)]))
+        ranges = RANGES if ranges is None else ranges
+        if ranges:
+            limits = ["%s=%s..%s" % (name, ranges[name][0], ranges[name][1]) for name in sorted(ranges)]
+            lines.append("#range," + ",".join(limits))
+        self._header = [line.encode() for line in lines]
+
+    @staticmethod
+    def _quantity(part):
+        """colour.side/% -> colour/%: the quantity and unit without the sensor's name."""
+        name, slash, unit = part.partition("/")
+        return name.split(".")[0] + slash + unit
+
+    def sample(self, moment=None):
+        """Read every function, and print or keep one line. moment: gets the same values as whole numbers."""
+        t = self.clock() % _WRAP
+        if self._said is None or (not self._store and (t - self._said) % _WRAP >= 1000):
+            self._said = t  # what is kept is read from its beginning: there once is enough
+            for line in self._header:
+                self._begin()
+                self._put_bytes(line)
+                self._end()
+        if moment is not None:
+            moment.t = t
+        self._begin()
+        self._put_whole(self.n, 0)
+        self._put_bytes(b",")
+        self._put_whole(t, 0)
+        for function, count, decimals, fields in self._columns:
+            values = function()
+            for index in range(count):
+                self._put_bytes(b",")
+                value = values
+                if count > 1 and values is not None:
+                    value = values[index]
+                if isinstance(value, str):
+                    self._put_bytes(value.replace(",", " ").encode())
+                    value = _MISSING  # a name is for people: give the logic a number of your own
+                else:
+                    value = whole(value, 10 ** decimals[index])
+                if moment is not None and fields[index]:
+                    setattr(moment, fields[index], value)
+                if value != _MISSING:
+                    self._put_whole(value, decimals[index])
+        self._end()
+        self.n = (self.n + 1) % _WRAP
+
+    def note(self, text):
+        """Tell what the program does, now."""
+        for bad in "\r\n\0":
+            text = text.replace(bad, " ")
+        body = text.encode()
+        if len(body) > _NOTE_LONGEST:
+            body = text[:60].encode()
+        self._begin()
+        self._put_bytes(b"!")
+        self._put_whole(self.clock() % _WRAP, 0)
+        self._put_bytes(b",")
+        self._put_bytes(body)
+        self._end(True)  # a note that happens to end like a checksum must carry one, so all do
+
+    def read(self, slot, colour):
+        """Tell what the program took as the reading of a slot."""
+        self.note("read," + slot + "," + str(colour))
+
+    def hand_over(self):
+        """Print what was kept, and how much there was no room for; then begin anew."""
+        start = 0
+        while start < self.kept:
+            end = min(self.kept, start + 256)
+            self.write(bytes(self._store[start:end]))
+            start = end
+        if self.lost:
+            room, self._store = self._store, bytearray(0)
+            self.note("memory full: %d lines were not kept" % self.lost)
+            self._store = room
+        self.kept = self.lost = 0
+        self._said = None
+
+    def _begin(self):
+        self._at = 0
+
+    def _put_bytes(self, data):
+        """Add to the line; what would make it too long is left out, and the line is dropped at its end."""
+        line, at = self._line, self._at
+        for byte in data:
+            if at <= _LONGEST:
+                line[at] = byte
+                at += 1
+        self._at = at
+
+    def _put_whole(self, value, decimals):
+        """Add a whole number with the decimal point that many digits from its end."""
+        digits = self._digits
+        left = -value if value < 0 else value
+        count = 0
+        while left > 0 or count <= decimals:
+            digits[count] = 48 + left % 10
+            left //= 10
+            count += 1
+        if value < 0:
+            self._put_bytes(b"-")
+        line, at = self._line, self._at
+        while count > 0:
+            if count == decimals and at <= _LONGEST:
+                line[at] = 46
+                at += 1
+            count -= 1
+            if at <= _LONGEST:
+                line[at] = digits[count]
+                at += 1
+        self._at = at
+
+    def _end(self, checksum=False):
+        line, at = self._line, self._at
+        if checksum or self.checksum:
+            total = 0
+            for index in range(at):
+                total ^= line[index]
+            line[at] = 42
+            line[at + 1] = b"0123456789ABCDEF"[total >> 4]
+            line[at + 2] = b"0123456789ABCDEF"[total & 15]
+            at += 3
+        if at > _LONGEST:
+            self.lost += 1  # too long for a line: fewer columns
+            return
+        line[at] = 10
+        at += 1
+        if not self._store:
+            self.write(bytes(line[:at]))
+        elif not self.lost and self.kept + at <= len(self._store):
+            store, start = self._store, self.kept
+            for index in range(at):
+                store[start + index] = line[index]
+            self.kept = start + at
+        else:
+            self.lost += 1
