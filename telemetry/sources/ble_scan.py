@@ -68,7 +68,7 @@ def scan(timeout_s: float = 5.0, loop: BackgroundLoop | None = None) -> list[Ble
 
 async def _scan(timeout_s: float, lock: asyncio.Lock) -> list[BleDevice]:
     return sorted(
-        (found.about for found in await _listen(timeout_s, lock, "Bluetooth")),
+        (found.about for found in await _listen(timeout_s, lock, "")),
         key=lambda device: (-(device.rssi_dbm if device.rssi_dbm is not None else -128), device.name, device.address),
     )
 
