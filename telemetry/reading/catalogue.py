@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Final
 
+from telemetry.reading.evidence_stages import EVIDENCE
 from telemetry.reading.portable import arming, constraints, fallback, label, place, stopping, taking, trust
 from telemetry.reading.stage import Setting, Stage
 
@@ -265,7 +266,7 @@ _STOPPING = (
 )
 
 STAGES: Final[Mapping[str, Stage]] = {
-    stage.name: stage for stage in (*_LABEL, *_ARMING, *_PLACE, *_TRUST, *_TAKING, *_CONSTRAINTS, *_STOPPING)
+    stage.name: stage for stage in (*_LABEL, *_ARMING, *_PLACE, *_TRUST, *_TAKING, *_CONSTRAINTS, *_STOPPING, *EVIDENCE)
 }
 """Name -> stage, in the order in which a strategy usually puts them."""
 

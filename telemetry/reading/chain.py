@@ -17,18 +17,19 @@ HOWS: Final = ("read", "inferred", "assumed", "elsewhere")
 class Decision:
     """An event in words. ``slot`` None: taken beyond the slots. ``how`` ELSEWHERE: the robot would be elsewhere from now.
 
-    ``colour`` is an index into the plan's names; 0 with a slot: nothing stands there.
+    ``colour`` is an index into the plan's names; 0 with a slot: nothing stands there. ``sure``: 1/10000, 0 not said.
     """
 
     slot: int | None
     how: int
     colour: int
+    sure: int = 0
 
 
 def decode(event: int) -> Decision:
     """What an event of the ledger says."""
-    slot = (event >> 8) - 1
-    return Decision(slot if slot >= 0 else None, (event >> 5) & 7, event & 31)
+    slot = ((event >> 8) & 255) - 1
+    return Decision(slot if slot >= 0 else None, (event >> 5) & 7, event & 31, event >> 16)
 
 
 class Chain:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 from telemetry.course import Course, GroupRule, LegStart
@@ -31,6 +31,11 @@ class Board:
     counts: list[int]
     exact: list[int]
     """Slot -> 0: nothing follows by elimination, 1: it may (a slot that is passed), 2: it may (an unseen slot)."""
+    tables: dict[str, list[int]] = field(default_factory=dict)
+
+    def table(self, name: str, size: int) -> list[int]:
+        """A table of zeros that the stages of all sensors share under this name; ``size`` is the same for all who ask."""
+        return self.tables.setdefault(name, [0] * size)
 
     @classmethod
     def of(cls, course: Course, names: tuple[str, ...]) -> Board:

@@ -18,12 +18,13 @@ class Decide:
     item -> colour, -1 after the last. ``bare``: slot -> 1 where nothing may stand. ``unseen``: slot -> 1.
     ``raw`` 1: raw channels count. ``own``: per cent by which a slot's own error may grow with its departure.
     ``sure_at``: margins (1/16 nat) at which m.sure reaches the values of ``sure`` (1/10000). ``ready``: shared, how many
-    sensors have closed; ``sensors`` of them there are. ``timid``: below this m.sure a slot stays open.
+    sensors have closed; ``sensors`` of them there are. ``timid``: below this m.sure a slot stays open. ``worns`` (1/1000 of
+    the way to grey) and ``gains`` (per cent of the palette's departures) are tried in every combination, each at its cost.
     """
 
     def __init__(
         self, seen, told, fields, marks, wear, none, leg, group, kind, pool, bare, unseen, raw, own, sure_at, sure, ready,
-        sensors, timid,
+        sensors, timid, worns, worn_cost, gains, gain_cost,
     ):  # fmt: skip
         self.seen = seen
         self.told = told
@@ -44,12 +45,12 @@ class Decide:
         self.ready = ready
         self.sensors = sensors
         self.timid = timid
+        self.worns = worns
+        self.worn_cost = worn_cost
+        self.gains = gains
+        self.gain_cost = gain_cost
         self.slots = len(leg)
         self.colours = len(marks) // 4
-        self.worns = (0, 160, 320)
-        self.worn_cost = (0, 2, 8)
-        self.gains = (50, 60, 70, 80, 90, 100, 112)
-        self.gain_cost = (48, 28, 14, 6, 1, 0, 6)
         self.tries = 2 * len(self.worns) * len(self.gains) if raw else 1
         self.bound = [0] * self.tries
         self.fit = [0] * (self.slots * self.colours)

@@ -4,8 +4,9 @@
 class Ledger:
     """Enters what the stages before have settled on, and returns it as an event; last in every chain, shared by all.
 
-    Event: 0 nothing, else ``((slot + 1) << 8) | (how << 5) | colour``; how 0 read, 1 inferred, 2 assumed. Slot part 0:
-    taken beyond the slots (surplus); with how 3: from here on the robot would be elsewhere.
+    Event: 0 nothing, else ``(sure << 16) | ((slot + 1) << 8) | (how << 5) | colour``; how 0 read, 1 inferred, 2 assumed;
+    sure in 1/10000, 0 not said. Slot part 0: taken beyond the slots (surplus); with how 3: from here on the robot would be
+    elsewhere.
     An event with a slot and colour 0: nothing stands there.
 
     Tables shared with other stages, written only here: ``board`` (slot -> mask of the colours still open there, bit 0: it
@@ -42,6 +43,8 @@ class Ledger:
     def enter(self, label, m):
         how = m.how
         m.how = 0
+        sure = m.sure << 16
+        m.sure = 0
         if how == 4:
             return 96
         if label < 0:
@@ -50,14 +53,14 @@ class Ledger:
             how = 0
         slot = m.slot
         if slot < 0 or self.board[slot] < 0:
-            return (how << 5) | label
+            return sure | (how << 5) | label
         self.board[slot] = -1
         self.tally[0] += 1
         if self.tally[0] == self.slots:
             m.done = 1
         if label > 0:
             self.leave(self.group[slot], label)
-        return ((slot + 1) << 8) | (how << 5) | label
+        return sure | ((slot + 1) << 8) | (how << 5) | label
 
     def leave(self, group, colour):
         """One of this colour is gone; the last one leaves the group's open slots."""

@@ -29,5 +29,6 @@ class Moment:
         self.pos = -1073741824  # where the sensor is along the leg; written by Track
         self.slot = -1  # which slot this label is for, -1: none. Track writes the next in order, stages of place another
         self.how = 0  # 0 seen, 1 follows from others, 2 assumed, 3 seen to be empty, 4 the robot would be elsewhere now
+        self.sure = 0  # how sure the label is, 1/10000; 0: not said
         self.stop = -1073741824  # where along the leg a robot that stops at a colour would stand; written by StopAt
         self.done = 0  # 1: every slot is decided; written by the ledger

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Final
 
-from telemetry.reading.strategies import checklist, first_come, hold, windows
+from telemetry.reading.strategies import checklist, evidence, first_come, hold, windows
 from telemetry.reading.strategy import Strategy
 
 STRATEGIES: Final[Mapping[str, Strategy]] = {
@@ -15,6 +15,7 @@ STRATEGIES: Final[Mapping[str, Strategy]] = {
         hold,
         checklist,
         windows,
+        evidence,
     )
 }
 """Name -> strategy; what ``compare`` runs where none is asked for."""

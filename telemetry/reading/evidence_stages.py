@@ -1,0 +1,90 @@
+"""The stages of reading by evidence as the catalogue knows them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from telemetry.reading.evidence_sure import BY_CODES, BY_RAW
+from telemetry.reading.evidence_table import code_table, colour_table, group_table, place_table
+from telemetry.reading.layout import Layout
+from telemetry.reading.portable.evidence_decide import Decide
+from telemetry.reading.portable.evidence_gather import Gather
+from telemetry.reading.stage import Setting, Stage
+
+ROW = 8
+CODES_BESIDE_RAW = 0.33
+"""Weight of the sensor's own codes where raw channels say the same thing better."""
+WORNS, WORN_COST = [0, 160, 320], [0, 2, 8]
+GAINS, GAIN_COST = [50, 60, 70, 80, 90, 100, 112], [48, 28, 14, 6, 1, 0, 6]
+
+
+def _colours(layout: Layout) -> int:
+    return 1 + len(layout.course.colours)
+
+
+def _shared(layout: Layout) -> tuple[list[int], list[int], list[int]]:
+    slots = len(layout.course.slots)
+    return (
+        layout.board.table("seen", slots * ROW),
+        layout.board.table("told", slots * _colours(layout)),
+        layout.board.table("fields", 4 * len(layout.course.legs)),
+    )
+
+
+def make_gather(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
+    """The arguments of Gather for one sensor."""
+    colours = _colours(layout)
+    table = colour_table(layout.palette, layout.names, colours, layout.channels)
+    weight = CODES_BESIDE_RAW if any(table.mul) else 1.0
+    coded = code_table(layout.palette, layout.names, colours, weight) if "colour" in layout.channels else []
+    places = place_table(layout.course, layout.sensor, layout.channels)
+    seen, told, fields = _shared(layout)
+    return (
+        table.mul, table.none, table.noise, coded, colours, places.begin, places.place, places.at, places.half,
+        seen, told, fields, settings["cells"], settings["grain_mm"] * 10, int(places.ordered),
+        settings["wrong_pct"] * 10, settings["off_mm"] * 10,
+    )  # fmt: skip
+
+
+def make_decide(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
+    """The arguments of Decide; those of all sensors share what Gather fills."""
+    table = colour_table(layout.palette, layout.names, _colours(layout), layout.channels)
+    groups = group_table(layout.course, layout.names)
+    seen, told, fields = _shared(layout)
+    slots = layout.course.slots
+    raw = int(any(table.mul))
+    sure = BY_RAW if raw else BY_CODES
+    return (
+        seen, told, fields, table.marks, table.wear, table.none, [slot.leg for slot in slots], groups.group, groups.kind,
+        groups.pool, [int(slot.empty_ok) for slot in slots], [int(slot.unseen) for slot in slots], raw, settings["own_pct"],
+        [margin for margin, _ in sure], [value for _, value in sure], layout.board.table("ready", 1),
+        len(layout.course.sensors), settings["timid"], WORNS, WORN_COST, GAINS, GAIN_COST,
+    )  # fmt: skip
+
+
+EVIDENCE = (
+    Stage(
+        "gather", Gather, "Collects what the sensor saw over each slot, which it finds from signal and distance together.",
+        make=make_gather,
+        lost=lambda _: "gather found no slot there",
+        settings=(
+            Setting("wrong_pct", "%", 14, 0, 30, "by how much the distance may be wrong"),
+            Setting("off_mm", "mm", 60, 0, 300, "how far from its mark the robot may have started"),
+            Setting("cells", "cells", 160, 16, 2000, "how many cells a leg is kept in; more cost memory"),
+            Setting("grain_mm", "mm", 3, 1, 50, "how wide a cell is"),
+        ),
+        needs=frozenset({"label", "legs"}),
+    ),
+    Stage(
+        "decide", Decide, "Decides all slots together, under the rules of their groups and one light for the whole run.",
+        make=make_decide,
+        lost=lambda _: "decide found another colour more probable",
+        settings=(
+            Setting("own_pct", "%", 4, 1, 50, "how far a surface may be from its palette colour, part of its difference"),
+            Setting("timid", "1/10000", 0, 0, 9999, "a slot less sure than this stays open"),
+        ),
+        closes=True,
+    ),
+)  # fmt: skip
+"""Gather comes right after the track, Decide right before the ledger."""

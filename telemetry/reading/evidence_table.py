@@ -1,0 +1,165 @@
+"""The statistics behind reading by evidence, done here once and handed to the robot as small tables of whole numbers.
+
+Scaled units: a channel's span over the palette is about 1000; a noisy channel gets less, so that distances weigh alike.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from telemetry.course import Course, GroupRule
+from telemetry.palette import CHANNELS, Palette
+from telemetry.sample import MISSING
+
+SPAN = 1000.0
+STEADY = 0.03
+"""Part of a channel's span by which even a noiseless channel is taken to err."""
+NAT = 16.0
+"""Whole-number log-likelihoods count sixteenths of a nat."""
+TYPICAL_HALF_CM = 1.5
+WHOLE_SCALE = np.array([1.0, 1.0, 1.0, 10.0])
+"""From the palette's units to those of the moment: refl is stepped in 0.1 %."""
+
+
+@dataclass(frozen=True, slots=True)
+class ColourTable:
+    """Scaled whole numbers: ``mul`` (4), ``none`` (4), ``marks``, ``wear`` (colours * 4), ``noise``: a sample's variance."""
+
+    mul: list[int]
+    none: list[int]
+    marks: list[int]
+    wear: list[int]
+    noise: int
+    relative: bool
+    """Whether the palette's field is known, so that departures from it can be compared."""
+
+
+def usable_channels(palette: Palette, channels: frozenset[str]) -> list[int]:
+    """Which of CHANNELS both the palette and the run have: red, green and blue together, else refl alone, else none."""
+    both = [name in palette.channels and name in channels for name in CHANNELS]
+    if all(both[:3]):
+        return [0, 1, 2]
+    return [3] if both[3] else []
+
+
+def colour_table(palette: Palette, names: tuple[str, ...], colours: int, channels: frozenset[str]) -> ColourTable:
+    """The palette in scaled units for ``names[:colours]``; a colour it does not know lies far from everything."""
+    use = usable_channels(palette, channels)
+    marks, wear, none = np.zeros((colours, 4)), np.zeros((colours, 4)), np.zeros(4)
+    mul = np.zeros(4)
+    noise = 1.0
+    if use:
+        means = np.array([colour.mean for colour in palette.colours]) * WHOLE_SCALE
+        deviations = np.sqrt(np.array([np.diag(colour.covariance) for colour in palette.colours])) * WHOLE_SCALE
+        span = np.maximum(means.max(axis=0) - means.min(axis=0), 1.0)
+        typical = np.median(deviations, axis=0) if palette.measured else STEADY * span
+        trust = STEADY * span / np.hypot(typical, STEADY * span) * math.sqrt(2.0)
+        mul[use] = np.clip(np.round(256.0 * SPAN / span * np.minimum(trust, 1.0))[use], 1, 16383)
+        scale = mul / 256.0
+        noise = float(max(1.0, np.sum(((typical * scale)[use]) ** 2) / len(use)))
+        scaled = {colour.name: mean * scale for colour, mean in zip(palette.colours, np.nan_to_num(means), strict=True)}
+        none = scaled.get("none", np.zeros(4))
+        neutral = _neutral(scaled, use)
+        for index, name in enumerate(names[:colours]):
+            own = scaled.get(name)
+            if own is None:
+                marks[index, use] = 9000.0
+                continue
+            marks[index] = own - none
+            level = float(np.mean(own[use] / neutral[use]))
+            wear[index, use] = (level * neutral - own)[use]
+    whole = [[round(float(value)) for value in table.ravel()] for table in (mul, none, marks, wear)]
+    return ColourTable(whole[0], whole[1], whole[2], whole[3], round(noise), "none" in palette.names)
+
+
+def _neutral(scaled: dict[str, NDArray[np.float64]], use: list[int]) -> NDArray[np.float64]:
+    """What grey looks like to this sensor: the white of the palette, else the most each channel ever gets."""
+    best = scaled.get("white", scaled.get("grey"))
+    if best is None or best[use].min() <= 0:
+        best = np.max(list(scaled.values()), axis=0)
+    return np.asarray(np.maximum(best / max(float(best[use].mean()), 1e-9), 1e-3))
+
+
+def code_table(palette: Palette, names: tuple[str, ...], colours: int, weight: float) -> list[int]:
+    """code * colours + colour -> log-likelihood (1/16 nat, times ``weight``) of that code of the sensor over that colour.
+
+    Measured shares are blended with common mistakes (none at edges, any other colour now and then), so that what was never
+    seen in a still capture is not impossible.
+    """
+    usual = np.full((colours, len(names)), 0.06 / max(len(names) - 2, 1))
+    for k in range(colours):
+        usual[k, 0] = 0.14
+        usual[k, k] = 0.80
+    table = usual.copy()
+    for k, name in enumerate(names[:colours]):
+        known = palette.get(name)
+        if known is not None and known.codes and palette.measured:
+            measured = np.array([known.codes.get(code, 0.0) for code in names])
+            if measured.sum() > 0:
+                table[k] = 0.75 * measured / measured.sum() + 0.25 * usual[k]
+    return [round(float(value)) for value in (NAT * weight * np.log(table)).T.ravel()]
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceTable:
+    """Places of one sensor: ``begin`` (leg -> first entry), ``place`` (slot, -2 decoy, -1 end of leg), ``at``, ``half``."""
+
+    begin: list[int]
+    place: list[int]
+    at: list[int]
+    half: list[int]
+    ordered: bool
+
+
+def place_table(course: Course, sensor: int, channels: frozenset[str]) -> PlaceTable:
+    """Where along each leg ``sensor`` passes slots and decoys, in order (0.1 mm)."""
+    mine = [(i, slot) for i, slot in enumerate(course.slots) if slot.sensor == sensor and not slot.unseen]
+    ordered = "dist" not in channels or any(slot.at_cm is None for _, slot in mine)
+    begin: list[int] = []
+    place: list[int] = []
+    at: list[int] = []
+    half: list[int] = []
+    for leg in range(len(course.legs)):
+        begin.append(len(place))
+        rows = [(slot.at_cm or 0.0, i, slot.width_cm) for i, slot in mine if slot.leg == leg]
+        if not ordered:
+            rows += [
+                (d.at_cm, -2, d.width_cm)
+                for d in course.decoys
+                if d.leg == leg and d.sensor == sensor and d.at_cm is not None
+            ]
+            rows.sort()
+        for where, index, width in rows:
+            place.append(index)
+            at.append(MISSING if ordered else round(where * 100))
+            half.append(round((width / 2 if width else TYPICAL_HALF_CM) * 100))
+        place.append(-1)
+        at.append(MISSING)
+        half.append(0)
+    return PlaceTable(begin, place, at, half, ordered)
+
+
+@dataclass(frozen=True, slots=True)
+class GroupTable:
+    """The rules: ``group`` (slot -> group), ``kind`` (0 any, 1 pool), ``pool`` (group * 31 + item -> colour, -1 ends)."""
+
+    group: list[int]
+    kind: list[int]
+    pool: list[int]
+
+
+def group_table(course: Course, names: tuple[str, ...]) -> GroupTable:
+    """The course's groups as pools of colours; a colour that stands twice is in the pool twice."""
+    kind: list[int] = []
+    pool: list[int] = []
+    for group in course.groups:
+        items = [names.index(colour) for colour in group.colours]
+        if group.rule in {GroupRule.COUNTS, GroupRule.ONE_OF_EACH} and group.counts:
+            items = [index for index, count in zip(items, group.counts, strict=True) for _ in range(count)]
+        kind.append(0 if group.rule is GroupRule.ANY else 1)
+        pool += (items + [-1] * 31)[:31]
+    return GroupTable([slot.group for slot in course.slots], kind, pool)
