@@ -176,22 +176,50 @@ class Score:
     slots: tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Aligned:
+    """One sensor's alignment: ``readings`` are what it took, ``slots`` the course's slots with a marker, in order."""
+
+    readings: tuple[Reading, ...]
+    slots: tuple[int, ...]
+    pairs: tuple[Pair, ...]
+
+    def of_reading(self, reading: Reading) -> tuple[Match, int | None] | None:
+        """What became of a reading: the kind, and the slot it stands beside; None where it is not in this sequence."""
+        for pair in self.pairs:
+            if pair.taken is not None and self.readings[pair.taken] is reading:
+                return pair.match, None if pair.true is None else self.slots[pair.true]
+        return None
+
+    def of_slot(self, slot: int) -> tuple[Match, Reading | None] | None:
+        """What stands beside a slot: the kind, and the reading; None where nothing stood there."""
+        for pair in self.pairs:
+            if pair.true is not None and self.slots[pair.true] == slot:
+                return pair.match, None if pair.taken is None else self.readings[pair.taken]
+        return None
+
+
+def aligned(course: Course, truth: Truth, taken: Taken) -> list[Aligned]:
+    """Each sensor's sequence beside the true one."""
+    out = []
+    for sensor in range(len(course.sensors)):
+        slots = [i for i, slot in enumerate(course.slots) if slot.sensor == sensor and truth[i] != EMPTY]
+        readings = sequence(taken, sensor)
+        there = [Mark(truth[i], course.slots[i].leg, _tenths(course.slots[i].at_cm)) for i in slots]
+        got = [Mark(one.colour or "", one.leg, _tenths(one.dist_cm)) for one in readings]
+        out.append(Aligned(tuple(readings), tuple(slots), tuple(align(got, there))))
+    return out
+
+
 def score(course: Course, truth: Truth, taken: Taken) -> Score:
     """Hold what was taken against the truth. With several sensors each one's sequence is aligned by itself."""
-    errors = Errors()
-    for sensor in range(len(course.sensors)):
-        there = [
-            Mark(colour, slot.leg, None if slot.at_cm is None else round(slot.at_cm * 100))
-            for slot, colour in zip(course.slots, truth, strict=True)
-            if slot.sensor == sensor and colour != EMPTY
-        ]
-        got = [
-            Mark(one.colour or "", one.leg, None if one.dist_cm is None else round(one.dist_cm * 100))
-            for one in sequence(taken, sensor)
-        ]
-        errors += count(align(got, there))
+    errors = sum((count(one.pairs) for one in aligned(course, truth, taken)), Errors())
     slots = tuple(_verdict(reading, colour) for reading, colour in zip(taken.slots, truth, strict=True))
     return Score(all(one == "right" for one in slots), errors, _points(course.points, slots), slots)
+
+
+def _tenths(cm: float | None) -> int | None:
+    return None if cm is None else round(cm * 100)
 
 
 def _verdict(reading: Reading, truth: str) -> str:

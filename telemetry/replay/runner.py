@@ -1,0 +1,216 @@
+"""The one way a strategy is stepped: over a recording, and over a run that is still growing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+import numpy as np
+
+from telemetry.course import Course
+from telemetry.reading.chain import ELSEWHERE, decode
+from telemetry.reading.needs import channels_of, run_has
+from telemetry.reading.plan import Plan, make_plan
+from telemetry.replay.header import usable_columns
+from telemetry.replay.readings import HOW, READ, Reading, Taken, taken_from
+from telemetry.replay.walk import Walk
+from telemetry.sample import Table, WholeColumns, whole_columns
+
+STATELESS_LABELS = frozenset({"code", "nearest"})
+
+
+@dataclass
+class Stretch:
+    """What lies between two restarts of the robot: rows ``start`` to ``stop``, and what was decided in them."""
+
+    start: int
+    stop: int
+    readings: list[Reading] = field(default_factory=list)
+    diverges: int | None = None
+    """The row from which the robot would be elsewhere; None: nowhere."""
+
+
+class Shared:
+    """What all strategies of one finished run have in common, worked out once: whole numbers and places."""
+
+    def __init__(self) -> None:
+        self._wholes: dict[tuple[str, tuple[str, ...], int, int], WholeColumns] = {}
+        self._walk: Walk | None = None
+
+    def whole(self, table: Table, sensor: str, names: tuple[str, ...], start: int, stop: int) -> WholeColumns:
+        """The whole numbers of a stretch for one sensor."""
+        key = (sensor, names, start, stop)
+        if key not in self._wholes:
+            self._wholes[key] = _whole(table, sensor, names, start, stop)
+        return self._wholes[key]
+
+    def walk(self, plan: Plan) -> Walk:
+        """The walk that all strategies share: every strategy on one course has the same."""
+        if self._walk is None:
+            self._walk = Walk(plan)
+        return self._walk
+
+
+class Runner:
+    """Steps a plan over the rows of a table that it has not stepped yet; live and replay are the same calls.
+
+    ``readings``: everything decided so far, in the order of deciding. A restart of the robot begins a new stretch, in
+    which every slot is open again; ``taken`` is the state of the stretch that counts (the longest, of equals the later).
+    Where a header in mid-run brings columns or colours that the plan does not know, the plan is made anew and stepped again
+    from the first row; ``advance`` still gives each reading once.
+    """
+
+    def __init__(self, plan: Plan, shared: Shared | None = None) -> None:
+        self._shared = shared
+        self._given = 0
+        self._header: tuple[tuple[str, ...], tuple[str, ...]] | None = None
+        self._begin(plan)
+
+    def _begin(self, plan: Plan) -> None:
+        self.plan = plan
+        self.readings: list[Reading] = []
+        self.stretches = [Stretch(0, 0)]
+        self.finished = False
+        self._walk = Walk(plan) if self._shared is None else self._shared.walk(plan)
+        self._notes: dict[int, int] = {}
+        self._notes_seen = 0
+        self._boot: int | None = None
+        self._last_t_ms: int | None = None
+
+    @property
+    def course(self) -> Course:
+        """The course it reads for."""
+        return self.plan.course
+
+    @property
+    def taken(self) -> Taken:
+        """Slot by slot what was read in the stretch that counts."""
+        return taken_from(self.course, self.counted.readings)
+
+    @property
+    def counted(self) -> Stretch:
+        """The stretch that counts: the longest between two restarts."""
+        return max(self.stretches, key=lambda one: (one.stop - one.start, one.start))
+
+    @property
+    def label(self) -> dict[str, str | None]:
+        """For a live swatch: sensor -> the colour that its newest sample looks like; None where it says nothing."""
+        return {self.course.sensors[chain.sensor].name: self._label(chain.sensor) for chain in self.plan.chains}
+
+    def lacks(self, table: Table) -> str:
+        """What the strategy needs and this run does not have (yet), in one sentence; empty where nothing is lacking."""
+        return self.plan.lacks(run_has(table))
+
+    def advance(self, table: Table) -> list[Reading]:
+        """Step all rows that are new; gives the readings that are new."""
+        self._follow_header(table)
+        start, stop = self.stretches[-1].stop, table.rows
+        if stop > start:
+            self._number_notes(table)
+            boots = np.asarray(table.columns["boot"][start:stop], dtype=np.int64)
+            for begin, end in _between_restarts(boots):
+                if begin > 0 or (self._boot is not None and int(boots[0]) != self._boot):
+                    self._restart(start + begin)
+                self._step(table, start + begin, start + end)
+                self._boot = int(boots[end - 1])
+        return self._fresh()
+
+    def finish(self) -> list[Reading]:
+        """The run is over: what was held back is decided now. Gives the readings that are new."""
+        if not self.finished:
+            self._close()
+            self.finished = True
+        return self._fresh()
+
+    def _fresh(self) -> list[Reading]:
+        new = self.readings[self._given :]
+        self._given = max(self._given, len(self.readings))
+        return new
+
+    def _follow_header(self, table: Table) -> None:
+        """Make the plan anew where it was made for other columns, or the stream names a colour it does not know."""
+        key = (tuple(table.columns), table.colours)
+        if self._header == key:
+            return
+        columns, settled = usable_columns(table, self.course)
+        self._header = key if settled else None
+        known = all(
+            layout.channels == channels_of(columns, self.course.sensors[layout.sensor].name) for layout in self.plan.layouts
+        )
+        if known and all(name in self.plan.names for name in table.colours):
+            return
+        self._begin(make_plan(self.plan.strategy, self.course, self.plan.layouts[0].palette, columns, table.colours))
+
+    def _number_notes(self, table: Table) -> None:
+        if len(table.notes) > self._notes_seen:
+            self._notes = self.plan.note_rows(table.notes[self._notes_seen :], self._notes)
+            self._notes_seen = len(table.notes)
+
+    def _restart(self, row: int) -> None:
+        self._close()
+        self.plan.reset()
+        if self._walk.rows <= row:
+            self._walk.reset()
+        self.stretches.append(Stretch(row, row))
+
+    def _step(self, table: Table, start: int, stop: int) -> None:
+        stretch = self.stretches[-1]
+        wholes = [self._whole(table, sensor.name, start, stop) for sensor in self.course.sensors]
+        notes: Mapping[int, int] = {row - start: note for row, note in self._notes.items() if start <= row < stop}
+        if self._walk.rows <= start:
+            self._walk.advance(wholes, notes, 0, stop - start)
+        t_us = table.columns["t_us"]
+        for row, sensor, event in self.plan.run(wholes, notes, 0, stop - start):
+            self._enter(event, sensor, start + row, int(t_us[start + row]) // 1000)
+        stretch.stop = stop
+        self._last_t_ms = int(t_us[stop - 1]) // 1000
+
+    def _whole(self, table: Table, sensor: str, start: int, stop: int) -> WholeColumns:
+        if self._shared is not None:
+            return self._shared.whole(table, sensor, self.plan.names, start, stop)
+        return _whole(table, sensor, self.plan.names, start, stop)
+
+    def _close(self) -> None:
+        if self.stretches[-1].stop > self.stretches[-1].start:
+            for sensor, event in self.plan.finish():
+                self._enter(event, sensor, self.stretches[-1].stop - 1, self._last_t_ms)
+
+    def _enter(self, event: int, sensor: int, row: int, t_ms: int | None) -> None:
+        decision = decode(event)
+        stretch = self.stretches[-1]
+        if decision.how == ELSEWHERE and decision.slot is None:
+            if stretch.diverges is None:
+                stretch.diverges = row
+            return
+        if stretch.diverges is not None:
+            return
+        how = HOW[decision.how]
+        seen = how == READ
+        reading = Reading(
+            decision.slot, self.plan.names[decision.colour] if decision.colour else None, how, None, t_ms,
+            self._walk.place_cm(sensor, row) if seen else None, row, self._walk.leg(sensor, row) if seen else None,
+            sensor if decision.slot is None else self.course.slots[decision.slot].sensor,
+        )  # fmt: skip
+        self.readings.append(reading)
+        stretch.readings.append(reading)
+
+    def _label(self, sensor: int) -> str | None:
+        chain = self.plan.chains[sensor]
+        if self.stretches[-1].stop == 0 or chain.moment.end:
+            return None
+        if len(chain.names) > 1 and chain.names[1] in STATELESS_LABELS:
+            label = chain.stages[1].step(-1, chain.moment)
+        else:
+            label = chain.moment.code
+        return self.plan.names[label] if 0 <= label < len(self.plan.names) else None
+
+
+def _whole(table: Table, sensor: str, names: tuple[str, ...], start: int, stop: int) -> WholeColumns:
+    part = {name: column[start:stop] for name, column in table.columns.items()}
+    return whole_columns(part, stop - start, sensor, table.colours, names)
+
+
+def _between_restarts(boots: np.ndarray[tuple[int], np.dtype[np.int64]]) -> Iterable[tuple[int, int]]:
+    """(start, stop) of each run of equal boot numbers."""
+    return pairwise([0, *(np.flatnonzero(np.diff(boots)) + 1).tolist(), len(boots)])
