@@ -28,9 +28,12 @@ class ReadNote(NamedTuple):
 
 def checksum(body: bytes) -> int:
     """The XOR of all bytes: the checksum of NMEA 0183, without its ``$``."""
-    value = 0
-    for byte in body:
-        value ^= byte
+    # Folding one large integer in halves is several times faster than a loop over the bytes.
+    value = int.from_bytes(body, "little")
+    bits = 8 << max(len(body) - 1, 0).bit_length()
+    while bits > 8:
+        bits >>= 1
+        value = (value >> bits) ^ (value & ((1 << bits) - 1))
     return value
 
 

@@ -1,0 +1,44 @@
+"""Bytes that are no text: noticed, weighed, and recognised as what a wrong baud rate looks like."""
+
+from __future__ import annotations
+
+from typing import Final
+
+PLAIN: Final = bytes(range(0x20, 0x7F))
+_TEXT: Final = PLAIN + b"\t\x1b\x07\x08"
+_SHARE: Final = 0.25
+_ENOUGH: Final = 600
+"""Bytes of garbage that outweigh the good ones: more than the few hundred that some boards print at their start."""
+
+WRONG_BAUD: Final = (
+    "Most of what arrives is no text: this looks like a wrong baud rate."
+    " Set the one that the robot's program uses (--baud)."
+)
+
+
+def is_garbage(raw: bytes) -> bool:
+    """Whether at least a quarter of the bytes is no ASCII text."""
+    return len(raw.translate(None, _TEXT)) >= _SHARE * len(raw)
+
+
+class GarbageWatch:
+    """Weighs garbage against good lines; neither ever counts for more than ENOUGH, so that old times are forgotten."""
+
+    def __init__(self) -> None:
+        self.weight = 0
+
+    def bad(self, raw: bytes) -> bool:
+        """One line that is no plain text; True when there is so much that the baud rate must be wrong."""
+        if is_garbage(raw):
+            self.weight = min(self.weight + len(raw), _ENOUGH)
+        else:
+            self.good(len(raw))
+        return self.weight >= _ENOUGH
+
+    def good(self, count: int) -> None:
+        """So many bytes of good lines."""
+        self.weight = max(0, self.weight - count)
+
+    def much(self) -> bool:
+        """At the end: whether the little there was is mostly garbage."""
+        return self.weight >= 60
