@@ -10,7 +10,7 @@ from telemetry.sources.synthetic.surfaces import FIELD, PATCHES, patch_of, respo
 
 _TINT_SPREAD = 0.06
 _BRIGHTNESS_SPREAD = 0.6  # natural logarithm
-_DARK = 0.075  # below this part of a white card the code is none
+_DARK = 0.09  # below this part of a white card the code is none
 
 
 def _features(signal: NDArray[np.float64]) -> NDArray[np.float64]:

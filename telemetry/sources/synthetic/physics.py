@@ -13,7 +13,7 @@ class Physics:
     """
 
     # driving
-    speed_cm_s: float = 25.0
+    speed_cm_s: float = 20.0
     speed_spread: float = 0.1  # part of the speed by which a run may be faster or slower
     ramp_cm_s2: float = 80.0
     turn_deg_s: float = 120.0
@@ -27,8 +27,8 @@ class Physics:
     measuring_ms: float = 8.0  # it measures this often, and reports the last finished measurement
     integration_ms: float = 2.0
     stagger_ms: float = 1.0  # red, green and blue are measured one after the other
-    height_nominal_mm: float = 12.0
-    height_mm: float = 12.0
+    height_nominal_mm: float = 8.0
+    height_mm: float = 8.0
     height_ripple: float = 0.02  # standard deviation along the way, part of the height
     spot_half_angle_deg: float = 22.0
     gain_spread: float = 0.02  # of each channel, from sensor to sensor
@@ -44,11 +44,14 @@ class Physics:
     ambient_unevenness: float = 0.2  # how much it may change along the way, part of it
     flicker: float = 0.3  # swing of the lamps' light, part of it; daylight has none
     flicker_hz: float = 100.0
-    # markers
+    # field and markers
+    field_patch: str = "neutral 3.5"  # which published patch the mat is
+    decoy_colours: tuple[str, ...] = ()  # drawn from these where the course does not say; none given: the course's own
     wear_max: float = 0.03  # a worn marker is this part field
     # distance and heading
     slip_max: float = 0.01  # the distance is wrong by up to this part, drawn for each leg
-    start_off_max_cm: float = 0.3  # the robot stands off its mark by up to this, drawn for each leg
+    start_off_max_cm: float = 0.3  # the robot stands off its mark by up to this at the start
+    start_off_later: float = 0.4  # at later legs it has lined up again: part of that
     dist_noise_cm: float = 0.02
     gyro_drift_max_deg_s: float = 0.05
     heading_noise_deg: float = 0.2

@@ -94,19 +94,20 @@ def simulate(
     field = course or built_in_course("two" if two_sensors else "back" if reversing else "row")
     lot = np.random.default_rng([abs(seed), 1])
     stands = truth or draw_truth(field, lot)
-    decoys = tuple(decoy.colour or str(lot.choice(field.colours)) for decoy in field.decoys)
+    decoys = tuple(decoy.colour or str(lot.choice(world.decoy_colours or field.colours)) for decoy in field.decoys)
 
     rng = np.random.default_rng([abs(seed), 2])
     legs = len(field.legs)
     found = spans(field, stands, decoys)
     speed = world.speed_cm_s * (1.0 + world.speed_spread * rng.uniform(-1.0, 1.0))
     slip = world.slip_max * rng.uniform(-1.0, 1.0, legs)
+    lined_up = np.where(np.arange(legs) > 0, world.start_off_later, 1.0)
     around = Surroundings(
         light=world.lights[int(rng.integers(len(world.lights)))],
         ambient=world.ambient_max * rng.uniform(0.0, 1.0),
         wear=world.wear_max * rng.uniform(0.0, 1.0, len(found)),
         gain=1.0 + world.gain_spread * rng.uniform(-1.0, 1.0, 3),
-        start_off_cm=world.start_off_max_cm * rng.uniform(-1.0, 1.0, legs),
+        start_off_cm=world.start_off_max_cm * lined_up * rng.uniform(-1.0, 1.0, legs),
     )
     way = drive(field, leg_reach_cm(field, found), world, speed, slip, rest_ms=rest_ms)
     seen = [
@@ -119,21 +120,20 @@ def simulate(
     drawn_ms = int(rng.integers(1000, 60000))
     start_ms = drawn_ms if clock_ms is None else clock_ms
     lost = _lost(len(ticks), world, rng)
-    vocabulary = tuple(dict.fromkeys((*field.colours, *(colour for colour in decoys))))
-    printed = _Printed(world, vocabulary, not raw_only, not codes_only, number_codes, rng)
+    printed = _Printed(world, field.colours, not raw_only, not codes_only, number_codes, rng)
     columns = printed.clock(clock + start_ms, first_n)
     said = [(float(ticks[0]), f"simulated robot, level {level}, seed {seed}"), *way.notes]
     notes = [(at, f"!{round(at) + start_ms},{text}") for at, text in said]
     places = []
     for number, measured in enumerate(seen):
         latest = np.maximum(np.searchsorted(measured.done_ms, ticks, side="right") - 1, 0)
-        code = codes(measured.counts, vocabulary, world)[latest]
+        code = codes(measured.counts, field.colours, world)[latest]
         suffix = f".{field.sensors[number].name}" if len(field.sensors) > 1 else ""
         columns += printed.sensor(measured, latest, code, suffix)
         places.append(measured.pos_cm[latest])
         if read_notes:
             notes += [
-                (float(clock[row]), f"!{clock[row] + start_ms},read,{slot},{vocabulary[colour - 1]}")
+                (float(clock[row]), f"!{clock[row] + start_ms},read,{slot},{field.colours[colour - 1]}")
                 for slot, (row, colour) in _own_readings(field, number, code)
             ]
     columns += printed.motion(way, ticks)

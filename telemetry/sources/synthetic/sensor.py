@@ -11,7 +11,7 @@ from telemetry.course import Course
 from telemetry.sources.synthetic.drive import Drive
 from telemetry.sources.synthetic.field import Span, ahead_cm
 from telemetry.sources.synthetic.physics import Physics
-from telemetry.sources.synthetic.surfaces import DAYLIGHT, FIELD, PATCHES, patch_of, responses
+from telemetry.sources.synthetic.surfaces import DAYLIGHT, patch_of, responses
 
 Floats = NDArray[np.float64]
 _PARTS = 3  # a measurement is the mean of this many moments
@@ -83,8 +83,8 @@ def measure(
     height = physics.height_mm * np.clip(1.0 + physics.height_ripple * _waves(rng, along, 6.0, 40.0), 0.3, 3.0)
     radius_cm = height * np.tan(np.radians(physics.spot_half_angle_deg)) / 10.0
 
-    own_field = responses([PATCHES[FIELD]])[0]
-    ambient_field = responses([PATCHES[FIELD]], around.light)[0]
+    own_field = responses([physics.field_patch])[0]
+    ambient_field = responses([physics.field_patch], around.light)[0]
     own = np.broadcast_to(own_field, (len(start), 3)).copy()
     ambient = np.broadcast_to(ambient_field, (len(start), 3)).copy()
     mine = [(span, wear) for span, wear in zip(found, around.wear, strict=True) if span.sensor == sensor]
