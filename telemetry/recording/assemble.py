@@ -1,0 +1,187 @@
+"""From journal records to samples: the one way that live view, the making of a recording and a second reading all take."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass, field
+from typing import Any, Final
+
+from telemetry.errors import StreamError
+from telemetry.recording.journal import Kind, Record
+from telemetry.recording.meta import Meta
+from telemetry.sample import Chunk, Line
+from telemetry.stream.decoder import Decoder
+
+HOLD_BYTES: Final = 4096
+CUT_OFF: Final = "cut off where the stream was interrupted"
+HEADLESS: Final = "its beginning was lost where the stream was interrupted"
+
+
+@dataclass(slots=True)
+class Gap:
+    """Bytes are missing here. ``row``: samples before it; ``byte``: bytes of the stream before it; times are Unix us.
+
+    ``until_us`` None: nothing has come since.
+    """
+
+    row: int
+    byte: int
+    from_us: int
+    until_us: int | None
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A moment that the user marked."""
+
+    row: int
+    arrival_us: int
+    text: str
+
+
+@dataclass
+class Summary:
+    """What a stream was besides its samples."""
+
+    gaps: list[Gap] = field(default_factory=list)
+    marks: list[Mark] = field(default_factory=list)
+    damage: list[str] = field(default_factory=list)
+    remarks: list[str] = field(default_factory=list)
+    colours: tuple[str, ...] = ("none",)
+    ranges: dict[str, tuple[float, float]] = field(default_factory=dict)
+    units: dict[str, str] = field(default_factory=dict)
+    rows: int = 0
+    bytes: int = 0
+    lost: int = 0
+    rejected: int = 0
+    console: int = 0
+    notes: int = 0
+    first_us: int = 0
+    last_us: int = 0
+    end: str = ""
+    """How the capture ended; empty: it was broken off."""
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain values for JSON."""
+        return asdict(self)
+
+
+class Assembler:
+    """Feed it the records of one journal in order; it gives the chunks and keeps the summary. Memory stays bounded.
+
+    A gap is never bridged: the half line before it and the half line after it are kept as rejected.
+    """
+
+    def __init__(self) -> None:
+        self.meta = Meta()
+        self.summary = Summary()
+        self._decoder: Decoder | None = None
+        self._held = b""
+        self._skipping = False
+
+    @property
+    def decoder(self) -> Decoder:
+        """The decoder in use; made at the first need, with the columns that the labels name."""
+        if self._decoder is None:
+            try:
+                self._decoder = Decoder(self.meta.columns or None)
+            except StreamError as error:
+                # Checked before every capture; a journal must become a recording all the same.
+                self._decoder = Decoder()
+                self.summary.remarks.append(f"The columns named for this run cannot be used: {error}")
+        return self._decoder
+
+    def feed(self, record: Record) -> list[Chunk]:
+        """What the record turns into."""
+        summary = self.summary
+        at_us = record.arrival_ns // 1000
+        if record.kind is Kind.BYTES:
+            return self._count(self._bytes(record.payload, at_us))
+        if record.kind is Kind.META:
+            self.meta = Meta.from_json(record.text)
+        elif record.kind in {Kind.GAP, Kind.DAMAGE}:
+            chunks = self._cut(at_us)
+            summary.gaps.append(Gap(summary.rows, summary.bytes, at_us, None, record.text))
+            return chunks
+        elif record.kind is Kind.MARK:
+            summary.marks.append(Mark(summary.rows, at_us, record.text))
+        elif record.kind is Kind.END:
+            summary.end = record.text or "ended"
+        return []
+
+    def finish(self) -> list[Chunk]:
+        """At the end: the last line, if its end never came."""
+        chunks: list[Chunk] = []
+        if self._skipping:
+            chunks += self._lost_head(self._held, self.summary.last_us)
+        elif self._held:
+            chunks += self.decoder.feed(self._held, self.summary.last_us)
+        self._held = b""
+        return self._count(chunks + self.decoder.finish())
+
+    def _bytes(self, data: bytes, at_us: int) -> list[Chunk]:
+        summary = self.summary
+        summary.first_us = summary.first_us or at_us
+        summary.last_us = at_us
+        summary.bytes += len(data)
+        if summary.gaps and summary.gaps[-1].until_us is None:
+            summary.gaps[-1].until_us = at_us
+        chunks: list[Chunk] = []
+        if self._skipping:
+            data = self._held + data
+            self._held = b""
+            # A directive begins with a sign that no sample has: it is whole, and worth keeping.
+            if data[:1] != b"#":
+                cut = _first_end(data)
+                if cut < 0 and len(data) < HOLD_BYTES:
+                    self._held = data
+                    return []
+                cut = len(data) - 1 if cut < 0 else cut
+                chunks += self._lost_head(data[: cut + 1], at_us)
+                data = data[cut + 1 :]
+            self._skipping = False
+        data = self._held + data
+        cut = max(data.rfind(b"\n"), data.rfind(b"\r")) + 1
+        if not cut and len(data) > HOLD_BYTES:
+            cut = len(data)
+        self._held = data[cut:]
+        return chunks + self.decoder.feed(data[:cut], at_us) if cut else chunks
+
+    def _cut(self, at_us: int) -> list[Chunk]:
+        chunks = self.decoder.feed(b"\n", at_us) if self.decoder.tally.waiting else []
+        if self._held:
+            chunks.append(self._kept(self._held, at_us, HEADLESS if self._skipping else CUT_OFF))
+            self._held = b""
+        self._skipping = True
+        return self._count(chunks)
+
+    def _lost_head(self, raw: bytes, at_us: int) -> list[Chunk]:
+        return [self._kept(raw, at_us, HEADLESS)] if raw.strip(b"\r\n") else []
+
+    def _kept(self, raw: bytes, at_us: int, reason: str) -> Chunk:
+        tally = self.decoder.tally
+        text = raw.rstrip(b"\r\n")
+        tally.bytes_in += len(raw)
+        tally.line_ends += len(raw) - len(text)
+        tally.add("rejected", len(text))
+        line = Line(self.decoder.rows, at_us, text, reason)
+        return Chunk({}, 0, self.summary.colours, rejected=(line,), ranges=self.summary.ranges, units=self.summary.units)
+
+    def _count(self, chunks: list[Chunk]) -> list[Chunk]:
+        summary = self.summary
+        for chunk in chunks:
+            summary.rows += chunk.rows
+            summary.lost += chunk.lost
+            summary.notes += len(chunk.notes)
+            summary.rejected += len(chunk.rejected)
+            summary.console += len(chunk.console)
+            summary.remarks += chunk.remarks
+            summary.colours = chunk.colours
+            summary.ranges.update(chunk.ranges)
+            summary.units.update(chunk.units)
+        return chunks
+
+
+def _first_end(data: bytes) -> int:
+    ends = [at for at in (data.find(b"\n"), data.find(b"\r")) if at >= 0]
+    return min(ends) if ends else -1

@@ -1,0 +1,185 @@
+"""Reads a recording's file: the document, the columns and the events at once, the raw bytes only on demand.
+
+Uses h5py's low level: comparing a thousand runs opens a thousand files. Every part carries a checksum of its own (deflate's
+Adler-32, the CRC of the document and of .xz), so a changed byte is an error and never another value.
+"""
+
+from __future__ import annotations
+
+import json
+import lzma
+import zlib
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import h5py
+import numpy as np
+from h5py import h5a, h5d, h5f, h5p, h5s, h5t
+from numpy.typing import NDArray
+
+from telemetry.errors import RecordingError
+from telemetry.recording import layout
+from telemetry.recording.events import read_rows
+from telemetry.recording.journal import storage_error
+from telemetry.recording.layout import unpacked
+from telemetry.sample import Columns, Line, Note
+
+_BROKEN = (OSError, RuntimeError, KeyError, ValueError, TypeError, EOFError, lzma.LZMAError, MemoryError)
+_ANEW = "Take a copy from a backup, or ingest the robot's text anew"
+_MAGIC = b"\x89HDF\r\n\x1a\n"
+
+
+class RecordingFile:
+    """An open recording. ``damage``: in words, what could not be read so far. Use it as a context or ``close()`` it."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.damage: list[str] = []
+        self._file = _open(path)
+        self.document = self._read_document()
+
+    def columns(self) -> Columns | None:
+        """Every column in the Table's types; None where one is damaged (``damage`` says which)."""
+        out: Columns = {}
+        rows = self.document["rows"]
+        for channel, dataset, kind in self.document["columns"]:
+            try:
+                stored = self._array(dataset)
+                if len(stored) != rows:
+                    raise ValueError(dataset)
+                out[channel] = unpacked(channel, kind, stored)
+            except _BROKEN:
+                self.damage.append(f"the column '{dataset}' is damaged")
+        return None if self.damage else out
+
+    def events(self) -> tuple[list[Note], list[Line], list[Line]] | None:
+        """Notes, rejected lines, console text; None where they are damaged."""
+        if not self.document["events"]:
+            return [], [], []
+        try:
+            rows = self._array("events").tobytes().split(b"\n")[1:-1]
+            if len(rows) != self.document["events"]:
+                raise ValueError("events")
+            return read_rows(rows)
+        except _BROKEN:
+            self.damage.append("the notes and rejected lines are damaged")
+            return None
+
+    def raw(self) -> Iterator[tuple[int, bytes]]:
+        """(arrival in us, bytes) of every read, in order. Raises RecordingError where they are damaged."""
+        try:
+            yield from self._raw()
+        except _BROKEN as error:
+            raise RecordingError(
+                "the raw bytes of this recording are damaged",
+                where=str(self.path),
+                todo="Its samples may still be whole; take a copy of the file from a backup",
+            ) from error
+
+    def close(self) -> None:
+        """May be called twice."""
+        self._file.close()
+
+    def _raw(self) -> Iterator[tuple[int, bytes]]:
+        if not self.document["bytes"]:
+            return
+        lengths = self._array("read_length")
+        samples = np.cumsum(self._array("read_samples"))
+        times = np.concatenate([[0], self._array("time")]) if self.document["rows"] else np.zeros(1, np.int64)
+        arrivals = times[samples] + self._array("read_lag")
+        if int(lengths.sum()) != self.document["bytes"] or len(arrivals) != len(lengths):
+            raise ValueError("reads")
+        pieces = self._raw_pieces()
+        held = b""
+        for arrival, length in zip(arrivals.tolist(), lengths.tolist(), strict=True):
+            while len(held) < length:
+                held += next(pieces)
+            yield arrival, held[:length]
+            held = held[length:]
+
+    def _raw_pieces(self) -> Iterator[bytes]:
+        if b"raw_xz" in self._file:
+            yield lzma.decompress(self._array("raw_xz").tobytes())
+            return
+        dataset = h5py.Dataset(h5d.open(self._file, b"raw"))
+        for start in range(0, len(dataset), layout.RAW_BLOCK):
+            yield dataset[start : start + layout.RAW_BLOCK].tobytes()
+
+    def _array(self, name: str) -> NDArray[Any]:
+        dataset = h5d.open(self._file, name.encode())
+        out = np.empty(dataset.shape, dataset.dtype)
+        if out.size:
+            dataset.read(h5s.ALL, h5s.ALL, out)
+        return out
+
+    def _read_document(self) -> dict[str, Any]:
+        try:
+            if not h5a.exists(self._file, b"sidelong"):
+                raise RecordingError(  # noqa: TRY301 - the file is closed on the way out
+                    "this HDF5 file was not made by Sidelong", where=str(self.path), todo="Choose another file"
+                )
+            text = _text(h5a.open(self._file, b"sidelong"))
+            check = np.zeros((), "<u4")
+            h5a.open(self._file, b"sidelong_crc32").read(check)
+            if int(check) != zlib.crc32(text):
+                raise ValueError("checksum")
+            document: dict[str, Any] = json.loads(text)
+            version = document["layout"]
+        except _BROKEN as error:
+            self._file.close()
+            raise RecordingError(
+                "the labels of this recording are damaged, so nothing in it can be trusted", where=str(self.path), todo=_ANEW
+            ) from error
+        except RecordingError:
+            self._file.close()
+            raise
+        if not isinstance(version, int) or version > layout.VERSION:
+            self._file.close()
+            raise RecordingError(
+                f"it was written by a newer Sidelong (layout {version}, this one reads up to {layout.VERSION})",
+                where=str(self.path),
+                todo="Update Sidelong to read it",
+            )
+        return document
+
+
+def _open(path: Path) -> h5f.FileID:
+    access = h5p.create(h5p.FILE_ACCESS)
+    # A finished recording never changes, so no lock is needed; network drives often have none.
+    access.set_file_locking(False, True)
+    try:
+        return h5f.open(str(path).encode(), h5f.ACC_RDONLY, access)
+    except _BROKEN as error:
+        raise _why_not(path, error) from error
+
+
+def _why_not(path: Path, error: Exception) -> RecordingError | Exception:
+    """Why a file does not open, in one sentence."""
+    try:
+        with path.open("rb") as file:
+            head = file.read(8)
+            size = file.seek(0, 2)
+    except OSError as system:
+        return storage_error(system, path, reading=True)
+    if not size:
+        return RecordingError("the file is empty", where=str(path), todo=_ANEW)
+    if head != _MAGIC:
+        return RecordingError(
+            "this is no recording (not an HDF5 file)", where=str(path), todo="For a robot's text use: sidelong ingest"
+        )
+    words = str(error)
+    if "truncated" in words:
+        return RecordingError(
+            f"the recording is cut short ({size} bytes are there)",
+            where=str(path),
+            todo="Copy it again from where it was made",
+        )
+    return RecordingError("the recording is damaged and cannot be opened", where=str(path), todo=_ANEW)
+
+
+def _text(attribute: h5a.AttrID) -> bytes:
+    kind = attribute.get_type()
+    out = np.empty((), f"S{kind.get_size()}")
+    attribute.read(out, mtype=kind if isinstance(kind, h5t.TypeStringID) else None)
+    return bytes(out[()])

@@ -1,0 +1,185 @@
+"""A recording, whole and ready to replay. The fast path of every comparison: decoded columns, one document, no raw bytes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field, fields
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from telemetry.course import Course, Truth, parse_course, parse_truth
+from telemetry.errors import RecordingError, SidelongError
+from telemetry.recording.assemble import Assembler, Gap, Mark, Summary
+from telemetry.recording.hdf5_reader import RecordingFile
+from telemetry.recording.journal import Kind, Record, journal_path
+from telemetry.recording.meta import Meta
+from telemetry.sample import Table
+
+
+@dataclass
+class Recording:
+    """One run. ``course`` and ``truth`` are None where they are not known; ``damage`` says in words what is missing."""
+
+    path: Path
+    meta: Meta
+    table: Table
+    summary: Summary
+    course: Course | None = None
+    truth: Truth | None = None
+    damage: list[str] = field(default_factory=list)
+
+    @property
+    def gaps(self) -> list[Gap]:
+        """Where bytes are missing."""
+        return self.summary.gaps
+
+    @property
+    def marks(self) -> list[Mark]:
+        """Moments that the user marked."""
+        return self.summary.marks
+
+    def raw(self) -> Iterator[tuple[int, bytes]]:
+        """(arrival in us, bytes) as they came; read from the file now. Raises RecordingError."""
+        file = RecordingFile(self.path)
+        try:
+            yield from file.raw()
+        finally:
+            file.close()
+
+
+def load(path: Path | str) -> Recording:
+    """Read a recording, about a millisecond for a short run. A journal that is still growing is read as far as it is.
+
+    Damaged samples are decoded again from the raw bytes, and ``damage`` says so. Raises RecordingError or StorageError, and
+    CourseError or TruthError for labels that do not fit.
+    """
+    path = Path(path)
+    if not path.exists() and journal_path(path).exists():
+        return _load_journal(path)
+    if path == journal_path(path):
+        return _load_journal(path)
+    file = RecordingFile(path)
+    try:
+        meta, summary = labels(file)
+        table = _table(file, summary)
+        if table is None:
+            table, summary = _again(file, meta, summary)
+        course, truth = course_and_truth(meta)
+        return Recording(path, meta, table, summary, course, truth, summary.damage + file.damage)
+    finally:
+        file.close()
+
+
+def labels(file: RecordingFile) -> tuple[Meta, Summary]:
+    """The labels and the summary from the document."""
+    try:
+        meta = Meta.from_dict(file.document.get("meta", {}), where=str(file.path))
+        return meta, summary_of(file.document.get("summary", {}))
+    except (TypeError, ValueError, AttributeError) as error:
+        raise RecordingError("its labels cannot be understood", where=str(file.path), todo="The file is damaged") from error
+
+
+def summary_of(plain: dict[str, Any]) -> Summary:
+    """Read what ``Summary.to_dict`` wrote; what is not known is left out."""
+    known = {item.name for item in fields(Summary)}
+    kept = {key: value for key, value in plain.items() if key in known}
+    kept["gaps"] = [Gap(**gap) for gap in kept.get("gaps", ())]
+    kept["marks"] = [Mark(**mark) for mark in kept.get("marks", ())]
+    kept["colours"] = tuple(kept.get("colours", ("none",)))
+    kept["ranges"] = {name: (low, high) for name, (low, high) in kept.get("ranges", {}).items()}
+    return Summary(**kept)
+
+
+def course_and_truth(meta: Meta) -> tuple[Course | None, Truth | None]:
+    """The course and the truth that the labels hold as text."""
+    course = _course(meta.course) if meta.course else None
+    if course is None or meta.truth is None:
+        return course, None
+    return course, parse_truth(",".join(meta.truth), course)
+
+
+@lru_cache(maxsize=64)
+def _course(text: str) -> Course:
+    return parse_course(text)
+
+
+def _table(file: RecordingFile, summary: Summary) -> Table | None:
+    columns, events = file.columns(), file.events()
+    if columns is None or events is None:
+        return None
+    notes, rejected, console = events
+    return Table(
+        columns=columns,
+        rows=file.document["rows"],
+        colours=summary.colours,
+        notes=notes,
+        rejected=rejected,
+        console=console,
+        remarks=list(summary.remarks),
+        ranges=dict(summary.ranges),
+        units=dict(summary.units),
+        lost=summary.lost,
+    )
+
+
+def records_of(file: RecordingFile, meta: Meta, summary: Summary) -> Iterator[Record]:
+    """The recording as the records of its journal: what it was made from."""
+    yield Record(Kind.META, 0, meta.to_json().encode())
+    at = 0
+    gaps = sorted(summary.gaps, key=lambda gap: gap.byte)
+    for arrival_us, data in file.raw():
+        while gaps and gaps[0].byte <= at:
+            gap = gaps.pop(0)
+            yield Record(Kind.GAP, gap.from_us * 1000, gap.reason.encode())
+        rest = data
+        while gaps and gaps[0].byte < at + len(rest):
+            gap = gaps.pop(0)
+            yield Record(Kind.BYTES, arrival_us * 1000, rest[: gap.byte - at])
+            rest, at = rest[gap.byte - at :], gap.byte
+            yield Record(Kind.GAP, gap.from_us * 1000, gap.reason.encode())
+        yield Record(Kind.BYTES, arrival_us * 1000, rest)
+        at += len(rest)
+    for gap in gaps:
+        yield Record(Kind.GAP, gap.from_us * 1000, gap.reason.encode())
+
+
+def decode(records: Iterator[Record]) -> tuple[Assembler, Table]:
+    """Decode a whole stream of records."""
+    assembler, table = Assembler(), Table()
+    for record in records:
+        for chunk in assembler.feed(record):
+            table.append(chunk)
+    for chunk in assembler.finish():
+        table.append(chunk)
+    return assembler, table
+
+
+def _again(file: RecordingFile, meta: Meta, summary: Summary) -> tuple[Table, Summary]:
+    """Samples decoded anew from the raw bytes, because something decoded is damaged."""
+    try:
+        assembler, table = decode(records_of(file, meta, summary))
+    except SidelongError as error:
+        what = "; ".join(dict.fromkeys(file.damage))
+        raise RecordingError(
+            f"the recording is damaged: {what}, and so are the raw bytes",
+            where=str(file.path),
+            todo="Take a copy from a backup, or ingest the robot's text anew",
+        ) from error
+    file.damage[:] = [f"{'; '.join(dict.fromkeys(file.damage))}: the samples were read again from the raw bytes"]
+    assembler.summary.marks, assembler.summary.end = summary.marks, summary.end
+    assembler.summary.damage = summary.damage
+    return table, assembler.summary
+
+
+def _load_journal(path: Path) -> Recording:
+    from telemetry.recording.follow import Follower
+
+    follower = Follower(path)
+    try:
+        while follower.poll():
+            pass
+        course, truth = course_and_truth(follower.meta)
+        return Recording(path, follower.meta, follower.table, follower.summary, course, truth, list(follower.summary.damage))
+    finally:
+        follower.close()

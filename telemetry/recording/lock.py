@@ -1,0 +1,80 @@
+"""Who writes a journal holds a lock on it, given back by the system itself however the process ends.
+
+The lock lies on the journal file, so nothing is left over that would have to be judged by age or process number. On Windows
+it covers one byte far behind the end, because there a locked region cannot be read by others.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from typing import Final
+
+_FAR: Final = 1 << 60
+
+if sys.platform == "win32":
+    import msvcrt
+
+    def try_lock(fd: int) -> bool:
+        """Take the lock of the open file ``fd`` if nobody has it. Never waits."""
+        place = os.lseek(fd, 0, os.SEEK_CUR)
+        try:
+            os.lseek(fd, _FAR, os.SEEK_SET)
+            msvcrt.locking(fd, msvcrt.LK_NBLCK, 1)
+        except OSError:
+            return False
+        finally:
+            os.lseek(fd, place, os.SEEK_SET)
+        return True
+
+    def unlock(fd: int) -> None:
+        """Give the lock back."""
+        place = os.lseek(fd, 0, os.SEEK_CUR)
+        try:
+            os.lseek(fd, _FAR, os.SEEK_SET)
+            msvcrt.locking(fd, msvcrt.LK_UNLCK, 1)
+        except OSError:
+            pass
+        finally:
+            os.lseek(fd, place, os.SEEK_SET)
+
+    def is_locked(fd: int) -> bool:
+        """Whether somebody, possibly this process through another opening, holds the lock."""
+        if not try_lock(fd):
+            return True
+        unlock(fd)
+        return False
+
+else:
+    import fcntl
+
+    def try_lock(fd: int) -> bool:
+        """Take the lock of the open file ``fd`` if nobody has it. Never waits.
+
+        A file system without locks (some network drives) counts as nobody has it.
+        """
+        try:
+            fcntl.flock(fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            return False
+        except OSError:
+            return True
+        return True
+
+    def unlock(fd: int) -> None:
+        """Give the lock back."""
+        try:
+            fcntl.flock(fd, fcntl.LOCK_UN)
+        except OSError:
+            return
+
+    def is_locked(fd: int) -> bool:
+        """Whether somebody, possibly this process through another opening, holds the lock. Takes nothing from a writer."""
+        try:
+            fcntl.flock(fd, fcntl.LOCK_SH | fcntl.LOCK_NB)
+        except BlockingIOError:
+            return True
+        except OSError:
+            return False
+        fcntl.flock(fd, fcntl.LOCK_UN)
+        return False

@@ -1,0 +1,241 @@
+"""Makes a recording of a journal: beside it, then renamed into place; only then the journal goes.
+
+May be broken off anywhere and begun again: as long as the journal is there, everything is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+from telemetry.errors import RecordingError, SidelongError, StorageError
+from telemetry.recording.assemble import Assembler
+from telemetry.recording.hdf5_reader import RecordingFile
+from telemetry.recording.hdf5_writer import RecordingWriter
+from telemetry.recording.journal import SUFFIX, JournalReader, Kind, Record, recording_path, storage_error
+from telemetry.recording.lock import try_lock
+from telemetry.recording.meta import Meta
+from telemetry.recording.storage import Disk, SystemDisk
+
+PART: Final = ".part"
+BROKEN_OFF: Final = "the capture was broken off"
+
+Progress = Callable[[float], None]
+"""Called with the share done so far, 0 to 1."""
+
+
+@dataclass(frozen=True, slots=True)
+class Recovered:
+    """What became of a journal that was left behind. ``recording`` None: nothing had been captured yet."""
+
+    journal: Path
+    recording: Path | None
+    rows: int
+    damage: tuple[str, ...]
+    error: str = ""
+
+    def __str__(self) -> str:
+        if self.error:
+            return f"{self.journal.name} was left behind and cannot be made into a recording now: {self.error}"
+        if self.recording is None:
+            return f"{self.journal.name} was left behind by a capture that had received nothing; it is gone now"
+        text = f"{self.recording.name} was recovered from a capture that was broken off: {self.rows} samples"
+        return f"{text}; missing: {'; '.join(self.damage)}" if self.damage else text
+
+
+def write_recording(
+    records: Iterator[Record],
+    path: Path,
+    *,
+    disk: Disk | None = None,
+    extra: dict[str, Any] | None = None,
+    damage: Callable[[], list[str]] = list,
+) -> Assembler:
+    """Decode ``records`` and write them to ``path`` (beside, then renamed). Raises StorageError; leaves nothing half done.
+
+    ``extra`` joins the document; ``damage`` is asked at the end.
+    """
+    disk = disk or SystemDisk()
+    part = path.with_name(path.name + PART)
+    try:
+        image = disk.open_image(part)
+    except OSError as error:
+        raise storage_error(error, part) from error
+    try:
+        assembler = Assembler()
+        with RecordingWriter(image) as writer:
+            for record in records:
+                if record.kind is Kind.BYTES:
+                    writer.raw(record.arrival_ns // 1000, record.payload)
+                for chunk in assembler.feed(record):
+                    writer.append(chunk)
+                _check(writer)
+            for chunk in assembler.finish():
+                writer.append(chunk)
+            assembler.summary.damage = damage()
+            writer.finish(*_document(assembler, extra or {}))
+            _check(writer)
+        image.sync()
+        image.close()
+        disk.replace(part, path)
+    except OSError as error:
+        _leave(disk, image, part)
+        raise storage_error(error, path) from error
+    except BaseException:
+        _leave(disk, image, part)
+        raise
+    disk.sync_folder(path.parent)
+    return assembler
+
+
+def make_recording(journal: Path, *, disk: Disk | None = None, progress: Progress | None = None) -> tuple[Path, Assembler]:
+    """The recording of a journal that nobody writes any more; the journal goes. Returns its path and what was decoded.
+
+    A recording that is there already and was made of this journal stays as it is; another one is never overwritten.
+    """
+    disk = disk or SystemDisk()
+    target = recording_path(journal)
+    reader = JournalReader(journal)
+    try:
+        records = _all(reader, progress)
+        first = next(records, None)
+        if first is None:
+            disk.remove(journal)
+            return target, Assembler()
+        made_of = _journal_id(first)
+        target, there = _free_name(target, made_of)
+        if there is not None:
+            assembler = there
+        else:
+            records = _with(first, records)
+            assembler = write_recording(records, target, disk=disk, extra={"journal": made_of}, damage=lambda: reader.damage)
+    finally:
+        reader.close()
+    try:
+        disk.remove(journal)
+        disk.sync_folder(journal.parent)
+    except PermissionError:
+        pass  # Windows, while somebody follows it: the next start finds the recording there and removes the journal
+    except OSError as error:
+        raise storage_error(error, journal) from error
+    return target, assembler
+
+
+def recover(folder: Path, *, disk: Disk | None = None, progress: Progress | None = None) -> list[Recovered]:
+    """Make recordings of all journals in ``folder`` that nobody writes any more. Raises nothing for a single bad one."""
+    disk = disk or SystemDisk()
+    out: list[Recovered] = []
+    try:
+        journals = sorted(folder.glob(f"*{SUFFIX}"))
+    except OSError:
+        return out
+    for journal in journals:
+        found = _recover_one(journal, disk, progress)
+        if found is not None:
+            out.append(found)
+    return out
+
+
+def _recover_one(journal: Path, disk: Disk, progress: Progress | None) -> Recovered | None:
+    """None: somebody is writing it, or it is gone."""
+    try:
+        with journal.open("r+b") as held:
+            if not try_lock(held.fileno()) or not journal.exists():
+                return None
+            target, assembler = make_recording(journal, disk=disk, progress=progress)
+    except FileNotFoundError:
+        return None
+    except OSError as error:
+        return Recovered(journal, None, 0, (), str(storage_error(error, journal)))
+    except SidelongError as error:
+        return Recovered(journal, None, 0, (), str(error))
+    summary = assembler.summary
+    return Recovered(journal, target if target.exists() else None, summary.rows, tuple(summary.damage))
+
+
+def _all(reader: JournalReader, progress: Progress | None) -> Iterator[Record]:
+    size = max(1, reader.path.stat().st_size)
+    while True:
+        records = reader.read()
+        if not records:
+            break
+        yield from records
+        if progress is not None:
+            progress(min(1.0, reader.place / size))
+    while True:
+        records = reader.read(final=True)
+        if not records:
+            return
+        yield from records
+
+
+def _with(first: Record, rest: Iterator[Record]) -> Iterator[Record]:
+    yield first
+    yield from rest
+
+
+def _journal_id(first: Record) -> str:
+    """What tells this journal from others: the id in its labels, else its first words."""
+    if first.kind is Kind.META:
+        try:
+            return Meta.from_json(first.text).id
+        except RecordingError:
+            return ""
+    return ""
+
+
+def _free_name(target: Path, made_of: str) -> tuple[Path, Assembler | None]:
+    """``target`` or a name like it that is free; with what is in it where it was made of this very journal."""
+    plain, number = target, 2
+    while target.exists():
+        if made_of:
+            try:
+                file = RecordingFile(target)
+                file.close()
+                if file.document.get("journal") == made_of:
+                    assembler = Assembler()
+                    assembler.summary.rows = file.document["rows"]
+                    return target, assembler
+            except (RecordingError, StorageError):
+                pass
+        target = plain.with_stem(f"{plain.stem}-{number}")
+        number += 1
+    return target, None
+
+
+def _document(assembler: Assembler, extra: dict[str, Any]) -> tuple[dict[str, Any], dict[str, str]]:
+    meta, summary = assembler.meta, assembler.summary
+    document = {
+        "meta": meta.to_dict(),
+        "summary": summary.to_dict(),
+        "colours": summary.colours,
+        "units": summary.units,
+    } | extra
+    return document, title_attributes(meta)
+
+
+def title_attributes(meta: Meta) -> dict[str, str]:
+    """What CF asks for about the whole file, for people and other programs."""
+    kind = "built-in robot (simulated)" if meta.simulated else "robot's line stream"
+    made = f"recorded by Sidelong {meta.versions.get('sidelong', '')}".strip()
+    return {
+        "title": meta.name or "run",
+        "source": kind,
+        "history": f"{meta.made} {made}".strip(),
+        "comment": meta.remarks or "-",
+    }
+
+
+def _check(writer: RecordingWriter) -> None:
+    if writer.error is not None:
+        raise writer.error
+
+
+def _leave(disk: Disk, image: Any, part: Path) -> None:
+    try:
+        image.close()
+        disk.remove(part)
+    except OSError:
+        return

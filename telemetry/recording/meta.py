@@ -1,0 +1,123 @@
+"""What is known about a run besides what the robot sent: where, how and by what it was made, and what really stood there."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field, fields, replace
+from datetime import UTC, datetime
+from typing import Any, Final
+from uuid import uuid4
+
+from telemetry.errors import RecordingError
+
+_TUPLES: Final = frozenset({"tags", "truth"})
+
+
+@dataclass(frozen=True, slots=True)
+class Meta:
+    """The labels of one run. Everything is text that people typed or programs reported; nothing here is ever executed.
+
+    ``course`` and ``palette`` are the TOML they were read from, word for word. ``truth`` None: not known (yet).
+    ``made`` is ISO 8601 with its offset. ``columns`` names the columns of a stream without header, in the form of a
+    header (``t/ms,refl/%``). ``simulated``: the bytes came from the built-in robot, not from a real one.
+    ``more`` keeps fields that a later version wrote, so that an older one does not drop them.
+    """
+
+    name: str = ""
+    course: str = ""
+    truth: tuple[str, ...] | None = None
+    tags: tuple[str, ...] = ()
+    driven_by: str = ""
+    robot: str = ""
+    sensor_mode: str = ""
+    light: str = ""
+    height_mm: float | None = None
+    battery: str = ""
+    remarks: str = ""
+    made: str = ""
+    source: str = ""
+    baud: int | None = None
+    columns: str = ""
+    checksums: str = ""
+    palette: str = ""
+    strategy: str = ""
+    simulated: bool = False
+    versions: Mapping[str, str] = field(default_factory=dict)
+    id: str = ""
+    more: Mapping[str, Any] = field(default_factory=dict)
+
+    def begun(self, made: datetime | None = None) -> Meta:
+        """The same with ``id``, ``made`` and ``versions`` filled in where they are empty. ``made``: default now."""
+        now = (made or datetime.now(UTC)).astimezone().isoformat(timespec="seconds")
+        return replace(self, id=self.id or uuid4().hex, made=self.made or now, versions=self.versions or versions())
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain values for JSON; what is empty is left out."""
+        plain = asdict(self)
+        more = plain.pop("more")
+        truth_known = self.truth is not None
+        kept = {key: value for key, value in plain.items() if value not in ("", None, (), {}, False)}
+        if truth_known:
+            kept["truth"] = list(self.truth or ())
+        return dict(more) | kept
+
+    def to_json(self) -> str:
+        """One line of JSON."""
+        return json.dumps(self.to_dict(), ensure_ascii=False)
+
+    @classmethod
+    def from_dict(cls, plain: Mapping[str, Any], *, where: str = "") -> Meta:
+        """Read what ``to_dict`` wrote. Raises RecordingError where a known field has another type."""
+        known: dict[str, Any] = {}
+        more: dict[str, Any] = {}
+        kinds = {item.name: str(item.type) for item in fields(cls)}
+        for key, value in plain.items():
+            if key not in kinds or key == "more":
+                more[key] = value
+                continue
+            known[key] = _checked(key, value, kinds[key], where)
+        return cls(**known, more=more)
+
+    @classmethod
+    def from_json(cls, text: str, *, where: str = "") -> Meta:
+        """Read what ``to_json`` wrote. Raises RecordingError."""
+        try:
+            plain = json.loads(text)
+        except ValueError as error:
+            raise RecordingError("the labels of this run are no JSON", where=where, todo="The file is damaged") from error
+        if not isinstance(plain, dict):
+            raise RecordingError("the labels of this run are no JSON object", where=where, todo="The file is damaged")
+        return cls.from_dict(plain, where=where)
+
+
+def _checked(key: str, value: Any, kind: str, where: str) -> Any:
+    if key in _TUPLES:
+        good = isinstance(value, list) and all(isinstance(item, str) for item in value)
+        value = tuple(value) if good else value
+        good = good or (value is None and "None" in kind)
+    elif kind == "str":
+        good = isinstance(value, str)
+    elif kind == "bool":
+        good = isinstance(value, bool)
+    elif kind.startswith("Mapping"):
+        good = isinstance(value, dict)
+    else:
+        good = value is None or (isinstance(value, int | float) and not isinstance(value, bool))
+    if not good:
+        raise RecordingError(
+            f"the label '{key}' is of the wrong kind ({value!r:.60})", where=where, todo="The file is damaged"
+        )
+    return value
+
+
+def versions() -> dict[str, str]:
+    """Versions of what made the recording: Sidelong, Python, the system."""
+    import platform
+    from importlib.metadata import PackageNotFoundError, version
+
+    try:
+        own = version("sidelong")
+    except PackageNotFoundError:
+        own = "unknown"
+    return {"sidelong": own, "python": platform.python_version(), "system": f"{platform.system()} {platform.machine()}"}

@@ -1,0 +1,116 @@
+"""Journal to recording to table, and what others see in the file."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from numpy.testing import assert_array_equal
+
+from recording.streams import stream
+from telemetry.errors import RecordingError
+from telemetry.recording.follow import Follower
+from telemetry.recording.journal import JournalWriter, journal_path
+from telemetry.recording.load import load
+from telemetry.recording.make import make_recording, recover
+from telemetry.recording.meta import Meta
+from telemetry.sample import Table
+
+T0_NS = 1_764_000_000_000_000_000
+
+
+def write_journal(path: Path, pieces: list[bytes], meta: Meta, *, end: bool = True) -> Path:
+    journal = JournalWriter(journal_path(path), meta.begun(), made_ns=T0_NS)
+    for i, piece in enumerate(pieces):
+        journal.received(T0_NS + i * 5_000_000, piece)
+    if end:
+        journal.end(T0_NS + len(pieces) * 5_000_000, "test over")
+    journal.close()
+    return journal.path
+
+
+def same(one: Table, other: Table) -> None:
+    assert one.rows == other.rows
+    assert one.columns.keys() == other.columns.keys()
+    for name, values in one.columns.items():
+        assert values.dtype == other.columns[name].dtype, name
+        assert_array_equal(values, other.columns[name], err_msg=name)
+    assert (one.colours, one.notes, one.rejected, one.console) == (other.colours, other.notes, other.rejected, other.console)
+    assert (one.remarks, one.ranges, one.units, one.lost) == (other.remarks, other.ranges, other.units, other.lost)
+
+
+def followed(path: Path) -> Follower:
+    follower = Follower(path)
+    while follower.poll():
+        pass
+    follower.close()
+    return follower
+
+
+def test_a_recording_holds_what_the_journal_held(tmp_path: Path) -> None:
+    path = tmp_path / "run.h5"
+    pieces = [*stream(300), b"12,oops\n", b"\x00\xff\\garbage\n", b"Traceback (most recent call last):\n", b"9,9"]
+    write_journal(path, pieces, Meta(name="one", tags=("wet",), truth=None, height_mm=12.5, simulated=True))
+    before = followed(path)
+    made, _ = make_recording(journal_path(path))
+    assert made == path
+    assert not journal_path(path).exists()
+    after = load(path)
+    same(before.table, after.table)
+    assert before.meta == after.meta
+    assert before.summary == after.summary
+    assert after.table.rows == 300
+    assert len(after.table.rejected) >= 2
+    assert b"".join(data for _, data in after.raw()) == b"".join(pieces)
+    assert [arrival for arrival, _ in after.raw()] == [T0_NS // 1000 + 5000 * i for i in range(len(pieces))]
+    same(followed(path).table, after.table)
+
+
+def test_an_orphan_journal_becomes_a_recording_and_says_so_once(tmp_path: Path) -> None:
+    path = tmp_path / "run.h5"
+    write_journal(path, stream(100), Meta(), end=False)
+    (found,) = recover(tmp_path)
+    assert str(found) == "run.h5 was recovered from a capture that was broken off: 100 samples"
+    assert recover(tmp_path) == []
+    assert load(path).table.rows == 100
+    assert not load(path).summary.end
+
+
+def test_a_running_capture_is_never_recovered(tmp_path: Path) -> None:
+    journal = JournalWriter(tmp_path / "run.h5.journal", Meta().begun(), made_ns=T0_NS)
+    journal.received(T0_NS, b"1,2\n")
+    assert recover(tmp_path) == []
+    assert followed(tmp_path / "run.h5").state == "growing"
+    journal.close()
+
+
+def test_a_newer_layout_is_refused(tmp_path: Path) -> None:
+    import h5py
+
+    from telemetry.recording.hdf5_writer import write_document
+
+    path = tmp_path / "run.h5"
+    write_journal(path, stream(10), Meta())
+    make_recording(journal_path(path))
+    with h5py.File(path, "r+") as file:
+        document = json.loads(file.attrs["sidelong"])
+        write_document(file, document | {"layout": 99})
+    with pytest.raises(RecordingError, match=r"newer Sidelong \(layout 99"):
+        load(path)
+
+
+def test_columns_of_any_kind_come_back(tmp_path: Path) -> None:
+    header = b"#n,t/us,colour,colour.side,odd-name/m,dist/mm,refl/1\n"
+    rows = [
+        b"%d,%d,rust,,%s,%s,0.5\n" % (i, i * 1000, b"1e300" if i % 3 else b"", b"-0.0" if i % 2 else b"7") for i in range(40)
+    ]
+    late = [b"#t/ms,speed/cm/s\n", *(b"%d,%d.5\n" % (41 + i, i) for i in range(20))]
+    path = tmp_path / "run.h5"
+    write_journal(path, [header, *rows, *late], Meta())
+    before = followed(path)
+    make_recording(journal_path(path))
+    after = load(path)
+    same(before.table, after.table)
+    assert np.signbit(after.table.columns["dist"][1])
