@@ -37,6 +37,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--rest", type=float, default=1.5, metavar="S", help="with several runs: seconds at rest between")
     parser.add_argument("--course", type=Path, metavar="FILE", help="a course of your own (default: Orchard Row)")
     parser.add_argument("--truth", metavar="COLOURS", help="what stands there, in slot order (default: drawn by lot)")
+    parser.add_argument("--day", type=int, metavar="N", help="runs of one day share the light of the place and the sensor")
+    parser.add_argument("--still", metavar="COLOUR", help="stand over this colour for 3 s (none: the mat), to calibrate")
     parser.add_argument("--codes-only", action="store_true", help="a robot that sends its sensor's colour, no raw channels")
     parser.add_argument("--raw-only", action="store_true", help="a robot that sends raw channels, no colour")
     parser.add_argument("--number-codes", action="store_true", help="colours as whole numbers, explained by a #codes line")
@@ -49,7 +51,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     from telemetry.course import format_truth, load_course, parse_truth
     from telemetry.sources.serve import open_outlet, serve
-    from telemetry.sources.synthetic.run import built_in_course
+    from telemetry.sources.synthetic.run import built_in_course, simulate_still
     from telemetry.sources.synthetic.runs import runs_in_a_row
     from telemetry.sources.synthetic.source import SyntheticRobot
 
@@ -67,8 +69,11 @@ def run(args: argparse.Namespace) -> int:
     truth = None if args.truth is None else parse_truth(args.truth, course, "--truth")
     options = {name: getattr(args, name) for name in ("codes_only", "raw_only", "number_codes", "checksum")}
     runs = runs_in_a_row(
-        args.level, args.seed, args.loop_runs or None, args.rest * 1000.0, course=course, truth=truth, **options
+        args.level, args.seed, args.loop_runs or None, args.rest * 1000.0, course=course, truth=truth, day=args.day, **options
     )
+    if args.still is not None:
+        still = simulate_still(args.still, args.level, args.seed, day=args.day, codes_only=args.codes_only)
+        runs = iter([still])
 
     def announced() -> Iterator[SimulatedRun]:
         for one in runs:

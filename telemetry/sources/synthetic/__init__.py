@@ -2,6 +2,6 @@
 
 from telemetry.sources.synthetic.levels import LEVELS
 from telemetry.sources.synthetic.physics import Physics
-from telemetry.sources.synthetic.run import SimulatedRun, built_in_course, simulate
+from telemetry.sources.synthetic.run import SimulatedRun, built_in_course, simulate, simulate_still
 
-__all__ = ["LEVELS", "Physics", "SimulatedRun", "built_in_course", "simulate"]
+__all__ = ["LEVELS", "Physics", "SimulatedRun", "built_in_course", "simulate", "simulate_still"]

@@ -2,23 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
 
 import numpy as np
 from numpy.typing import NDArray
 
-from telemetry.course import Course, Truth, parse_course
+from telemetry.course import EMPTY, NONE, Course, Group, GroupRule, Leg, Sensor, Slot, Truth, parse_course
 from telemetry.errors import UsageError
+from telemetry.sources.synthetic.columns import Printed, Sends
 from telemetry.sources.synthetic.drive import Drive, drive
-from telemetry.sources.synthetic.field import leg_reach_cm, spans
+from telemetry.sources.synthetic.field import Span, leg_reach_cm, spans
 from telemetry.sources.synthetic.levels import LEVELS
 from telemetry.sources.synthetic.onboard import codes, held_readings
 from telemetry.sources.synthetic.physics import Physics
-from telemetry.sources.synthetic.printer import data_lines, stream, texts
-from telemetry.sources.synthetic.sensor import Measurements, Surroundings, measure
+from telemetry.sources.synthetic.printer import data_lines, stream
+from telemetry.sources.synthetic.sensor import Surroundings, measure
 from telemetry.sources.synthetic.truth import draw_truth
 
 COURSES = {"row": "orchard_row.toml", "two": "orchard_row_two.toml", "back": "orchard_row_back.toml"}
@@ -66,6 +66,7 @@ def simulate(
     *,
     course: Course | None = None,
     truth: Truth | None = None,
+    day: int | None = None,
     physics: Physics | None = None,
     codes_only: bool = False,
     raw_only: bool = False,
@@ -81,16 +82,15 @@ def simulate(
     """Drive one run. The same arguments give the same bytes.
 
     ``course``: any course; without it Orchard Row, ``two_sensors`` and ``reversing`` choose its variants. ``truth``: what
-    stands there; without it drawn by lot from the seed under the course's groups. ``physics``: instead of the level's
-    numbers (see ``dataclasses.replace``). ``codes_only``: a robot that sends its sensor's colour and no raw channels;
-    ``raw_only``: one without a colour code. ``number_codes``: colours as integers, explained by a ``#codes`` line.
+    stands there; without it drawn by lot from the seed under the course's groups. ``day``: runs of one day share the light
+    of the place and the sensor (without it each seed is a day of its own); see also ``simulate_still``. ``physics``: instead
+    of the level's numbers (see ``dataclasses.replace``). ``codes_only``: a robot that sends its sensor's colour and no raw
+    channels; ``raw_only``: one without a colour code. ``number_codes``: colours as integers, explained by a ``#codes`` line.
     ``read_notes``: the robot's own program notes what it takes for each slot. ``rest_ms``: how long it stands still before
     and after; ``clock_ms`` and ``first_n``: where its clock and line numbers begin (else drawn, and 0), for a robot that has
     been on for a while. Raises UsageError for an unknown level.
     """
-    if level not in LEVELS:
-        raise UsageError(f"there is no level '{level}'", todo=f"The levels are {', '.join(LEVELS)}.")
-    world = physics or LEVELS[level].physics
+    world = _world(level, physics)
     field = course or built_in_course("two" if two_sensors else "back" if reversing else "row")
     lot = np.random.default_rng([abs(seed), 1])
     stands = truth or draw_truth(field, lot)
@@ -102,26 +102,93 @@ def simulate(
     speed = world.speed_cm_s * (1.0 + world.speed_spread * rng.uniform(-1.0, 1.0))
     slip = world.slip_max * rng.uniform(-1.0, 1.0, legs)
     lined_up = np.where(np.arange(legs) > 0, world.start_off_later, 1.0)
-    around = Surroundings(
-        light=world.lights[int(rng.integers(len(world.lights)))],
-        ambient=world.ambient_max * rng.uniform(0.0, 1.0),
+    around = replace(
+        _place(world, seed if day is None else day),
         wear=world.wear_max * rng.uniform(0.0, 1.0, len(found)),
-        gain=1.0 + world.gain_spread * rng.uniform(-1.0, 1.0, 3),
         start_off_cm=world.start_off_max_cm * lined_up * rng.uniform(-1.0, 1.0, legs),
     )
     way = drive(field, leg_reach_cm(field, found), world, speed, slip, rest_ms=rest_ms)
+    sends = Sends(not raw_only, not codes_only, number_codes, checksum, read_notes, clock_ms, first_n)
+    settings: dict[str, float | str] = {"speed_cm_s": round(float(speed), 1)}
+    for number, leg in enumerate(field.legs):
+        settings[f"slip, {leg.name}"] = round(float(slip[number]), 3)
+        settings[f"start off, {leg.name}, cm"] = round(float(around.start_off_cm[number]), 1)
+    return _sent(level, seed, field, stands, scene=(way, found, world, around), sends=sends, rng=rng, settings=settings)
+
+
+def simulate_still(
+    colour: str,
+    level: str = "practice",
+    seed: int = 0,
+    *,
+    day: int | None = None,
+    physics: Physics | None = None,
+    seconds: float = 3.0,
+    codes_only: bool = False,
+) -> SimulatedRun:
+    """The robot stands with its sensor over one colour (``none``: the empty mat), as for a calibration.
+
+    ``day``: as in ``simulate``; the light and the sensor are those of its runs of that day. The colour is a fresh one.
+    """
+    world = _world(level, physics)
+    slot = Slot(colour, leg=0, sensor=0, group=0, at_cm=0.0, width_cm=100.0)
+    group = Group("still", GroupRule.ANY, (EMPTY if colour == NONE else colour,))
+    row = built_in_course()
+    course = Course(f"standing on {colour}", (Leg("still"),), (Sensor(),), (group,), (slot,))
+    rng = np.random.default_rng([abs(seed), 4])
+    found = spans(course, group.colours, ())
+    nothing = np.zeros(round(seconds * 1000.0) + 1)
+    way = Drive(nothing.astype(np.int64), nothing, nothing, nothing, [])
+    around = replace(_place(world, seed if day is None else day), wear=np.zeros(len(found)), start_off_cm=np.zeros(1))
+    sends = Sends(raw=not codes_only, read_notes=False)
+    known = dict.fromkeys((*row.colours, *((colour,) if colour != NONE else ())))
+    vocabulary = replace(course, groups=(Group("known", GroupRule.ANY, tuple(known)),))
+    scene = (way, found, world, around)
+    return _sent(level, seed, vocabulary, group.colours, scene=scene, sends=sends, rng=rng, settings={})
+
+
+def _world(level: str, physics: Physics | None) -> Physics:
+    if level not in LEVELS:
+        raise UsageError(f"there is no level '{level}'", todo=f"The levels are {', '.join(LEVELS)}.")
+    return physics or LEVELS[level].physics
+
+
+def _place(world: Physics, day: int) -> Surroundings:
+    """What stays the same for a day: the light of the place, and the sensor's own channels."""
+    rng = np.random.default_rng([abs(day), 3])
+    return Surroundings(
+        light=world.lights[int(rng.integers(len(world.lights)))],
+        ambient=world.ambient_max * rng.uniform(0.0, 1.0),
+        gain=1.0 + world.gain_spread * rng.uniform(-1.0, 1.0, 3),
+        wear=np.zeros(0),
+        start_off_cm=np.zeros(0),
+    )
+
+
+def _sent(
+    level: str,
+    seed: int,
+    field: Course,
+    stands: Truth,
+    *,
+    scene: tuple[Drive, tuple[Span, ...], Physics, Surroundings],
+    sends: Sends,
+    rng: np.random.Generator,
+    settings: dict[str, float | str],
+) -> SimulatedRun:
+    """What the robot makes of the drive: measurements, its own colour code, and the lines in the order they leave it."""
+    way, found, world, around = scene
     seen = [
         measure(field, number, way, found=found, physics=world, around=around, rng=rng)
         for number in range(len(field.sensors))
     ]
-
     ticks = _loop(way, world, rng)
     clock = np.round(ticks).astype(np.int64)
     drawn_ms = int(rng.integers(1000, 60000))
-    start_ms = drawn_ms if clock_ms is None else clock_ms
+    start_ms = drawn_ms if sends.clock_ms is None else sends.clock_ms
     lost = _lost(len(ticks), world, rng)
-    printed = _Printed(world, field.colours, not raw_only, not codes_only, number_codes, rng)
-    columns = printed.clock(clock + start_ms, first_n)
+    printed = Printed(world, field.colours, sends, rng)
+    columns = printed.clock(clock + start_ms, sends.first_n)
     said = [(float(ticks[0]), f"simulated robot, level {level}, seed {seed}"), *way.notes]
     notes = [(at, f"!{round(at) + start_ms},{text}") for at, text in said]
     places = []
@@ -131,7 +198,7 @@ def simulate(
         suffix = f".{field.sensors[number].name}" if len(field.sensors) > 1 else ""
         columns += printed.sensor(measured, latest, code, suffix)
         places.append(measured.pos_cm[latest])
-        if read_notes:
+        if sends.read_notes:
             notes += [
                 (float(clock[row]), f"!{clock[row] + start_ms},read,{slot},{field.colours[colour - 1]}")
                 for slot, (row, colour) in _own_readings(field, number, code)
@@ -141,18 +208,15 @@ def simulate(
     kept = np.flatnonzero(~lost)
     preface = printed.preface([name for name, _ in columns])
     arrived = [data[row] for row in kept.tolist()]
-    lines, at_ms = stream(preface, arrived, ticks[kept], notes, checksum=checksum)
-    settings: dict[str, float | str] = {
+    lines, at_ms = stream(preface, arrived, ticks[kept], notes, checksum=sends.checksum)
+    drawn: dict[str, float | str] = {
         "made by": "the built-in robot (simulated)", "level": level, "seed": seed, "light": around.light,
-        "ambient": round(float(around.ambient), 3), "speed_cm_s": round(float(speed), 1), "height_mm": world.height_mm,
+        "ambient": round(float(around.ambient), 3), "height_mm": world.height_mm,
     }  # fmt: skip
-    for number, leg in enumerate(field.legs):
-        settings[f"slip, {leg.name}"] = round(float(slip[number]), 3)
-        settings[f"start off, {leg.name}, cm"] = round(float(around.start_off_cm[number]), 1)
     return SimulatedRun(
         level=level, seed=seed, course=field, truth=stands, lines=lines, at_ms=at_ms, sample_ms=clock + start_ms,
-        sample_leg=way.leg[clock], sample_pos_cm=tuple(places), sample_lost=lost, settings=settings,
-    )
+        sample_leg=way.leg[clock], sample_pos_cm=tuple(places), sample_lost=lost, settings=drawn | settings,
+    )  # fmt: skip
 
 
 def _loop(way: Drive, world: Physics, rng: np.random.Generator) -> NDArray[np.float64]:
@@ -179,66 +243,3 @@ def _own_readings(
     """What the robot's own simple program takes for the slots of this sensor, in order: (slot, (row, code))."""
     slots = [slot.name for slot in course.slots if slot.sensor == sensor and not slot.unseen]
     return list(zip(slots, held_readings(code), strict=False))
-
-
-@dataclass
-class _Printed:
-    """Makes the columns as text, rounded as the robot rounds."""
-
-    world: Physics
-    vocabulary: tuple[str, ...]
-    codes: bool
-    raw: bool
-    number_codes: bool
-    rng: np.random.Generator
-
-    def _missing(self, rows: int) -> NDArray[np.bool_] | None:
-        chance = self.world.missing_value_chance
-        return self.rng.random(rows) < chance if chance > 0.0 else None
-
-    def clock(self, t_ms: NDArray[np.int64], first_n: int) -> list[tuple[str, list[str]]]:
-        numbers = [str(number) for number in range(first_n, first_n + len(t_ms))]
-        return [("n", numbers), ("t/ms", texts(t_ms.astype(np.float64), 0))]
-
-    def sensor(
-        self, measured: Measurements, latest: NDArray[np.int64], code: NDArray[np.int64], suffix: str
-    ) -> list[tuple[str, list[str]]]:
-        rows = len(latest)
-        names = ["none", *self.vocabulary]
-        shown = [str(number) for number in range(len(names))] if self.number_codes else names
-        colour = [shown[value] for value in code.tolist()]
-        gone = self._missing(rows)
-        if gone is not None:
-            for row in np.flatnonzero(gone).tolist():
-                colour[row] = ""
-        columns = [(f"colour{suffix}", colour)] if self.codes else []
-        if self.raw:
-            columns.append((f"refl{suffix}/%", texts(measured.refl_pct[latest], 0, self._missing(rows))))
-            for place, channel in enumerate(("red", "green", "blue")):
-                columns.append((f"{channel}{suffix}", texts(measured.counts[latest, place], 0, self._missing(rows))))
-        return columns
-
-    def motion(self, way: Drive, ticks: NDArray[np.float64]) -> list[tuple[str, list[str]]]:
-        grid = np.arange(len(way.leg), dtype=np.float64)
-        rows = len(ticks)
-        drift = self.world.gyro_drift_max_deg_s * self.rng.uniform(-1.0, 1.0) * ticks / 1000.0
-        heading = np.interp(ticks, grid, way.heading_deg) + drift + self.world.heading_noise_deg * self.rng.normal(size=rows)
-        dist = np.interp(ticks, grid, way.odometer_cm) + self.world.dist_noise_cm * self.rng.normal(size=rows)
-        return [
-            ("heading/deg", texts(heading, 1, self._missing(rows))),
-            ("dist/cm", texts(dist, 1, self._missing(rows))),
-        ]
-
-    def preface(self, names: Sequence[str]) -> list[str]:
-        lines = ["#" + ",".join(names)]
-        if self.codes and self.number_codes:
-            lines.append("#codes," + ",".join(f"{number}={name}" for number, name in enumerate(["none", *self.vocabulary])))
-        raw = [name for name in names if name.split(".")[0] in {"red", "green", "blue"}]
-        if raw:
-            full, black = self.world.full_scale_counts, self.world.black_counts
-            limits = [f"{name}={black:g}..{full:g}" for name in raw]
-            limits += [f"{name.split('/')[0]}=0..100" for name in names if name.startswith("refl")]
-            lines.append("#range," + ",".join(limits))
-        return lines
-
-
