@@ -67,9 +67,9 @@ def run(args: argparse.Namespace) -> int:
         print(course.text, end="")
         return EXIT_OK
     truth = None if args.truth is None else parse_truth(args.truth, course, "--truth")
-    options = {name: getattr(args, name) for name in ("codes_only", "raw_only", "number_codes", "checksum")}
+    options = {name: getattr(args, name) for name in ("codes_only", "raw_only", "number_codes", "checksum", "day")}
     runs = runs_in_a_row(
-        args.level, args.seed, args.loop_runs or None, args.rest * 1000.0, course=course, truth=truth, day=args.day, **options
+        args.level, args.seed, args.loop_runs or None, args.rest * 1000.0, course=course, truth=truth, **options
     )
     if args.still is not None:
         still = simulate_still(args.still, args.level, args.seed, day=args.day, codes_only=args.codes_only)
