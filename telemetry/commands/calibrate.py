@@ -1,0 +1,188 @@
+"""``sidelong calibrate``: learn what each colour looks like to this sensor, and say what that is good for."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from telemetry.errors import EXIT_OK, UsageError
+
+if TYPE_CHECKING:
+    from telemetry.calibrate.capture import StillCapture
+    from telemetry.palette import Palette
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    parser.formatter_class = argparse.RawDescriptionHelpFormatter
+    parser.epilog = (
+        "examples:\n"
+        "  sidelong calibrate none=none.txt red=red.txt yellow=yellow.txt -o palette.toml\n"
+        "  sidelong calibrate none@8=n8.txt red@8=r8.txt none@12=n12.txt red@12=r12.txt -o palette.toml\n"
+        "  sidelong calibrate --from /dev/ttyUSB0 --colours none,red,yellow --heights 8,12 -o palette.toml\n"
+    )
+    parser.add_argument(
+        "captures", nargs="*", metavar="COLOUR[@MM]=FILE",
+        help="a text stream or recording of the sensor held still over a colour; @MM: how high; 'none': the empty field",
+    )  # fmt: skip
+    parser.add_argument("-o", "--output", type=Path, required=True, metavar="FILE", help="the palette to write (TOML)")
+    parser.add_argument("--name", default="", help="what to call the palette (default: the file's name)")
+    parser.add_argument(
+        "--columns", metavar="LIST", help='columns of a text without a header, such as "t/ms,red,green,blue"'
+    )
+    parser.add_argument("--sensor", default="", metavar="NAME", help="which sensor, where the robot has several")
+    parser.add_argument(
+        "--width", type=float, default=3.0, metavar="CM", help="a marker's width, for the outlook (default: 3)"
+    )
+    guided = parser.add_argument_group("guided, with the robot connected")
+    guided.add_argument("--from", dest="source", metavar="SOURCE", help="a port, ble:NAME or any other source of lines")
+    guided.add_argument("--colours", default="", metavar="LIST", help="the colours to take, such as none,red,yellow")
+    guided.add_argument("--heights", default="", metavar="MM,...", help="take every colour at these heights")
+    guided.add_argument(
+        "--lights", default="", metavar="LIST", help="take every colour in these lights, such as lamp,daylight"
+    )
+    guided.add_argument("--seconds", type=float, default=2.0, help="how long each capture lasts (default: 2)")
+
+
+def run(args: argparse.Namespace) -> int:
+    from telemetry.calibrate.build import build_palette
+    from telemetry.palette_file import write_palette
+    from telemetry.report.table import show
+
+    captures = file_captures(args.captures, args.columns, args.sensor)
+    if args.source:
+        captures += _guided(args)
+    elif not captures:
+        raise UsageError(
+            "there is nothing to learn from", todo="Give none=FILE red=FILE ..., or --from SOURCE --colours none,red."
+        )
+    made = f"from {len(captures)} still captures of {len({capture.colour for capture in captures})} colours"
+    palette = build_palette(captures, args.name or args.output.stem, made)
+    write_palette(palette, args.output)
+    show(outlook_lines(palette, captures, args.width))
+    print(f"\nPalette written to {args.output}. Use it: sidelong compare RUNS --palette {args.output}")
+    return EXIT_OK
+
+
+def file_captures(words: Sequence[str], columns: str | None, sensor: str) -> list[StillCapture]:
+    """``COLOUR[@MM]=FILE`` each. Raises UsageError, PaletteError."""
+    from telemetry.calibrate.capture import still_capture
+    from telemetry.calibrate.files import table_of
+
+    out = []
+    for word in words:
+        left, equals, file = word.partition("=")
+        colour, at, height = left.strip().partition("@")
+        if not equals or not colour or not file:
+            raise UsageError(
+                f"'{word}' is not COLOUR=FILE", todo="Write it like red=red.txt, or red@8=red.txt with its height in mm."
+            )
+        height_mm = None
+        if at:
+            try:
+                height_mm = float(height)
+            except ValueError as error:
+                raise UsageError(
+                    f"'{height}' is no height in mm", where=word, todo="Write it like red@8=red.txt."
+                ) from error
+            if not 0.0 < height_mm < 1000.0:
+                raise UsageError(f"a height of {height} mm cannot be", where=word)
+        table = table_of(Path(file), columns)
+        out.append(still_capture(colour, table, sensor=sensor, height_mm=height_mm, where=file))
+    return out
+
+
+def _guided(args: argparse.Namespace) -> list[StillCapture]:
+    import time
+
+    from telemetry.calibrate.guided import Taker, guided, steps_for
+    from telemetry.sources import open_source
+
+    colours = [word.strip() for word in args.colours.split(",") if word.strip()]
+    if not colours:
+        raise UsageError("--from needs --colours", todo="Name what to hold the sensor over: --colours none,red,yellow.")
+    try:
+        heights = [float(word) for word in args.heights.split(",") if word.strip()]
+    except ValueError as error:
+        raise UsageError(f"'{args.heights}' is no list of heights in mm", todo="Write it like --heights 8,12.") from error
+    lights = [word.strip() for word in args.lights.split(",") if word.strip()]
+    source = open_source(args.source)
+    source.open()
+    try:
+        taker = Taker(source, time.monotonic, args.seconds, args.columns)
+        return list(guided(steps_for(colours, heights, lights), taker.take, _ask, print))
+    finally:
+        source.close()
+
+
+def _ask(text: str) -> str:
+    try:
+        return input(text)
+    except EOFError:
+        return "s"
+
+
+def outlook_lines(palette: Palette, captures: Sequence[StillCapture], width_cm: float) -> list[str]:
+    """What was captured, and what it is good for, as lines of text."""
+    from telemetry.calibrate.guided import spread_words
+    from telemetry.calibrate.outlook import fall_off, pairs, reaches, samples_over, stop_point
+    from telemetry.report.table import Column, table, wrap
+
+    lines = ["Captured:"]
+    for capture in captures:
+        height = f" at {capture.height_mm:g} mm" if capture.height_mm is not None else ""
+        lines += wrap(f"{capture.colour}{height}: {spread_words(capture)}", indent="  ")
+    lines += [line for remark in palette.remarks for line in wrap(f"Note: {remark}.", indent="  ")]
+    found = pairs(palette)
+    if found:
+        heads = (
+            Column("pair"), Column("deviations apart", True), Column("CIEDE2000", True), Column("confused", True),
+            Column("samples", True), Column("in words"),
+        )  # fmt: skip
+        rows = [
+            (
+                f"{pair.first} / {pair.second}", f"{pair.mahalanobis:.1f}",
+                "-" if pair.ciede2000 is None else f"{pair.ciede2000:.1f}", f"{pair.confusion:.1%}",
+                "-" if pair.samples is None else f"{pair.samples:.1f}", pair.verdict,
+            )
+            for pair in found[:8]
+        ]  # fmt: skip
+        lines += ["", "Pairs most easily confused (samples: so many on the average to be 99 % sure):"]
+        lines += table(heads, rows, indent="  ")
+        power = fall_off(palette)
+        limits = []
+        for reach in reaches(palette, width_cm):
+            speed = "-" if reach.top_speed_cm_s is None else f"{reach.top_speed_cm_s:.0f}"
+            height = "-" if reach.top_height_mm is None else f"{reach.top_height_mm:.0f}"
+            limits.append((reach.colour, reach.nearest, speed, height))
+        marks = (Column("colour"), Column("nearest to it"), Column("readable up to cm/s", True), Column("up to mm", True))
+        lines += ["", f"Each colour on a marker {width_cm:g} cm wide:", *table(marks, limits, indent="  ")]
+        if power is None:
+            lines += wrap("Heights are not said: capture each colour at two heights (red@8=FILE red@12=FILE) to know.", "  ")
+        else:
+            lines += wrap(f"The signal falls with height to the power {power:.1f}; heights hold at 25 cm/s.", "  ")
+    else:
+        lines += ["", *_code_lines(palette)]
+    if palette.rate_hz > 0:
+        lines += ["", f"At {palette.rate_hz:.0f} samples/s a marker {width_cm:g} cm wide yields:"]
+        for speed_cm_s in (10.0, 25.0, 50.0, 90.0):
+            stop, spread = stop_point(speed_cm_s, palette.rate_hz, 10.0, 30.0, 1.0)
+            lines += wrap(
+                f"{speed_cm_s:g} cm/s: {samples_over(width_cm, speed_cm_s, palette.rate_hz):.1f} samples; a stop at its first"
+                f" sample (loop 10 ms, motors 30 ms) begins {stop:.1f} +-{spread:.1f} cm behind its edge", "  ",
+            )  # fmt: skip
+    return lines
+
+
+def _code_lines(palette: Palette) -> list[str]:
+    from telemetry.report.table import Column, table
+
+    rows = []
+    for colour in palette.colours:
+        said = sorted(colour.codes.items(), key=lambda item: -item[1])[:3]
+        rows.append((colour.name, ", ".join(f"{code} {share:.0%}" for code, share in said)))
+    return [
+        "Only codes were sent. What the sensor said over each colour:",
+        *table((Column("over"), Column("said")), rows, "  "),
+    ]

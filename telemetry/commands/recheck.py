@@ -1,0 +1,58 @@
+"""``sidelong recheck``: on the day, in a minute, whether a palette still holds."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from telemetry.errors import EXIT_DIFFERS, EXIT_OK, UsageError
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    parser.formatter_class = argparse.RawDescriptionHelpFormatter
+    parser.epilog = (
+        "example:\n  sidelong recheck palette.toml none=now_none.txt red=now_red.txt\n\n"
+        "exit code 0: as before; 1: shifted, or dirty or other light"
+    )
+    parser.add_argument("palette", type=Path, help="the palette to check")
+    parser.add_argument(
+        "captures", nargs="*", metavar="COLOUR=FILE", help="still captures of today; two or three are enough"
+    )
+    parser.add_argument(
+        "--columns", metavar="LIST", help='columns of a text without a header, such as "t/ms,red,green,blue"'
+    )
+    parser.add_argument("--sensor", default="", metavar="NAME", help="which sensor, where the robot has several")
+    parser.add_argument(
+        "--from", dest="source", metavar="SOURCE", help="take them now, guided, from this port or other source"
+    )
+    parser.add_argument("--colours", default="", metavar="LIST", help="which, with --from (default: none and two others)")
+    parser.add_argument("--seconds", type=float, default=2.0, help="how long each capture lasts (default: 2)")
+
+
+def run(args: argparse.Namespace) -> int:
+    from telemetry.calibrate.recheck import recheck
+    from telemetry.commands.calibrate import _guided, file_captures
+    from telemetry.palette_file import read_palette
+    from telemetry.report.table import Column, show, table
+
+    palette = read_palette(args.palette)
+    captures = file_captures(args.captures, args.columns, args.sensor)
+    if args.source:
+        args.heights = args.lights = ""
+        args.colours = args.colours or ",".join(palette.names[:3])
+        captures += _guided(args)
+    elif not captures:
+        raise UsageError("there is nothing to compare", todo="Give none=FILE red=FILE, or --from SOURCE.")
+    answer = recheck(palette, captures)
+    rows = []
+    for check in answer.colours:
+        levels = ["-" if ratio != ratio else f"x{ratio:.2f}" for ratio in check.ratio]  # noqa: PLR0124 (NaN: not sent)
+        code = "-" if check.code_agrees is None else f"{check.code_agrees:.0%}"
+        rows.append((check.colour, *levels, f"{check.deviations:.1f}", check.looks_like, code))
+    heads = (
+        Column("colour"), Column("red", True), Column("green", True), Column("blue", True), Column("refl", True),
+        Column("deviations", True), Column("looks like"), Column("code as before", True),
+    )  # fmt: skip
+    show(table(heads, rows))
+    show(["", f"{answer.verdict}: {answer.why}."])
+    return EXIT_OK if answer.same else EXIT_DIFFERS
