@@ -168,9 +168,11 @@ def outlook_lines(palette: Palette, captures: Sequence[StillCapture], width_cm: 
         lines += ["", f"At {palette.rate_hz:.0f} samples/s a marker {width_cm:g} cm wide yields:"]
         for speed_cm_s in (10.0, 25.0, 50.0, 90.0):
             stop, spread = stop_point(speed_cm_s, palette.rate_hz, 10.0, 30.0, 1.0)
+            count = samples_over(width_cm, speed_cm_s, palette.rate_hz)
             lines += wrap(
-                f"{speed_cm_s:g} cm/s: {samples_over(width_cm, speed_cm_s, palette.rate_hz):.1f} samples; a stop at its first"
-                f" sample (loop 10 ms, motors 30 ms) begins {stop:.1f} +-{spread:.1f} cm behind its edge", "  ",
+                f"{speed_cm_s:g} cm/s: {count:.1f} samples; a stop at its first"
+                f" sample (loop 10 ms, motors 30 ms) begins {stop:.1f} +-{spread:.1f} cm behind its edge",
+                "  ",
             )  # fmt: skip
     return lines
 
