@@ -88,12 +88,12 @@ class Chain:
             row += 1
         return events, labels, places
 
-    def end(self) -> int:
-        """One step with ``m.end`` = 1; the event. To be repeated until two zeros in a row came."""
+    def end(self, phase: int) -> int:
+        """One step with ``m.end`` = ``phase`` (1, then 2); the event. To be repeated until two zeros in a row came."""
         m = self.moment
         m.d = m.v = m.h = m.refl = m.red = m.green = m.blue = m.code = MISSING
         m.note = 0
-        m.end = 1
+        m.end = phase
         label = -1
         for step in self._steps:
             label = step(label, m)

@@ -119,12 +119,12 @@ class Plan:
         return events
 
     def finish(self) -> list[tuple[int, int]]:
-        """The end of the run: (sensor, event) of everything that was held back."""
+        """The end of the run: (sensor, event) of what was held back (of all sensors first), then of what follows from it."""
         events = []
-        for chain in self.chains:
+        for phase, chain in ((phase, chain) for phase in (1, 2) for chain in self.chains):
             zeros = 0
             while zeros < 2:
-                event = chain.end()
+                event = chain.end(phase)
                 zeros = 0 if event else zeros + 1
                 if event:
                     events.append((chain.sensor, event))

@@ -56,7 +56,7 @@ class Eliminate:
     def step(self, label, m):
         if label > 0 or m.how:
             return label
-        if self.seen == self.tally[0] and not m.end:
+        if self.seen == self.tally[0] and m.end < 2:
             return label
         self.seen = self.tally[0]
         return self.find(label, m)
@@ -65,7 +65,7 @@ class Eliminate:
         for slot in range(len(self.exact)):
             kind = self.exact[slot]
             colours = self.board[slot]
-            if kind > 0 and colours > 0 and colours & (colours - 1) == 0 and (kind == 2 or self.early or m.end):
+            if kind > 0 and colours > 0 and colours & (colours - 1) == 0 and (kind == 2 or self.early or m.end == 2):
                 colour = 0
                 while colours > 1:
                     colours >>= 1

@@ -26,7 +26,7 @@ class Assume:
         if not self.begun:
             self.begun = 1
             self.t = m.t
-        if m.end or (self.after and ((m.t - self.t) & CLOCK) >= self.after):
+        if m.end == 2 or (self.after and ((m.t - self.t) & CLOCK) >= self.after):
             self.due = 1
         if not self.due or label > 0 or m.how:
             return label

@@ -24,7 +24,7 @@ class Moment:
         self.blue = -1073741824
         self.code = -1073741824
         self.note = 0  # the number of the note that came just before this sample, 0: none
-        self.end = 0  # 1: no sample, but the end of the run (or the demand to decide now)
+        self.end = 0  # no sample, but the end of the run: 1 give what you hold back, 2 and what follows or is assumed
         self.leg = 0  # written by Track
         self.pos = -1073741824  # where the sensor is along the leg; written by Track
         self.slot = -1  # which slot this label is for, -1: none. Track writes the next in order, stages of place another

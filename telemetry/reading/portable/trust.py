@@ -54,9 +54,11 @@ class Hold:
             self.count = 1
             self.since = m.t
             self.note(m)
-        elif self.count < self.samples and self.again(m) == 0:
-            self.count += 1
-            self.note(m)
+        elif self.count < self.samples:
+            again = self.again(m)
+            if not again:
+                self.count += 1
+                self.note(m)
         if self.count < self.samples:
             return -1
         if self.ms and ((m.t - self.since) & CLOCK) < self.ms:
