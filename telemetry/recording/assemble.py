@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any, Final
 
 from telemetry.errors import StreamError
@@ -12,6 +12,8 @@ from telemetry.sample import Chunk, Line
 from telemetry.stream.decoder import Decoder
 
 HOLD_BYTES: Final = 4096
+SIMULATED: Final = "simulated robot"
+"""How the built-in robot's first note begins."""
 CUT_OFF: Final = "cut off where the stream was interrupted"
 HEADLESS: Final = "its beginning was lost where the stream was interrupted"
 
@@ -78,6 +80,7 @@ class Assembler:
         self._decoder: Decoder | None = None
         self._held = b""
         self._skipping = False
+        self._was_simulated = False
 
     @property
     def decoder(self) -> Decoder:
@@ -99,6 +102,7 @@ class Assembler:
             return self._count(self._bytes(record.payload, at_us))
         if record.kind is Kind.META:
             self.meta = Meta.from_json(record.text)
+            self._simulated(self.meta.simulated)
         elif record.kind in {Kind.GAP, Kind.DAMAGE}:
             chunks = self._cut(at_us)
             summary.gaps.append(Gap(summary.rows, summary.bytes, at_us, None, record.text))
@@ -167,12 +171,20 @@ class Assembler:
         line = Line(self.decoder.rows, at_us, text, reason)
         return Chunk({}, 0, self.summary.colours, rejected=(line,), ranges=self.summary.ranges, units=self.summary.units)
 
+    def _simulated(self, said: bool) -> None:
+        """Once the stream or the labels have said so, it stays."""
+        self._was_simulated = self._was_simulated or said
+        if self._was_simulated and not self.meta.simulated:
+            self.meta = replace(self.meta, simulated=True)
+
     def _count(self, chunks: list[Chunk]) -> list[Chunk]:
         summary = self.summary
         for chunk in chunks:
             summary.rows += chunk.rows
             summary.lost += chunk.lost
             summary.notes += len(chunk.notes)
+            if chunk.notes and not self.meta.simulated:
+                self._simulated(any(note.text.startswith(SIMULATED) for note in chunk.notes))
             summary.rejected += len(chunk.rejected)
             summary.console += len(chunk.console)
             summary.remarks += chunk.remarks

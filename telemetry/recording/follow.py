@@ -45,14 +45,13 @@ class Follower:
         self.path = Path(path)
         self.table = Table()
         self.state: State = "growing"
-        self._keep = keep_samples
+        self.keeps_samples = keep_samples
         self._clock = clock
         self._assembler = Assembler()
         self._reader: JournalReader | None = None
         self._summary: Summary | None = None
         self._meta: Meta | None = None
         self._asked = clock()
-        self._rows_seen = 0
         journal = journal_path(self.path)
         if journal.exists() or self.path == journal:
             try:
@@ -103,7 +102,7 @@ class Follower:
         records = self._reader.read()
         if not records:
             return self._nothing()
-        if not self._keep:
+        if not self.keeps_samples:
             self.table = Table()
         for record in records:
             for chunk in self._assembler.feed(record):

@@ -90,10 +90,17 @@ def write_recording(
     return assembler
 
 
-def make_recording(journal: Path, *, disk: Disk | None = None, progress: Progress | None = None) -> tuple[Path, Assembler]:
+def make_recording(
+    journal: Path,
+    *,
+    disk: Disk | None = None,
+    progress: Progress | None = None,
+    release: Callable[[], None] | None = None,
+) -> tuple[Path, Assembler]:
     """The recording of a journal that nobody writes any more; the journal goes. Returns its path and what was decoded.
 
     A recording that is there already and was made of this journal stays as it is; another one is never overwritten.
+    ``release`` is called before the journal is removed (Windows removes no open file).
     """
     disk = disk or SystemDisk()
     target = recording_path(journal)
@@ -113,6 +120,8 @@ def make_recording(journal: Path, *, disk: Disk | None = None, progress: Progres
             assembler = write_recording(records, target, disk=disk, extra={"journal": made_of}, damage=lambda: reader.damage)
     finally:
         reader.close()
+    if release is not None:
+        release()
     try:
         disk.remove(journal)
         disk.sync_folder(journal.parent)

@@ -21,6 +21,7 @@ class Meta:
     ``course`` and ``palette`` are the TOML they were read from, word for word. ``truth`` None: not known (yet).
     ``made`` is ISO 8601 with its offset. ``columns`` names the columns of a stream without header, in the form of a
     header (``t/ms,refl/%``). ``simulated``: the bytes came from the built-in robot, not from a real one.
+    ``fetched``: the stream was kept by the robot and handed over afterwards, so the times of arrival say nothing.
     ``more`` keeps fields that a later version wrote, so that an older one does not drop them.
     """
 
@@ -43,6 +44,7 @@ class Meta:
     palette: str = ""
     strategy: str = ""
     simulated: bool = False
+    fetched: bool = False
     versions: Mapping[str, str] = field(default_factory=dict)
     id: str = ""
     more: Mapping[str, Any] = field(default_factory=dict)

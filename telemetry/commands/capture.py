@@ -1,0 +1,215 @@
+"""``sidelong capture``: record a run live and show the readings as they are made."""
+
+from __future__ import annotations
+
+import argparse
+import math
+import signal
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from telemetry.commands.labels import course_of, label_arguments, meta_of, palette_of, target_path
+from telemetry.errors import EXIT_OK, LinkError, UsageError
+
+if TYPE_CHECKING:
+    from telemetry.commands.live import LiveView
+    from telemetry.recording.capture import Capture
+
+STEP_S = 0.04
+DEFAULT_STRATEGY = "checklist"
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    link_arguments(parser)
+    where = parser.add_mutually_exclusive_group()
+    where.add_argument("-o", "--output", type=Path, metavar="FILE", help="the recording to make (.h5)")
+    where.add_argument("--folder", type=Path, default=Path("runs"), help="or the folder it goes to (default: runs)")
+    parser.add_argument("--for", dest="seconds", type=float, metavar="S", help="end after so many seconds (default: never)")
+    parser.add_argument(
+        "--strategy",
+        action="append",
+        metavar="NAME",
+        help=f"whose readings to show (default with a course: {DEFAULT_STRATEGY})",
+    )
+    parser.add_argument("--log", type=Path, metavar="FILE", help="write each reading as a line of JSON when it is made")
+    parser.add_argument("--quiet", action="store_true", help="only keep, show no readings: for slow computers and windows")
+    label_arguments(parser)
+
+
+def link_arguments(parser: argparse.ArgumentParser) -> None:
+    """Where the robot is and how to talk to it."""
+    parser.add_argument("port", metavar="PORT", help="COM3, /dev/ttyACM0, socket://host:port, ble:NAME, robot:LEVEL")
+    link = parser.add_argument_group("the link")
+    link.add_argument("--baud", type=int, default=115200, help="bits per second on a serial port (default: 115200)")
+    link.add_argument("--dtr", choices=("on", "off"), help="set this control line (some boards restart by it)")
+    link.add_argument("--rts", choices=("on", "off"), help="set this control line")
+    link.add_argument(
+        "--reconnect", type=float, default=math.inf, metavar="S",
+        help="seek a robot that went away for so long and go on in the same recording (default: for ever)",
+    )  # fmt: skip
+    link.add_argument("--no-reconnect", dest="reconnect", action="store_const", const=0.0, help="end when the link drops")
+
+
+def link_options(args: argparse.Namespace) -> dict[str, Any]:
+    """What ``open_source`` is to be told. Raises UsageError."""
+    if args.baud <= 0:
+        raise UsageError("--baud is more than 0")
+    if not args.reconnect >= 0.0:
+        raise UsageError("--reconnect is 0 or more")
+    lines = {name: getattr(args, name) == "on" for name in ("dtr", "rts") if getattr(args, name) is not None}
+    return {"baud": args.baud, "reconnect_s": args.reconnect, **lines}
+
+
+def run(args: argparse.Namespace) -> int:
+    from telemetry.commands.live import LiveReadings, LiveView, ReadingLog
+    from telemetry.reading.load import load_strategy
+    from telemetry.recording.capture import Capture
+    from telemetry.recording.follow import Follower
+    from telemetry.sources import open_source
+
+    if args.seconds is not None and not args.seconds > 0:
+        raise UsageError("--for is more than 0 seconds")
+    if args.log is not None and args.quiet:
+        raise UsageError("--log and --quiet exclude each other")
+    options = link_options(args)
+    course, palette = course_of(args), palette_of(args)
+    names = args.strategy or ([DEFAULT_STRATEGY] if course is not None else [])
+    if names and course is None:
+        raise UsageError("--strategy needs --course, which says what the slots are")
+    strategies = {name: load_strategy(name) for name in names}
+    meta = meta_of(args, source=args.port, course=course, palette=palette)
+    path = target_path(args.output, args.folder, course, args.name)
+    say_recovered(path.parent)
+    capture = Capture(open_source(args.port, **options), path, meta)
+    capture.start()
+    say(f"capturing from {args.port} into {path} (Ctrl-C ends it)")
+    with stop_signals(capture):
+        if args.quiet:
+            _wait(capture, None, args.seconds, args.port)
+        else:
+            readings = LiveReadings(course, strategies, palette) if course is not None and strategies else None
+            log = ReadingLog(args.log) if args.log is not None else None
+            view = LiveView(Follower(path, keep_samples=readings is not None), say, readings, log)
+            try:
+                _wait(capture, view, args.seconds, args.port)
+            finally:
+                view.follower.close()
+                if log is not None:
+                    log.close()
+    return finish(capture, args.port)
+
+
+def _wait(capture: Capture, view: LiveView | None, seconds: float | None, where: str) -> None:
+    """Until the capture is over. A watcher that fails never stops it."""
+    started_us = capture.now_us()
+    until = math.inf if seconds is None else time.monotonic() + seconds
+    next_step = 0.0
+    while capture.running:
+        capture.wait(max(0.0, min(0.1, until - time.monotonic())))
+        now = time.monotonic()
+        if now >= until:
+            capture.stop("the time was up")
+        if view is None:
+            continue
+        try:
+            view.poll()
+            if now >= next_step:
+                next_step = now + STEP_S
+                view.step()
+                view.watch_silence(capture.now_us(), started_us, where)
+        except Exception as error:
+            view = _without(error)
+    if view is not None:
+        try:
+            view.finish()
+        except Exception as error:
+            _without(error)
+
+
+def _without(error: Exception) -> None:
+    with suppress(OSError):
+        print(f"sidelong: the live readings ended: {error}. The capture goes on", file=sys.stderr, flush=True)
+
+
+def finish(capture: Capture, where: str) -> int:
+    """Make the recording and say what is in it; raise what ended the capture against the user's will."""
+    made = capture.close(progress=Progress("making the recording"))
+    if made is None:
+        if capture.error is not None:
+            raise capture.error
+        raise LinkError("nothing arrived, so there is no recording", where=where, todo="Is the robot's program running?")
+    say(summary_line(capture.path, made.summary))
+    if capture.error is not None:
+        raise capture.error
+    return EXIT_OK
+
+
+def summary_line(path: Path, summary: Any) -> str:
+    """One line about a recording that was just made."""
+    seconds = (summary.last_us - summary.first_us) / 1e6
+    parts = [f"{summary.rows} samples in {seconds:.1f} s"]
+    parts += [
+        f"{count} {what}" for count, what in ((summary.rejected, "lines rejected"), (summary.lost, "lines lost")) if count
+    ]
+    if summary.gaps:
+        parts.append(f"interrupted {len(summary.gaps)} times" if len(summary.gaps) > 1 else "interrupted once")
+    if summary.damage:
+        parts.append("missing: " + "; ".join(summary.damage))
+    text = f"{path}: {', '.join(parts)}"
+    return text if summary.rows else f"{text}. Nothing in it looks like samples: is --baud right?"
+
+
+def say(text: str) -> None:
+    """A line for the user; whoever closed the output has no wish to read it."""
+    from telemetry.report.table import show
+
+    with suppress(BrokenPipeError):
+        show([text])
+        sys.stdout.flush()
+
+
+def say_recovered(folder: Path) -> None:
+    """Make recordings of what an earlier capture left behind, and say so."""
+    from telemetry.recording.make import recover
+
+    for found in recover(folder, progress=Progress("recovering")):
+        print(f"sidelong: {found}", file=sys.stderr, flush=True)
+
+
+class Progress:
+    """Says how far a long job is, on a terminal and after the first second only."""
+
+    def __init__(self, what: str) -> None:
+        self._what = what
+        self._next = time.monotonic() + 1.0
+        self._said = False
+
+    def __call__(self, share: float) -> None:
+        if time.monotonic() < self._next:
+            return
+        self._next = time.monotonic() + 0.5
+        self._said = True
+        end = "\r" if sys.stderr.isatty() else "\n"
+        print(f"{self._what}: {share * 100:3.0f} %", file=sys.stderr, end=end, flush=True)
+
+
+@contextmanager
+def stop_signals(capture: Capture) -> Iterator[None]:
+    """Ctrl-C and a polite kill end the capture in good order; a second Ctrl-C leaves at once (the journal is safe)."""
+
+    def stop(number: int, frame: object) -> None:  # noqa: ARG001 - the system's signature
+        if number == signal.SIGINT and capture.reason:
+            raise KeyboardInterrupt
+        capture.stop()
+
+    wanted = [signal.SIGINT, signal.SIGTERM, *([signal.SIGHUP] if hasattr(signal, "SIGHUP") else [])]
+    before = {number: signal.signal(number, stop) for number in wanted}
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)

@@ -1,0 +1,274 @@
+"""Captures one stream into one journal, and makes the recording when it is over.
+
+Three threads: one only reads, one only writes, one makes what was written safe and watches the disk. Who wants to see the
+run follows the journal (``follow.Follower``), in this process or in another; no watcher can hold up the capture.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from pathlib import Path
+from typing import Final
+
+from telemetry.errors import LinkError, RecordingError, SidelongError, StorageError
+from telemetry.recording.assemble import Assembler
+from telemetry.recording.backlog import LIMIT_BYTES, Backlog
+from telemetry.recording.clock import ArrivalClock, Clock, SystemClock
+from telemetry.recording.journal import JournalWriter, Kind, journal_path, storage_error
+from telemetry.recording.make import Progress, make_recording
+from telemetry.recording.meta import Meta
+from telemetry.recording.storage import Disk, SystemDisk
+from telemetry.sources.link_change import LinkChange
+from telemetry.sources.source import EndOfStream, Source
+
+READ_S: Final = 0.1
+SYNC_S: Final = 0.25
+LEAST_FREE: Final = 64 << 20
+"""Bytes that must be free before a capture starts."""
+RESERVE: Final = 16 << 20
+"""Bytes that stay free, or as many as the journal has, so that the recording can be made of it."""
+SLOW_DISK_S: Final = 1.0
+THE_END: Final = "the stream ended"
+
+
+class Capture:
+    """One run from ``source`` into the recording at ``path``.
+
+    ``start()`` opens the source and the journal and raises what stands in the way; then everything goes by itself until the
+    stream ends, the link is lost for good, the disk gives up or ``stop()`` is called. ``close()`` makes the recording.
+    ``error`` is what ended the capture against the user's will.
+    """
+
+    def __init__(
+        self,
+        source: Source,
+        path: Path,
+        meta: Meta,
+        *,
+        clock: Clock | None = None,
+        disk: Disk | None = None,
+        limit_bytes: int = LIMIT_BYTES,
+        least_free: int = LEAST_FREE,
+        sync_s: float = SYNC_S,
+    ) -> None:
+        self.path = path
+        self.error: SidelongError | None = None
+        self.reason = ""
+        self.received = 0
+        self._source = source
+        self._meta = meta
+        self._disk = disk or SystemDisk()
+        self._clock = ArrivalClock(clock or SystemClock())
+        self._backlog = Backlog(limit_bytes)
+        self._least_free = least_free
+        self._sync_s = sync_s
+        self._stopping = threading.Event()
+        self._written = threading.Condition()
+        self._news = 0
+        self._seen = 0
+        self._dirty = False
+        self._journal: JournalWriter | None = None
+        self._threads: list[threading.Thread] = []
+
+    # -- from outside
+
+    def start(self) -> None:
+        """Raises LinkError, StreamError (a file) or StorageError; then there is no trace of the attempt."""
+        if self.path.exists():
+            raise StorageError(
+                "this file is there already",
+                where=str(self.path),
+                todo="Choose another name: no recording is ever overwritten",
+            )
+        self._look_at_disk()
+        self._source.open()
+        try:
+            made_ns = self._clock.now_ns()
+            self._journal = JournalWriter(journal_path(self.path), self._meta.begun(), made_ns=made_ns, disk=self._disk)
+        except BaseException:
+            self._source.close()
+            raise
+        for work in (self._read, self._write, self._secure):
+            thread = threading.Thread(target=self._guarded, args=(work,), name=f"capture{work.__name__}", daemon=True)
+            self._threads.append(thread)
+        for thread in self._threads:
+            thread.start()
+
+    @property
+    def running(self) -> bool:
+        """Whether more may come."""
+        return not self._backlog.finished
+
+    @property
+    def waiting_bytes(self) -> int:
+        """Bytes that were read and are not in the journal yet: above a few thousand the disk is slow."""
+        return self._backlog.size
+
+    def wait(self, timeout_s: float) -> bool:
+        """Return True as soon as something new is in the journal (since the last call), False when time is up."""
+        with self._written:
+            self._written.wait_for(lambda: self._news != self._seen, timeout_s)
+            new = self._news != self._seen
+            self._seen = self._news
+            return new
+
+    def now_us(self) -> int:
+        """Unix us on the clock that the arrivals are taken from."""
+        return self._clock.now_ns() // 1000
+
+    def mark(self, text: str = "") -> None:
+        """Mark this moment."""
+        self._backlog.put(Kind.MARK, self._clock.now_ns(), text.encode())
+
+    def relabel(self, meta: Meta) -> None:
+        """Labels that became known while capturing."""
+        self._backlog.put(Kind.META, self._clock.now_ns(), meta.to_json().encode())
+
+    def stop(self, reason: str = "stopped by the user") -> None:
+        """End the capture; returns at once. May be called from a signal handler and more than once."""
+        self.reason = self.reason or reason
+        self._stopping.set()
+
+    def close(self, *, progress: Progress | None = None) -> Assembler | None:
+        """Stop, write everything out and make the recording. None where nothing had arrived: then there is no recording.
+
+        ``path`` may have changed where another file took the name in the meantime. Raises StorageError where the recording
+        cannot be made now; the journal stays then, and the next start makes it.
+        """
+        self.stop()
+        for thread in self._threads:
+            thread.join()
+        self._source.close()
+        if self._journal is None:
+            return None
+        journal, self._journal = self._journal, None
+        if not self.received:
+            journal.close()
+            self._disk.remove(journal.path)
+            return None
+        try:
+            self.path, made = make_recording(journal.path, disk=self._disk, progress=progress, release=journal.close)
+        except (StorageError, RecordingError) as error:
+            journal.close()
+            if self.error is not None:
+                raise self.error from error
+            raise
+        return made
+
+    # -- the three threads
+
+    def _guarded(self, work: Callable[[], None]) -> None:
+        try:
+            work()
+        except SidelongError as error:
+            self._fail(error)
+        except Exception as error:  # no thread may die in silence: the capture ends and says why
+            self._fail(LinkError(f"the capture broke off: {type(error).__name__}: {error}", where=self._source.where))
+        finally:
+            if work == self._read:
+                self._backlog.close()
+            elif work == self._write:
+                self._backlog.give_up()
+
+    def _fail(self, error: SidelongError) -> None:
+        if self.error is None:
+            self.error = error
+            self.reason = self.reason or error.what
+        self._stopping.set()
+        self._tell()
+
+    def _tell(self) -> None:
+        with self._written:
+            self._news += 1
+            self._written.notify_all()
+
+    def _read(self) -> None:
+        try:
+            while not self._stopping.is_set():
+                self._read_once()
+        except EndOfStream:
+            self.reason = self.reason or THE_END
+        except SidelongError as error:
+            self._fail(error)
+        self._backlog.put(Kind.END, self._clock.now_ns(), (self.reason or THE_END).encode())
+
+    def _read_once(self) -> None:
+        before_ns = self._clock.now_ns()
+        try:
+            data = self._source.read(READ_S)
+        except LinkChange as change:
+            kind = Kind.GAP if change.kind == "dropped" else Kind.RESUMED
+            self._backlog.put(kind, self._clock.now_ns(), change.what.encode())
+            return
+        slept_ns = self._clock.slept_ns()
+        if slept_ns:
+            words = f"the computer slept for {slept_ns / 1e9:.0f} s, or its clock was set"
+            self._backlog.put(Kind.GAP, before_ns, words.encode())
+            self._backlog.put(Kind.RESUMED, self._clock.now_ns(), b"")
+        if data:
+            self.received += len(data)
+            self._keep(self._clock.now_ns(), data)
+
+    def _keep(self, arrival_ns: int, data: bytes) -> None:
+        if self._backlog.put(Kind.BYTES, arrival_ns, data):
+            return
+        while not self._backlog.put(Kind.BYTES, arrival_ns, data):
+            if self.error is not None:
+                return
+            self._backlog.wait_for_room(0.1)
+        waited_s = (self._clock.now_ns() - arrival_ns) / 1e9
+        if waited_s > SLOW_DISK_S:
+            words = f"the disk did not keep up for {waited_s:.1f} s: what the robot sent meanwhile may be missing"
+            self._backlog.put(Kind.GAP, arrival_ns, words.encode())
+            self._backlog.put(Kind.RESUMED, self._clock.now_ns(), b"")
+
+    def _write(self) -> None:
+        assert self._journal is not None
+        while not self._backlog.finished:
+            items = self._backlog.take(0.5)
+            if items:
+                self._journal.many(items)
+                self._dirty = True
+                self._tell()
+        self._tell()
+
+    def _secure(self) -> None:
+        """What was written would survive a power cut half a second later; and the disk never fills up unseen."""
+        assert self._journal is not None
+        rounds = 0
+        while not self._backlog.finished and self.error is None:
+            self._stopping.wait(self._sync_s)
+            if self._stopping.is_set():
+                break
+            if self._dirty:
+                self._dirty = False
+                self._journal.sync()
+            rounds += 1
+            if rounds % 4 == 0:
+                self._watch_disk(self._journal.length)
+
+    def _look_at_disk(self) -> None:
+        try:
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+            free = self._disk.free_bytes(self.path.parent)
+        except OSError as error:
+            raise storage_error(error, self.path.parent) from error
+        if free < self._least_free:
+            raise StorageError(
+                f"only {free >> 20} MB are free on this disk, a capture wants {self._least_free >> 20}",
+                where=str(self.path.parent),
+                todo="Make room or choose another folder",
+            )
+
+    def _watch_disk(self, length: int) -> None:
+        try:
+            free = self._disk.free_bytes(self.path.parent)
+        except OSError as error:
+            raise storage_error(error, self.path.parent) from error
+        if free < min(self._least_free, max(RESERVE, length)):
+            raise StorageError(
+                f"the disk is nearly full ({free >> 20} MB left), so the capture was ended; what was captured is kept",
+                where=str(self.path.parent),
+                todo="Make room and start again",
+            )
