@@ -22,10 +22,10 @@ def _robot(spec: str, options: dict[str, Any]) -> Source:
 def _ble(spec: str, options: dict[str, Any]) -> Source:
     from telemetry.sources.ble import BleSource, BleWish
 
-    wishes = _only(options, "service", "notify", "write", "greeting", "own_pipe")
-    if options.get("reconnect_s"):
+    wishes = _only(options, "service", "notify", "write", "greeting", "own_pipe", "scan_timeout_s")
+    if "reconnect_s" in options:
         wishes["give_up_s"] = options["reconnect_s"]
-    return BleSource(BleWish(spec.partition(":")[2], **wishes))
+    return BleSource(BleWish(spec.partition(":")[2].strip(), **wishes))
 
 
 def _text(spec: str, options: dict[str, Any]) -> Source:  # noqa: ARG001 - a file has no options
@@ -66,7 +66,8 @@ def open_source(spec: str, **options: Any) -> Source:
 
     ``COM3``, ``/dev/ttyUSB0``, ``socket://host:port``, ``ble:NAME``, ``robot:venue?seed=1`` (the built-in robot in this
     process), or the path of a saved text. ``options`` that a kind of source does not know are left aside: ``baud``,
-    ``dtr``, ``rts`` (serial); ``service``, ``notify``, ``write``, ``greeting``, ``own_pipe`` (BLE); ``reconnect_s`` (both:
-    how long to seek a robot that went away, serial by default not at all); ``clock``, ``sleep``, ``speed_up`` (robot).
+    ``dtr``, ``rts`` (serial); ``service``, ``notify``, ``write``, ``greeting``, ``own_pipe``, ``scan_timeout_s`` (BLE);
+    ``reconnect_s`` (both: how long to seek a robot that went away, serial by default not at all);
+    ``clock``, ``sleep``, ``speed_up`` (robot).
     """
     return next(make for fits, make in SOURCES if fits(spec))(spec, options)

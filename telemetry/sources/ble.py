@@ -15,6 +15,7 @@ from telemetry.sources.ble_errors import DROPPED
 from telemetry.sources.ble_health import HealthMeter, LinkHealth
 from telemetry.sources.ble_link import BleLink, BleWish
 from telemetry.sources.ble_loop import BackgroundLoop, shared_loop
+from telemetry.sources.ble_options import RADIO_NOTE
 from telemetry.sources.ble_scan import UART_NOTIFY, UART_SERVICE, UART_WRITE, BleDevice, scan
 from telemetry.sources.source import EndOfStream
 
@@ -30,12 +31,6 @@ __all__ = [
     "scan",
     "with_device",
 ]
-
-RADIO_NOTE = (
-    "Many events forbid radio on the robot during a run: use Bluetooth for practice, switch it off before a scored run, "
-    "and read your event's rules."
-)
-"""To be shown wherever one connects by radio."""
 
 
 class BleSource:

@@ -44,7 +44,7 @@ class BleWish:
     """After so much silence the link is examined, in at most ``probe_timeout_s``."""
     probe_timeout_s: float = 0.8
     give_up_s: float = 60.0
-    """How long to try to come back after a drop."""
+    """How long to try to come back after a drop; 0: not at all."""
     own_pipe: bool = False
     """Linux: take the notifications through a pipe of their own instead of the message bus (some robots dislike it)."""
 
@@ -163,9 +163,18 @@ class BleLink:
     async def _keep(self) -> None:
         while True:
             why = await self._until_broken()
+            if self._wish.give_up_s <= 0.0:
+                self._meter.dropped()
+                await self._goodbye(self._client)
+                self._lost(why, DROPPED[1])
+                return
             await self._drop(why)
             if not await self._come_back():
                 return
+
+    def _lost(self, what: str, todo: str) -> None:
+        self._meter.became("lost")
+        self._put(LinkError(what, where=self._where, todo=todo))
 
     async def _drop(self, why: str) -> None:
         if self._away_since_s is None:
@@ -185,9 +194,8 @@ class BleLink:
                 if self._away_since_s is None:  # bytes had come already, then it broke again
                     await self._drop(DROPPED[0])
                 if self._now_s() >= deadline_s:
-                    self._meter.became("lost")
-                    waited = f"the link dropped and did not come back within {self._wish.give_up_s:.0f} s"
-                    self._put(LinkError(f"{waited} ({error.what})", where=self._where, todo=error.todo))
+                    waited = f"the link dropped and did not come back within {self._wish.give_up_s:g} s"
+                    self._lost(f"{waited} ({error.what})", error.todo)
                     return False
                 await asyncio.sleep(PAUSES_S[min(attempt, len(PAUSES_S) - 1)])
                 with contextlib.suppress(LinkError):  # the system may have forgotten the robot: look for it anew

@@ -48,6 +48,8 @@ class FakeRobot:
     """Writes are answered 'in progress', for ever."""
     forgotten: bool = False
     """The service forgets the device when the scan ends."""
+    speaks_first: bytes = b""
+    """Notified at once on subscribing, before the subscription is confirmed."""
     on_write: Callable[[bytes], None] = lambda _: None
     received: list[bytes] = field(default_factory=list)
     connects: int = 0
@@ -330,6 +332,8 @@ class FakeBluez:
 
     async def _on_StartNotify(self, call: Message, robot: FakeRobot) -> Message:  # noqa: N802
         robot.subscribed = True
+        if robot.speaks_first:
+            self._change(robot.notify_path, CHARACTERISTIC, Value=Variant("ay", robot.speaks_first))
         return Message.new_method_return(call)
 
     async def _on_StopNotify(self, call: Message, robot: FakeRobot) -> Message:  # noqa: N802
