@@ -56,7 +56,7 @@ class Chain:
         m = self.moment
         steps = self._steps
         events = []
-        rows = zip(*_lists(whole, start, stop), _notes(notes, start, stop), strict=True)
+        rows = zip(*_lists(whole, start, stop), note_column(notes, start, stop), strict=True)
         row = start
         for m.t, m.d, m.v, m.h, m.refl, m.red, m.green, m.blue, m.code, m.note in rows:
             label = -1
@@ -73,7 +73,7 @@ class Chain:
         """As ``run``, and for each row the labels after each stage (the last is the event) and (leg, pos, slot)."""
         m = self.moment
         events, labels, places = [], [], []
-        rows = zip(*_lists(whole, start, stop), _notes(notes, start, stop), strict=True)
+        rows = zip(*_lists(whole, start, stop), note_column(notes, start, stop), strict=True)
         row = start
         for m.t, m.d, m.v, m.h, m.refl, m.red, m.green, m.blue, m.code, m.note in rows:
             seen = []
@@ -105,7 +105,8 @@ def _lists(whole: WholeColumns, start: int, stop: int) -> list[list[int]]:
     return [column[start:stop].tolist() for column in columns]
 
 
-def _notes(notes: Mapping[int, int], start: int, stop: int) -> list[int]:
+def note_column(notes: Mapping[int, int], start: int, stop: int) -> list[int]:
+    """Row -> the number of its note, 0 where there is none, for the rows ``start`` to ``stop``."""
     column = [0] * (stop - start)
     for row, number in notes.items():
         if start <= row < stop:

@@ -12,6 +12,7 @@ from telemetry.errors import StrategyError
 from telemetry.palette import Palette
 from telemetry.reading.catalogue import AUTO, STAGES
 from telemetry.reading.chain import Chain
+from telemetry.reading.flat import kind_of
 from telemetry.reading.layout import Board, Layout
 from telemetry.reading.needs import NEEDS, Has, channels_of
 from telemetry.reading.own import make_own
@@ -21,6 +22,8 @@ from telemetry.reading.strategy import Strategy, Use, did_you_mean
 from telemetry.sample import Note, WholeColumns
 
 MOST_COLOURS = 29
+WORTH_WRITING_OUT = 100
+"""Rows at once from which the written-out loop (flat.py) is thought of; live view steps fewer."""
 Recipe = list[tuple[str, Callable[..., Any], tuple[Any, ...]]]
 """For each stage of a chain: its name, what makes it, with which arguments."""
 
@@ -110,6 +113,10 @@ class Plan:
         self, wholes: Sequence[WholeColumns], notes: Mapping[int, int], start: int, stop: int
     ) -> list[tuple[int, int, int]]:
         """Step all sensors through the rows ``start`` to ``stop``; ``wholes``: one a sensor. Gives (row, sensor, event)."""
+        if stop - start >= WORTH_WRITING_OUT:
+            kind = kind_of(self.chains)
+            if kind.ready(self.chains, stop - start):
+                return kind.run(self.chains, wholes, notes, start, stop)
         if len(self.chains) == 1:
             return [(row, 0, event) for row, event in self.chains[0].run(wholes[0], notes, start, stop)]
         events = []

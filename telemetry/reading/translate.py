@@ -140,6 +140,9 @@ class _Method:
         self.result = ""
         self.leaves = self.local + "leaves"
         self.before: list[ast.stmt] | None = None
+        self.variables = {arg.arg for arg in node.args.args} | {
+            inner.id for inner in ast.walk(node) if isinstance(inner, ast.Name) and isinstance(inner.ctx, ast.Store)
+        }
 
     @property
     def valued(self) -> bool:
@@ -376,10 +379,7 @@ class _Method:
         return _folded(new)
 
     def _named(self, node: ast.Name) -> ast.expr:
-        stored = {arg.arg for arg in self.node.args.args} | {
-            inner.id for inner in ast.walk(self.node) if isinstance(inner, ast.Name) and isinstance(inner.ctx, ast.Store)
-        }
-        if node.id in stored:
+        if node.id in self.variables:
             return _name(self._variable(node.id))
         value = getattr(sys.modules[self.inliner.cls.__module__], node.id, None)
         if type(value) is not int:

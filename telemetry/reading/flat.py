@@ -1,0 +1,187 @@
+"""A plan's chains written out as one loop over the samples; several times faster than stepping the objects.
+
+The loop is the portable core's own source, see translate.py. Settings, state and tables are arguments and are put back
+afterwards, so objects and loop can take turns on one run.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from telemetry.errors import StrategyError
+from telemetry.reading.chain import Chain, note_column
+from telemetry.reading.translate import Inliner, text_of
+from telemetry.sample import MISSING, WholeColumns
+
+CHANNELS = ("t", "d", "v", "h", "refl", "red", "green", "blue", "code")
+PAYS_AFTER = 20_000
+"""Samples that a kind of chain has stepped in this process before it is worth the time to write it out."""
+
+Place = tuple[int, str]
+"""Which owner (see ``owners``) keeps a number or table, under which name."""
+
+
+def owners(chains: Sequence[Chain]) -> list[Any]:
+    """Everything that keeps numbers: each stage once, then the moments."""
+    stages = {id(stage): stage for chain in chains for stage in chain.stages}
+    return [*stages.values(), *(chain.moment for chain in chains)]
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """What the written-out function takes, in its order: numbers, tables (each once) and channels (sensor, name)."""
+
+    numbers: tuple[Place, ...]
+    tables: tuple[Place, ...]
+    channels: tuple[tuple[int, str], ...]
+
+
+class Writer:
+    """Writes the function ``run`` for a plan's chains. Raises StrategyError where a stage's source breaks a rule.
+
+    ``plain``: for the interpreter; else for the compiler, with the end of the run in it and events in an array.
+    """
+
+    def __init__(self, chains: Sequence[Chain], plain: bool) -> None:
+        self.chains = chains
+        self.plain = plain
+        self._functions: dict[str, str] = {}
+        self._named: list[tuple[str, Place]] = []
+        self._tables: dict[int, tuple[str, Place]] = {}
+        self._own_tables: list[dict[str, str]] = []
+        self._owners = owners(chains)
+        stages = len(self._owners) - len(chains)
+        self._prefix = [f"z{k}_" if k < stages else f"m{k - stages}_" for k in range(len(self._owners))]
+        for k, owner in enumerate(self._owners):
+            own: dict[str, str] = {}
+            for name, value in vars(owner).items():
+                if isinstance(value, list):
+                    own[name] = self._tables.setdefault(id(value), (f"table{len(self._tables)}", (k, name)))[0]
+                else:
+                    self._named.append((self._prefix[k] + name, (k, name)))
+            self._own_tables.append(own)
+
+    def write(self) -> tuple[str, Shape]:
+        """The text of ``run(rows, channels..., note, numbers, tables..., out)``, and what it takes."""
+        channels: list[tuple[int, str]] = []
+        steps, ends = [], []
+        for number in range(len(self.chains)):
+            going, used = self._steps(number, ending=False)
+            steps.append(going)
+            if not self.plain:
+                ending, more = self._steps(number, ending=True)
+                ends.append(ending)
+                used |= more
+            channels += [(number, name) for name in CHANNELS if name in used]
+        lines = [f"{name} = numbers[{k}]" for k, (name, _) in enumerate(self._named)]
+        lines += [*self._loop(steps, channels), *(self._end(ends, channels) if ends else [])]
+        lines += [f"numbers[{k}] = {name}" for k, (name, _) in enumerate(self._named)]
+        columns = "".join(f"{name}{number}, " for number, name in channels)
+        tables = "".join(f"{name}, " for name, _ in self._tables.values())
+        parts = [self._marked(text) for text in self._functions.values()]
+        head = self._marked(f"def run(rows, {columns}note, numbers, {tables}out):")
+        shape = Shape(
+            tuple(place for _, place in self._named), tuple(place for _, place in self._tables.values()), tuple(channels)
+        )
+        return "\n".join([*parts, head, *_indented([*lines, "return out" if self.plain else "return count"]), ""]), shape
+
+    def _marked(self, text: str) -> str:
+        return text if self.plain else f"@jit\n{text}"
+
+    def _steps(self, number: int, ending: bool) -> tuple[list[str], set[str]]:
+        """All steps of one sensor's chain, and the moment's names that came up."""
+        lines, used = ["label = -1"], set()
+        for stage in self.chains[number].stages:
+            k = next(k for k, owner in enumerate(self._owners) if owner is stage)
+            inliner = Inliner(stage, self._prefix[k], f"m{number}_", self._own_tables[k], ending)
+            lines += text_of(inliner.step())
+            used |= inliner.moment_names
+            self._functions |= inliner.functions
+        return lines, used
+
+    def _loop(self, steps: list[list[str]], channels: list[tuple[int, str]]) -> list[str]:
+        lines: list[str] = []
+        if self.plain:
+            into = ", ".join(f"m{number}_{name}" for number, name in channels)
+            given = ", ".join(f"{name}{number}" for number, name in channels)
+            lines.append(f"for i, m0_note, {into} in zip(range(rows), note, {given}):")
+            lines += [f"    m{number}_note = m0_note" for number in range(1, len(steps))]
+        else:
+            lines += ["count = 0", "for i in range(rows):"]
+            lines += [f"    m{number}_{name} = {name}{number}[i]" for number, name in channels]
+            lines += [f"    m{number}_note = note[i]" for number in range(len(steps))]
+        for number, step in enumerate(steps):
+            lines += _indented([*step, *self._kept(number, "i")])
+        return lines
+
+    def _end(self, ends: list[list[str]], channels: list[tuple[int, str]]) -> list[str]:
+        lines = ["for phase in range(1, 3):"]
+        for number, end in enumerate(ends):
+            gone = [f"m{sensor}_{name} = {MISSING}" for sensor, name in channels if sensor == number and name != "t"]
+            step = [*gone, f"m{number}_note = 0", f"m{number}_end = phase", *end, *self._kept(number, "rows")]
+            lines += _indented(["zeros = 0", "while zeros < 2:", *_indented([*step, "zeros = 0 if label else zeros + 1"])])
+        return lines
+
+    def _kept(self, number: int, row: str) -> list[str]:
+        if self.plain:
+            return ["if label:", f"    out.append(({row}, {number}, label))"]
+        entries = [f"out[count, {k}] = {what}" for k, what in enumerate((row, number, "label"))]
+        return ["if label:", *_indented([*entries, "count += 1"])]
+
+
+def _indented(lines: list[str]) -> list[str]:
+    return ["    " + line for line in lines]
+
+
+class Kind:
+    """All plans whose chains are alike but for their settings share one; it counts, and writes itself out when that pays."""
+
+    def __init__(self) -> None:
+        self.stepped = 0
+        self._run: Any = None
+        self._shape = Shape((), (), ())
+        self._cannot = False
+
+    def ready(self, chains: Sequence[Chain], rows: int) -> bool:
+        """Is the written-out loop to be used for the next ``rows``?"""
+        self.stepped += rows
+        if self._run is None and not self._cannot and self.stepped >= PAYS_AFTER:
+            try:
+                source, self._shape = Writer(chains, plain=True).write()
+            except StrategyError:
+                self._cannot = True
+            else:
+                room: dict[str, Any] = {}
+                exec(compile(source, "<the portable core, written out>", "exec"), room)
+                self._run = room["run"]
+        return self._run is not None
+
+    def run(
+        self, chains: Sequence[Chain], wholes: Sequence[WholeColumns], notes: Mapping[int, int], start: int, stop: int
+    ) -> list[tuple[int, int, int]]:
+        """As Plan.run, with the chains' objects brought up to date afterwards."""
+        keepers = owners(chains)
+        numbers = [getattr(keepers[k], name) for k, name in self._shape.numbers]
+        tables = [getattr(keepers[k], name) for k, name in self._shape.tables]
+        columns = [getattr(wholes[sensor], name)[start:stop].tolist() for sensor, name in self._shape.channels]
+        out: list[tuple[int, int, int]] = []
+        self._run(stop - start, *columns, note_column(notes, start, stop), numbers, *tables, out)
+        for (k, name), value in zip(self._shape.numbers, numbers, strict=True):
+            setattr(keepers[k], name, value)
+        return [(row + start, sensor, event) for row, sensor, event in out]
+
+
+_kinds: dict[Any, Kind] = {}
+
+
+def kind_of(chains: Sequence[Chain]) -> Kind:
+    """The kind of a plan's chains: their classes, and which tables they share."""
+    tables: dict[int, int] = {}
+    parts = []
+    for owner in owners(chains):
+        lists = [tables.setdefault(id(value), len(tables)) for value in vars(owner).values() if isinstance(value, list)]
+        parts.append((type(owner), *lists))
+    key = (*parts, *(len(chain.stages) for chain in chains))
+    return _kinds.setdefault(key, Kind())
