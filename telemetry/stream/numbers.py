@@ -38,15 +38,17 @@ def parse_further(text: str) -> tuple[float, bool]:
 
 
 def looks_like_data(fields: Sequence[str], text: str) -> bool:
-    """Whether a line that is no sample was meant to be one: at least half of its ``fields`` are numbers.
+    """Whether a line that is no sample was meant to be one: its first field, or at least half of all, are numbers.
 
-    Where only spaces separate them, as in any sentence, the first must be one too.
+    Where only spaces separate them, as in any sentence, both.
     """
     sent = [field.strip() for field in fields if field.strip()]
     if not sent:
         return len(fields) > 1
-    sentence = len(fields) > 1 and not any(separator in text for separator in ",;\t")
-    return 2 * sum(map(is_number, sent)) >= len(sent) and not (sentence and not is_number(sent[0]))
+    first, half = is_number(sent[0]), 2 * sum(map(is_number, sent)) >= len(sent)
+    if len(fields) > 1 and not any(separator in text for separator in ",;\t"):
+        return first and half
+    return first or half
 
 
 def split_plain(text: str) -> list[str]:
