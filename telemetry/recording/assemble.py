@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+from contextlib import suppress
 from dataclasses import asdict, dataclass, field, replace
 from typing import Any, Final
 
@@ -60,6 +62,8 @@ class Summary:
     notes: int = 0
     first_us: int = 0
     last_us: int = 0
+    link: dict[str, Any] = field(default_factory=dict)
+    """How the link was doing when it last told (sources/link_health.py); empty: a source that does not tell."""
     end: str = ""
     """How the capture ended; empty: it was broken off."""
 
@@ -109,6 +113,9 @@ class Assembler:
             return chunks
         elif record.kind is Kind.MARK:
             summary.marks.append(Mark(summary.rows, at_us, record.text))
+        elif record.kind is Kind.LINK:
+            with suppress(ValueError, TypeError):
+                summary.link = dict(json.loads(record.text))
         elif record.kind is Kind.END:
             summary.end = record.text or "ended"
         return []

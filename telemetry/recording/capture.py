@@ -6,6 +6,7 @@ run follows the journal (``follow.Follower``), in this process or in another; no
 
 from __future__ import annotations
 
+import json
 import threading
 from collections.abc import Callable
 from pathlib import Path
@@ -20,6 +21,7 @@ from telemetry.recording.make import Progress, make_recording
 from telemetry.recording.meta import Meta
 from telemetry.recording.storage import Disk, SystemDisk
 from telemetry.sources.link_change import LinkChange
+from telemetry.sources.link_health import TellsHealth
 from telemetry.sources.source import EndOfStream, Source
 
 READ_S: Final = 0.1
@@ -28,6 +30,8 @@ LEAST_FREE: Final = 64 << 20
 """Bytes that must be free before a capture starts."""
 RESERVE: Final = 16 << 20
 """Bytes that stay free, or as many as the journal has, so that the recording can be made of it."""
+LINK_NS: Final = 1_000_000_000
+"""How often the link's health is noted, where the source knows it."""
 SLOW_DISK_S: Final = 1.0
 THE_END: Final = "the stream ended"
 
@@ -68,6 +72,7 @@ class Capture:
         self._news = 0
         self._seen = 0
         self._dirty = False
+        self._link_told_ns = 0
         self._journal: JournalWriter | None = None
         self._threads: list[threading.Thread] = []
 
@@ -99,6 +104,11 @@ class Capture:
     def running(self) -> bool:
         """Whether more may come."""
         return not self._backlog.finished
+
+    @property
+    def interrupted(self) -> bool:
+        """Whether it was stopped before the stream ended by itself."""
+        return self._stopping.is_set()
 
     @property
     def waiting_bytes(self) -> int:
@@ -187,11 +197,20 @@ class Capture:
         try:
             while not self._stopping.is_set():
                 self._read_once()
+                if self._clock.now_ns() - self._link_told_ns >= LINK_NS:
+                    self._tell_link()
         except EndOfStream:
             self.reason = self.reason or THE_END
         except SidelongError as error:
             self._fail(error)
+        self._tell_link()
         self._backlog.put(Kind.END, self._clock.now_ns(), (self.reason or THE_END).encode())
+
+    def _tell_link(self) -> None:
+        self._link_told_ns = self._clock.now_ns()
+        if isinstance(self._source, TellsHealth):
+            told = json.dumps(self._source.health().to_dict())
+            self._backlog.put(Kind.LINK, self._link_told_ns, told.encode())
 
     def _read_once(self) -> None:
         before_ns = self._clock.now_ns()

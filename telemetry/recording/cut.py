@@ -74,7 +74,7 @@ def _stretch(records: Iterable[Record], begin_ns: int, end_ns: int) -> Iterator[
         if record.arrival_ns > end_ns:
             return
         if record.kind is not Kind.BYTES:
-            if begun and record.kind in {Kind.GAP, Kind.RESUMED}:
+            if begun and record.kind in {Kind.GAP, Kind.RESUMED, Kind.LINK}:
                 yield record
             continue
         data = half + record.payload

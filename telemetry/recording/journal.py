@@ -46,12 +46,13 @@ class Kind(IntEnum):
     RESUMED = 4
     MARK = 5
     END = 6
+    LINK = 7
     DAMAGE = 255
 
 
 @dataclass(frozen=True, slots=True)
 class Record:
-    """One record. ``payload``: the bytes of the stream, JSON (META), or UTF-8 text (GAP, RESUMED, MARK, END, DAMAGE)."""
+    """One record. ``payload``: the bytes of the stream, JSON (META, LINK) or text (GAP, RESUMED, MARK, END, DAMAGE)."""
 
     kind: Kind
     arrival_ns: int

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from dataclasses import dataclass, field, fields
 from functools import lru_cache
@@ -142,6 +143,8 @@ def records_of(file: RecordingFile, meta: Meta, summary: Summary) -> Iterator[Re
         at += len(rest)
     for gap in gaps:
         yield Record(Kind.GAP, gap.from_us * 1000, gap.reason.encode())
+    if summary.link:
+        yield Record(Kind.LINK, summary.last_us * 1000, json.dumps(summary.link).encode())
 
 
 def decode(records: Iterator[Record]) -> tuple[Assembler, Table]:

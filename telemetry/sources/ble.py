@@ -12,11 +12,12 @@ from dataclasses import replace
 
 from telemetry.errors import LinkError
 from telemetry.sources.ble_errors import DROPPED
-from telemetry.sources.ble_health import HealthMeter, LinkHealth
+from telemetry.sources.ble_health import HealthMeter
 from telemetry.sources.ble_link import BleLink, BleWish
 from telemetry.sources.ble_loop import BackgroundLoop, shared_loop
 from telemetry.sources.ble_options import RADIO_NOTE
 from telemetry.sources.ble_scan import UART_NOTIFY, UART_SERVICE, UART_WRITE, BleDevice, scan
+from telemetry.sources.link_health import LinkHealth
 from telemetry.sources.source import EndOfStream
 
 __all__ = [

@@ -5,36 +5,8 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Literal
 
-State = Literal["closed", "connecting", "connected", "silent", "reconnecting", "lost"]
-
-
-@dataclass(frozen=True, slots=True)
-class LinkHealth:
-    """One look at a link. Rates are those of the last whole second; totals count from ``open``.
-
-    ``rssi_dbm`` is from when the device was last heard announcing itself: systems do not tell it of a connected device.
-    ``mtu_bytes`` is the negotiated ATT MTU, of which a notification carries three less. ``silent_s``: how long nothing came.
-    """
-
-    state: State
-    notifications: int
-    bytes: int
-    notifications_per_s: float
-    bytes_per_s: float
-    drops: int
-    reconnects: int
-    away_s: float
-    silent_s: float
-    rssi_dbm: int | None
-    mtu_bytes: int | None
-
-    @property
-    def payload_bytes(self) -> int | None:
-        """What one notification carries at the most."""
-        return None if self.mtu_bytes is None else self.mtu_bytes - 3
+from telemetry.sources.link_health import LinkHealth, State
 
 
 class HealthMeter:
