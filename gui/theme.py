@@ -213,7 +213,8 @@ QFrame[kind="rail"] {{ background: {theme.rail}; border: 0; }}
 QPushButton, QToolButton, QComboBox, QLineEdit, QSpinBox, QDoubleSpinBox, QPlainTextEdit {{
   background: {theme.card}; color: {theme.ink}; border: 1px solid {theme.soft}; border-radius: 7px; padding: 6px 12px; }}
 QLineEdit, QSpinBox, QDoubleSpinBox, QPlainTextEdit {{ padding: 6px 8px; selection-background-color: {theme.leaf};
-  selection-color: {theme.on_leaf}; }}
+  selection-color: {theme.on_leaf}; placeholder-text-color: {theme.soft}; }}
+QComboBox {{ padding-right: 30px; }}
 QComboBox::drop-down {{ border: 0; width: 24px; }}
 QComboBox QAbstractItemView {{ background: {theme.card}; color: {theme.ink}; border: 1px solid {theme.line};
   selection-background-color: {theme.leaf_wash}; selection-color: {theme.ink}; outline: 0; padding: 4px; }}

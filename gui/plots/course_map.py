@@ -105,12 +105,12 @@ class CourseMap(QWidget):
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         bounds = self._bounds()
-        margin_x, margin_y = 40.0, ASIDE_PX + MARKER_PX / 2 + 24.0
-        room_x, room_y = self.width() - 2 * margin_x, self.height() - 2 * margin_y
+        wide, tall = self._margins()
+        room_x, room_y = self.width() - sum(wide), self.height() - sum(tall)
         scale = min(room_x / max(bounds.width(), 1.0), room_y / bounds.height() if bounds.height() > 1 else math.inf)
         scale = max(scale, 0.5)
-        left = (self.width() - bounds.width() * scale) / 2
-        top = (self.height() + bounds.height() * scale) / 2
+        left = wide[0] + (room_x - bounds.width() * scale) / 2
+        top = self.height() - tall[1] - (room_y - bounds.height() * scale) / 2
 
         def place(point: tuple[float, float]) -> QPointF:
             return QPointF(left + (point[0] - bounds.left()) * scale, top - (point[1] - bounds.top()) * scale)
@@ -123,6 +123,16 @@ class CourseMap(QWidget):
             painter.setPen(QPen(QColor(self.theme.leaf), 2))
             painter.drawRoundedRect(QRectF(self.rect()).adjusted(1, 1, -1, -1), 8, 8)
         painter.end()
+
+    def _margins(self) -> tuple[tuple[float, float], tuple[float, float]]:
+        """(left, right), (top, bottom): room for markers and names on the side where they stand."""
+        upright = any(line.upright for line in self.layout_cm.legs)
+        flat = any(not line.upright for line in self.layout_cm.legs)
+        names_px = 126.0 if upright else 40.0
+        under_px = ASIDE_PX + MARKER_PX / 2 + 22.0 if flat else 24.0
+        if self._side() < 0:
+            return (56.0 if upright else 30.0, names_px), (20.0, under_px)
+        return (names_px, 56.0 if upright else 30.0), (under_px, 24.0)
 
     def _paint_legs(self, painter: QPainter, place, scale: float) -> None:  # type: ignore[no-untyped-def]
         theme = self.theme
@@ -152,11 +162,11 @@ class CourseMap(QWidget):
             painter.drawLine(point + QPointF(-6, -6), point + QPointF(6, 6))
             painter.drawLine(point + QPointF(-6, 6), point + QPointF(6, -6))
             painter.setPen(QColor(theme.soft))
-            beside = QRectF(point.x() - 112, point.y() - 9, 96, 18)
+            spot = QRectF(point.x() - 112, point.y() - 9, 96, 18)
             if self._side() > 0:
-                beside.moveLeft(point.x() + 16)
+                spot.moveLeft(point.x() + 16)
             painter.drawText(
-                beside, Qt.AlignmentFlag.AlignRight if self._side() < 0 else Qt.AlignmentFlag.AlignLeft, decoy.name
+                spot, Qt.AlignmentFlag.AlignRight if self._side() < 0 else Qt.AlignmentFlag.AlignLeft, decoy.name
             )
 
     def _paint_trail(self, painter: QPainter, place) -> None:  # type: ignore[no-untyped-def]
@@ -207,11 +217,11 @@ class CourseMap(QWidget):
             flag = Qt.AlignmentFlag
             if line.upright:
                 text = QRectF(area.right() + 8, area.top(), 90, side)
-                beside = flag.AlignLeft
+                edge = flag.AlignLeft
                 if self._side() > 0:
                     text.moveRight(area.left() - 8)
-                    beside = flag.AlignRight
-                painter.drawText(text, int(beside | flag.AlignVCenter), slot.name)
+                    edge = flag.AlignRight
+                painter.drawText(text, int(edge | flag.AlignVCenter), slot.name)
             else:
                 name = slot.name
                 if painter.fontMetrics().horizontalAdvance(name) > self._spacing_px(number, scale):

@@ -18,6 +18,11 @@ WAY = "way"
 GAP_S = 0.25
 """Silence longer than this is drawn as a gap, never bridged by a line."""
 GAP_CM = 8.0
+SPEED_OVER_S = 0.15
+"""The speed shown is that over this time: shorter is noise, longer hides a stop."""
+STANDING_CM_S = 1.5
+SPEED = "speed, from distance"
+"""The channel of that speed, for robots that send none."""
 NEW_LEG_CM = 3.0
 """A distance that falls by more than this was set back by the robot's program, not driven."""
 
@@ -43,6 +48,10 @@ class _Growing:
         return self._room[: self.used]
 
 
+def _last(growing: _Growing) -> float:
+    return float(growing.view[-1]) if growing.used else 0.0
+
+
 class Series:
     """What a run's plots are made from; ``take(table)`` adds the rows that have come since the last call.
 
@@ -56,7 +65,10 @@ class Series:
         self._way = _Growing()
         self._path_x = _Growing()
         self._path_y = _Growing()
+        self._odometer = _Growing()
+        self._speed = _Growing()
         self._channels: dict[str, _Growing] = {}
+        self._sent: set[str] = set()
         self._pyramids: dict[tuple[str, str], Pyramid] = {}
         self.gaps: list[tuple[int, float]] = []
         """(row after the gap, its length in seconds)."""
@@ -93,12 +105,30 @@ class Series:
 
     def channel(self, name: str) -> NDArray[np.generic] | None:
         """The values of one channel, or None where the robot does not send it."""
+        if name == SPEED:
+            return self._speed.view if "dist" in self._channels else None
         growing = self._channels.get(name)
         return None if growing is None else growing.view
 
     @property
     def channels(self) -> tuple[str, ...]:
         return tuple(self._channels)
+
+    def add(self, name: str, values: NDArray[np.generic]) -> None:
+        """Values worked out from the samples, for the rows of the last ``take``: a channel of its own."""
+        growing = self._channels.get(name)
+        if growing is None:
+            growing = self._channels[name] = _Growing(values.dtype.type)
+        missing = self.rows - len(values) - growing.used
+        if missing > 0:
+            growing.extend(np.full(missing, -1 if values.dtype.kind == "i" else np.nan))
+        growing.extend(values)
+
+    def replace(self, name: str, values: NDArray[np.generic]) -> None:
+        """All values of a channel that was worked out, anew."""
+        self._channels.pop(name, None)
+        self._pyramids.clear()
+        self.add(name, values)
 
     def take(self, table: Table) -> int:
         """Add the rows of ``table`` that are new; returns how many."""
@@ -121,12 +151,13 @@ class Series:
                 continue
             colour = name.split(".")[0] == "colour"
             growing = self._channels.get(name)
+            self._sent.add(name)
             if growing is None:
                 growing = self._channels[name] = _Growing(np.int64 if colour else np.float64)
                 growing.extend(np.full(old, -1 if colour else np.nan))
             growing.extend(column[old:new])
         for name, growing in self._channels.items():
-            if growing.used < new:
+            if name in self._sent and growing.used < new:
                 growing.extend(np.full(new - growing.used, -1 if name.split(".")[0] == "colour" else np.nan))
         self.rows = new
         self._pyramids.clear()
@@ -153,8 +184,12 @@ class Series:
         self._last_arrival_us, self._last_boot = int(arrival[-1]), int(boots[-1])
 
     def _take_way(self, dist: FloatArray, heading: FloatArray) -> None:
+        """From the robot's distance: the speed over the last moments, the way driven, and the path on the plane.
+
+        Noise of the distance must not add up while the robot stands, so a step counts in the direction of the speed.
+        """
         known = np.isfinite(dist)
-        held = dist.copy()
+        held = dist
         if not known.all():
             index = np.where(known, np.arange(len(dist)), -1)
             np.maximum.accumulate(index, out=index)
@@ -162,12 +197,21 @@ class Series:
         step = np.diff(np.concatenate(([self._last_dist], held)))
         step = np.where(np.isfinite(step), step, 0.0)
         step[np.abs(step) > NEW_LEG_CM] = 0.0
-        start = float(self.way_cm[-1]) if self._way.used else 0.0
-        self._way.extend(start + np.cumsum(np.abs(step)))
+        old = self._odometer.used
+        self._odometer.extend(_last(self._odometer) + np.cumsum(step))
+        odometer, time_s = self._odometer.view, self.time_s
+        then = np.searchsorted(time_s, time_s[old:] - SPEED_OVER_S)
+        lasted = np.maximum(time_s[old:] - time_s[then], 1e-3)
+        speed = (odometer[old:] - odometer[then]) / lasted  # type: ignore[operator]
+        speed[time_s[old:] - time_s[then] < SPEED_OVER_S / 3] = 0.0
+        self._speed.extend(speed)
+        forward = np.where(np.abs(speed) > STANDING_CM_S, step * np.sign(speed), 0.0)
+        way = _last(self._way) + np.cumsum(forward)
+        self._way.extend(np.maximum.accumulate(np.maximum(way, _last(self._way))))
         self._last_dist = float(held[-1])
         angle = np.deg2rad(np.nan_to_num(heading))
-        for growing, part in ((self._path_x, step * np.cos(angle)), (self._path_y, step * np.sin(angle))):
-            growing.extend((float(growing.view[-1]) if growing.used else 0.0) + np.cumsum(part))
+        self._path_x.extend(_last(self._path_x) + np.cumsum(step * np.cos(angle)))
+        self._path_y.extend(_last(self._path_y) + np.cumsum(step * np.sin(angle)))
 
     def level(self, name: str, axis: str, start: float, end: float, columns: int) -> Level | None:
         """Where to take a trace from for a picture of ``columns`` columns: all samples, or a coarser level of them."""

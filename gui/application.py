@@ -1,0 +1,62 @@
+"""The Qt application: style, fonts, light or dark, and a clean end on Ctrl+C."""
+
+from __future__ import annotations
+
+import signal
+import sys
+import threading
+from collections.abc import Sequence
+
+from PySide6.QtCore import QTimer
+from PySide6.QtGui import QFont, QFontDatabase, QGuiApplication
+from PySide6.QtWidgets import QApplication
+
+from gui.theme import BODY_PX, DARK, LIGHT, THEMES, Theme, luminance, qt_palette, style_sheet
+
+FAMILIES = ("Segoe UI", "SF Pro Text", "Helvetica Neue", "Noto Sans", "Cantarell", "Ubuntu", "DejaVu Sans")
+INTERRUPT_CHECK_MS = 200
+
+
+def make_application(arguments: Sequence[str] = ()) -> QApplication:
+    """The one application of this process, in our style."""
+    existing = QApplication.instance()
+    app = existing if isinstance(existing, QApplication) else QApplication(["sidelong", *arguments])
+    app.setApplicationName("sidelong")
+    app.setApplicationDisplayName("Sidelong")
+    app.setStyle("Fusion")
+    known = set(QFontDatabase.families())
+    family = next((family for family in FAMILIES if family in known), app.font().family())
+    font = QFont(family)
+    font.setPixelSize(BODY_PX)
+    app.setFont(font)
+    return app
+
+
+def theme_wanted(setting: str) -> Theme:
+    """The theme called ``setting``; for 'system' the one that the desktop asks for."""
+    if setting in THEMES:
+        return THEMES[setting]
+    dark = luminance(QGuiApplication.palette().window().color().name()) < 0.2
+    return DARK if dark else LIGHT
+
+
+def apply_theme(app: QApplication, theme: Theme) -> None:
+    """Give every widget the colours of ``theme``."""
+    app.setPalette(qt_palette(theme))
+    app.setStyleSheet(style_sheet(theme))
+
+
+def quit_on_interrupt(app: QApplication) -> QTimer | None:
+    """Ctrl+C in the terminal closes the window. The timer lets Python run so that it hears of it; keep it."""
+    if threading.current_thread() is not threading.main_thread():
+        return None
+    signal.signal(signal.SIGINT, lambda *_: app.closeAllWindows())
+    timer = QTimer(app)
+    timer.timeout.connect(lambda: None)
+    timer.start(INTERRUPT_CHECK_MS)
+    return timer
+
+
+def say_to_terminal(text: str) -> None:
+    """One line for whoever started the window from a terminal."""
+    print(text, file=sys.stderr)

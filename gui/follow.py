@@ -1,0 +1,399 @@
+"""The robot link: starts and finds capture processes, follows what they write, and makes the live readings.
+
+Everything the window knows about a run in progress comes from the capture's growing journal, read by the same follower that
+later reads it whole. If the window dies, the capture goes on; the next window finds it here.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject, Qt, QTimer, Signal
+
+from gui.live_run import LiveRun
+from gui.processes import Watch, ask_to_stop, is_running, start_command
+from gui.words import tr
+from telemetry.errors import LinkError, SidelongError
+
+if TYPE_CHECKING:
+    from gui.workspace import Workspace
+
+POLL_MS = 8
+"""Near 120 times a second: the cap on repainting, because every repaint follows a poll."""
+STARTING_S = 12.0
+SILENT_S = 0.4
+STATE_EVERY_S = 0.25
+WATCHING = ".watching"
+
+
+def _now_us() -> int:
+    return time.time_ns() // 1000
+
+
+class Follow(QObject):
+    """One robot at a time. ``run`` is the live run, None before the first bytes."""
+
+    state_changed = Signal()
+    """Connected, lost, recording or not, and a few times a second while connected."""
+    begun = Signal()
+    """Another capture is followed from here on: ``run`` is a new one."""
+    grew = Signal(int)
+    """That many samples came."""
+    silent = Signal(float)
+    """Nothing has come for that many seconds; again and again while it lasts."""
+    kept = Signal(object)
+    """A run was recorded: its path."""
+
+    def __init__(self, workspace: Workspace, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.workspace = workspace
+        self.run: LiveRun | None = None
+        self.watch: Watch | None = None
+        self.marks: list[tuple[int, str]] = []
+        self.known_truths: list[str] = []
+        """What the built-in robot said stands on its field, one text a run."""
+        self._capture: subprocess.Popen[bytes] | None = None
+        self._robot: subprocess.Popen[bytes] | None = None
+        self._started = 0.0
+        self._state_at = 0.0
+        self._awaits: Callable[[], bool] | None = None
+        self._timer = QTimer(self)
+        self._timer.setTimerType(Qt.TimerType.PreciseTimer)
+        self._timer.setInterval(POLL_MS)
+        self._timer.timeout.connect(self._tick)
+        workspace.strategy_changed.connect(self._read_anew)
+        workspace.course_changed.connect(self._read_anew)
+        workspace.palette_changed.connect(self._read_anew)
+
+    # -- what others ask ----------------------------------------------------------------------------------------------
+
+    @property
+    def connected(self) -> bool:
+        """A capture runs (or is just starting)."""
+        return self.watch is not None
+
+    @property
+    def recording(self) -> bool:
+        """A run is being recorded."""
+        return self.watch is not None and self.watch.begun_us > 0
+
+    @property
+    def simulated(self) -> bool:
+        return self.watch is not None and self.watch.simulated
+
+    @property
+    def folder(self) -> Path:
+        return self.workspace.folder / WATCHING
+
+    def summary(self) -> str:
+        """The state of the link in a few words."""
+        if self.watch is None:
+            return tr("No robot connected")
+        if self.run is None or not self.run.table.rows:
+            return tr("{robot}: waiting for the first line", robot=self.watch.title)
+        if self.run.silence_s > SILENT_S:
+            return tr("{robot}: nothing for {seconds:.1f} s", robot=self.watch.title, seconds=self.run.silence_s)
+        return tr("{robot}: {rate:.0f} lines/s", robot=self.watch.title, rate=self.run.health.lines_per_s)
+
+    def recorded_for(self) -> str:
+        """How long the run in progress is, empty while none is recorded."""
+        if self.watch is None or not self.watch.begun_us:
+            return ""
+        return tr("● recording {seconds:.0f} s", seconds=(_now_us() - self.watch.begun_us) / 1e6)
+
+    # -- connecting ---------------------------------------------------------------------------------------------------
+
+    def start_built_in(self, level: str = "practice", seed: int | None = None) -> bool:
+        """Let the built-in robot drive round after round, and capture from it. Raises SidelongError."""
+        self.disconnect_robot()
+        seed = int(time.time()) % 10_000 if seed is None else seed
+        watch = self._new_watch(tr("built-in robot"), simulated=True)
+        said = Path(watch.recording).with_suffix(".robot.out")
+        words = ["robot", "--level", level, "--seed", str(seed), "--loop-runs", "0"]
+        self._robot = start_command(words, said, watch.robot_log)
+        watch.robot_pid = self._robot.pid
+        watch.save()
+        self.watch = watch
+        self._started = time.monotonic()
+
+        def has_spoken() -> bool:
+            line, newline, _ = said.read_text(encoding="utf-8", errors="replace").partition("\n")
+            if newline:
+                self._start_capture(line.strip())
+                return True
+            if self._robot is not None and self._robot.poll() is not None:
+                raise LinkError(self._last_words(watch.robot_log) or tr("the built-in robot could not be started"))
+            return False
+
+        self._awaits = has_spoken
+        self._timer.start()
+        self.state_changed.emit()
+        return True
+
+    def connect_robot(self, source: str) -> bool:
+        """Capture from a port, a socket or a Bluetooth device. Raises SidelongError."""
+        self.disconnect_robot()
+        self.watch = self._new_watch(source, simulated=False)
+        self._start_capture(source)
+        self._timer.start()
+        self.state_changed.emit()
+        return True
+
+    def _new_watch(self, title: str, *, simulated: bool) -> Watch:
+        self.folder.mkdir(parents=True, exist_ok=True)
+        stamp = datetime.now().astimezone().strftime("%Y%m%d-%H%M%S-%f")
+        return Watch(str(self.folder / f"watch-{stamp}.h5"), "", title, simulated)
+
+    def _start_capture(self, source: str) -> None:
+        watch = self.watch
+        assert watch is not None
+        watch.source = source
+        out = Path(watch.recording).with_suffix(".out")
+        words = ["capture", source, "-o", watch.recording, *self.workspace.capture_words()]
+        self._capture = start_command(words, out, watch.log)
+        watch.capture_pid = self._capture.pid
+        watch.save()
+        self._started = time.monotonic()
+        self._awaits = self._journal_is_there
+
+    def _journal_is_there(self) -> bool:
+        watch = self.watch
+        assert watch is not None
+        if Path(watch.recording + ".journal").exists():
+            self._follow_journal()
+            return True
+        if self._capture is not None and self._capture.poll() is not None:
+            raise LinkError(self._last_words(watch.log) or tr("the capture ended before it began"))
+        return False
+
+    def _follow_journal(self) -> None:
+        assert self.watch is not None
+        self.run = LiveRun(Path(self.watch.recording), self.workspace)
+        self.begun.emit()
+
+    @staticmethod
+    def _last_words(log: Path) -> str:
+        """What a program said before it ended, without its name in front."""
+        try:
+            lines = log.read_text(encoding="utf-8", errors="replace").strip().splitlines()
+        except OSError:
+            return ""
+        return lines[-1].removeprefix("sidelong: ").rstrip(".") if lines else ""
+
+    def find_running(self) -> bool:
+        """A capture of a window that died: follow it from here on. What a dead capture left is kept or cleared away."""
+        if self.watch is not None or not self.folder.exists():
+            return False
+        for notes in sorted(self.folder.glob("*.watch"), reverse=True):
+            watch = Watch.load(notes)
+            if watch is None:
+                notes.unlink(missing_ok=True)
+                continue
+            if self.watch is None and is_running(watch.capture_pid) and Path(watch.recording + ".journal").exists():
+                self.watch = watch
+                self._follow_journal()
+                self._timer.start()
+                words = tr("A capture from {robot} was still running and is shown again.", robot=watch.title)
+                if watch.begun_us:
+                    words += " " + tr("Its run is still being recorded.")
+                self.workspace.tell(words)
+            elif not is_running(watch.capture_pid):
+                self._clear(watch)
+        self.state_changed.emit()
+        return self.watch is not None
+
+    def _clear(self, watch: Watch) -> None:
+        """Keep the run that was being recorded when everything ended; remove the rest."""
+        if is_running(watch.robot_pid) and watch.simulated:
+            ask_to_stop(watch.robot_pid)
+        if watch.begun_us:
+            kept = self.workspace.attempt(lambda: self._cut(watch, watch.begun_us, _now_us(), []))
+            if kept is None:
+                return
+            self.workspace.tell(tr("A run that was being recorded when everything ended was kept: {name}.", name=kept.name))
+        watch.forget()
+
+    def disconnect_robot(self) -> None:
+        """End the capture in order; what was not recorded is thrown away."""
+        watch = self.watch
+        if watch is None:
+            return
+        if watch.begun_us:
+            self.stop_recording()
+        self._timer.stop()
+        self._awaits = None
+        if self.run is not None:
+            self.run.close()
+        for process, pid in ((self._capture, watch.capture_pid), (self._robot, watch.robot_pid)):
+            self._end(process, pid)
+        self._capture = self._robot = None
+        self.watch = None
+        watch.forget()
+        self.state_changed.emit()
+
+    @staticmethod
+    def _end(process: subprocess.Popen[bytes] | None, pid: int) -> None:
+        if pid <= 0:
+            return
+        if process is None:
+            ask_to_stop(pid)
+            until = time.monotonic() + 3.0
+            while is_running(pid) and time.monotonic() < until:
+                time.sleep(0.02)
+            return
+        if process.poll() is None:
+            ask_to_stop(pid)
+            try:
+                process.wait(3.0)
+            except subprocess.TimeoutExpired:
+                process.kill()
+                process.wait(3.0)
+
+    # -- recording ----------------------------------------------------------------------------------------------------
+
+    def start_recording(self) -> None:
+        """From now on is a run. Where the robot stands still just now, from the moment it came to rest."""
+        if self.watch is None or self.watch.begun_us:
+            return
+        self.watch.begun_us = _now_us()
+        self.marks = []
+        if self.run is not None:
+            self.run.begin_run()
+        self.watch.save()
+        self.state_changed.emit()
+
+    def stop_recording(self) -> Path | None:
+        """The run ends here and is kept; its path, or None where it could not be kept, which is told."""
+        watch = self.watch
+        if watch is None or not watch.begun_us:
+            return None
+        begun = watch.begun_us
+        path = self.workspace.attempt(lambda: self._cut(watch, begun, _now_us(), self.marks))
+        watch.begun_us = 0
+        watch.save()
+        self.state_changed.emit()
+        if path is not None:
+            self.kept.emit(path)
+        return path
+
+    def keep_last(self, seconds: float) -> Path | None:
+        """Keep what has just happened although nobody pressed the key in time."""
+        watch = self.watch
+        if watch is None:
+            return None
+        now = _now_us()
+        path = self.workspace.attempt(lambda: self._cut(watch, now - int(seconds * 1e6), now, self.marks))
+        if path is not None:
+            self.kept.emit(path)
+        return path
+
+    def _cut(self, watch: Watch, begin_us: int, end_us: int, marks: list[tuple[int, str]]) -> Path:
+        from telemetry.recording.cut import cut
+
+        made = datetime.fromtimestamp(begin_us / 1e6).astimezone()
+        target = _free(self.workspace.folder, made.strftime("%Y-%m-%d %H.%M.%S"))
+        meta = replace(self.workspace.labels(), source=watch.source, simulated=watch.simulated, name=target.stem)
+        cut(Path(watch.recording), target, begin_us, end_us, meta.begun(made), marks=marks)
+        return target
+
+    def mark(self, text: str = "") -> None:
+        """Mark this moment; kept with the run that is being recorded."""
+        self.marks.append((_now_us(), text or tr("mark {number}", number=len(self.marks) + 1)))
+        if self.run is not None:
+            self.run.mark(self.marks[-1][1])
+
+    # -- following ----------------------------------------------------------------------------------------------------
+
+    def _tick(self) -> None:
+        if self._awaits is not None:
+            self._wait_for_start()
+            return
+        run = self.run
+        if run is None:
+            return
+        try:
+            new = run.poll()
+        except SidelongError as error:
+            self._lost(str(error))
+            return
+        if new:
+            self.grew.emit(new)
+        elif run.silence_s > SILENT_S:
+            self.silent.emit(run.silence_s)
+        clock = time.monotonic()
+        if clock - self._state_at >= STATE_EVERY_S:
+            self._state_at = clock
+            run.look_at_link()
+            self.state_changed.emit()
+            self._check_capture()
+
+    def _wait_for_start(self) -> None:
+        awaits = self._awaits
+        assert awaits is not None
+        try:
+            if awaits():
+                if self._awaits is awaits:
+                    self._awaits = None
+                self.state_changed.emit()
+            elif time.monotonic() - self._started > STARTING_S:
+                raise LinkError(tr("nothing came within {seconds:.0f} seconds", seconds=STARTING_S),
+                                todo=tr("Is the robot switched on?"))  # fmt: skip
+        except (SidelongError, OSError) as error:
+            self._lost(str(error))
+
+    def _check_capture(self) -> None:
+        """A capture that has ended by itself: say why, keep what was being recorded."""
+        if self._capture is None or self._capture.poll() is None:
+            return
+        assert self.watch is not None
+        self._lost(self._last_words(self.watch.log) or tr("The robot's stream has ended"))
+
+    def _lost(self, words: str) -> None:
+        watch = self.watch
+        self._timer.stop()
+        self._awaits = None
+        if watch is not None:
+            # The journal may have become a recording by now: both are read by the same cut.
+            for process, pid in ((self._capture, watch.capture_pid), (self._robot, watch.robot_pid)):
+                self._end(process, pid)
+            if watch.begun_us:
+                self.stop_recording()
+            if self.run is not None:
+                self.run.close()
+            watch.forget()
+        self._capture = self._robot = None
+        self.watch = None
+        self.state_changed.emit()
+        self.workspace.tell(words, "bad")
+
+    def _read_anew(self) -> None:
+        if self.run is not None:
+            self.run.read_anew()
+
+    def close(self) -> None:
+        """The window closes. A capture that records goes on and is found again; one that only shows ends."""
+        self._timer.stop()
+        if self.recording:
+            if self.run is not None:
+                self.run.close()
+            # Its program goes on without us: it is waited for by whoever finds it.
+            for process in (self._capture, self._robot):
+                if process is not None:
+                    process.returncode = 0
+            return
+        self.disconnect_robot()
+
+
+def _free(folder: Path, stem: str) -> Path:
+    folder.mkdir(parents=True, exist_ok=True)
+    target, number = folder / f"{stem}.h5", 2
+    while target.exists():
+        target = folder / f"{stem} ({number}).h5"
+        number += 1
+    return target

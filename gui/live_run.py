@@ -1,0 +1,244 @@
+"""A run while it happens: samples, what the palette makes of them, the readings of a strategy, the link's health."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gui.plots.series import Series
+from gui.plots.standard import PALETTE, Names, sensors_in
+from telemetry.errors import SidelongError
+from telemetry.palette_default import full_scale, nearest
+from telemetry.recording.follow import Follower
+from telemetry.replay.header import palette_for, plan_for
+from telemetry.replay.readings import Reading, Taken, taken_from
+from telemetry.replay.runner import Runner
+from telemetry.sample import Table
+
+if TYPE_CHECKING:
+    from gui.workspace import Workspace
+    from telemetry.palette import Palette
+
+REST_S = 1.0
+REST_CM = 0.6
+REST_DEG = 5.0
+BEFORE_S = 0.5
+RATE_OVER_S = 2.0
+JITTER_ROWS = 400
+
+
+@dataclass(frozen=True, slots=True)
+class Health:
+    """The link at a glance. ``jitter_ms``: 95th percentile; ``gap_ms``: the longest lately; ``lost``: lines in all."""
+
+    lines_per_s: float = 0.0
+    lost: int = 0
+    jitter_ms: float = 0.0
+    gap_ms: float = 0.0
+    rejected: int = 0
+
+
+def tail(table: Table, row: int) -> Table:
+    """The table from ``row`` on, as views: what a reading logic sees that starts there."""
+    if row <= 0:
+        return table
+    from dataclasses import replace
+
+    columns = {name: column[row:] for name, column in table.columns.items()}
+    notes = [replace(note, row=note.row - row) for note in table.notes if note.row >= row]
+    return Table(
+        columns=columns, rows=table.rows - row, colours=table.colours, notes=notes, ranges=table.ranges, units=table.units
+    )
+
+
+def palette_names(palette: Palette) -> tuple[str, ...]:
+    """What the codes of ``palette_codes`` mean: none first."""
+    return ("none", *(colour.name for colour in palette.colours if colour.name != "none"))
+
+
+def palette_codes(palette: Palette, table: Table, sensor: str, start: int) -> NDArray[np.int64] | None:
+    """The palette's nearest colour from row ``start`` on, as indices into ``palette_names``.
+
+    -1 where raw values are missing; None where this sensor sends no raw channels.
+    """
+    suffix = f".{sensor}" if sensor else ""
+    raw = [table.columns.get(f"{name}{suffix}") for name in ("red", "green", "blue")]
+    if any(column is None for column in raw):
+        return None
+    values = np.column_stack(
+        [np.asarray(column[start : table.rows], dtype=np.float64) for column in raw if column is not None]
+    )
+    known = np.isfinite(values).all(axis=1)
+    out = np.full(len(values), -1, dtype=np.int64)
+    if known.any():
+        names = palette_names(palette)
+        renumber = np.array([names.index(colour.name) for colour in palette.colours], dtype=np.int64)
+        ranges = {name: table.ranges.get(f"{name}{suffix}", (0.0, 1023.0)) for name in ("red", "green", "blue")}
+        out[known] = renumber[nearest(palette, values[known], ranges)]
+    return out
+
+
+class LiveRun:
+    """Follows one capture. ``series`` is for plots, ``table`` for readings; ``states`` what is read, slot by slot."""
+
+    def __init__(self, path: Path, workspace: Workspace) -> None:
+        self.workspace = workspace
+        self.follower = Follower(path)
+        self.series = Series()
+        self.health = Health()
+        self.from_row = 0
+        """Where the run in progress begins: the readings count from here."""
+        self.marks: list[tuple[int, str]] = []
+        self.reading_error = ""
+        self.palette: Palette | None = None
+        """The palette in use: the one chosen, else typical values fitted to this stream."""
+        self._palette_for: tuple[object, ...] = ()
+        self._runner: Runner | None = None
+        self._resting_since: int | None = None
+        self._was_resting = False
+        self._held = False
+        self._last_new = time.monotonic()
+
+    @property
+    def table(self) -> Table:
+        return self.follower.table
+
+    @property
+    def silence_s(self) -> float:
+        """Seconds since the last samples came."""
+        return time.monotonic() - self._last_new
+
+    @property
+    def names(self) -> Names:
+        return Names(self.table.colours, palette_names(self.palette) if self.palette is not None else ("none",))
+
+    @property
+    def taken(self) -> Taken:
+        """What the strategy has read since the run began, one reading a slot."""
+        readings = self._runner.stretches[-1].readings if self._runner is not None else []
+        return taken_from(self.workspace.course, readings)
+
+    @property
+    def readings(self) -> list[tuple[int, Reading]]:
+        """(row in the series, reading) of everything read since the run began."""
+        if self._runner is None:
+            return []
+        return [(self.from_row + (reading.row or 0), reading) for reading in self._runner.stretches[-1].readings]
+
+    @property
+    def seen(self) -> dict[str, str | None]:
+        """For each sensor the colour that its newest sample looks like to the strategy."""
+        return self._runner.label if self._runner is not None else {}
+
+    def poll(self) -> int:
+        """Take in what is new; how many samples came. Raises SidelongError."""
+        before = self.table.rows
+        for _ in range(64):
+            if not self.follower.poll():
+                break
+        new = self.table.rows - before
+        if new:
+            self._last_new = time.monotonic()
+            self.series.take(self.table)
+            self._look_through_palette(before)
+            self._watch_motion()
+            self._read()
+        return new
+
+    def _look_through_palette(self, start: int) -> None:
+        """What the palette sees from row ``start`` on; from the first row where the palette has become another one."""
+        table = self.table
+        tops: tuple[float, ...] = ()
+        if not table.ranges:
+            raw = [name for name in table.columns if name.split(".")[0] in {"red", "green", "blue"}]
+            tops = tuple(full_scale(np.asarray(table.columns[name])) for name in raw)
+        wanted = (self.workspace.palette, table.colours, tuple(table.ranges.items()), tops)
+        changed = self.palette is None or wanted != self._palette_for
+        if changed:
+            self.palette = palette_for(table, self.workspace.course, self.workspace.palette)
+            self._palette_for = wanted
+            self._runner = None
+        assert self.palette is not None
+        for sensor in sensors_in(table.columns):
+            codes = palette_codes(self.palette, table, sensor, 0 if changed else start)
+            name = f"{PALETTE}.{sensor}" if sensor else PALETTE
+            if codes is not None and changed:
+                self.series.replace(name, codes)
+            elif codes is not None:
+                self.series.add(name, codes)
+
+    def _watch_motion(self) -> None:
+        """A new run begins when the robot moves after it has rested, unless one is being recorded."""
+        way, time_s = self.series.way_cm, self.series.time_s
+        then = int(np.searchsorted(time_s, time_s[-1] - REST_S))
+        heading = self.series.channel("heading")
+        turned = 0.0
+        if heading is not None and np.isfinite(heading[-1]) and np.isfinite(heading[then]):  # type: ignore[call-overload]
+            turned = abs(float(heading[-1]) - float(heading[then]))  # type: ignore[arg-type]
+        long_enough = time_s[-1] - time_s[then] > REST_S * 0.8
+        resting = bool(long_enough and way[-1] - way[then] < REST_CM and turned < REST_DEG)
+        if resting and not self._was_resting:
+            self._resting_since = then
+        elif self._was_resting and not resting and not self._held:
+            self._start_at(int(np.searchsorted(time_s, time_s[-1] - REST_S - BEFORE_S)))
+        self._was_resting = resting
+
+    def begin_run(self) -> None:
+        """The user begins a run now: readings start anew, and motion does not cut it."""
+        self._held = True
+        self._start_at(self.table.rows)
+
+    def _start_at(self, row: int) -> None:
+        self.from_row = row
+        self._runner = None
+        if row < self.table.rows:
+            self._read()
+
+    def read_anew(self) -> None:
+        """Strategy, course or palette has changed: read the run in progress once more."""
+        if self.table.rows:
+            self._look_through_palette(self.table.rows)
+        self._start_at(self.from_row)
+
+    def _read(self) -> None:
+        part = tail(self.table, self.from_row)
+        if not part.rows:
+            return
+        try:
+            if self._runner is None:
+                strategy = self.workspace.live_strategy()
+                assert self.palette is not None
+                self._runner = Runner(plan_for(strategy, self.workspace.course, self.palette, part))
+            self._runner.advance(part)
+            self.reading_error = self._runner.lacks(part)
+        except SidelongError as error:
+            self.reading_error = str(error)
+
+    def mark(self, text: str) -> None:
+        self.marks.append((max(self.table.rows - 1, 0), text))
+
+    def look_at_link(self) -> None:
+        """Work out the link's health anew; a few times a second is enough."""
+        table = self.table
+        if table.rows < 3:
+            return
+        arrival = np.asarray(table.columns["arrival_us"], dtype=np.int64)
+        now_us = time.time_ns() // 1000
+        recent = int(np.searchsorted(arrival, now_us - int(RATE_OVER_S * 1e6)))
+        late = arrival[-JITTER_ROWS:] - np.asarray(table.columns["t_us"][-JITTER_ROWS:], dtype=np.int64)
+        steps = np.diff(arrival[-JITTER_ROWS:])
+        self.health = Health(
+            lines_per_s=(table.rows - recent) / RATE_OVER_S,
+            lost=table.lost,
+            jitter_ms=float(np.percentile(late - np.median(late), 95)) / 1000.0,
+            gap_ms=float(steps.max()) / 1000.0,
+            rejected=len(table.rejected),
+        )
+
+    def close(self) -> None:
+        self.follower.close()

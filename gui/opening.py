@@ -1,0 +1,65 @@
+"""Files that the user chooses or drops on the window, and what becomes of each."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from PySide6.QtWidgets import QFileDialog, QWidget
+
+from gui.words import tr
+from gui.workspace import Workspace
+from telemetry.errors import RecordingError
+
+RECORDINGS = {".h5", ".hdf5", ".journal"}
+STREAMS = {".txt", ".log", ".csv", ".tsv", ".stream"}
+
+
+def open_path(workspace: Workspace, path: Path) -> None:
+    """A recording is opened, a course or palette is used from now on, a saved text stream becomes a recording first."""
+    kind = path.suffix.lower()
+    if kind in RECORDINGS:
+        workspace.go("runs", str(path))
+    elif kind == ".toml":
+        _use_toml(workspace, path)
+    elif kind in STREAMS:
+        made = workspace.shelf.ingest(path)
+        workspace.go("runs", str(made))
+    else:
+        raise RecordingError(
+            "this is no recording, text stream, course or palette",
+            where=str(path),
+            todo="Recordings end in .h5, saved streams in .txt, courses and palettes in .toml.",
+        )
+
+
+def _use_toml(workspace: Workspace, path: Path) -> None:
+    head = path.read_text(encoding="utf-8", errors="replace")
+    if "[palette]" in head:
+        if workspace.use_palette(path):
+            workspace.tell(tr("The palette {name} is used from now on.", name=path.name))
+    elif workspace.use_course(path):
+        workspace.tell(tr("The course {name} is used from now on.", name=workspace.course.name))
+
+
+def open_paths(workspace: Workspace, paths: Sequence[str]) -> None:
+    """All of them, one after the other; what is wrong with one is told and the next is tried."""
+    for path in paths:
+        workspace.attempt(lambda path=path: open_path(workspace, Path(path)))  # type: ignore[misc]
+
+
+def ask_and_open(workspace: Workspace, parent: QWidget) -> None:
+    words = tr("Runs, streams, courses, palettes")
+    chosen, _ = QFileDialog.getOpenFileName(
+        parent, tr("Open a file"), str(workspace.folder), f"{words} (*.h5 *.hdf5 *.journal *.txt *.log *.csv *.tsv *.toml)"
+    )
+    if chosen:
+        open_paths(workspace, [chosen])
+
+
+def ask_course(workspace: Workspace, parent: QWidget) -> None:
+    chosen, _ = QFileDialog.getOpenFileName(
+        parent, tr("Choose a course"), str(workspace.folder), tr("Courses") + " (*.toml)"
+    )
+    if chosen:
+        workspace.use_course(Path(chosen))

@@ -1,0 +1,59 @@
+"""All keys of the place in view and of the window, on one sheet."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QKeySequence
+from PySide6.QtWidgets import QDialog, QGridLayout, QVBoxLayout, QWidget
+
+from gui.panels.parts import Card, Label, button, row
+from gui.words import tr
+
+
+def everywhere() -> list[tuple[str, str]]:
+    """Keys that work in every place."""
+    return [
+        ("Ctrl+1 … Ctrl+6", tr("go to a place")),
+        ("R", tr("record a run, or end it and keep it")),
+        ("Ctrl+O", tr("open a file")),
+        ("Ctrl+D", tr("light or dark")),
+        ("Ctrl+Z", tr("undo")),
+        ("F11", tr("full screen")),
+        ("F1", tr("this sheet")),
+    ]
+
+
+def plots() -> list[tuple[str, str]]:
+    """Keys of every stack of plots."""
+    return [
+        ("← →", tr("one sample back or on, with Shift 20")),
+        ("+ −", tr("zoom in or out")),
+        ("Home, End", tr("first or last sample")),
+        ("Ctrl+C", tr("copy the plots as a picture")),
+        ("Ctrl+Shift+C", tr("copy the samples in view as a table")),
+    ]
+
+
+class KeysDialog(QDialog):
+    """Shown by F1, put away by Escape. A place tells its own keys through ``keys()``."""
+
+    def __init__(self, place: QWidget | None, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setWindowTitle(tr("Keys"))
+        column = QVBoxLayout(self)
+        own = getattr(place, "keys", None)
+        groups = [(tr("Everywhere"), everywhere())]
+        if own is not None:
+            groups.insert(0, (tr("Here"), own()))
+        for heading, keys in groups:
+            card = Card(heading)
+            grid = QGridLayout()
+            grid.setHorizontalSpacing(18)
+            for number, (key, words) in enumerate(keys):
+                shown = Label(QKeySequence(key).toString(QKeySequence.SequenceFormat.NativeText) or key, "key")
+                grid.addWidget(shown, number, 0, Qt.AlignmentFlag.AlignLeft)
+                grid.addWidget(Label(words), number, 1)
+            grid.setColumnStretch(1, 1)
+            card.add(grid)
+            column.addWidget(card)
+        column.addLayout(row(None, button(tr("Close"), self.accept, kind="chief")))

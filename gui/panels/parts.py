@@ -1,0 +1,128 @@
+"""The few building blocks that every place is put together from: cards, labels of one kind, buttons with their key."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from PySide6.QtCore import QSize, Qt
+from PySide6.QtGui import QKeySequence, QShortcut
+from PySide6.QtWidgets import (
+    QFrame,
+    QHBoxLayout,
+    QLabel,
+    QLayout,
+    QPushButton,
+    QScrollArea,
+    QSizePolicy,
+    QVBoxLayout,
+    QWidget,
+)
+
+from gui.theme import GAP_PX
+
+
+class Label(QLabel):
+    """Plain text of one kind (see theme.style_sheet): never read as markup, because it may come from a file."""
+
+    def __init__(self, text: str = "", kind: str = "", *, wrap: bool = False, parent: QWidget | None = None) -> None:
+        super().__init__(text, parent)
+        self.setTextFormat(Qt.TextFormat.PlainText)
+        if kind:
+            self.setProperty("kind", kind)
+        self.setWordWrap(wrap)
+        if wrap:
+            self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Minimum)
+
+    def say(self, text: str) -> None:
+        """Change the text only where it differs: an unchanged label is not painted again."""
+        if text != self.text():
+            self.setText(text)
+
+
+class Card(QFrame):
+    """A sheet with a margin; ``add`` puts things on it one below the other."""
+
+    def __init__(self, heading: str = "", *, kind: str = "card", parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setProperty("kind", kind)
+        self.column = QVBoxLayout(self)
+        self.column.setContentsMargins(GAP_PX + 4, GAP_PX, GAP_PX + 4, GAP_PX)
+        self.column.setSpacing(8)
+        self.head = QHBoxLayout()
+        self.head.setSpacing(8)
+        self.heading = Label(heading, "large")
+        if heading:
+            self.head.addWidget(self.heading)
+            self.head.addStretch(1)
+            self.column.addLayout(self.head)
+            self.setAccessibleName(heading)
+
+    def add(self, *things: QWidget | QLayout, stretch: int = 0) -> None:
+        for thing in things:
+            if isinstance(thing, QWidget):
+                self.column.addWidget(thing, stretch)
+            else:
+                self.column.addLayout(thing, stretch)
+
+
+def row(*things: QWidget | None, spacing: int = 8) -> QHBoxLayout:
+    """Things side by side; None is a stretch that pushes the others apart."""
+    line = QHBoxLayout()
+    line.setContentsMargins(0, 0, 0, 0)
+    line.setSpacing(spacing)
+    for thing in things:
+        if thing is None:
+            line.addStretch(1)
+        else:
+            line.addWidget(thing)
+    return line
+
+
+def button(text: str, does: Callable[[], object], *, kind: str = "", key: str = "", hint: str = "") -> QPushButton:
+    """A button that shows its key. ``hint`` says more when the pointer rests on it, and to a screen reader."""
+    made = QPushButton(f"{text}   {shown_key(key)}" if key else text)
+    if kind:
+        made.setProperty("kind", kind)
+    made.clicked.connect(lambda _checked=False: does())
+    made.setAccessibleName(text)
+    if hint:
+        made.setToolTip(hint)
+        made.setAccessibleDescription(hint)
+    return made
+
+
+def shown_key(key: str) -> str:
+    """A key as this system writes it, in brackets: the text beside a button."""
+    return f"[{QKeySequence(key).toString(QKeySequence.SequenceFormat.NativeText)}]" if key else ""
+
+
+def shortcut(owner: QWidget, key: str, does: Callable[[], object]) -> QShortcut:
+    """A key that works while ``owner`` or anything on it has the focus, or is the place in view."""
+    made = QShortcut(QKeySequence(key), owner)
+    made.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+    made.activated.connect(does)
+    return made
+
+
+def scrolled(inside: QWidget) -> QScrollArea:
+    """``inside`` in a frame that scrolls up and down when the window is small."""
+    area = QScrollArea()
+    area.setWidgetResizable(True)
+    area.setFrameShape(QFrame.Shape.NoFrame)
+    area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+    area.setWidget(inside)
+    area.setMinimumSize(QSize(200, 100))
+    return area
+
+
+def set_kind(widget: QWidget, kind: str) -> None:
+    """Give a widget another kind and have it painted so."""
+    if widget.property("kind") == kind:
+        return
+    widget.setProperty("kind", kind)
+    style = widget.style()
+    style.unpolish(widget)
+    style.polish(widget)
+    for child in widget.findChildren(QWidget):
+        style.unpolish(child)
+        style.polish(child)

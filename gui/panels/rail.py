@@ -1,0 +1,112 @@
+"""The strip on the left: the places, each with its sign, its name and its key."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QColor, QFont, QPainter, QPaintEvent, QPen
+from PySide6.QtWidgets import QAbstractButton, QFrame, QSizePolicy, QVBoxLayout, QWidget
+
+from gui.icons import paint_orchard, paint_sign
+from gui.theme import LIGHT, Theme
+from gui.words import tr
+
+RAIL_PX = 108
+
+
+class PlaceButton(QAbstractButton):
+    """One place. Checked: it is the one in view."""
+
+    def __init__(self, name: str, text: str, key: str, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.name = name
+        self.key = key
+        self.theme = LIGHT
+        self.alert = ""
+        self.setText(text)
+        self.setCheckable(True)
+        self.setAutoExclusive(True)
+        self.setCursor(Qt.CursorShape.PointingHandCursor)
+        self.setAccessibleName(tr("{place}, key {key}", place=text, key=key))
+        self.setToolTip(tr("{place}: {key}", place=text, key=key))
+        self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Preferred)
+
+    def sizeHint(self) -> QSize:  # noqa: N802
+        return QSize(RAIL_PX - 12, 74)
+
+    def minimumSizeHint(self) -> QSize:  # noqa: N802
+        return QSize(RAIL_PX - 12, 58)
+
+    def paintEvent(self, _event: QPaintEvent) -> None:  # noqa: N802
+        theme = self.theme
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        area = QRectF(self.rect()).adjusted(1, 1, -1, -1)
+        if self.isChecked() or self.underMouse():
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(QColor(theme.leaf_wash if self.isChecked() else theme.ground))
+            painter.drawRoundedRect(area, 10, 10)
+        if self.isChecked():
+            painter.setBrush(QColor(theme.leaf))
+            painter.drawRoundedRect(QRectF(area.left(), area.top() + 12, 4, area.height() - 24), 2, 2)
+        if self.hasFocus():
+            painter.setPen(QPen(QColor(theme.leaf), 2))
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.drawRoundedRect(area, 10, 10)
+        top = (self.height() - 54) / 2
+        ink = theme.leaf if self.isChecked() else theme.ink
+        paint_sign(painter, self.name, QRectF(self.width() / 2 - 12, top, 24, 24), ink)
+        font = QFont(self.font())
+        font.setPixelSize(14)
+        font.setBold(self.isChecked())
+        painter.setFont(font)
+        painter.setPen(QColor(theme.ink))
+        painter.drawText(QRectF(0, top + 25, self.width(), 17), Qt.AlignmentFlag.AlignCenter, self.text())
+        font.setPixelSize(11)
+        font.setBold(False)
+        painter.setFont(font)
+        painter.setPen(QColor(theme.soft))
+        painter.drawText(QRectF(0, top + 41, self.width(), 14), Qt.AlignmentFlag.AlignCenter, self.key)
+        painter.end()
+
+
+class Rail(QFrame):
+    """All places; ``chosen`` tells which one was asked for."""
+
+    chosen = Signal(str)
+
+    def __init__(self, places: list[tuple[str, str, str]], theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setProperty("kind", "rail")
+        self.setFixedWidth(RAIL_PX)
+        self.theme = theme
+        column = QVBoxLayout(self)
+        column.setContentsMargins(6, 58, 6, 10)
+        column.setSpacing(4)
+        self.buttons: dict[str, PlaceButton] = {}
+        for name, text, key in places:
+            made = PlaceButton(name, text, key)
+            made.clicked.connect(lambda _checked=False, name=name: self.chosen.emit(name))
+            column.addWidget(made)
+            self.buttons[name] = made
+        column.addStretch(1)
+        self.setAccessibleName(tr("Places"))
+        self.set_theme(theme)
+
+    def set_theme(self, theme: Theme) -> None:
+        self.theme = theme
+        for made in self.buttons.values():
+            made.theme = theme
+            made.update()
+        self.update()
+
+    def show_place(self, name: str) -> None:
+        self.buttons[name].setChecked(True)
+
+    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802
+        super().paintEvent(event)
+        painter = QPainter(self)
+        theme = self.theme
+        paint_orchard(
+            painter, QRectF(20, 12, RAIL_PX - 40, 38), leaf=theme.leaf, trunk=theme.rust, ground=theme.soft, trees=3
+        )
+        painter.end()

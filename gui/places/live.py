@@ -1,0 +1,317 @@
+"""Live: what the sensor sees now, what has been read so far, where the robot is, and how the link does."""
+
+from __future__ import annotations
+
+import math
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+
+from gui.copying import copy_picture, copy_table
+from gui.live_run import LiveRun
+from gui.panels.big_swatch import BigSwatch
+from gui.panels.choice import Choice
+from gui.panels.keys import plots
+from gui.panels.link_health import LinkHealth
+from gui.panels.parts import Card, Label, button, scrolled, shortcut
+from gui.panels.readings_list import ReadingsList
+from gui.places.place import Place
+from gui.plots.course_map import CourseMap, SlotState
+from gui.plots.series import TIME, WAY
+from gui.plots.stack import Flag, StripStack
+from gui.plots.standard import Names, lanes_for, strips_for
+from gui.theme import GAP_PX, Theme
+from gui.words import tr
+from gui.workspace import Workspace
+from telemetry.replay.readings import Taken
+
+LEFT_PX = 336
+FIGURES_EVERY = 6
+"""Everything but plots and swatch is refreshed at every sixth arrival at most: about 20 times a second."""
+
+
+def slot_states(taken: Taken) -> list[SlotState]:
+    """Readings as the map shows them."""
+    return [
+        SlotState(reading.colour, reading.how if reading.how in ("inferred", "assumed") else "") for reading in taken.slots
+    ]
+
+
+class LivePlace(Place):
+    """Follows the robot link of the workspace."""
+
+    name = "live"
+
+    def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
+        super().__init__(workspace, parent)
+        course, book, theme = workspace.course, workspace.book, workspace.theme
+        self.swatches = [BigSwatch(book, theme) for _ in course.sensors]
+        self.map = CourseMap(course, book, theme)
+        self.map.setMinimumHeight(190)
+        self.readings = ReadingsList(course, book, theme)
+        self.health = LinkHealth()
+        self.stack = StripStack(strips_for(("refl", "red", "green", "blue", "heading", "dist")),
+                                lanes_for(("colour", "red"), Names(("none",), ("none",)), book), theme)  # fmt: skip
+        self._layout_key: tuple[object, ...] = ()
+        self._count = 0
+        line = QHBoxLayout()
+        line.setSpacing(GAP_PX)
+        line.addWidget(self._left(), 0)
+        line.addWidget(self._right(), 1)
+        self.column.addLayout(line, 1)
+        follow = workspace.follow
+        follow.begun.connect(self._begin)
+        follow.grew.connect(self._grew)
+        follow.silent.connect(self._silent)
+        follow.state_changed.connect(self._show_state)
+        workspace.course_changed.connect(self._course_changed)
+        workspace.strategy_changed.connect(self._show_strategy)
+        for key, does in (("Space", self.toggle_freeze), ("T", self.toggle_axis), ("M", self.mark),
+                          ("Ctrl+C", self._copy_picture), ("Ctrl+Shift+C", self._copy_table)):  # fmt: skip
+            shortcut(self, key, does)
+        if follow.run is not None:
+            self._begin()
+
+    # -- building -----------------------------------------------------------------------------------------------------
+
+    def _left(self) -> QWidget:
+        inside = QWidget()
+        column = QVBoxLayout(inside)
+        column.setContentsMargins(0, 0, 4, 0)
+        column.setSpacing(GAP_PX)
+        eye = Card()
+        for swatch in self.swatches:
+            eye.add(swatch)
+        self.eye = eye
+        column.addWidget(eye)
+        place = Card()
+        place.add(self.map, stretch=1)
+        column.addWidget(place, 1)
+        read = Card(tr("Read so far"))
+        self.strategy = Choice(tr("Strategy for live readings"))
+        self._fill_strategies()
+        self.strategy.activated.connect(self._choose_strategy)
+        read.head.addWidget(Label(tr("with"), "small"))
+        read.head.addWidget(self.strategy)
+        self.reading_error = Label("", "small", wrap=True)
+        self.reading_error.hide()
+        read.add(self.readings, self.reading_error)
+        column.addWidget(read)
+        self.stop_button = button(tr("Disconnect"), self._disconnect, kind="quiet")
+        self.health.head.addWidget(self.stop_button)
+        column.addWidget(self.health)
+        area = scrolled(inside)
+        area.setFixedWidth(LEFT_PX)
+        return area
+
+    def _right(self) -> QWidget:
+        card = Card()
+        self.freeze_button: QPushButton = button(tr("Freeze"), self.toggle_freeze, key="Space",
+                                                 hint=tr("Hold the picture while the run goes on"))  # fmt: skip
+        self.freeze_button.setCheckable(True)
+        self.axis_button = button(
+            tr("By distance"), self.toggle_axis, key="T", hint=tr("Along the way driven, or along time")
+        )
+        self.axis_button.setCheckable(True)
+        self.mark_button = button(tr("Mark"), self.mark, key="M", hint=tr("Mark this moment; it is kept with the run"))
+        self.keep_button = button(tr("Keep last minute"), self._keep_last, hint=tr("Nobody pressed R? Keep it all the same"))
+        bar = QHBoxLayout()
+        bar.setSpacing(8)
+        for thing in (self.freeze_button, self.axis_button, self.mark_button, self.keep_button):
+            bar.addWidget(thing)
+        bar.addStretch(1)
+        card.add(bar)
+        card.add(self.stack, stretch=1)
+        self.plot_card = card
+        self.stack.let_go.connect(lambda: self._show_frozen(True))
+        return card
+
+    def keys(self) -> list[tuple[str, str]]:
+        """For the sheet of keys."""
+        return [("Space", tr("freeze, or follow again")), ("T", tr("over time or over distance")),
+                ("M", tr("mark this moment")), *plots()]  # fmt: skip
+
+    # -- following ----------------------------------------------------------------------------------------------------
+
+    @property
+    def run(self) -> LiveRun | None:
+        return self.workspace.follow.run
+
+    def entered(self, what: object = None) -> None:
+        del what
+        self._show_strategy()
+        self._show_state()
+
+    def _begin(self) -> None:
+        run = self.run
+        assert run is not None
+        self._layout_key = ()
+        self._show_frozen(False)
+        self.stack.freeze(False)
+        self.stack.set_series(run.series, live=True)
+        self.stack.empty_text = tr("Waiting for the first line …")
+
+    def _grew(self, _new: int) -> None:
+        run = self.run
+        if run is None or not self.isVisible():
+            return
+        key = (tuple(run.series.channels), run.names)
+        if key != self._layout_key:
+            self._layout_key = key
+            self._rebuild_stack(run)
+        self.stack.advance()
+        self._count += 1
+        self._show_eye(run)
+        if self._count % FIGURES_EVERY == 0:
+            self._show_figures(run)
+
+    def _rebuild_stack(self, run: LiveRun) -> None:
+        """Another header: other strips, other colours."""
+        old = self.stack
+        view = old.view
+        stack = StripStack(strips_for(run.series.channels), lanes_for(run.series.channels, run.names, self.workspace.book),
+                           self.workspace.theme)  # fmt: skip
+        stack.let_go.connect(lambda: self._show_frozen(True))
+        self.plot_card.column.replaceWidget(old, stack)
+        focused = old.hasFocus()
+        old.hide()
+        old.deleteLater()
+        self.stack = stack
+        stack.set_series(run.series, live=True)
+        stack.set_axis(view.axis)
+        if not view.live:
+            stack.freeze(True)
+        if focused:
+            stack.setFocus()
+
+    def _show_eye(self, run: LiveRun) -> None:
+        seen = run.seen
+        for swatch, sensor in zip(self.swatches, self.workspace.course.sensors, strict=False):
+            colour = seen.get(sensor.name)
+            swatch.show_colour(colour, sensor.name, self._detail(run))
+
+    @staticmethod
+    def _detail(run: LiveRun) -> str:
+        decided = [reading for reading in run.taken.slots if reading.colour is not None]
+        if not decided:
+            return ""
+        last = max(decided, key=lambda reading: reading.row or 0)
+        sure = tr(", {sure:.0%} sure", sure=last.confidence) if last.confidence is not None else ""
+        return tr("last read: {colour}{sure}", colour=last.colour, sure=sure)
+
+    def _show_figures(self, run: LiveRun) -> None:
+        taken = run.taken
+        self.readings.show_readings(taken)
+        self.map.set_states(slot_states(taken))
+        x, y = run.series.path_cm
+        heading = run.series.channel("heading")
+        angle = float(heading[-1]) if heading is not None and len(heading) else 0.0
+        begin = min(run.from_row, max(len(x) - 1, 0))
+        if len(x):
+            self.map.set_trail(x[begin:] - x[begin], y[begin:] - y[begin], 0.0 if math.isnan(angle) else angle)
+        self.reading_error.say(tr("so far: {words}", words=run.reading_error))
+        self.reading_error.setVisible(bool(run.reading_error))
+        flags = [Flag(note.row, note.text) for note in run.table.notes[-200:] if not note.text.startswith("read,")]
+        slots = self.workspace.course.slots
+        for row, reading in run.readings:
+            name = slots[reading.slot].name if reading.slot is not None else tr("surplus")
+            flags.append(Flag(row, f"{name} {reading.colour or '–'}", "read"))
+        flags += [Flag(row, text, "mark") for row, text in run.marks]
+        self.stack.flags = sorted(flags, key=lambda flag: flag.row)
+        latest = float(run.series.time_s[-1]) if run.series.rows else 0.0
+        self.stack.setAccessibleDescription(tr("{rows} samples, {seconds:.1f} s", rows=run.series.rows, seconds=latest))
+
+    def _silent(self, seconds: float) -> None:
+        if self.isVisible():
+            self.stack.advance(seconds)
+
+    def _show_state(self) -> None:
+        follow = self.workspace.follow
+        if not self.isVisible():
+            return
+        run = self.run
+        self.stop_button.setEnabled(follow.connected)
+        self.mark_button.setEnabled(follow.connected)
+        self.keep_button.setEnabled(follow.connected and not follow.recording)
+        if run is not None and follow.connected:
+            self.health.show_health(run.health, run.silence_s)
+            self._show_figures(run)
+        if not follow.connected and run is None:
+            self.stack.empty_text = tr("No robot is connected. Choose one under Start.")
+            self.stack.update()
+
+    # -- what the user does -------------------------------------------------------------------------------------------
+
+    def toggle_freeze(self) -> None:
+        """Hold the picture, or follow again."""
+        frozen = self.stack.view.live
+        self.stack.freeze(frozen)
+        self._show_frozen(frozen)
+
+    def _show_frozen(self, frozen: bool) -> None:
+        self.freeze_button.setChecked(frozen)
+        words = tr("Follow") if frozen else tr("Freeze")
+        self.freeze_button.setText(f"{words}   [{tr('Space')}]")
+        self.freeze_button.setAccessibleName(words)
+
+    def toggle_axis(self) -> None:
+        axis = WAY if self.stack.view.axis == TIME else TIME
+        self.stack.set_axis(axis)
+        self.axis_button.setChecked(axis == WAY)
+
+    def mark(self) -> None:
+        """Mark this moment."""
+        if self.workspace.follow.connected:
+            self.workspace.follow.mark()
+
+    def _keep_last(self) -> None:
+        path = self.workspace.follow.keep_last(60.0)
+        if path is not None:
+            self.workspace.go("record", path)
+
+    def _disconnect(self) -> None:
+        self.workspace.follow.disconnect_robot()
+        self.workspace.tell(tr("Disconnected. What was recorded is kept under Runs."))
+
+    def _fill_strategies(self) -> None:
+        from telemetry.reading.strategies import STRATEGIES
+
+        self.strategy.clear()
+        for name, strategy in STRATEGIES.items():
+            self.strategy.addItem(name, name)
+            self.strategy.setItemData(self.strategy.count() - 1, strategy.what, Qt.ItemDataRole.ToolTipRole)
+
+    def _choose_strategy(self, index: int) -> None:
+        self.workspace.use_strategy(self.strategy.itemData(index))
+
+    def _show_strategy(self) -> None:
+        name = self.workspace.strategy
+        at = self.strategy.findData(name)
+        if at >= 0:
+            self.strategy.setCurrentIndex(at)
+
+    def _course_changed(self) -> None:
+        course, book = self.workspace.course, self.workspace.book
+        self.map.book = book
+        self.map.set_course(course)
+        self.readings.set_course(course, book)
+        for swatch in self.swatches:
+            swatch.deleteLater()
+        self.swatches = [BigSwatch(book, self.workspace.theme) for _ in course.sensors]
+        self.eye.add(*self.swatches)
+        self._layout_key = ()
+
+    def _copy_picture(self) -> None:
+        copy_picture(self.stack)
+        self.workspace.tell(tr("The plots are on the clipboard as a picture."))
+
+    def _copy_table(self) -> None:
+        rows = copy_table(self.stack)
+        self.workspace.tell(tr("{rows} samples are on the clipboard as a table.", rows=rows))
+
+    def set_theme(self, theme: Theme) -> None:
+        self.stack.set_theme(theme)
+        self.map.set_theme(theme)
+        self.readings.set_theme(theme)
+        for swatch in self.swatches:
+            swatch.set_theme(theme)

@@ -1,0 +1,252 @@
+"""The first place: choose what to look at — the built-in robot, a robot on a cable or Bluetooth, or a saved run."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QGridLayout, QLineEdit, QListWidget, QListWidgetItem, QWidget
+
+from gui.jobs import Job, Jobs
+from gui.panels.banner import Banner
+from gui.panels.choice import Choice
+from gui.panels.parts import Card, Label, button, row, scrolled
+from gui.places.place import Place
+from gui.theme import GAP_PX, Theme
+from gui.words import tr
+from gui.workspace import Workspace
+
+if TYPE_CHECKING:
+    from gui.plots.course_map import CourseMap
+
+RECENT = 6
+LISTEN_S = 4.0
+
+
+class StartPlace(Place):
+    """Everything a newcomer needs for the first minute is on this page."""
+
+    name = "start"
+
+    def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
+        super().__init__(workspace, parent)
+        self._jobs = Jobs()
+        self._looked = False
+        self.map: CourseMap | None = None
+        inside = QWidget()
+        grid = QGridLayout(inside)
+        grid.setContentsMargins(0, 0, 4, 0)
+        grid.setSpacing(GAP_PX)
+        self.banner = Banner(workspace.theme)
+        grid.addWidget(self.banner, 0, 0, 1, 3)
+        grid.addWidget(self._built_in_card(), 1, 0)
+        grid.addWidget(self._robot_card(), 1, 1)
+        grid.addWidget(self._saved_card(), 1, 2)
+        grid.addWidget(self._course_card(), 2, 0, 1, 3)
+        for column in range(3):
+            grid.setColumnStretch(column, 1)
+        grid.setRowStretch(1, 1)
+        self.column.addWidget(scrolled(inside))
+        workspace.course_changed.connect(self._show_course)
+
+    # -- the cards ----------------------------------------------------------------------------------------------------
+
+    def _built_in_card(self) -> Card:
+        card = Card(tr("The built-in robot"))
+        card.head.addWidget(Label(tr("simulated"), "chip"))
+        card.add(
+            Label(tr("Needs no robot and no cable: it drives down Orchard Row and sends what a real one would."), wrap=True)
+        )
+        self.level = Choice(tr("How hard to read"))
+        for level, words in (
+            ("practice", tr("practice: slow, home light")),
+            ("venue", tr("venue: other light, faster")),
+            ("slipping", tr("slipping: distances wrong")),
+            ("extreme", tr("extreme: worn, fast, gaps")),
+        ):
+            self.level.addItem(words, level)
+        self.drive_button = button(
+            tr("Let it drive"), self.start_built_in, kind="chief", hint=tr("Starts it and shows it live")
+        )
+        steps = Label(
+            tr("1  Watch the colours go by under Live.\n2  Press R to record a run, and R again to end it.\n"
+               "3  Say what stood there, and read the verdict."),
+            "soft", wrap=True,
+        )  # fmt: skip
+        card.add(self.level, self.drive_button, steps)
+        card.column.addStretch(1)
+        self.drive_card = card
+        return card
+
+    def _robot_card(self) -> Card:
+        card = Card(tr("Your robot"))
+        self.ports = QListWidget()
+        self.ports.setAccessibleName(tr("Ports and Bluetooth devices found"))
+        self.ports.setMinimumHeight(96)
+        self.ports.itemActivated.connect(lambda _item: self.connect_robot())
+        self.address = QLineEdit()
+        self.address.setPlaceholderText(tr("or type: a port, socket://…, ble:NAME"))
+        self.address.setAccessibleName(tr("Address of the robot"))
+        self.address.returnPressed.connect(self.connect_robot)
+        self.look_button = button(tr("Look again"), self.look, hint=tr("List the serial ports anew"))
+        self.listen_button = button(tr("Bluetooth"), self.listen, hint=tr("Listen a few seconds for Bluetooth devices"))
+        self.connect_button = button(tr("Connect"), self.connect_robot, kind="chief")
+        card.add(self.ports, stretch=1)
+        card.add(self.address, row(self.look_button, self.listen_button, None, self.connect_button))
+        return card
+
+    def _saved_card(self) -> Card:
+        card = Card(tr("A saved run"))
+        self.recent = QListWidget()
+        self.recent.setAccessibleName(tr("Latest runs"))
+        self.recent.setMinimumHeight(96)
+        self.recent.itemActivated.connect(lambda item: self.workspace.go("runs", item.data(Qt.ItemDataRole.UserRole)))
+        card.add(self.recent, stretch=1)
+        card.add(Label(tr("Drop a recording or a saved text stream anywhere on the window."), "small", wrap=True))
+        open_file = button(tr("Open a file"), self._open, key="Ctrl+O")
+        card.add(row(None, open_file))
+        return card
+
+    def _course_card(self) -> Card:
+        card = Card()
+        self.course_name = Label("", "large")
+        self.course_about = Label("", "soft", wrap=True)
+        choose = button(tr("Another course"), self._choose_course, hint=tr("A TOML file that says what stands where"))
+        line = row(self.course_name, self.course_about, choose, spacing=14)
+        line.setStretch(1, 1)
+        card.add(line)
+        return card
+
+    # -- what they do -------------------------------------------------------------------------------------------------
+
+    def entered(self, what: object = None) -> None:
+        del what
+        if self._looked:
+            self._show_recent()
+
+    def begin(self) -> None:
+        """The shell is on the screen: look for ports, runs and the course now."""
+        self._looked = True
+        from gui.plots.course_map import CourseMap
+
+        self.map = CourseMap(self.workspace.course, self.workspace.book, self.workspace.theme)
+        self.map.setMinimumHeight(170)
+        self.drive_card.column.insertWidget(self.drive_card.column.count() - 1, self.map, 10)
+        self._show_course()
+        self.look()
+        self._show_recent()
+
+    def start_built_in(self) -> None:
+        level = self.level.currentData()
+        if self.workspace.attempt(lambda: self.workspace.follow.start_built_in(level)):
+            self.workspace.go("live")
+
+    def look(self) -> None:
+        """List the serial ports on a thread: some systems take their time."""
+
+        def work(_job: Job) -> object:
+            from telemetry.sources.ports import serial_ports
+
+            return [(port.device, f"{port.device}   {port.what}".strip()) for port in serial_ports()]
+
+        job = Job(work, self)
+        job.finished.connect(self._show_ports)
+        job.failed.connect(lambda words: self.notice.tell(words, "bad"))
+        self._jobs.start(job)
+
+    def listen(self) -> None:
+        self.listen_button.setEnabled(False)
+        self.listen_button.setText(tr("Listening …"))
+
+        def work(_job: Job) -> object:
+            from telemetry.sources.ble import scan
+
+            return [(f"ble:{one.name or one.address}", f"{one.name or one.address}   Bluetooth", one.talks_uart)
+                    for one in scan(LISTEN_S)]  # fmt: skip
+
+        job = Job(work, self)
+        job.finished.connect(self._show_devices)
+        job.failed.connect(lambda words: self.notice.tell(words, "warn"))
+        job.ended.connect(self._heard)
+        self._jobs.start(job)
+
+    def _heard(self) -> None:
+        self.listen_button.setEnabled(True)
+        self.listen_button.setText(tr("Bluetooth"))
+
+    def _show_ports(self, found: object) -> None:
+        assert isinstance(found, list)
+        self.ports.clear()
+        for address, words in found:
+            self._add_port(address, words)
+        if not found:
+            none = QListWidgetItem(tr("No port found. Plug the robot in and look again."))
+            none.setFlags(Qt.ItemFlag.NoItemFlags)
+            self.ports.addItem(none)
+
+    def _show_devices(self, found: object) -> None:
+        assert isinstance(found, list)
+        for address, words, talks in sorted(found, key=lambda one: not one[2]):
+            self._add_port(address, words if talks else tr("{words} (no UART service)", words=words))
+        if not found:
+            self.notice.tell(tr("No Bluetooth device was heard. Switch the robot on and go nearer."), "warn")
+
+    def _add_port(self, address: str, words: str) -> None:
+        item = QListWidgetItem(words)
+        item.setData(Qt.ItemDataRole.UserRole, address)
+        self.ports.addItem(item)
+
+    def connect_robot(self) -> None:
+        item: QListWidgetItem | None = self.ports.currentItem()
+        address = self.address.text().strip() or (item.data(Qt.ItemDataRole.UserRole) if item is not None else "") or ""
+        if not address:
+            self.notice.tell(tr("Choose a port from the list, or type an address."), "warn")
+            return
+        if self.workspace.attempt(lambda: self.workspace.follow.connect_robot(address)):
+            self.workspace.go("live")
+
+    def _show_recent(self) -> None:
+        shelf = self.workspace.shelf
+        shelf.changed.connect(self._fill_recent, Qt.ConnectionType.UniqueConnection)
+        shelf.refresh()
+        self._fill_recent()
+
+    def _fill_recent(self) -> None:
+        self.recent.clear()
+        for entry in self.workspace.shelf.latest(RECENT):
+            item = QListWidgetItem(entry.words)
+            item.setData(Qt.ItemDataRole.UserRole, str(entry.path))
+            self.recent.addItem(item)
+        if not self.recent.count():
+            none = QListWidgetItem(tr("No run yet. The first one takes a minute."))
+            none.setFlags(Qt.ItemFlag.NoItemFlags)
+            self.recent.addItem(none)
+
+    def _show_course(self) -> None:
+        course = self.workspace.course
+        if self.map is not None:
+            self.map.book = self.workspace.book
+            self.map.set_course(course)
+        self.course_name.say(course.name)
+        self.course_about.say(
+            tr("{slots} slots on {legs}, colours {colours}", slots=len(course.slots),
+               legs=", ".join(leg.name or tr("one leg") for leg in course.legs), colours=", ".join(course.colours))
+        )  # fmt: skip
+
+    def _choose_course(self) -> None:
+        from gui.opening import ask_course
+
+        ask_course(self.workspace, self)
+
+    def _open(self) -> None:
+        from gui.opening import ask_and_open
+
+        ask_and_open(self.workspace, self)
+
+    def set_theme(self, theme: Theme) -> None:
+        self.banner.set_theme(theme)
+        if self.map is not None:
+            self.map.set_theme(theme)
+
+    def closing(self) -> None:
+        self._jobs.close()

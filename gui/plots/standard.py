@@ -1,0 +1,78 @@
+"""Which strips and lanes a run gets, from the channels that its robot sends."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from gui.plots.ribbon import Lane
+from gui.plots.series import SPEED
+from gui.plots.strip import StripSpec, Trace
+from gui.swatches import SwatchBook
+from gui.words import tr
+
+PALETTE = "palette"
+"""Channels ``palette`` and ``palette.NAME`` hold what the palette makes of the raw channels."""
+
+
+@dataclass(frozen=True, slots=True)
+class Names:
+    """What the colour indices mean: of the stream's ``colour`` channels, and of the ``palette`` channels."""
+
+    stream: tuple[str, ...]
+    palette: tuple[str, ...]
+
+
+def sensors_in(channels: Iterable[str]) -> list[str]:
+    """The suffixes of the sensors that send a colour, a reflectance or raw channels; '' for the one without."""
+    found = dict.fromkeys(
+        name.partition(".")[2] for name in channels if name.partition(".")[0] in ("colour", "refl", "red", "green", "blue")
+    )
+    return list(found)
+
+
+def strips_for(channels: Sequence[str]) -> list[StripSpec]:
+    """Reflectance, raw channels, heading, distance and speed, as far as they are sent."""
+    there = set(channels)
+    sensors = sensors_in(channels)
+    specs: list[StripSpec] = []
+
+    def full(quantity: str, sensor: str) -> str:
+        return f"{quantity}.{sensor}" if sensor else quantity
+
+    refl = [sensor for sensor in sensors if full("refl", sensor) in there]
+    if refl:
+        traces = tuple(Trace(full("refl", sensor), sensor, tint) for tint, sensor in zip((0, 4, 5), refl, strict=False))
+        specs.append(StripSpec(tr("Reflectance"), "%", traces, (0.0, 100.0)))
+    for sensor in sensors:
+        raw = [(quantity, letter, tint) for quantity, letter, tint in (("red", "R", 1), ("green", "G", 2), ("blue", "B", 3))
+               if full(quantity, sensor) in there]  # fmt: skip
+        if raw:
+            title = tr("Raw, {sensor}", sensor=sensor) if sensor else tr("Raw")
+            specs.append(
+                StripSpec(
+                    title, "", tuple(Trace(full(name, sensor), letter, tint) for name, letter, tint in raw), weight=1.3
+                )
+            )
+    if "heading" in there:
+        specs.append(StripSpec(tr("Heading"), "°", (Trace("heading", "", 4),)))
+    if "dist" in there:
+        specs.append(StripSpec(tr("Distance"), "cm", (Trace("dist", "", 5),)))
+    if "speed" in there:
+        specs.append(StripSpec(tr("Speed"), "cm/s", (Trace("speed", "", 0),)))
+    elif "dist" in there:
+        specs.append(StripSpec(tr("Speed"), "cm/s", (Trace(SPEED, "", 0),)))
+    return specs or [StripSpec(tr("Reflectance"), "%", (Trace("refl", "", 0),), (0.0, 100.0))]
+
+
+def lanes_for(channels: Sequence[str], names: Names, book: SwatchBook) -> list[Lane]:
+    """One lane for each sensor's own colour, and one for what the palette makes of its raw channels."""
+    lanes = []
+    for sensor in sensors_in(channels):
+        suffix = f".{sensor}" if sensor else ""
+        beside = f" {sensor}" if sensor else ""
+        if f"colour{suffix}" in channels:
+            lanes.append(Lane(tr("sensor") + beside, f"colour{suffix}", book, names.stream))
+        if f"red{suffix}" in channels:
+            lanes.append(Lane(tr("palette") + beside, f"{PALETTE}{suffix}", book, names.palette))
+    return lanes or [Lane(tr("sensor"), "colour", book, names.stream)]

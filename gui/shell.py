@@ -1,0 +1,32 @@
+"""Puts the window together: settings, folder, look; the same for the command, the screenshots and the tests."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from gui.settings import Settings
+from gui.window import Window
+from gui.workspace import Workspace
+
+FOLDER_VARIABLE = "SIDELONG_RUNS"
+
+
+def runs_folder(settings: Settings, asked: Path | None) -> Path:
+    """Where runs are kept: as asked, else as the environment says, else as last time, else in the user's home."""
+    if asked is not None:
+        return asked.expanduser().resolve()
+    if os.environ.get(FOLDER_VARIABLE):
+        return Path(os.environ[FOLDER_VARIABLE]).expanduser().resolve()
+    last = settings.text("folder")
+    return Path(last) if last else Path.home() / "Sidelong runs"
+
+
+def make_window(settings_path: Path | None = None, folder: Path | None = None, look: str | None = None) -> Window:
+    """The window, not shown yet."""
+    settings = Settings(settings_path)
+    chosen = runs_folder(settings, folder)
+    settings.set_text("folder", str(chosen))
+    window = Window(Workspace(settings, chosen))
+    window.set_look(look or settings.text("look", "system"))
+    return window

@@ -1,0 +1,283 @@
+"""The window: the rail of places, the bar with the robot and the record key, and the place in view.
+
+A place is made when it is first entered, so that the window is on the screen before plots and files are loaded.
+"""
+
+from __future__ import annotations
+
+import importlib
+from typing import Final
+
+from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QKeySequence, QShowEvent
+from PySide6.QtWidgets import (
+    QApplication,
+    QFrame,
+    QHBoxLayout,
+    QMainWindow,
+    QPushButton,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from gui.application import apply_theme, theme_wanted
+from gui.panels.parts import Label, button, set_kind, shown_key
+from gui.panels.rail import Rail
+from gui.places.place import Place
+from gui.places.start import StartPlace
+from gui.theme import THEMES
+from gui.words import tr
+from gui.workspace import Workspace
+
+MAKERS: Final = {
+    "live": ("gui.places.live", "LivePlace"),
+    "record": ("gui.places.record", "RecordPlace"),
+    "colours": ("gui.places.colours", "ColoursPlace"),
+    "runs": ("gui.places.runs", "RunsPlace"),
+    "decide": ("gui.places.decide", "DecidePlace"),
+}
+LEAST_WIDTH_PX, LEAST_HEIGHT_PX = 900, 540
+
+
+class Window(QMainWindow):
+    """All of the program."""
+
+    ready = Signal()
+    """The shell is on the screen and the heavy parts are loaded."""
+
+    def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.workspace = workspace
+        self.setWindowTitle("Sidelong")
+        self.setMinimumSize(LEAST_WIDTH_PX, LEAST_HEIGHT_PX)
+        self.setAcceptDrops(True)
+        names = {
+            "start": tr("Start"), "live": tr("Live"), "record": tr("Record"), "colours": tr("Colours"),
+            "runs": tr("Runs"), "decide": tr("Decide"),
+        }  # fmt: skip
+        self.titles = names
+        self.rail = Rail(
+            [(name, text, f"Ctrl+{number}") for number, (name, text) in enumerate(names.items(), 1)], workspace.theme
+        )
+        self.rail.chosen.connect(self.show_place)
+        self.stage = QStackedWidget()
+        self.places: dict[str, Place] = {}
+        self._loaded = False
+        self.bar = self._make_bar()
+        right = QWidget()
+        column = QVBoxLayout(right)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(0)
+        column.addWidget(self.bar)
+        column.addWidget(self.stage, 1)
+        whole = QWidget()
+        line = QHBoxLayout(whole)
+        line.setContentsMargins(0, 0, 0, 0)
+        line.setSpacing(0)
+        line.addWidget(self.rail)
+        line.addWidget(right, 1)
+        self.setCentralWidget(whole)
+        self._make_actions()
+        workspace.told.connect(self._tell)
+        workspace.offered.connect(self._offer)
+        workspace.wanted.connect(self.show_place)
+        self._add_place("start", StartPlace(workspace))
+        self.show_place("start")
+        self._restore()
+
+    # -- building -----------------------------------------------------------------------------------------------------
+
+    def _make_bar(self) -> QFrame:
+        bar = QFrame()
+        bar.setProperty("kind", "bar")
+        bar.setFixedHeight(58)
+        self.title = Label("", "title")
+        self.link = Label(tr("No robot connected"), "chip")
+        self.sim = Label(tr("simulated"), "chip")
+        self.sim.hide()
+        self.run_time = Label("", "soft")
+        self.record_button: QPushButton = button(
+            tr("Record"), self.toggle_record, kind="record", key="R", hint=tr("Begin a run, or end it and keep it")
+        )
+        self.look_button = button(tr("Dark"), self.toggle_theme, kind="quiet", hint=tr("Light or dark (Ctrl+D)"))
+        self.keys_button = button(tr("Keys"), self.show_keys, kind="quiet", key="F1", hint=tr("All keys of this place"))
+        line = QHBoxLayout(bar)
+        line.setContentsMargins(18, 0, 14, 0)
+        line.setSpacing(10)
+        for thing in (
+            self.title,
+            None,
+            self.run_time,
+            self.sim,
+            self.link,
+            self.record_button,
+            self.look_button,
+            self.keys_button,
+        ):
+            if thing is None:
+                line.addStretch(1)
+            else:
+                line.addWidget(thing, 0, Qt.AlignmentFlag.AlignVCenter)
+        return bar
+
+    def _make_actions(self) -> None:
+        for number, name in enumerate(self.titles, 1):
+            self._action(f"Ctrl+{number}", lambda name=name: self.show_place(name))
+        self._action("Ctrl+D", self.toggle_theme)
+        self._action("F1", self.show_keys)
+        self._action("R", self.toggle_record)
+        self._action("F11", self._toggle_full_screen)
+        self._action("Ctrl+O", self._open_file)
+        self._action("Ctrl+Q", self.close)
+        undo = self.workspace.undo.createUndoAction(self, tr("Undo"))
+        undo.setShortcut(QKeySequence.StandardKey.Undo)
+        redo = self.workspace.undo.createRedoAction(self, tr("Redo"))
+        redo.setShortcut(QKeySequence.StandardKey.Redo)
+        self.addActions([undo, redo])
+
+    def _action(self, key: str, does) -> None:  # type: ignore[no-untyped-def]
+        action = QAction(self)
+        action.setShortcut(QKeySequence(key))
+        action.triggered.connect(lambda _checked=False: does())
+        self.addAction(action)
+
+    def _add_place(self, name: str, place: Place) -> None:
+        self.places[name] = place
+        self.stage.addWidget(place)
+
+    def _restore(self) -> None:
+        geometry = self.workspace.settings.blob("geometry")
+        if geometry is None or not self.restoreGeometry(geometry):
+            screen = QApplication.primaryScreen().availableGeometry()
+            self.resize(min(1360, screen.width()), min(860, screen.height()))
+
+    # -- places -------------------------------------------------------------------------------------------------------
+
+    @property
+    def place(self) -> Place:
+        """The place in view."""
+        current = self.stage.currentWidget()
+        assert isinstance(current, Place)
+        return current
+
+    def show_place(self, name: str, what: object = None) -> None:
+        """Go to a place, making it first where it was never entered."""
+        if name not in self.places:
+            module, kind = MAKERS[name]
+            place: Place = getattr(importlib.import_module(module), kind)(self.workspace)
+            place.set_theme(self.workspace.theme)
+            self._add_place(name, place)
+        before = self.stage.currentWidget()
+        after = self.places[name]
+        if isinstance(before, Place) and before is not after:
+            before.left()
+        self.stage.setCurrentWidget(after)
+        self.rail.show_place(name)
+        self.title.say(self.titles[name])
+        after.entered(what)
+        after.setFocus()
+
+    def _tell(self, text: str, kind: str) -> None:
+        self.place.notice.tell(text, kind)
+
+    def _offer(self, text: str, action: str, does: object) -> None:
+        if callable(does):
+            self.place.notice.tell(text, "good", action=action, does=does)
+
+    # -- the robot and the record key ---------------------------------------------------------------------------------
+
+    def showEvent(self, event: QShowEvent) -> None:  # noqa: N802
+        super().showEvent(event)
+        if not self._loaded:
+            self._loaded = True
+            QTimer.singleShot(1, self._load)
+
+    def _load(self) -> None:
+        """The first picture is painted: load what is heavy, and find a capture that still runs."""
+        follow = self.workspace.follow
+        follow.state_changed.connect(self._show_state)
+        follow.find_running()
+        self._show_state()
+        start = self.places["start"]
+        assert isinstance(start, StartPlace)
+        start.begin()
+        self.ready.emit()
+
+    def _show_state(self) -> None:
+        follow = self.workspace.follow
+        set_kind(self.record_button, "record")
+        words = tr("Stop and keep") if follow.recording else tr("Record")
+        self.record_button.setText(f"{words}   {shown_key('R')}")
+        self.record_button.setAccessibleName(words)
+        self.link.say(follow.summary())
+        self.run_time.say(follow.recorded_for())
+        self.sim.setVisible(follow.simulated)
+
+    def toggle_record(self) -> None:
+        """The one key: begin a run, or end it and keep it."""
+        follow = self.workspace.follow
+        if not follow.connected and not follow.recording:
+            self.workspace.tell(
+                tr("There is no robot to record yet. Choose one here, or let the built-in robot drive."), "warn"
+            )
+            self.show_place("start")
+            self.places["start"].notice.tell(tr("Choose a robot first: the built-in one needs no cable."), "warn")
+            return
+        if follow.recording:
+            follow.stop_recording()
+            self.show_place("record")
+        else:
+            follow.start_recording()
+
+    # -- look, keys, files --------------------------------------------------------------------------------------------
+
+    def set_look(self, name: str) -> None:
+        """'light', 'dark' or 'system'."""
+        theme = theme_wanted(name)
+        self.workspace.theme = theme
+        self.workspace.settings.set_text("look", name)
+        app = QApplication.instance()
+        assert isinstance(app, QApplication)
+        apply_theme(app, theme)
+        self.rail.set_theme(theme)
+        self.look_button.setText(tr("Light") if theme.name == "dark" else tr("Dark"))
+        for place in self.places.values():
+            place.set_theme(theme)
+        self.workspace.theme_changed.emit(theme)
+
+    def toggle_theme(self) -> None:
+        self.set_look(next(name for name in THEMES if name != self.workspace.theme.name))
+
+    def show_keys(self) -> None:
+        from gui.panels.keys import KeysDialog
+
+        KeysDialog(self.stage.currentWidget(), self).exec()
+
+    def _toggle_full_screen(self) -> None:
+        if self.isFullScreen():
+            self.showNormal()
+        else:
+            self.showFullScreen()
+
+    def _open_file(self) -> None:
+        from gui.opening import ask_and_open
+
+        ask_and_open(self.workspace, self)
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:  # noqa: N802
+        if event.mimeData().hasUrls():
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:  # noqa: N802
+        from gui.opening import open_paths
+
+        open_paths(self.workspace, [url.toLocalFile() for url in event.mimeData().urls() if url.isLocalFile()])
+        event.acceptProposedAction()
+
+    def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802
+        self.workspace.settings.set_blob("geometry", self.saveGeometry())
+        for place in self.places.values():
+            place.closing()
+        self.workspace.close()
+        super().closeEvent(event)

@@ -1,0 +1,196 @@
+"""What all places share: settings, look, folder of runs, the course and palette in use, and ways to tell the user.
+
+Nothing heavy is loaded when it is made: the first picture of the window must not wait for it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
+
+from PySide6.QtCore import QObject, Signal
+from PySide6.QtGui import QUndoStack
+
+from gui.settings import Settings
+from gui.theme import LIGHT, Theme
+from gui.words import tr
+from telemetry.errors import SidelongError
+
+if TYPE_CHECKING:
+    from gui.follow import Follow
+    from gui.shelf import Shelf
+    from gui.swatches import SwatchBook
+    from telemetry.course import Course
+    from telemetry.palette import Palette
+    from telemetry.reading.strategy import Strategy
+    from telemetry.recording.meta import Meta
+
+Result = TypeVar("Result")
+
+
+class Workspace(QObject):
+    """Shared by all places; each thing is made when it is first asked for."""
+
+    theme_changed = Signal(object)
+    told = Signal(str, str)
+    """A sentence for the place in view, and its kind: good, warn or bad."""
+    offered = Signal(str, str, object)
+    """A sentence, the label of an action, and what it does."""
+    wanted = Signal(str, object)
+    """Go to a place, with something to show there (or None)."""
+    course_changed = Signal()
+    palette_changed = Signal()
+    strategy_changed = Signal()
+
+    def __init__(self, settings: Settings, folder: Path, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.settings = settings
+        self.folder = folder
+        self.theme: Theme = LIGHT
+        self.undo = QUndoStack(self)
+        self._course: Course | None = None
+        self._palette: Palette | None = None
+        self._book: SwatchBook | None = None
+        self._follow: Follow | None = None
+        self._shelf: Shelf | None = None
+
+    # -- telling the user ---------------------------------------------------------------------------------------------
+
+    def tell(self, text: str, kind: str = "good") -> None:
+        self.told.emit(text, kind)
+
+    def go(self, place: str, what: object = None) -> None:
+        self.wanted.emit(place, what)
+
+    def attempt(self, work: Callable[[], Result]) -> Result | None:
+        """Do ``work``; what goes wrong is told in its one sentence, and None comes back."""
+        try:
+            return work()
+        except SidelongError as error:
+            self.tell(str(error), "bad")
+        except OSError as error:
+            where = f"{error.filename}: " if error.filename else ""
+            self.tell(f"{where}{(error.strerror or str(error)).lower()}", "bad")
+        return None
+
+    # -- what is in use -----------------------------------------------------------------------------------------------
+
+    @property
+    def course(self) -> Course:
+        """The course runs are recorded on: the last one chosen, else Orchard Row."""
+        if self._course is None:
+            from telemetry.course import load_course
+            from telemetry.sources.synthetic.run import built_in_course
+
+            chosen = self.settings.text("course")
+            if chosen:
+                self._course = self.attempt(lambda: load_course(Path(chosen)))
+            self._course = self._course or built_in_course()
+        return self._course
+
+    def use_course(self, path: Path | None) -> bool:
+        """Use another course file, or Orchard Row; False where it cannot be read, which is told."""
+        from telemetry.course import load_course
+        from telemetry.sources.synthetic.run import built_in_course
+
+        course = built_in_course() if path is None else self.attempt(lambda: load_course(path))
+        if course is None:
+            return False
+        self._course, self._book = course, None
+        self.settings.set_text("course", "" if path is None else str(path))
+        self.course_changed.emit()
+        return True
+
+    @property
+    def palette(self) -> Palette | None:
+        """What each colour looks like to the sensor: the last palette chosen; None: typical values, made for each stream."""
+        chosen = self.settings.text("palette")
+        if self._palette is None and chosen:
+            from telemetry.palette_file import read_palette
+
+            self._palette = self.attempt(lambda: read_palette(Path(chosen)))
+            if self._palette is None:
+                self.settings.set_text("palette", "")
+        return self._palette
+
+    def use_palette(self, path: Path | None) -> bool:
+        from telemetry.palette_file import read_palette
+
+        palette = None if path is None else self.attempt(lambda: read_palette(path))
+        if palette is None and path is not None:
+            return False
+        self._palette = palette
+        self.settings.set_text("palette", "" if path is None else str(path))
+        self.palette_changed.emit()
+        return True
+
+    @property
+    def book(self) -> SwatchBook:
+        """The swatches: the course's colours first, so that their letters and patterns never change."""
+        if self._book is None:
+            from gui.swatches import SwatchBook
+
+            self._book = SwatchBook(self.course.colours)
+        return self._book
+
+    @property
+    def strategy(self) -> str:
+        """The strategy that live readings are made with."""
+        return self.settings.text("strategy", "windows")
+
+    def live_strategy(self) -> Strategy:
+        """The strategy itself. Raises StrategyError."""
+        from telemetry.reading.load import load_strategy
+
+        return load_strategy(self.strategy)
+
+    def capture_words(self) -> list[str]:
+        """What the capture process is told besides the source: the course, so that its recording would carry it."""
+        chosen = self.settings.text("course")
+        return ["--course", chosen] if chosen else []
+
+    def labels(self) -> Meta:
+        """The labels that the next run gets: what was noted about light, height and battery, kept from run to run."""
+        from telemetry.recording.meta import Meta
+
+        height = self.settings.text("height_mm")
+        return Meta(
+            course=self.course.text, robot=self.settings.text("robot"), light=self.settings.text("light"),
+            height_mm=float(height) if height else None, battery=self.settings.text("battery"),
+            remarks=self.settings.text("remarks"), driven_by=self.settings.text("driven_by"), strategy=self.strategy,
+        )  # fmt: skip
+
+    def use_strategy(self, name: str) -> None:
+        self.settings.set_text("strategy", name)
+        self.strategy_changed.emit()
+
+    @property
+    def follow(self) -> Follow:
+        """The robot link and the run that is being captured."""
+        if self._follow is None:
+            from gui.follow import Follow
+
+            self._follow = Follow(self, self)
+        return self._follow
+
+    @property
+    def shelf(self) -> Shelf:
+        """The recorded runs."""
+        if self._shelf is None:
+            from gui.shelf import Shelf
+
+            self._shelf = Shelf(self, self)
+        return self._shelf
+
+    def close(self) -> None:
+        """Stop whatever runs in the background."""
+        if self._follow is not None:
+            self._follow.close()
+        if self._shelf is not None:
+            self._shelf.close()
+        self.settings.save()
+
+    def simulated_word(self) -> str:
+        """How simulated data is marked wherever it is shown."""
+        return tr("simulated")
