@@ -78,13 +78,13 @@ def opening_failed(
     """Why ``where`` could not be opened. ``ports`` lists those there are, and is asked only where it helps."""
     number, text = _number(error), str(error)
     low = text.lower()
+    if "baud" in low or isinstance(error, OverflowError):
+        todo = "Use the rate of the robot's program; 115200 is common."
+        return LinkError(f"the port does not do {baud} baud", where=where, todo=todo)
     if "://" in where:
         by_words = next((reason for words, reason in _URL_WORDS if any(word in low for word in words)), None)
         reason = by_words or _URL_NUMBERS.get(number or 0)
         return _told(reason or (f"the address cannot be opened ({text})", "Check it, and the network."), where)
-    if "baud" in low or isinstance(error, OverflowError):
-        todo = "Use the rate of the robot's program; 115200 is common."
-        return LinkError(f"the port does not do {baud} baud", where=where, todo=todo)
     if "exclusively lock" in low or number in _TAKEN or (platform == "win32" and number == errno.EACCES):
         return _told(IN_USE, where)
     if number in {errno.EACCES, errno.EPERM}:

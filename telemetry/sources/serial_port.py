@@ -49,6 +49,7 @@ class SerialPort:
         rts: bool | None = None,
         reconnect_s: float = 0.0,
         clock: Callable[[], float] = time.monotonic,
+        sleep: Callable[[float], None] = time.sleep,
     ) -> None:
         self.port = port
         self.baud = baud
@@ -56,6 +57,7 @@ class SerialPort:
         self.rts = rts
         self.reconnect_s = reconnect_s
         self._clock = clock
+        self._sleep = sleep
         self._serial: Any = None
         self._waits_on_descriptor = False
         self._dropped_at: float | None = None
@@ -144,7 +146,7 @@ class SerialPort:
                     raise LinkChange("back", "the robot is there again", where=self.port, away_s=now - dropped)
             if now >= until:
                 return b""
-            time.sleep(min(_SLICE_S, max(0.0, until - now)))
+            self._sleep(min(_SLICE_S, max(0.0, until - now)))
 
     def _let_go(self) -> None:
         port, self._serial = self._serial, None

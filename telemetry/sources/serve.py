@@ -55,10 +55,12 @@ class TcpPort:
     """A TCP port on this machine, for one listener. Port 0: any free one."""
 
     def __init__(self, port: int = 0) -> None:
+        todo = "Choose another, or leave it out: tcp takes any free port."
+        if not 0 <= port <= 65535:
+            raise LinkError("TCP ports end at 65535", where=f"tcp:{port}", todo=todo)
         try:
             self._server = socket.create_server(("127.0.0.1", port))
-        except (OSError, OverflowError) as error:
-            todo = "Choose another, or leave it out: tcp takes any free port."
+        except OSError as error:
             raise LinkError("this TCP port cannot be used", where=f"tcp:{port}", todo=todo) from error
         self.name = f"socket://127.0.0.1:{self._server.getsockname()[1]}"
         self._listener: socket.socket | None = None

@@ -9,6 +9,7 @@ from telemetry.sources.source import EndOfStream
 from telemetry.sources.synthetic.run import SimulatedRun
 
 _LINES_AT_ONCE = 512
+_TOUCH_S = 1e-6  # a clock that is stepped by sums of floats may stop just short of the time
 
 
 class SyntheticRobot:
@@ -63,7 +64,7 @@ class SyntheticRobot:
             self._sleep(min(timeout_s, self._next[0] - now))
             now = self._clock() - self._begin_s
         ready: list[bytes] = []
-        while self._next is not None and self._next[0] <= now and len(ready) < _LINES_AT_ONCE:
+        while self._next is not None and self._next[0] <= now + _TOUCH_S and len(ready) < _LINES_AT_ONCE:
             ready.append(self._next[1])
             self._next = next(self._due, None)
         return b"".join(ready)
