@@ -1,11 +1,14 @@
-"""Which columns of a run a strategy is made for."""
+"""Which columns and which palette of a run a strategy is made for."""
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
-from telemetry.course import Course
+from telemetry.course import NONE, Course
 from telemetry.palette import Palette
+from telemetry.palette_default import default_palette, full_scale
 from telemetry.reading.plan import Plan, make_plan
 from telemetry.reading.strategy import Strategy
 from telemetry.sample import Table, sensor_channel
@@ -39,3 +42,31 @@ def usable_columns(table: Table, course: Course) -> tuple[tuple[str, ...], bool]
 def plan_for(strategy: Strategy, course: Course, palette: Palette, table: Table) -> Plan:
     """A strategy made ready for a run. Raises StrategyError where it cannot be built for this course."""
     return make_plan(strategy, course, palette, usable_columns(table, course)[0], table.colours)
+
+
+def palette_for(
+    table: Table, course: Course | None, given: Palette | None, written: str = "", where: str = "palette"
+) -> Palette:
+    """The palette of a run: the one given, else the one written in its recording, else the built-in one.
+
+    The built-in palette is scaled to the channels' ranges (or, where the stream does not say them, to what the values look
+    like), and only has the colours that may stand on the course or that the stream names, and the uncoloured ones.
+    """
+    if given is not None:
+        return given
+    if written:
+        from telemetry.palette_file import palette_from
+
+        return palette_from(written, where)
+    ranges = dict(table.ranges)
+    for channel in ("red", "green", "blue"):
+        if channel not in ranges:
+            values = [
+                np.asarray(column[: table.rows], dtype=np.float64)
+                for name, column in table.columns.items() if name.split(".")[0] in {"red", "green", "blue"}
+            ]  # fmt: skip
+            ranges[channel] = (0.0, full_scale(np.concatenate(values))) if values else (0.0, 1023.0)
+    palette = default_palette(ranges)
+    wanted = {NONE, "black", "white", "grey", *table.colours, *(course.colours if course else palette.names)}
+    wanted |= {decoy.colour for decoy in course.decoys} if course else set()
+    return replace(palette, colours=tuple(colour for colour in palette.colours if colour.name in wanted))

@@ -51,7 +51,7 @@ class Result:
 
 @dataclass(frozen=True, slots=True)
 class Summary:
-    """One strategy over all runs. ``runs`` are those that count; ``points`` and ``decided_ms`` are medians over them."""
+    """One strategy over all runs. ``runs`` are those that count; ``points``: their mean, ``decided_ms``: their median."""
 
     strategy: str
     runs: int

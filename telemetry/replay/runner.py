@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from telemetry.course import Course
 from telemetry.reading.chain import ELSEWHERE, decode
@@ -109,7 +110,7 @@ class Runner:
         if stop > start:
             self._number_notes(table)
             boots = np.asarray(table.columns["boot"][start:stop], dtype=np.int64)
-            for begin, end in _between_restarts(boots):
+            for begin, end in between_restarts(boots):
                 if begin > 0 or (self._boot is not None and int(boots[0]) != self._boot):
                     self._restart(start + begin)
                 self._step(table, start + begin, start + end)
@@ -174,9 +175,9 @@ class Runner:
     def _close(self) -> None:
         if self.stretches[-1].stop > self.stretches[-1].start:
             for sensor, event in self.plan.finish():
-                self._enter(event, sensor, self.stretches[-1].stop - 1, self._last_t_ms)
+                self._enter(event, sensor, self.stretches[-1].stop - 1, self._last_t_ms, at_the_end=True)
 
-    def _enter(self, event: int, sensor: int, row: int, t_ms: int | None) -> None:
+    def _enter(self, event: int, sensor: int, row: int, t_ms: int | None, *, at_the_end: bool = False) -> None:
         decision = decode(event)
         stretch = self.stretches[-1]
         if decision.how == ELSEWHERE and decision.slot is None:
@@ -186,9 +187,11 @@ class Runner:
         if stretch.diverges is not None:
             return
         how = HOW[decision.how]
-        seen = how == READ
+        # What follows from others, or is decided when all is over, was decided at no place.
+        seen = how == READ and not at_the_end
         reading = Reading(
-            decision.slot, self.plan.names[decision.colour] if decision.colour else None, how, None, t_ms,
+            decision.slot, self.plan.names[decision.colour] if decision.colour else None, how,
+            decision.sure / 10000 if decision.sure else None, t_ms,
             self._walk.place_cm(sensor, row) if seen else None, row, self._walk.leg(sensor, row) if seen else None,
             sensor if decision.slot is None else self.course.slots[decision.slot].sensor,
         )  # fmt: skip
@@ -211,6 +214,6 @@ def _whole(table: Table, sensor: str, names: tuple[str, ...], start: int, stop: 
     return whole_columns(part, stop - start, sensor, table.colours, names)
 
 
-def _between_restarts(boots: np.ndarray[tuple[int], np.dtype[np.int64]]) -> Iterable[tuple[int, int]]:
+def between_restarts(boots: NDArray[np.generic]) -> Iterable[tuple[int, int]]:
     """(start, stop) of each run of equal boot numbers."""
     return pairwise([0, *(np.flatnonzero(np.diff(boots)) + 1).tolist(), len(boots)])

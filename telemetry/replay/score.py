@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
 
-from telemetry.course import EMPTY, Course, Points, Truth
+from telemetry.course import EMPTY, Course, Points, Slot, Truth
 from telemetry.replay.readings import READ, Reading, Taken
 
 
@@ -205,8 +205,8 @@ def aligned(course: Course, truth: Truth, taken: Taken) -> list[Aligned]:
     for sensor in range(len(course.sensors)):
         slots = [i for i, slot in enumerate(course.slots) if slot.sensor == sensor and truth[i] != EMPTY]
         readings = sequence(taken, sensor)
-        there = [Mark(truth[i], course.slots[i].leg, _tenths(course.slots[i].at_cm)) for i in slots]
-        got = [Mark(one.colour or "", one.leg, _tenths(one.dist_cm)) for one in readings]
+        there = [_mark_of_slot(course.slots[i], truth[i]) for i in slots]
+        got = [_mark_of_reading(course, one) for one in readings]
         out.append(Aligned(tuple(readings), tuple(slots), tuple(align(got, there))))
     return out
 
@@ -218,8 +218,19 @@ def score(course: Course, truth: Truth, taken: Taken) -> Score:
     return Score(all(one == "right" for one in slots), errors, _points(course.points, slots), slots)
 
 
-def _tenths(cm: float | None) -> int | None:
-    return None if cm is None else round(cm * 100)
+UNSEEN = -1
+"""The leg that unseen slots count as standing on: what the sensor saw is far from them."""
+
+
+def _mark_of_slot(slot: Slot, colour: str) -> Mark:
+    return Mark(colour, UNSEEN if slot.unseen else slot.leg, None if slot.at_cm is None else round(slot.at_cm * 100))
+
+
+def _mark_of_reading(course: Course, reading: Reading) -> Mark:
+    """Where a reading was. What follows from others, or was decided at no place, stands at its slot."""
+    if reading.slot is not None and (reading.how != READ or reading.dist_cm is None):
+        return _mark_of_slot(course.slots[reading.slot], reading.colour or "")
+    return Mark(reading.colour or "", reading.leg, None if reading.dist_cm is None else round(reading.dist_cm * 100))
 
 
 def _verdict(reading: Reading, truth: str) -> str:

@@ -14,10 +14,14 @@ _PLAIN = str.maketrans({"●": "o", "━": "=", "·": ".", "─": "-", "…": "~
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """One column: its heading, and whether its cells end at the right (numbers) or begin at the left (words)."""
+    """One column: its heading, and whether its cells end at the right (numbers) or begin at the left (words).
+
+    ``fixed``: words that must not be cut.
+    """
 
     heading: str
     right: bool = False
+    fixed: bool = False
 
 
 def printable(text: str) -> str:
@@ -40,7 +44,7 @@ def table(columns: Sequence[Column], rows: Sequence[Sequence[str]], indent: str 
     cells = [[column.heading for column in columns], *([printable(cell) for cell in row] for row in rows)]
     widths = [max(width_of(row[i]) for row in cells) for i in range(len(columns))]
     spare = WIDTH - len(indent) - sum(widths) - 2 * (len(columns) - 1)
-    words = [i for i, column in enumerate(columns) if not column.right]
+    words = [i for i, column in enumerate(columns) if not column.right and not column.fixed]
     while spare < 0 and words:
         longest = max(words, key=lambda i: widths[i])
         if widths[longest] <= 8:

@@ -1,0 +1,81 @@
+"""sidelong compare: which strategy reads these runs right, and why not."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """The options of the command."""
+    parser.add_argument("recordings", nargs="+", metavar="FILE|FOLDER", help="recordings, folders of them, or patterns")
+    strategy_arguments(parser)
+    course_arguments(parser)
+    parser.add_argument("--json", metavar="FILE", help="also write the results as JSON; - prints them instead of tables")
+    parser.add_argument("--junit", metavar="FILE", help="also write a test report (JUnit XML)")
+    parser.add_argument("--why", action="store_true", help="name every wrong run of every strategy, not only the first few")
+    parser.add_argument("--cores", type=int, metavar="N", help="work on N cores (default: all)")
+    parser.epilog = (
+        "The exit code is 0 when the comparison was made, however many runs were read wrong;\n"
+        "3 when a recording could not be read."
+    )
+
+
+def strategy_arguments(parser: argparse.ArgumentParser) -> None:
+    """The options that choose strategies."""
+    parser.add_argument(
+        "--strategy", action="append", default=[], metavar="NAME|FILE",
+        help="a named strategy, a strategy file (.toml) or your own logic (.py); may be repeated; default: all named ones",
+    )  # fmt: skip
+    parser.add_argument(
+        "--set", action="append", default=[], metavar="STAGE.SETTING=VALUE", dest="settings",
+        help="change a setting, for example hold.samples=2; may be repeated",
+    )  # fmt: skip
+
+
+def course_arguments(parser: argparse.ArgumentParser) -> None:
+    """The options that stand in for what the recordings say."""
+    parser.add_argument("--palette", metavar="FILE", default="", help="the colours' looks, instead of the recordings' own")
+    parser.add_argument("--course", metavar="FILE", default="", help="the course, instead of the recordings' own")
+    parser.add_argument("--truth", metavar="COLOURS", default="", help="what really stood there, in all of them alike")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Compare, print, write the files asked for."""
+    from telemetry.errors import EXIT_INPUT, EXIT_OK, UsageError
+    from telemetry.replay.compare import Job, compare
+    from telemetry.replay.sources import find_recordings
+    from telemetry.report.comparison_json import comparison_json
+    from telemetry.report.comparison_text import comparison_lines
+    from telemetry.report.junit import junit_xml
+    from telemetry.report.progress import progress_line
+    from telemetry.report.table import show
+
+    if args.cores is not None and args.cores < 1:
+        raise UsageError("--cores must be 1 or more")
+    paths = find_recordings(args.recordings)
+    job = Job(tuple(args.strategy), tuple(args.settings), args.course, args.truth, args.palette)
+    comparison = compare(paths, job, cores=args.cores, progress=progress_line("replayed", len(paths)))
+    if len(paths) == 1 and comparison.problems and comparison.problems[0].problem:
+        raise comparison.problems[0].problem
+    document = comparison_json(comparison.results, comparison.summaries, comparison.robot, comparison.own)
+    if args.json == "-":
+        sys.stdout.write(document)
+    else:
+        if comparison.results:
+            show(comparison_lines(comparison, everything=args.why))
+        if args.json:
+            write_text(Path(args.json), document)
+    if args.junit:
+        write_text(Path(args.junit), junit_xml((*comparison.results, *comparison.robot)))
+    for one in comparison.problems:
+        print(f"sidelong: not compared: {one.problem}", file=sys.stderr)
+    return EXIT_INPUT if comparison.problems else EXIT_OK
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write beside and rename into place, so that no half file is ever read."""
+    part = path.with_name(path.name + ".part")
+    part.write_text(text, encoding="utf-8", newline="\n")
+    part.replace(path)

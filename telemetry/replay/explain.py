@@ -1,0 +1,327 @@
+"""Why a run was read wrong: one sentence for each slot that failed, from what every stage said."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from itertools import groupby
+
+from telemetry.course import EMPTY, NONE, Course, Decoy, Slot, Truth
+from telemetry.reading.catalogue import STAGES
+from telemetry.replay.readings import ASSUMED, INFERRED, Reading, Taken
+from telemetry.replay.score import Aligned, Match, aligned, score
+from telemetry.replay.trace import SensorTrace
+from telemetry.sample import MISSING
+
+REACH_CM = 4.0
+"""How far beyond a marker its colour is looked for."""
+USUAL_WIDTH_CM = 2.4
+
+
+def explain(
+    course: Course, truth: Truth, taken: Taken, names: Sequence[str] = (), traces: Sequence[SensorTrace] = ()
+) -> tuple[str, ...]:
+    """One sentence for each slot read wrong or missed and for each colour taken beyond them, causes before consequences.
+
+    ``names``: the plan's colours, by which the labels of ``traces`` are numbered. Without traces (the robot's own readings)
+    the sentences say what happened, not why.
+    """
+    return tuple(_Explainer(course, truth, taken, names, traces).sentences())
+
+
+class _Explainer:
+    def __init__(
+        self, course: Course, truth: Truth, taken: Taken, names: Sequence[str], traces: Sequence[SensorTrace]
+    ) -> None:
+        self.course, self.truth, self.taken, self.names, self.traces = course, truth, taken, names, traces
+        self.verdicts = score(course, truth, taken).slots
+        self.aligned = aligned(course, truth, taken)
+
+    def sentences(self) -> Iterable[str]:
+        shifted = []
+        for slot, verdict in enumerate(self.verdicts):
+            if verdict == "right":
+                continue
+            sentence = self.missing(slot) if verdict == "missing" else self.wrong(slot)
+            if sentence is None:
+                shifted.append(self.course.slots[slot].name)
+            else:
+                yield f"{self.course.slots[slot].name}: {sentence}"
+        for reading in self.taken.surplus:
+            sentence = self.surplus(reading)
+            if sentence:
+                yield sentence
+        if shifted:
+            each = "got the colour of another slot" if len(shifted) == 1 else "each got the colour of another slot"
+            yield f"{_listed(shifted)} {each} because of that"
+
+    def missing(self, slot: int) -> str | None:
+        """Why nothing stands for this slot; None where its colour merely counted for another one."""
+        partner = self.in_sequence(slot).of_slot(slot)
+        if partner is not None and partner[0] is Match.RIGHT and partner[1] is not None:
+            reading = partner[1]
+            if reading.slot is None:
+                return f"{reading.colour} was read{_at(reading)}, but beyond the slots"
+            return None
+        if partner is not None and partner[0] is Match.WRONG and partner[1] is not None:
+            return self.wrong_colour(slot, partner[1])
+        return self.unread(slot)
+
+    def wrong(self, slot: int) -> str | None:
+        """Why another colour stands for this slot; None where it is another slot's and this one's counted elsewhere."""
+        reading = self.taken.slots[slot]
+        if self.truth[slot] == EMPTY:
+            return f"{reading.colour} was read{_at(reading)}, but nothing stands there{self.decoy(reading)}"
+        if reading.how == INFERRED:
+            return f"{reading.colour} followed from other slots that were not all right; {self.truth[slot]} stands there"
+        if reading.how == ASSUMED:
+            return f"{reading.colour} was assumed, {self.truth[slot]} stands there: {self.unread(slot)}"
+        mine = self.in_sequence(slot).of_reading(reading)
+        kind, other = mine if mine is not None else (Match.WRONG, slot)
+        if kind in {Match.EXTRA, Match.REPEATED}:
+            return f"took {reading.colour}{_at(reading)}, {self.too_much(kind, reading)}"
+        if other == slot:
+            return self.wrong_colour(slot, reading)
+        partner = self.in_sequence(slot).of_slot(slot)
+        if partner is not None and partner[0] is Match.MISSED:
+            beside = "" if other is None else f"; it got {reading.colour}, which stands at {self.course.slots[other].name}"
+            return f"{self.unread(slot)}{beside}"
+        return None
+
+    def surplus(self, reading: Reading) -> str:
+        """What was taken beyond the slots, and why it should not have been."""
+        place = self.aligned[reading.sensor].of_reading(reading)
+        if place is None or place[0] is Match.RIGHT:
+            return ""
+        kind, slot = place
+        if kind is Match.WRONG and slot is not None:
+            if self.verdicts[slot] == "missing":
+                return ""  # said at the slot
+            return f"{reading.colour} was taken{_at(reading)}, beyond the slots, where {self.truth[slot]} stands"
+        return f"{reading.colour} was taken{_at(reading)}, {self.too_much(kind, reading)}"
+
+    def too_much(self, kind: Match, reading: Reading) -> str:
+        decoy = self.decoy(reading)
+        if decoy:
+            return f"where no marker stands{decoy}"
+        if kind is Match.REPEATED:
+            return f"a second time{self.gap_before(reading)}"
+        return f"where no such marker stands{self.held(reading)}"
+
+    def wrong_colour(self, slot: int, reading: Reading) -> str:
+        """The marker was noticed, but as another colour."""
+        want, got = self.truth[slot], reading.colour or NONE
+        decoy = self.decoy(reading)
+        if decoy and self.off_place(slot, reading):
+            return f"took {got}{_at(reading)}, where no marker stands{decoy}; {want} was missed"
+        head = f"read {got}{_at(reading)}, {want} stands there"
+        trace = self.trace(slot)
+        if trace is None:
+            return head
+        counts = self.colours_seen(trace, self.rows_of(slot, trace))
+        if counts.get(want) and not counts.get(got):
+            return f"{head}: the sensor said {want} for {_samples(counts[want])} there, never {got}"
+        if counts.get(want):
+            both = f"{got} for {_samples(counts.get(got, 0))} and {want} for {_samples(counts[want])}"
+            return f"{head}: the sensor said {both}"
+        return f"{head}: the sensor never reported {want}, it said {self.said(counts)}"
+
+    def off_place(self, slot: int, reading: Reading) -> bool:
+        """Whether a reading was made outside its slot's marker."""
+        one = self.course.slots[slot]
+        if one.at_cm is None or reading.dist_cm is None:
+            return False
+        return reading.leg != one.leg or abs(reading.dist_cm - one.at_cm) > (one.width_cm or USUAL_WIDTH_CM) / 2
+
+    def unread(self, slot: int) -> str:
+        """Where on its way through the stages the slot's colour was lost."""
+        want = self.truth[slot]
+        course_slot = self.course.slots[slot]
+        trace = self.trace(slot)
+        if course_slot.unseen:
+            return self.unfollowed(slot, trace)
+        if trace is None:
+            return f"{want} was missed"
+        rows = self.rows_of(slot, trace)
+        if not rows:
+            where = f" at {course_slot.at_cm:g} cm" if course_slot.at_cm is not None else ""
+            return f"the run has no sample{where}"
+        label = self.names.index(want) if want in self.names else -1
+        mine = [row for row in rows if trace.seen[row] == label]
+        if not mine:
+            return f"the sensor never reported {want} there: it said {self.said(self.colours_seen(trace, rows))}"
+        deepest = max(self.depth(trace, row, label) for row in mine)
+        best = [row for row in mine if self.depth(trace, row, label) == deepest]
+        seen = f"{want} seen for {_samples(_longest(mine))}{self.span(trace, mine)}"
+        if deepest >= len(trace.stages) - 2:
+            return f"{seen}, but it counted for another slot"
+        return f"{seen}, {self.loss(slot, trace, deepest + 1, best)}"
+
+    def unfollowed(self, slot: int, trace: SensorTrace | None) -> str:
+        """Why the colour of an unseen slot was not found."""
+        want = self.truth[slot]
+        if trace is None:
+            return f"{want} was not found"
+        if not any(stage in STAGES and STAGES[stage].closes for stage in trace.stages):
+            return f"{want} cannot be seen there, and this strategy infers nothing ('eliminate' would)"
+        group = self.course.slots[slot].group
+        open_ones = [
+            one.name for i, one in enumerate(self.course.slots)
+            if one.group == group and i != slot and self.taken.slots[i].colour is None
+        ]  # fmt: skip
+        if open_ones:
+            return f"{want} did not follow, because {_listed(open_ones)} stayed open"
+        return f"{want} did not follow, because other slots of its group were wrong"
+
+    def loss(self, slot: int, trace: SensorTrace, stage: int, rows: Sequence[int]) -> str:
+        """What the stage that let the colour go says about it."""
+        name = trace.stages[stage]
+        if name not in STAGES:
+            return f"'{name}' did not take it"
+        words = STAGES[name].lost(trace.settings[stage])
+        if name in {"open", "distinct"}:
+            group = self.course.slots[slot].group
+            holder = next(
+                (
+                    one for i, one in enumerate(self.course.slots)
+                    if one.group == group and i != slot and self.taken.slots[i].colour == self.truth[slot]
+                ),
+                None,
+            )  # fmt: skip
+            return f"{words} ({holder.name} has it)" if holder else words
+        if name == "windows":
+            course_slot = self.course.slots[slot]
+            places = [trace.places[row][1] for row in rows if trace.places[row][1] != MISSING]
+            if places and course_slot.at_cm is not None:
+                off = min(abs(place - course_slot.at_cm * 100) for place in places) / 100
+                return f"{off:.1f} cm off its place: {words}"
+        return words
+
+    def depth(self, trace: SensorTrace, row: int, label: int) -> int:
+        """The last stage in a row that still passed the colour on."""
+        depth = 0
+        for stage in range(1, len(trace.stages) - 1):
+            if trace.labels[row][stage] != label:
+                break
+            depth = stage
+        return depth
+
+    def trace(self, slot: int) -> SensorTrace | None:
+        sensor = self.course.slots[slot].sensor
+        return self.traces[sensor] if sensor < len(self.traces) else None
+
+    def in_sequence(self, slot: int) -> Aligned:
+        return self.aligned[self.course.slots[slot].sensor]
+
+    def rows_of(self, slot: int, trace: SensorTrace) -> list[int]:
+        """The rows at a slot: by distance where that is known, else between the readings of its neighbours."""
+        one = self.course.slots[slot]
+        placed = [row for row, place in enumerate(trace.places) if place[1] != MISSING and place[0] == one.leg]
+        if one.at_cm is not None and placed:
+            low, high = self.bounds(slot)
+            return [row for row in placed if low <= trace.places[row][1] <= high]
+        before, after = 0, len(trace.labels)
+        for reading in self.taken.slots:
+            if reading.row is None or reading.slot is None or reading.sensor != one.sensor or reading.colour is None:
+                continue
+            row = reading.row - trace.start
+            if self.verdicts[reading.slot] != "right":
+                continue
+            if reading.slot < slot:
+                before = max(before, row + 1)
+            elif reading.slot > slot:
+                after = min(after, row)
+        return [row for row in range(before, after) if trace.places[row][0] == one.leg]
+
+    def bounds(self, slot: int) -> tuple[float, float]:
+        """From where to where (0.1 mm) samples belong to a slot: half-way to its neighbours, at most REACH_CM beyond."""
+        one = self.course.slots[slot]
+        at = one.at_cm or 0.0
+        reach = (one.width_cm or USUAL_WIDTH_CM) / 2 + REACH_CM
+        marks: list[Slot | Decoy] = [*self.course.slots, *self.course.decoys]
+        near = [other for other in marks if other is not one and (other.leg, other.sensor) == (one.leg, one.sensor)]
+        others = [other.at_cm for other in near if other.at_cm is not None]
+        low = max([at - reach, *((at + other) / 2 for other in others if other < at)])
+        high = min([at + reach, *((at + other) / 2 for other in others if other > at)])
+        return low * 100, high * 100
+
+    def colours_seen(self, trace: SensorTrace, rows: Sequence[int]) -> Counter[str]:
+        """Colour -> samples that the sensor reported in these rows."""
+        labels = (trace.seen[row] for row in rows)
+        return Counter(self.names[label] if 0 <= label < len(self.names) else "nothing" for label in labels)
+
+    def said(self, counts: Counter[str]) -> str:
+        colours = [(name, count) for name, count in counts.most_common() if name not in {NONE, "nothing"}]
+        if colours:
+            return " and ".join(f"{name} for {_samples(count)}" for name, count in colours[:2])
+        if counts.get(NONE):
+            return f"none for all {_samples(counts[NONE])}"
+        return "nothing at all"
+
+    def held(self, reading: Reading) -> str:
+        """How long the sensor reported what was taken."""
+        if reading.sensor >= len(self.traces) or reading.row is None or reading.colour not in self.names:
+            return ""
+        trace, label = self.traces[reading.sensor], self.names.index(reading.colour)
+        row = min(reading.row - trace.start, len(trace.labels) - 1)
+        if row < 0:
+            return ""
+        first = last = row
+        while first > 0 and trace.seen[first - 1] == label:
+            first -= 1
+        while last + 1 < len(trace.labels) and trace.seen[last + 1] == label:
+            last += 1
+        if trace.seen[row] != label:
+            return ""
+        return f": the sensor said so for {_samples(last - first + 1)}"
+
+    def gap_before(self, reading: Reading) -> str:
+        """What lay between a repetition and the reading before it."""
+        if reading.sensor >= len(self.traces) or reading.row is None or reading.colour not in self.names:
+            return ""
+        trace, label = self.traces[reading.sensor], self.names.index(reading.colour)
+        row = min(reading.row - trace.start, len(trace.labels) - 1)
+        while row >= 0 and trace.seen[row] == label:
+            row -= 1
+        end = row
+        while row >= 0 and trace.seen[row] != label:
+            row -= 1
+        if row < 0 or end < 0:
+            return ""
+        between = self.colours_seen(trace, range(row + 1, end + 1))
+        name, _ = between.most_common(1)[0]
+        return f": it flickered, with {name} for {_samples(end - row)} in between"
+
+    def decoy(self, reading: Reading) -> str:
+        if reading.dist_cm is None:
+            return ""
+        for decoy in self.course.decoys:
+            if decoy.at_cm is None or decoy.sensor != reading.sensor or decoy.leg != reading.leg:
+                continue
+            if abs(decoy.at_cm - reading.dist_cm) <= (decoy.width_cm or USUAL_WIDTH_CM) / 2 + 1.0:
+                return f" (decoy '{decoy.name}')"
+        return ""
+
+    def span(self, trace: SensorTrace, rows: Sequence[int]) -> str:
+        places = [trace.places[row][1] / 100 for row in rows if trace.places[row][1] != MISSING]
+        if not places:
+            return ""
+        low, high = f"{min(places):.1f}", f"{max(places):.1f}"
+        return f" at {low} cm" if low == high else f" at {low} to {high} cm"
+
+
+def _at(reading: Reading) -> str:
+    return "" if reading.dist_cm is None else f" at {reading.dist_cm:.1f} cm"
+
+
+def _samples(count: int) -> str:
+    return "1 sample" if count == 1 else f"{count} samples"
+
+
+def _longest(rows: Sequence[int]) -> int:
+    """The longest run of neighbouring rows."""
+    return max(len(list(group)) for _, group in groupby(enumerate(rows), key=lambda pair: pair[1] - pair[0]))
+
+
+def _listed(names: Sequence[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

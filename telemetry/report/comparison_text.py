@@ -1,0 +1,209 @@
+"""A comparison as a coach reads it: one line a strategy, then what went wrong in which run, and why."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+from telemetry.replay.compare import Comparison
+from telemetry.replay.results import Result, Summary, paired, ranked
+from telemetry.replay.score import Outcome
+from telemetry.replay.statistics import failures_at_most, in_words
+from telemetry.report.table import Column, printable, strip, table, wrap
+
+SHOWN = 12
+"""How many wrong runs of a strategy are listed where --why was not said. Of more than two strategies only the best's are."""
+
+
+def comparison_lines(comparison: Comparison, *, everything: bool = False) -> list[str]:
+    """The whole page. ``everything``: every wrong run of every strategy."""
+    results, summaries = comparison.results, ranked(comparison.summaries)
+    lines = [_headline(comparison), ""]
+    judged = any(one.runs for one in summaries) or (comparison.own is not None and comparison.own.runs > 0)
+    if judged:
+        lines += _scores(summaries, comparison.own)
+        lines += ["", *_verdict(summaries, results)]
+        lines += _by_course(summaries, results)
+    lines += _apart(summaries, results)
+    lines += _wrong(summaries, comparison, everything)
+    lines += _unjudged(summaries, comparison)
+    lines += _remarks(results)
+    return lines
+
+
+def _headline(comparison: Comparison) -> str:
+    runs = {result.run.recording: result.run for result in comparison.results}
+    courses = Counter(run.course for run in runs.values())
+    named = [f"{count} of {printable(name)}" if name else f"{count} without a course" for name, count in courses.items()]
+    of = ""
+    if len(courses) == 1:
+        only = next(iter(courses))
+        of = f" of {printable(only)}" if only else " without a course"
+    elif courses:
+        of = f" ({', '.join(named)})"
+    simulated = sum(run.simulated for run in runs.values())
+    note = "" if not simulated else ", simulated" if simulated == len(runs) else f", {simulated} of them simulated"
+    many = len(comparison.summaries)
+    return f"{_many(len(runs), 'run')}{of}{note}; {_many(many, 'strategy', 'strategies')}"
+
+
+def _scores(summaries: Sequence[Summary], own: Summary | None) -> list[str]:
+    rows = [*summaries, *([own] if own else [])]
+    points = any(one.points is not None for one in rows)
+    columns = [
+        Column("strategy"), Column("right", True), Column("0 %   100 %", fixed=True), Column("95 % range", True),
+        Column("missed", True), Column("wrong", True), Column("twice", True), Column("extra", True),
+        *([Column("points", True)] if points else []), Column("decided", True),
+    ]  # fmt: skip
+    body = []
+    for one in rows:
+        errors = one.errors
+        counts = [str(value) if one.runs else "-" for value in (errors.missed, errors.wrong, errors.repeated, errors.extra)]
+        body.append([
+            one.strategy, f"{one.correct} of {one.runs}" if one.runs else "-", _strip(one), _range(one),
+            *counts, *([f"{one.points:.1f}" if one.points is not None else "-"] if points else []), _seconds(one.decided_ms),
+        ])  # fmt: skip
+    return table(columns, body)
+
+
+def _strip(one: Summary) -> str:
+    if one.wilson95 is None or one.rate is None:
+        return ""
+    return strip(one.wilson95[0], one.rate, one.wilson95[1], 11)
+
+
+def _range(one: Summary) -> str:
+    if one.wilson95 is None:
+        return "no run"
+    return f"{one.wilson95[0] * 100:.0f} - {one.wilson95[1] * 100:.0f} %"
+
+
+def _verdict(summaries: Sequence[Summary], results: Sequence[Result]) -> list[str]:
+    counted = [one for one in summaries if one.runs]
+    lines: list[str] = []
+    if len(counted) >= 2:
+        first, second = counted[0].strategy, counted[1].strategy
+        test = paired(first, second, results)
+        if test is None:
+            lines += wrap(f"'{first}' and '{second}' have no run in common, so they cannot be compared.")
+        else:
+            lines += wrap(in_words(test, first, second))
+    if counted and counted[0].correct == counted[0].runs:
+        best = counted[0]
+        bound = failures_at_most(best.runs)
+        if bound is not None:
+            lines += wrap(
+                f"'{best.strategy}' read {_every(best.runs)} right; it may still fail in up to {bound * 100:.0f} of 100 "
+                f"runs like these (95 % sure), and more runs narrow that down."
+            )
+    return lines
+
+
+def _by_course(summaries: Sequence[Summary], results: Sequence[Result]) -> list[str]:
+    courses = list(dict.fromkeys(result.run.course for result in results if result.counts))
+    if len(courses) < 2:
+        return []
+    right = Counter((result.strategy, result.run.course) for result in results if result.outcome is Outcome.RIGHT)
+    all_runs = Counter((result.strategy, result.run.course) for result in results if result.counts)
+    columns = [Column("right on"), *(Column(printable(course), True) for course in courses)]
+    rows = [
+        [one.strategy, *(f"{right[one.strategy, course]} of {all_runs[one.strategy, course]}" for course in courses)]
+        for one in summaries
+    ]  # fmt: skip
+    return ["", *table(columns, rows)]
+
+
+def _apart(summaries: Sequence[Summary], results: Sequence[Result]) -> list[str]:
+    """Runs that say nothing about a strategy, and why."""
+    lines: list[str] = []
+    for one in summaries:
+        for outcome, count in ((Outcome.NOT_APPLICABLE, one.not_applicable), (Outcome.DIVERGES, one.diverges)):
+            if not count:
+                continue
+            reasons = Counter(
+                why for result in results
+                if result.strategy == one.strategy and result.outcome is outcome for why in result.why
+            )  # fmt: skip
+            reason, _ = reasons.most_common(1)[0] if reasons else ("", 0)
+            more = len(reasons) > 1 and outcome is Outcome.NOT_APPLICABLE
+            others = f" (and {len(reasons) - 1} more reasons)" if more else ""
+            says = "not applicable to" if outcome is Outcome.NOT_APPLICABLE else "diverges in"
+            lines += wrap(f"{one.strategy} {says} {_many(count, 'run')}: {printable(reason)}{others}", "  ")
+    return ["", "What these runs cannot tell", *lines] if lines else []
+
+
+def _wrong(summaries: Sequence[Summary], comparison: Comparison, everything: bool) -> list[str]:
+    lines: list[str] = []
+    rows = [*summaries, *([comparison.own] if comparison.own else [])]
+    hidden = False
+    for place, one in enumerate(rows):
+        source = comparison.robot if one is comparison.own else comparison.results
+        wrong = [result for result in source if result.strategy == one.strategy and result.outcome is Outcome.WRONG]
+        if not wrong:
+            continue
+        worst = ", ".join(f"{printable(name)} ({count})" for name, count in one.hardest[:4])
+        limit = len(wrong) if everything else SHOWN if place == 0 or len(rows) <= 2 else 0
+        lines += [""] if limit else []
+        lines += wrap(f"{one.strategy}: wrong in {_many(len(wrong), 'run')}, most often at {worst}")
+        for result in wrong[:limit]:
+            lines.append(f"  {printable(result.run.recording)}")
+            for why in result.why or ("it was read otherwise",):
+                lines += wrap(printable(why), "    ")
+        if 0 < limit < len(wrong):
+            lines.append(f"  and {_many(len(wrong) - limit, 'more run', 'more runs')}")
+        hidden = hidden or limit < len(wrong)
+    heading = ["", "What went wrong"] if lines else []
+    return [*heading, *lines, *(["", "--why lists every wrong run of every strategy with its reasons"] if hidden else [])]
+
+
+def _unjudged(summaries: Sequence[Summary], comparison: Comparison) -> list[str]:
+    """Readings of runs whose truth is not known."""
+    lines: list[str] = []
+    for one in summaries:
+        for result in comparison.results:
+            if result.strategy != one.strategy or result.outcome is not None:
+                continue
+            lines.append(f"  {one.strategy:<12} {printable(result.run.recording)}: {readings_text(result)}")
+    for result in comparison.robot:
+        if result.outcome is None:
+            lines.append(f"  {result.strategy:<12} {printable(result.run.recording)}: {readings_text(result)}")
+    wrapped = [part for line in lines for part in wrap(line.strip(), "  ")]
+    return ["", "What was read", *wrapped] if wrapped else []
+
+
+def readings_text(result: Result) -> str:
+    """The readings of one run in a line: by slot where there is a course, else as they came."""
+    taken = result.taken
+    if not result.run.slots:
+        return printable(", ".join(one.colour or "-" for one in taken.surplus)) or "nothing"
+    marks = {"inferred": " (inferred)", "assumed": " (assumed)"}
+    parts = [
+        f"{name} {one.colour or '-'}{marks.get(one.how, '') if one.colour else ''}"
+        for name, one in zip(result.run.slots, taken.slots, strict=True)
+    ]
+    beyond = f"; beyond the slots: {', '.join(one.colour or '-' for one in taken.surplus)}" if taken.surplus else ""
+    return printable(", ".join(parts) + beyond)
+
+
+def _remarks(results: Sequence[Result]) -> list[str]:
+    seen: dict[str, list[str]] = {}
+    for run in {result.run.recording: result.run for result in results}.values():
+        for remark in run.remarks:
+            seen.setdefault(remark, []).append(run.recording)
+    lines: list[str] = []
+    for remark, recordings in seen.items():
+        which = printable(recordings[0]) if len(recordings) == 1 else f"{len(recordings)} runs"
+        lines += wrap(f"{which}: {printable(remark)}", "  ")
+    return ["", "To know", *lines] if lines else []
+
+
+def _many(count: int, one: str, many: str = "") -> str:
+    return f"{count} {one if count == 1 else many or one + 's'}"
+
+
+def _every(count: int) -> str:
+    return "the one run" if count == 1 else f"all {count} runs"
+
+
+def _seconds(ms: int | None) -> str:
+    return "-" if ms is None else f"{ms / 1000:.2f} s"

@@ -1,0 +1,27 @@
+"""How far a long command is, on one line of a terminal."""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Callable
+
+
+def progress_line(what: str, total: int, *, clock: Callable[[], float] = time.monotonic) -> Callable[[int], None]:
+    """A function to be told how many of ``total`` are done. Shows on a terminal only, and only what takes over 0.5 s."""
+    begun = clock()
+    last = begun
+    shown = False
+
+    def tell(done: int) -> None:
+        nonlocal last, shown
+        now = clock()
+        if done >= total and shown:
+            sys.stderr.write("\r" + " " * 70 + "\r")
+            sys.stderr.flush()
+        elif done < total and now - begun > 0.5 and now - last > 0.1 and sys.stderr.isatty():
+            sys.stderr.write(f"\r{what} {done} of {total}  (Ctrl-C stops)"[:79])
+            sys.stderr.flush()
+            last, shown = now, True
+
+    return tell
