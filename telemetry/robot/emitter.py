@@ -60,7 +60,8 @@ RANGES = {}  # black level and full scale of a channel, e.g. {"red": (0, 1023), 
 # ---------------------------------------------------------------- Nothing to change below
 
 _WRAP = 1 << 30
-_LIMIT = _WRAP - 1
+_MASK = _WRAP - 1  # the largest small whole number on a board; _WRAP = 1 << 30 with it takes no memory, % would
+_LIMIT = (1 << 28) - 1  # far beyond what any sensor sends, and small enough to reckon with on a board
 _LONGEST = 240
 _NOTE_LONGEST = 200
 _MISSING = -_WRAP
@@ -86,7 +87,7 @@ def _write(data):
 
 
 def whole(value, scale):
-    """value x scale, half rounded up, within +-(2**30 - 1); missing for None, infinity and what is no number."""
+    """value x scale, half rounded up, within +-(2**28 - 1); missing for None, infinity and what is no number."""
     if value is None or value != value or value - value != 0:  # noqa: PLR0124
         return _MISSING
     if isinstance(value, int):
@@ -146,8 +147,8 @@ class Emitter:
 
     def sample(self, moment=None):
         """Read every function, and print or keep one line. moment: gets the same values as whole numbers."""
-        t = self.clock() % _WRAP
-        if self._said is None or (not self._store and (t - self._said) % _WRAP >= 1000):
+        t = self.clock() & _MASK
+        if self._said is None or (not self._store and (t - self._said) & _MASK >= 1000):
             self._said = t  # what is kept is read from its beginning: there once is enough
             for line in self._header:
                 self._begin()
@@ -176,7 +177,7 @@ class Emitter:
                 if value != _MISSING:
                     self._put_whole(value, decimals[index])
         self._end()
-        self.n = (self.n + 1) % _WRAP
+        self.n = (self.n + 1) & _MASK
 
     def note(self, text):
         """Tell what the program does, now."""
@@ -187,7 +188,7 @@ class Emitter:
             body = text[:60].encode()
         self._begin()
         self._put_bytes(b"!")
-        self._put_whole(self.clock() % _WRAP, 0)
+        self._put_whole(self.clock() & _MASK, 0)
         self._put_bytes(b",")
         self._put_bytes(body)
         self._end(True)  # a note that happens to end like a checksum must carry one, so all do
