@@ -26,11 +26,11 @@ _LABEL = (
     ),
     Stage(
         "nearest", label.Nearest, "The palette's colour that is nearest to the raw channels.",
-        make=lambda layout, s: (layout.colours(), s["level_pct"], s["limit"]),
+        make=lambda layout, s: (*layout.colours(), s["level_pct"], s["limit"]),
         lost=lambda s: f"no colour of the palette is within {s['limit']}",
         settings=(
-            Setting("level_pct", "%", 20, 0, 200, "how much brightness weighs beside the shares of red, green and blue"),
-            Setting("limit", "1/1000", 250, 20, 2000, "farther than this from every colour is no colour"),
+            Setting("level_pct", "%", 5, 0, 200, "how much brightness weighs beside the shares of red, green and blue"),
+            Setting("limit", "1/1000", 400, 20, 2000, "farther than this from every colour is no colour"),
         ),
         needs=frozenset({"raw"}),
     ),
@@ -176,7 +176,7 @@ _TRUST = (
             _STILL,
             Setting("moving", "0/1", 0, 0, 1, "1: what is seen while driving is believed too"),
         ),
-        needs=frozenset({"speed"}),
+        needs=frozenset({"speed", "stop"}),
     ),
 )
 

@@ -6,12 +6,20 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Final
 
-from telemetry.course import Course, GroupRule, LegStart
-from telemetry.palette import Palette
+import numpy as np
+
+from telemetry.course import NONE, Course, GroupRule, LegStart
+from telemetry.palette import CHANNELS, Palette
+from telemetry.reading.portable.label import BRIGHTEST
 
 FAR: Final = (1 << 30) - 1
 """Beyond every position; closes the tables that are searched by position."""
 _STARTS = {LegStart.BEGIN: 0, LegStart.NOTE: 1, LegStart.HEADING: 2, LegStart.RESET: 3, LegStart.REVERSE: 4}
+
+
+def _whole_channel(value: float) -> int:
+    """A raw channel as the core takes it: whole, 18 bits at the most."""
+    return max(0, min(int(value + 0.5), BRIGHTEST))
 
 
 def tenths_mm(cm: float) -> int:
@@ -159,13 +167,17 @@ class Layout:
             order += [*self.on_leg(leg), -1]
         return begin, order
 
-    def colours(self) -> list[int]:
-        """The palette in whole numbers: the table of portable/label.py's Nearest."""
+    def colours(self) -> tuple[list[int], int, int, int]:
+        """The palette in whole numbers, and its black levels: the first arguments of portable/label.py's Nearest.
+
+        Of the typical colours only none and those of the course are used: they are too rough to tell all from each other.
+        """
+        black = [_whole_channel(self.palette.ranges.get(name, (0.0, 0.0))[0]) for name in CHANNELS[:3]]
         table = []
         for colour in self.palette.colours:
-            channels = [max(0, min(int(value + 0.5), 262143)) for value in colour.mean[:3] if value == value]  # noqa: PLR0124 (NaN)
-            total = sum(channels)
-            if len(channels) == 3 and total > 0:
-                shares = [channel * 1000 // total for channel in channels]
-                table += [self.names.index(colour.name), *shares, total]
-        return table
+            wanted = self.palette.measured or colour.name in (NONE, *self.course.colours)
+            if wanted and np.isfinite(colour.mean[:3]).all():
+                channels = [max(0, _whole_channel(mean) - low) for mean, low in zip(colour.mean, black, strict=False)]
+                total = max(1, sum(channels))
+                table += [self.names.index(colour.name), *(channel * 1000 // total for channel in channels), total]
+        return table, black[0], black[1], black[2]

@@ -23,31 +23,34 @@ def channels_of(columns: Iterable[str], sensor: str) -> Has:
 
 
 def run_has(table: Table) -> Has:
-    """What a run has to offer: its columns that hold anything, ``note:TEXT`` for each note, ``stop`` if it stood still."""
+    """What a run has: its columns that hold anything, ``note:TEXT`` for each note, ``stop:1``, ``stop:2``... for each stop."""
     has = {f"note:{note.text}" for note in table.notes}
     for name, column in table.columns.items():
         values = np.asarray(column[: table.rows], dtype=np.float64)
         filled = values >= 0 if name == "colour" or name.startswith("colour.") else np.isfinite(values)
         if bool(filled.any()):
             has.add(name)
-    if _stood(table):
-        has.add("stop")
+    has |= {f"stop:{k}" for k in range(1, _stops(table) + 1)}
     return frozenset(has)
 
 
-def _stood(table: Table) -> bool:
-    """Did the robot stand still for 0.2 s or more between two stretches of driving?"""
+def _stops(table: Table) -> int:
+    """How often did the robot stand still, turning neither, for 0.2 s or more between two stretches of driving?"""
     column = table.columns.get("dist")
     if column is None or table.rows < 3:
-        return False
+        return 0
     dist = np.asarray(column[: table.rows], dtype=np.float64)
     t_us = np.asarray(table.columns["t_us"][: table.rows], dtype=np.int64)
     known = np.isfinite(dist)
     dist, t_us = dist[known], t_us[known]
-    moved = np.flatnonzero(np.abs(np.diff(dist)) > 0.02)
+    moving = np.abs(np.diff(dist)) > 0.02
+    if "heading" in table.columns:
+        heading = np.asarray(table.columns["heading"][: table.rows], dtype=np.float64)[known]
+        moving |= np.abs(np.diff(heading)) > 0.2
+    moved = np.flatnonzero(moving)
     if len(moved) < 2:
-        return False
-    return bool((t_us[moved[1:]] - t_us[moved[:-1] + 1] >= 200_000).any())
+        return 0
+    return int((t_us[moved[1:]] - t_us[moved[:-1] + 1] >= 200_000).sum())
 
 
 def _legs(layout: Layout) -> str:

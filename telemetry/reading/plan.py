@@ -89,8 +89,11 @@ class Plan:
             if words:
                 beside = f" on sensor {sensor}" if sensor and len(self.layouts) > 1 else ""
                 return f"{title} needs {words}{beside}"
-        if "stop" in self.needs and "stop" not in have:
-            return f"{title} needs a stop, and the robot never stood still on this run"
+        markers = sum(len(layout.mine) for layout in self.layouts)
+        if "stop" in self.needs and f"stop:{markers}" not in have:
+            stops = sum(1 for word in have if word.startswith("stop:"))
+            stood = f"stood still {stops} times" if stops > 1 else "stood still once" if stops else "never stood still"
+            return f"{title} needs a stop at each of {markers} markers, and the robot {stood} on this run"
         if self.needs & {"note", "legs"}:
             for text in self.notes:
                 if f"note:{text}" not in have:

@@ -21,12 +21,16 @@ class Nearest:
     """The palette's colour that is nearest to the raw channels.
 
     Table ``palette``, five entries a colour: its label; red, green, blue as shares of their sum (0 to 1000); that sum.
+    ``black_red``, ``black_green``, ``black_blue``: what the channels show in the dark, taken off first.
     Distance: the differences of the shares, plus the difference of the sums in parts of 1000 of the larger, times
     ``level`` / 100. Farther than ``limit`` from all: no colour.
     """
 
-    def __init__(self, palette, level, limit):
+    def __init__(self, palette, black_red, black_green, black_blue, level, limit):
         self.palette = palette
+        self.black_red = black_red
+        self.black_green = black_green
+        self.black_blue = black_blue
         self.level = level
         self.limit = limit
         self.reset()
@@ -37,9 +41,9 @@ class Nearest:
     def step(self, label, m):
         if m.red < 0 or m.green < 0 or m.blue < 0:
             return -1
-        red = min(m.red, BRIGHTEST)
-        green = min(m.green, BRIGHTEST)
-        blue = min(m.blue, BRIGHTEST)
+        red = max(min(m.red, BRIGHTEST) - self.black_red, 0)
+        green = max(min(m.green, BRIGHTEST) - self.black_green, 0)
+        blue = max(min(m.blue, BRIGHTEST) - self.black_blue, 0)
         total = red + green + blue
         if total == 0:
             return 0

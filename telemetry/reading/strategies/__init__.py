@@ -5,7 +5,19 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Final
 
-from telemetry.reading.strategies import checklist, evidence, first_come, hold, windows
+from telemetry.reading.strategies import (
+    always_answer,
+    checklist,
+    evidence,
+    first_come,
+    hold,
+    map_and_list,
+    run_on,
+    smooth,
+    stand_and_look,
+    stop_at_colour,
+    windows,
+)
 from telemetry.reading.strategy import Strategy
 
 STRATEGIES: Final[Mapping[str, Strategy]] = {
@@ -13,8 +25,14 @@ STRATEGIES: Final[Mapping[str, Strategy]] = {
     for module in (
         first_come,
         hold,
+        run_on,
+        smooth,
         checklist,
         windows,
+        map_and_list,
+        always_answer,
+        stand_and_look,
+        stop_at_colour,
         evidence,
     )
 }
