@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from telemetry.commands.labels import course_of, label_arguments, meta_of, palette_of, target_path
 from telemetry.errors import EXIT_OK, LinkError, UsageError
+from telemetry.sources.ble_options import PREFIX, RADIO_NOTE, ble_arguments, ble_options
 
 if TYPE_CHECKING:
     from telemetry.commands.live import LiveView
@@ -52,6 +53,7 @@ def link_arguments(parser: argparse.ArgumentParser) -> None:
         help="seek a robot that went away for so long and go on in the same recording (default: for ever)",
     )  # fmt: skip
     link.add_argument("--no-reconnect", dest="reconnect", action="store_const", const=0.0, help="end when the link drops")
+    ble_arguments(parser)
 
 
 def link_options(args: argparse.Namespace) -> dict[str, Any]:
@@ -61,7 +63,7 @@ def link_options(args: argparse.Namespace) -> dict[str, Any]:
     if not args.reconnect >= 0.0:
         raise UsageError("--reconnect is 0 or more")
     lines = {name: getattr(args, name) == "on" for name in ("dtr", "rts") if getattr(args, name) is not None}
-    return {"baud": args.baud, "reconnect_s": args.reconnect, **lines}
+    return {"baud": args.baud, "reconnect_s": args.reconnect, **lines, **ble_options(args)}
 
 
 def run(args: argparse.Namespace) -> int:
@@ -85,6 +87,8 @@ def run(args: argparse.Namespace) -> int:
     path = target_path(args.output, args.folder, course, args.name)
     say_recovered(path.parent)
     capture = Capture(open_source(args.port, **options), path, meta)
+    if args.port.startswith(PREFIX):
+        say(RADIO_NOTE)
     capture.start()
     say(f"capturing from {args.port} into {path} (Ctrl-C ends it)")
     with stop_signals(capture):
@@ -122,7 +126,8 @@ def _wait(capture: Capture, view: LiveView | None, seconds: float | None, where:
                 view.step()
                 view.watch_silence(capture.now_us(), started_us, where)
         except Exception as error:
-            view = _without(error)
+            view = None
+            _without(error)
     if view is not None:
         try:
             view.finish()
@@ -143,15 +148,19 @@ def finish(capture: Capture, where: str) -> int:
             raise capture.error
         raise LinkError("nothing arrived, so there is no recording", where=where, todo="Is the robot's program running?")
     say(summary_line(capture.path, made.summary))
+    if made.summary.link:
+        from telemetry.report.link_words import totals_words
+
+        say(totals_words(made.summary.link))
     if capture.error is not None:
         raise capture.error
     return EXIT_OK
 
 
-def summary_line(path: Path, summary: Any) -> str:
+def summary_line(path: Path, summary: Any, *, fetched: bool = False) -> str:
     """One line about a recording that was just made."""
     seconds = (summary.last_us - summary.first_us) / 1e6
-    parts = [f"{summary.rows} samples in {seconds:.1f} s"]
+    parts = [f"{summary.rows} samples" if fetched else f"{summary.rows} samples in {seconds:.1f} s"]
     parts += [
         f"{count} {what}" for count, what in ((summary.rejected, "lines rejected"), (summary.lost, "lines lost")) if count
     ]
@@ -160,7 +169,11 @@ def summary_line(path: Path, summary: Any) -> str:
     if summary.damage:
         parts.append("missing: " + "; ".join(summary.damage))
     text = f"{path}: {', '.join(parts)}"
-    return text if summary.rows else f"{text}. Nothing in it looks like samples: is --baud right?"
+    return (
+        text
+        if summary.rows
+        else f"{text}. Nothing in it looks like samples: {'are the --columns' if fetched else 'is --baud'} right?"
+    )
 
 
 def say(text: str) -> None:

@@ -63,19 +63,16 @@ class LiveReadings:
 
     def _look(self, table: Table) -> None:
         """Begin, and begin anew where the built-in palette would be another one by now: a replay would use that one."""
+        import numpy as np
+
         from telemetry.palette_default import full_scale
         from telemetry.replay.header import palette_for, plan_for
         from telemetry.replay.runner import Runner
 
-        tops = (
-            ()
-            if table.ranges
-            else tuple(
-                full_scale(table.columns[name][: table.rows])
-                for name in table.columns
-                if name.split(".")[0] in {"red", "green", "blue"}
-            )
-        )
+        tops: tuple[float, ...] = ()
+        if not table.ranges:
+            raw = [name for name in table.columns if name.split(".")[0] in {"red", "green", "blue"}]
+            tops = tuple(full_scale(np.asarray(table.columns[name], dtype=np.float64)) for name in raw)
         looks = (table.colours, tuple(table.ranges.items()), tops) if self.palette is None and not self.written else ()
         if looks == self._looks:
             return
@@ -144,6 +141,7 @@ class LiveView:
         self._gaps = 0
         self._open_gap = False
         self._silent = False
+        self._link_said = False
 
     def poll(self) -> None:
         """Take in what is new, without stepping the readings."""
@@ -163,15 +161,18 @@ class LiveView:
         for remark in summary.remarks[self._remarks :]:
             self._say(f"note: {_printable(remark)}")
         self._remarks = len(summary.remarks)
+        if summary.link and not self._link_said:
+            from telemetry.report.link_words import connected_words
+
+            self._link_said = True
+            self._say(connected_words(summary.link))
         for gap in summary.gaps[self._gaps :]:
             self._say(f"the stream is interrupted: {_printable(gap.reason)}")
-            self._open_gap = True
+        self._open_gap = self._open_gap or len(summary.gaps) > self._gaps
         self._gaps = len(summary.gaps)
         if self._open_gap and summary.gaps[-1].until_us is not None:
-            gap = summary.gaps[-1]
-            self._say(
-                f"data again, {(summary.gaps[-1].until_us - gap.from_us) / 1e6:.1f} s are missing; it goes on in the same recording"
-            )
+            missing_s = (summary.gaps[-1].until_us - summary.gaps[-1].from_us) / 1e6
+            self._say(f"data again, {missing_s:.1f} s are missing; it goes on in the same recording")
             self._open_gap = False
 
     def watch_silence(self, now_us: int, started_us: int, where: str) -> None:

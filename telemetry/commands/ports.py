@@ -17,8 +17,6 @@ if TYPE_CHECKING:
     from telemetry.sources.ports import PortInfo
 
 LONGEST_S = 60.0
-STRONG_DBM, FAIR_DBM = -65, -80
-"""Common practice, no source."""
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -74,6 +72,7 @@ def serial_lines(ports: Iterable[PortInfo]) -> list[str]:
 
 def ble_lines(devices: Iterable[BleDevice], timeout_s: float) -> list[str]:
     """What to print of the BLE devices: robots first, each with its command; the others on one line each."""
+    from telemetry.report.link_words import strength_words
     from telemetry.report.table import printable
 
     everything = list(devices)
@@ -89,19 +88,15 @@ def ble_lines(devices: Iterable[BleDevice], timeout_s: float) -> list[str]:
             and names[device.name.lower()] == 1
         )
         title = printable(device.name) or "(no name)"
-        lines.append(f"  {title}  {device.address}, {strength(device.rssi_dbm)}; offers the UART service: may be a robot")
+        lines.append(
+            f"  {title}  {device.address}, {strength_words(device.rssi_dbm)}; offers the UART service: may be a robot"
+        )
         lines.append(f"      {capture_command(f'ble:{device.name if clear else device.address}')}")
     if not robots:
         lines.append("  no robot: none offers the UART service. Switch it on, and close what else is connected to it")
     if others:
         lines.append("  Others (for a robot with a service of its own: sidelong capture ble:NAME --ble-service UUID):")
-        lines += [f"    {printable(one.name) or '(no name)'}  {one.address}, {strength(one.rssi_dbm)}" for one in others]
+        lines += [
+            f"    {printable(one.name) or '(no name)'}  {one.address}, {strength_words(one.rssi_dbm)}" for one in others
+        ]
     return lines
-
-
-def strength(rssi_dbm: int | None) -> str:
-    """A signal strength in figures and a word."""
-    if rssi_dbm is None:
-        return "signal not told"
-    word = "strong" if rssi_dbm >= STRONG_DBM else "fair" if rssi_dbm >= FAIR_DBM else "weak: go nearer"
-    return f"{rssi_dbm} dBm ({word})"

@@ -89,8 +89,3 @@ def test_the_command_survives_the_shell(name: str) -> None:
 def test_a_time_out_of_range(seconds: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.main(["ports", f"--timeout={seconds}"]) == EXIT_USAGE
     assert "--timeout" in capsys.readouterr().err
-
-
-@pytest.mark.parametrize(("dbm", "word"), [(-65, "strong"), (-66, "fair"), (-80, "fair"), (-81, "weak"), (None, "not told")])
-def test_strength_in_words(dbm: int | None, word: str) -> None:
-    assert word in ports.strength(dbm)
