@@ -60,7 +60,7 @@ RANGES = {}  # black level and full scale of a channel, e.g. {"red": (0, 1023), 
 # ---------------------------------------------------------------- Nothing to change below
 
 _WRAP = 1 << 30
-_MASK = _WRAP - 1  # the largest small whole number on a board; _WRAP = 1 << 30 with it takes no memory, % would
+_MASK = _WRAP - 1  # the largest small whole number of a board: masking with it takes no memory
 _LIMIT = (1 << 28) - 1  # far beyond what any sensor sends, and small enough to reckon with on a board
 _LONGEST = 240
 _NOTE_LONGEST = 200
