@@ -10,15 +10,19 @@ from dataclasses import dataclass
 from multiprocessing import get_context
 from pathlib import Path
 
-from telemetry.course import Course, load_course, parse_truth
+from telemetry.course import Course, Truth, load_course, parse_truth
 from telemetry.errors import SidelongError
 from telemetry.palette import Palette
 from telemetry.palette_file import read_palette
 from telemetry.reading.strategy import Strategy
-from telemetry.recording.load import load
+from telemetry.recording.load import Recording, load
+from telemetry.replay.explain import explain
+from telemetry.replay.header import palette_for, plan_for
 from telemetry.replay.judge import judge
 from telemetry.replay.results import ROBOT, Result, Summary, summarise
+from telemetry.replay.runner import Runner
 from telemetry.replay.sources import chosen_strategies
+from telemetry.replay.trace import trace_run
 
 WORTH_A_PROCESS = 120
 """Up to this many replays one process is faster than starting others."""
@@ -61,7 +65,7 @@ class Comparison:
     problems: tuple[Judged, ...]
 
 
-class _Bench:
+class Bench:
     """A job made ready: strategies, course and palette loaded once for many recordings."""
 
     def __init__(self, job: Job) -> None:
@@ -76,12 +80,7 @@ class _Bench:
         """One recording through every strategy."""
         try:
             recording = load(path)
-            course = self.course or recording.course
-            truth = None if self.course is not None and self.course != recording.course else recording.truth
-            if self.job.truth and course is not None:
-                truth = parse_truth(self.job.truth, course, "--truth")
-            elif course is not None and truth is None and recording.meta.truth is not None:
-                truth = parse_truth(",".join(recording.meta.truth), course, f"{path}, truth")
+            course, truth = self._course_and_truth(recording)
             results, robot = judge(
                 path.as_posix(), recording.table, course, truth, self.strategies, palette=self.palette,
                 palette_text=recording.meta.palette, simulated=recording.meta.simulated, reasons=self.job.reasons,
@@ -90,12 +89,36 @@ class _Bench:
             return Judged(path, problem=error)
         return Judged(path, tuple(results), robot)
 
+    def explain_against(self, path: Path, strategy: str, wanted: Truth) -> tuple[str, ...]:
+        """Why a strategy reads this recording otherwise than ``wanted`` (one colour a slot): a sentence a slot."""
+        recording = load(path)
+        course, _ = self._course_and_truth(recording)
+        if course is None:
+            return ()
+        palette = palette_for(recording.table, course, self.palette, recording.meta.palette, f"{path}, palette")
+        runner = Runner(plan_for(self.strategies[strategy], course, palette, recording.table))
+        runner.advance(recording.table)
+        runner.finish()
+        plan, traces = trace_run(runner, recording.table)
+        return explain(course, wanted, runner.taken, plan.names, traces, standing="was agreed")
+
+    def _course_and_truth(self, recording: Recording) -> tuple[Course | None, Truth | None]:
+        """What the command line says goes before what the recording says."""
+        course = self.course or recording.course
+        if course is None:
+            return None, None
+        if self.job.truth:
+            return course, parse_truth(self.job.truth, course, "--truth")
+        if self.course is None or recording.meta.truth is None:
+            return course, recording.truth
+        return course, parse_truth(",".join(recording.meta.truth), course, f"{recording.path}, truth")
+
 
 def compare(
     paths: Sequence[Path], job: Job, *, cores: int | None = None, progress: Callable[[int], None] | None = None
 ) -> Comparison:
     """Replay all recordings. ``progress`` is told how many are done. Raises SidelongError where the job itself is wrong."""
-    bench = _Bench(job)
+    bench = Bench(job)
     judged = sorted(_all(paths, bench, cores, progress), key=lambda pair: pair[0])
     good = [one for _, one in judged if one.problem is None]
     results = tuple(result for one in good for result in one.results)
@@ -106,7 +129,7 @@ def compare(
 
 
 def _all(
-    paths: Sequence[Path], bench: _Bench, cores: int | None, progress: Callable[[int], None] | None
+    paths: Sequence[Path], bench: Bench, cores: int | None, progress: Callable[[int], None] | None
 ) -> Iterator[tuple[int, Judged]]:
     """(index of the path, its results), in any order."""
     workers = min(cores or _cores(), len(paths) * len(bench.strategies) // WORTH_A_PROCESS + 1)
@@ -140,14 +163,14 @@ def _all(
             raise
 
 
-_bench: _Bench | None = None
+_bench: Bench | None = None
 
 
 def _prepare(job: Job) -> None:
     """A worker process begins. Ctrl-C is the parent's business."""
     global _bench  # noqa: PLW0603
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    _bench = _Bench(job)
+    _bench = Bench(job)
 
 
 def _work(paths: list[Path]) -> list[Judged]:

@@ -19,20 +19,22 @@ USUAL_WIDTH_CM = 2.4
 
 
 def explain(
-    course: Course, truth: Truth, taken: Taken, names: Sequence[str] = (), traces: Sequence[SensorTrace] = ()
-) -> tuple[str, ...]:
+    course: Course, truth: Truth, taken: Taken, names: Sequence[str] = (), traces: Sequence[SensorTrace] = (),
+    *, standing: str = "stands there",
+) -> tuple[str, ...]:  # fmt: skip
     """One sentence for each slot read wrong or missed and for each colour taken beyond them, causes before consequences.
 
     ``names``: the plan's colours, by which the labels of ``traces`` are numbered. Without traces (the robot's own readings)
-    the sentences say what happened, not why.
+    the sentences say what happened, not why. ``standing``: the words for what ``truth`` is, if it is not what stands there.
     """
-    return tuple(_Explainer(course, truth, taken, names, traces).sentences())
+    return tuple(_Explainer(course, truth, taken, names, traces, standing).sentences())
 
 
 class _Explainer:
-    def __init__(
-        self, course: Course, truth: Truth, taken: Taken, names: Sequence[str], traces: Sequence[SensorTrace]
+    def __init__(  # noqa: PLR0917 (private, and called once)
+        self, course: Course, truth: Truth, taken: Taken, names: Sequence[str], traces: Sequence[SensorTrace], standing: str
     ) -> None:
+        self.standing = standing
         self.course, self.truth, self.taken, self.names, self.traces = course, truth, taken, names, traces
         self.verdicts = score(course, truth, taken).slots
         self.aligned = aligned(course, truth, taken)
@@ -71,11 +73,11 @@ class _Explainer:
         """Why another colour stands for this slot; None where it is another slot's and this one's counted elsewhere."""
         reading = self.taken.slots[slot]
         if self.truth[slot] == EMPTY:
-            return f"{reading.colour} was read{_at(reading)}, but nothing stands there{self.decoy(reading)}"
+            return f"{reading.colour} was read{_at(reading)}, but nothing {self.standing}{self.decoy(reading)}"
         if reading.how == INFERRED:
-            return f"{reading.colour} followed from other slots that were not all right; {self.truth[slot]} stands there"
+            return f"{reading.colour} followed from other slots that were not all right; {self.truth[slot]} {self.standing}"
         if reading.how == ASSUMED:
-            return f"{reading.colour} was assumed, {self.truth[slot]} stands there: {self.unread(slot)}"
+            return f"{reading.colour} was assumed, {self.truth[slot]} {self.standing}: {self.unread(slot)}"
         mine = self.in_sequence(slot).of_reading(reading)
         kind, other = mine if mine is not None else (Match.WRONG, slot)
         if kind in {Match.EXTRA, Match.REPEATED}:
@@ -84,7 +86,7 @@ class _Explainer:
             return self.wrong_colour(slot, reading)
         partner = self.in_sequence(slot).of_slot(slot)
         if partner is not None and partner[0] is Match.MISSED:
-            beside = "" if other is None else f"; it got {reading.colour}, which stands at {self.course.slots[other].name}"
+            beside = "" if other is None else f"; it got {reading.colour}, which is {self.course.slots[other].name}'s"
             return f"{self.unread(slot)}{beside}"
         return None
 
@@ -97,7 +99,7 @@ class _Explainer:
         if kind is Match.WRONG and slot is not None:
             if self.verdicts[slot] == "missing":
                 return ""  # said at the slot
-            return f"{reading.colour} was taken{_at(reading)}, beyond the slots, where {self.truth[slot]} stands"
+            return f"{reading.colour} was taken{_at(reading)}, beyond the slots; {self.truth[slot]} {self.standing}"
         return f"{reading.colour} was taken{_at(reading)}, {self.too_much(kind, reading)}"
 
     def too_much(self, kind: Match, reading: Reading) -> str:
@@ -114,7 +116,7 @@ class _Explainer:
         decoy = self.decoy(reading)
         if decoy and self.off_place(slot, reading):
             return f"took {got}{_at(reading)}, where no marker stands{decoy}; {want} was missed"
-        head = f"read {got}{_at(reading)}, {want} stands there"
+        head = f"read {got}{_at(reading)}, {want} {self.standing}"
         trace = self.trace(slot)
         if trace is None:
             return head

@@ -92,6 +92,14 @@ def wrap(text: str, indent: str = "", width: int = WIDTH) -> list[str]:
     return [*lines, line.rstrip()]
 
 
+def define(term: str, text: str, indent: str = "  ", column: int = 17) -> list[str]:
+    """A term, and beside it from ``column`` on what it means, over as many lines as that needs."""
+    margin = indent + " " * column
+    lines = [line if i == 0 else margin + line.strip() for i, line in enumerate(wrap(text, margin, WIDTH - 2))]
+    gap = " " * max(2, column - width_of(term))
+    return [f"{indent}{term}{gap}{lines[0].strip()}", *lines[1:]]
+
+
 def strip(low: float, rate: float, high: float, width: int = 20) -> str:
     """A range from 0 to 1 as a strip: where the rate is, and how far it may be off: ``····━━━●━━····``."""
     places = [min(width - 1, max(0, round(value * (width - 1)))) for value in (low, rate, high)]

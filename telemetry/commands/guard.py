@@ -1,0 +1,114 @@
+"""sidelong guard: keep today's readings as agreed, and name everything that later differs."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from telemetry.commands.compare import strategy_arguments, write_text
+
+if TYPE_CHECKING:
+    from telemetry.replay.guard import Check
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """The options of the command."""
+    parser.add_argument(
+        "recordings", nargs="*", metavar="FILE|FOLDER", help="recordings or folders; with --check, default: those agreed on"
+    )
+    choice = parser.add_mutually_exclusive_group(required=True)
+    choice.add_argument("--keep", metavar="FILE", help="write what the strategies read today to FILE, as agreed")
+    choice.add_argument("--check", metavar="FILE", help="replay, and name every run and slot that differs from FILE")
+    strategy_arguments(parser)
+    parser.add_argument("--palette", metavar="FILE", default="", help="the colours' looks, instead of the recordings' own")
+    parser.add_argument("--course", metavar="FILE", default="", help="the course, instead of the recordings' own")
+    parser.epilog = (
+        "FILE is text with one line a reading, made to be kept beside the code.\n"
+        "The exit code is 1 when anything differs."
+    )
+
+
+def run(args: argparse.Namespace) -> int:
+    """Keep or check."""
+    return _keep(args) if args.keep else _check(args)
+
+
+def _keep(args: argparse.Namespace) -> int:
+    from telemetry.errors import EXIT_INPUT, EXIT_OK, UsageError
+    from telemetry.replay.agreed import write_agreed
+    from telemetry.replay.compare import Job
+    from telemetry.replay.guard import present
+    from telemetry.replay.sources import find_recordings
+    from telemetry.report.progress import progress_line
+
+    if not args.recordings:
+        raise UsageError("there is nothing to keep", todo="Name the recordings: sidelong guard RECORDINGS --keep FILE")
+    paths = find_recordings(args.recordings)
+    job = Job(tuple(args.strategy), tuple(args.settings), args.course, "", args.palette)
+    target = Path(args.keep)
+    now, _, errors = present(paths, job, target.parent, progress_line("replayed", len(paths)))
+    if errors:
+        # What is kept must be whole: a run left out would never be missed again.
+        raise next(iter(errors.values()))
+    write_text(target, write_agreed(now))
+    readings = sum(len(kept.slots) for kept in now.runs.values())
+    print(
+        f"kept {readings} readings as agreed: {len(paths)} {'run' if len(paths) == 1 else 'runs'}, "
+        f"{len(now.strategies)} {'strategy' if len(now.strategies) == 1 else 'strategies'}, in {target}"
+    )
+    return EXIT_INPUT if errors else EXIT_OK
+
+
+def _check(args: argparse.Namespace) -> int:
+    from telemetry.errors import EXIT_DIFFERS, EXIT_OK
+    from telemetry.replay.agreed import read_agreed
+    from telemetry.replay.compare import Job
+    from telemetry.replay.guard import check
+    from telemetry.replay.sources import find_recordings
+    from telemetry.report.progress import progress_line
+    from telemetry.report.table import show
+
+    source = Path(args.check)
+    agreed = read_agreed(source)
+    folder = source.parent
+
+    def there(word: str) -> str:
+        return str(folder / word) if word else ""
+
+    agreed_on = [folder / recording for recording in dict.fromkeys(recording for _, recording in agreed.runs)]
+    paths = find_recordings(args.recordings) if args.recordings else [path for path in agreed_on if path.exists()]
+    specs = args.strategy or [there(agreed.files[name]) if name in agreed.files else name for name in agreed.strategies]
+    job = Job(
+        tuple(specs), tuple(args.settings or agreed.settings), args.course or there(agreed.course), "",
+        args.palette or there(agreed.palette),
+    )  # fmt: skip
+    found = check(agreed, paths, job, folder, progress_line("replayed", len(paths)))
+    show(_lines(found, args.check))
+    return EXIT_DIFFERS if found.differences else EXIT_OK
+
+
+def _lines(found: Check, name: str) -> list[str]:
+    from telemetry.report.table import printable, wrap
+
+    lines: list[str] = []
+    for sentence in found.strategies:
+        lines += wrap(printable(sentence))
+    heading = ""
+    for one in found.differences:
+        if heading != f"{one.strategy}, {one.recording}":
+            heading = f"{one.strategy}, {one.recording}"
+            lines += ["", printable(heading)]
+        what = f"{one.slot}: " if one.slot else ""
+        why = f" ({one.why})" if one.why else ""
+        lines += wrap(printable(f"{what}was {one.was}, is {one.now}{why}"), "  ")
+    if found.new:
+        listed = ", ".join(found.new[:3]) + (f" and {len(found.new) - 3} more" if len(found.new) > 3 else "")
+        lines += ["", *wrap(printable(f"not agreed on yet: {listed}; --keep takes them in"))]
+    runs = {(one.strategy, one.recording) for one in found.differences}
+    if found.differences:
+        slots = f"{len(found.differences)} {'reading differs' if len(found.differences) == 1 else 'readings differ'}"
+        lines += ["", f"{slots} from {name}, in {len(runs)} {'replay' if len(runs) == 1 else 'replays'}"]
+    else:
+        lines += [*([""] if lines else []), f"all {found.readings} readings of {found.runs} runs are as agreed in {name}"]
+    return lines[1:] if lines and not lines[0] else lines
