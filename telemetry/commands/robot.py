@@ -44,6 +44,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--number-codes", action="store_true", help="colours as whole numbers, explained by a #codes line")
     parser.add_argument("--two-sensors", action="store_true", help="Orchard Row with a side and a front sensor")
     parser.add_argument("--reversing", action="store_true", help="Orchard Row with a last leg driven backwards")
+    parser.add_argument("--stop", type=float, default=0.0, metavar="S", help="stand so long over each marker (default: 0)")
     parser.add_argument("--checksum", action="store_true", help="end every line in a checksum")
     parser.add_argument("--show-course", action="store_true", help="print the course as TOML, and drive nothing")
 
@@ -55,8 +56,8 @@ def run(args: argparse.Namespace) -> int:
     from telemetry.sources.synthetic.runs import runs_in_a_row
     from telemetry.sources.synthetic.source import SyntheticRobot
 
-    if args.speed_up < 0 or args.loop_runs < 0 or args.seed < 0 or args.rest < 0:
-        raise UsageError("--speed-up, --loop-runs, --seed and --rest are 0 or more")
+    if args.speed_up < 0 or args.loop_runs < 0 or min(args.seed, args.rest, args.stop) < 0:
+        raise UsageError("--speed-up, --loop-runs, --seed, --rest and --stop are 0 or more")
     if args.codes_only and args.raw_only:
         raise UsageError("--codes-only and --raw-only leave nothing to send", todo="Give one of them.")
     if args.course is not None:
@@ -68,6 +69,7 @@ def run(args: argparse.Namespace) -> int:
         return EXIT_OK
     truth = None if args.truth is None else parse_truth(args.truth, course, "--truth")
     options = {name: getattr(args, name) for name in ("codes_only", "raw_only", "number_codes", "checksum", "day")}
+    options["stop_ms"] = args.stop * 1000.0
     runs = runs_in_a_row(
         args.level, args.seed, args.loop_runs or None, args.rest * 1000.0, course=course, truth=truth, **options
     )

@@ -21,9 +21,8 @@ from telemetry.stream.decoder import Decoder
 
 CALM = Physics(
     read_noise_counts=0.0, shot_noise=0.0, refl_noise_pct=0.0, height_ripple=0.0, ambient_max=0.0, slip_max=0.0,
-    gain_spread=0.0,
-    start_off_max_cm=0.0, dist_noise_cm=0.0, heading_noise_deg=0.0, gyro_drift_max_deg_s=0.0, loop_jitter=0.0, wear_max=0.0,
-    stall_chance=0.0, speed_spread=0.0,
+    gain_spread=0.0, start_off_max_cm=0.0, dist_uneven_cm=0.0, dist_step_cm=0.01, heading_wobble_deg=0.0, wear_max=0.0,
+    gyro_drift_max_deg_s=0.0, loop_jitter=0.0, stall_chance=0.0, speed_spread=0.0,
 )  # fmt: skip
 """A world without chance: what is left is geometry and light."""
 
@@ -243,6 +242,28 @@ def test_runs_of_a_day_share_the_light_and_the_sensor() -> None:
     assert first.settings["ambient"] == second.settings["ambient"]
     assert first.truth != second.truth
     assert len({simulate("venue", seed).settings["light"] for seed in range(20)}) > 3
+
+
+def test_stopping_at_each_marker_the_sensor_stands_over_it_and_sends_the_same_distance() -> None:
+    run = simulate("practice", 1, stop_ms=500.0)
+    chunk = decoded(run)
+    dist, heading = column(chunk, "dist"), column(chunk, "heading")
+    for slot in run.course.slots:
+        if slot.at_cm is None:
+            continue
+        over = (run.sample_leg == slot.leg) & (np.abs(run.sample_pos_cm[0] - slot.at_cm) < 0.7)
+        values, counts = np.unique(dist[over], return_counts=True)
+        stood = over & (dist == values[np.argmax(counts)])
+        assert counts.max() >= 48  # half a second at 100 samples a second
+        assert np.ptp(heading[stood][5:]) <= 0.2
+
+
+def test_a_late_colour_code_lags_behind_the_raw_channels() -> None:
+    prompt, late = (
+        decoded(simulate("practice", 1, physics=replace(CALM, code_lag_ms=lag, loop_jitter=0.0))) for lag in (0.0, 80.0)
+    )
+    first = [int(np.flatnonzero(np.asarray(chunk.columns["colour"]) > 0)[0]) for chunk in (prompt, late)]
+    assert first[1] - first[0] == pytest.approx(8, abs=1)  # 80 ms in a loop of 10 ms
 
 
 @pytest.mark.bench

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from telemetry.sources.synthetic.drive import Drive
 from telemetry.sources.synthetic.physics import Physics
 from telemetry.sources.synthetic.printer import texts
-from telemetry.sources.synthetic.sensor import Measurements
+from telemetry.sources.synthetic.sensor import Measurements, waves
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,8 +66,13 @@ class Printed:
         grid = np.arange(len(way.leg), dtype=np.float64)
         rows = len(ticks)
         drift = self.world.gyro_drift_max_deg_s * self.rng.uniform(-1.0, 1.0) * ticks / 1000.0
-        heading = np.interp(ticks, grid, way.heading_deg) + drift + self.world.heading_noise_deg * self.rng.normal(size=rows)
-        dist = np.interp(ticks, grid, way.odometer_cm) + self.world.dist_noise_cm * self.rng.normal(size=rows)
+        # Both go with the way, not with the time: a robot that stands still sends the same values again.
+        odometer = np.interp(ticks, grid, way.odometer_cm)
+        along = np.interp(ticks, grid, way.leg * 500.0 + way.travelled_cm)
+        wobble = self.world.heading_wobble_deg * waves(self.rng, along, 5.0, 30.0)
+        heading = np.interp(ticks, grid, way.heading_deg) + drift + wobble
+        uneven = odometer + self.world.dist_uneven_cm * waves(self.rng, along, 3.0, 15.0)
+        dist = np.floor(uneven / self.world.dist_step_cm) * self.world.dist_step_cm
         return [
             ("heading/deg", texts(heading, 1, self._missing(rows))),
             ("dist/cm", texts(dist, 1, self._missing(rows))),

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from telemetry.course import Course, LegStart
+from telemetry.sources.synthetic.field import ahead_cm
 from telemetry.sources.synthetic.physics import Physics
 
 Floats = NDArray[np.float64]
@@ -66,12 +67,41 @@ def _ramped_way(length_cm: float, speed_cm_s: float, ramp_cm_s2: float) -> Float
     return np.minimum(way, length_cm)
 
 
+def _way_with_stops(ends_cm: list[float], stop_ms: float, speed_cm_s: float, ramp_cm_s2: float) -> Floats:
+    """From 0 to each of ``ends_cm`` in turn, standing in between."""
+    pieces: list[Floats] = []
+    begin = 0.0
+    for end in ends_cm:
+        if pieces:
+            pieces.append(np.full(round(stop_ms), begin))
+        pieces.append(begin + _ramped_way(end - begin, speed_cm_s, ramp_cm_s2))
+        begin = end
+    return np.concatenate(pieces)
+
+
+def stops_cm(course: Course, leg: int, slip: float, last_cm: float) -> list[float]:
+    """Where the robot stands on a leg to read each marker: by its own distance, so slip shifts these places."""
+    found = [
+        (slot.at_cm - ahead_cm(course, leg, slot.sensor)) / (1.0 + slip)
+        for slot in course.slots
+        if slot.leg == leg and slot.at_cm is not None and not slot.unseen
+    ]
+    return [place for place in sorted(set(found)) if 0.5 < place < last_cm - 0.5]
+
+
 def drive(
-    course: Course, reach_cm: list[float], physics: Physics, speed_cm_s: float, slip: Floats, *, rest_ms: float = 0.0
+    course: Course,
+    reach_cm: list[float],
+    physics: Physics,
+    speed_cm_s: float,
+    slip: Floats,
+    *,
+    rest_ms: float = 0.0,
+    stop_ms: float = 0.0,
 ) -> Drive:
     """Drive every leg of ``course`` for ``reach_cm[leg]`` and the run-out; ``slip[leg]`` makes the wheels count too much.
 
-    ``rest_ms``: how long it stands still before and after, besides its usual stops.
+    ``rest_ms``: how long it stands still before and after, besides its usual stops; ``stop_ms``: at each marker.
     """
     rest = round(rest_ms)
     road = _Road()
@@ -98,7 +128,9 @@ def drive(
             road.notes.append((float(road.ms), leg.starts_note))
         if leg.starts is LegStart.RESET:
             odometer = 0.0
-        ahead = _ramped_way(reach_cm[number] + physics.run_out_cm, speed_cm_s, physics.ramp_cm_s2)
+        last_cm = reach_cm[number] + physics.run_out_cm
+        ends = [*(stops_cm(course, number, float(slip[number]), last_cm) if stop_ms > 0.0 else []), last_cm]
+        ahead = _way_with_stops(ends, stop_ms, speed_cm_s, physics.ramp_cm_s2)
         sign = -1.0 if leg.starts is LegStart.REVERSE else 1.0
         counted = odometer + sign * ahead * (1.0 + slip[number])
         road.lay(number, ahead, counted, np.full(len(ahead), heading))

@@ -24,13 +24,13 @@ _VENUE = Physics(
     gyro_drift_max_deg_s=0.3, loop_jitter=0.06, stall_chance=0.004,
 )
 _SLIPPING = replace(
-    _VENUE, slip_max=0.12, start_off_max_cm=5.0, gyro_drift_max_deg_s=0.5, dist_noise_cm=0.05, lost_line_chance=0.002
+    _VENUE, slip_max=0.12, start_off_max_cm=5.0, gyro_drift_max_deg_s=0.5, dist_uneven_cm=0.1, lost_line_chance=0.002
 )
 _EXTREME = Physics(
     speed_cm_s=70.0, speed_spread=0.28, ramp_cm_s2=300.0, loop_ms=25.0, loop_jitter=0.08, stall_chance=0.004, height_mm=11.0,
     height_ripple=0.06, stagger_ms=1.5, gain_spread=0.04, lights=_ANY_LIGHT, ambient_max=0.25, ambient_unevenness=0.4,
     field_patch="neutral 5", wear_max=0.30, slip_max=0.06, start_off_max_cm=1.5, gyro_drift_max_deg_s=0.5,
-    dist_noise_cm=0.05, lost_line_chance=0.004, missing_value_chance=0.003, read_noise_counts=2.5,
+    dist_uneven_cm=0.1, lost_line_chance=0.004, missing_value_chance=0.003, read_noise_counts=2.5,
 )  # fmt: skip
 
 LEVELS = {

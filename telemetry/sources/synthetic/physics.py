@@ -26,6 +26,7 @@ class Physics:
     # the sensor
     measuring_ms: float = 8.0  # it measures this often, and reports the last finished measurement
     integration_ms: float = 2.0
+    code_lag_ms: float = 0.0  # the sensor's own colour comes so much later than its raw channels
     stagger_ms: float = 1.0  # red, green and blue are measured one after the other
     height_nominal_mm: float = 8.0
     height_mm: float = 8.0
@@ -52,9 +53,10 @@ class Physics:
     slip_max: float = 0.01  # the distance is wrong by up to this part, drawn for each leg
     start_off_max_cm: float = 0.3  # the robot stands off its mark by up to this at the start
     start_off_later: float = 0.4  # at later legs it has lined up again: part of that
-    dist_noise_cm: float = 0.02
+    dist_step_cm: float = 0.05  # the wheels count in such steps
+    dist_uneven_cm: float = 0.03  # standard deviation along the way
     gyro_drift_max_deg_s: float = 0.05
-    heading_noise_deg: float = 0.2
+    heading_wobble_deg: float = 0.3  # standard deviation along the way
     # the link
     lost_line_chance: float = 0.0  # that a gap begins at a line
     lost_lines_mean: float = 3.0

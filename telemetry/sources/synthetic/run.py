@@ -76,6 +76,7 @@ def simulate(
     checksum: bool = False,
     read_notes: bool = True,
     rest_ms: float = 0.0,
+    stop_ms: float = 0.0,
     clock_ms: int | None = None,
     first_n: int = 0,
 ) -> SimulatedRun:
@@ -87,8 +88,8 @@ def simulate(
     of the level's numbers (see ``dataclasses.replace``). ``codes_only``: a robot that sends its sensor's colour and no raw
     channels; ``raw_only``: one without a colour code. ``number_codes``: colours as integers, explained by a ``#codes`` line.
     ``read_notes``: the robot's own program notes what it takes for each slot. ``rest_ms``: how long it stands still before
-    and after; ``clock_ms`` and ``first_n``: where its clock and line numbers begin (else drawn, and 0), for a robot that has
-    been on for a while. Raises UsageError for an unknown level.
+    and after; ``stop_ms``: and over each marker, by its own distance. ``clock_ms`` and ``first_n``: where its clock and line
+    numbers begin (else drawn, and 0), for a robot that has been on for a while. Raises UsageError for an unknown level.
     """
     world = _world(level, physics)
     field = course or built_in_course("two" if two_sensors else "back" if reversing else "row")
@@ -107,7 +108,7 @@ def simulate(
         wear=world.wear_max * rng.uniform(0.0, 1.0, len(found)),
         start_off_cm=world.start_off_max_cm * lined_up * rng.uniform(-1.0, 1.0, legs),
     )
-    way = drive(field, leg_reach_cm(field, found), world, speed, slip, rest_ms=rest_ms)
+    way = drive(field, leg_reach_cm(field, found), world, speed, slip, rest_ms=rest_ms, stop_ms=stop_ms)
     sends = Sends(not raw_only, not codes_only, number_codes, checksum, read_notes, clock_ms, first_n)
     settings: dict[str, float | str] = {"speed_cm_s": round(float(speed), 1)}
     for number, leg in enumerate(field.legs):
@@ -194,7 +195,8 @@ def _sent(
     places = []
     for number, measured in enumerate(seen):
         latest = np.maximum(np.searchsorted(measured.done_ms, ticks, side="right") - 1, 0)
-        code = codes(measured.counts, field.colours, world)[latest]
+        late = np.maximum(latest - round(world.code_lag_ms / world.measuring_ms), 0)
+        code = codes(measured.counts, field.colours, world)[late]
         suffix = f".{field.sensors[number].name}" if len(field.sensors) > 1 else ""
         columns += printed.sensor(measured, latest, code, suffix)
         places.append(measured.pos_cm[latest])

@@ -12,7 +12,7 @@ from telemetry.sources.synthetic.levels import LEVELS
 from telemetry.sources.synthetic.run import SimulatedRun, simulate
 
 _SWITCHES = ("codes_only", "raw_only", "two_sensors", "reversing", "number_codes", "checksum", "read_notes")
-_NUMBERS = ("seed", "runs", "day", "speed_up")
+_NUMBERS = ("seed", "runs", "day", "stop_ms", "speed_up")
 
 
 def runs_in_a_row(

@@ -49,7 +49,7 @@ def spot_share(low: Floats, high: Floats) -> Floats:
     return left_of(high) - left_of(low)
 
 
-def _waves(rng: np.random.Generator, way_cm: Floats, shortest_cm: float, longest_cm: float) -> Floats:
+def waves(rng: np.random.Generator, way_cm: Floats, shortest_cm: float, longest_cm: float) -> Floats:
     """A smooth random course along the way with standard deviation 1."""
     lengths = rng.uniform(shortest_cm, longest_cm, 3)
     phases = rng.uniform(0.0, 2 * np.pi, 3)
@@ -80,7 +80,7 @@ def measure(
     middle = place.mean(axis=(1, 2))
 
     along = leg * 500.0 + middle
-    height = physics.height_mm * np.clip(1.0 + physics.height_ripple * _waves(rng, along, 6.0, 40.0), 0.3, 3.0)
+    height = physics.height_mm * np.clip(1.0 + physics.height_ripple * waves(rng, along, 6.0, 40.0), 0.3, 3.0)
     radius_cm = height * np.tan(np.radians(physics.spot_half_angle_deg)) / 10.0
 
     own_field = responses([physics.field_patch])[0]
@@ -107,7 +107,7 @@ def measure(
     turn = 2 * np.pi * physics.flicker_hz
     blur = np.sinc(physics.flicker_hz * physics.integration_ms / 1000.0)
     lit = 1.0 + swing * blur * np.sin(turn * centre_s + rng.uniform(0.0, 2 * np.pi))
-    uneven = np.clip(1.0 + physics.ambient_unevenness * _waves(rng, along, 30.0, 150.0) * 0.5, 0.2, 2.0)
+    uneven = np.clip(1.0 + physics.ambient_unevenness * waves(rng, along, 30.0, 150.0) * 0.5, 0.2, 2.0)
     light = own * lamp[:, None] + ambient * around.ambient * uneven[:, None] * lit
 
     signal = physics.white_counts * light * around.gain
