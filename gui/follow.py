@@ -258,13 +258,11 @@ class Follow(QObject):
     # -- recording ----------------------------------------------------------------------------------------------------
 
     def start_recording(self) -> None:
-        """From now on is a run. Where the robot stands still just now, from the moment it came to rest."""
+        """From now on is a run; while the robot drives already, from where it began to move."""
         if self.watch is None or self.watch.begun_us:
             return
-        self.watch.begun_us = _now_us()
+        self.watch.begun_us = _now_us() if self.run is None else self.run.begin_run()
         self.marks = []
-        if self.run is not None:
-            self.run.begin_run()
         self.watch.save()
         self.state_changed.emit()
 
@@ -277,10 +275,40 @@ class Follow(QObject):
         path = self.workspace.attempt(lambda: self._cut(watch, begun, _now_us(), self.marks))
         watch.begun_us = 0
         watch.save()
+        if self.run is not None:
+            self.run.end_run()
         self.state_changed.emit()
         if path is not None:
             self.kept.emit(path)
         return path
+
+    def drop_recording(self) -> None:
+        """What was begun was no run: forget its begin."""
+        if self.watch is not None and self.watch.begun_us:
+            self.watch.begun_us = 0
+            self.watch.save()
+            if self.run is not None:
+                self.run.end_run()
+            self.state_changed.emit()
+
+    def simulated_truth(self, path: Path) -> str:
+        """What the built-in robot said stood there in the run at ``path``; empty where it is not known, or several runs."""
+        if self.watch is None or not self.watch.simulated:
+            return ""
+        recording = self.workspace.attempt(lambda: self.workspace.shelf.load(path))
+        if recording is None or self.run is None:
+            return ""
+        summary = recording.summary
+        said: dict[str, str] = {}
+        for line in self.watch.robot_log.read_text(encoding="utf-8", errors="replace").splitlines():
+            head, colon, truth = line.rpartition(": ")
+            if colon:
+                said[head] = truth.strip()
+        named = [note for note in self.run.table.notes if note.text.strip() in said and note.arrival_us <= summary.last_us]
+        inside = [note.text.strip() for note in named if note.arrival_us >= summary.first_us]
+        if not inside and named:
+            inside = [named[-1].text.strip()]
+        return said[inside[0]] if len(set(inside)) == 1 else ""
 
     def keep_last(self, seconds: float) -> Path | None:
         """Keep what has just happened although nobody pressed the key in time."""

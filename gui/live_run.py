@@ -102,6 +102,8 @@ class LiveRun:
         self._resting_since: int | None = None
         self._was_resting = False
         self._held = False
+        self.moving = False
+        """Whether the robot drives or turns; False too while that is not known."""
         self._last_new = time.monotonic()
 
     @property
@@ -112,6 +114,12 @@ class LiveRun:
     def silence_s(self) -> float:
         """Seconds since the last samples came."""
         return time.monotonic() - self._last_new
+
+    @property
+    def run_s(self) -> float:
+        """How long the run in progress is."""
+        time_s = self.series.time_s
+        return float(time_s[-1] - time_s[min(self.from_row, len(time_s) - 1)]) if len(time_s) else 0.0
 
     @property
     def names(self) -> Names:
@@ -178,8 +186,8 @@ class LiveRun:
         then = int(np.searchsorted(time_s, time_s[-1] - REST_S))
         heading = self.series.channel("heading")
         turned = 0.0
-        if heading is not None and np.isfinite(heading[-1]) and np.isfinite(heading[then]):  # type: ignore[call-overload]
-            turned = abs(float(heading[-1]) - float(heading[then]))  # type: ignore[arg-type]
+        if heading is not None and np.isfinite(heading[-1]) and np.isfinite(heading[then]):
+            turned = abs(float(heading[-1]) - float(heading[then]))
         long_enough = time_s[-1] - time_s[then] > REST_S * 0.8
         resting = bool(long_enough and way[-1] - way[then] < REST_CM and turned < REST_DEG)
         if resting and not self._was_resting:
@@ -187,11 +195,21 @@ class LiveRun:
         elif self._was_resting and not resting and not self._held:
             self._start_at(int(np.searchsorted(time_s, time_s[-1] - REST_S - BEFORE_S)))
         self._was_resting = resting
+        self.moving = bool(long_enough and not resting)
 
-    def begin_run(self) -> None:
-        """The user begins a run now: readings start anew, and motion does not cut it."""
+    def begin_run(self) -> int:
+        """A run is kept from here on, and motion does not cut it. Unix us of its begin.
+
+        While the robot drives already that is where it began to move: a key that is pressed late costs nothing.
+        """
         self._held = True
-        self._start_at(self.table.rows)
+        if not self.moving:
+            self._start_at(self.table.rows)
+            return time.time_ns() // 1000
+        return int(self.table.columns["arrival_us"][self.from_row])
+
+    def end_run(self) -> None:
+        self._held = False
 
     def _start_at(self, row: int) -> None:
         self.from_row = row

@@ -1,43 +1,193 @@
-"""The recorded runs in the folder, as lists and cards show them."""
+"""The recorded runs in the folder: listed on a thread, re-labelled and removed so that everything can be undone."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import shutil
+from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
+from PySide6.QtGui import QUndoCommand
+
+from gui.jobs import Job, Jobs
+from gui.words import tr
+from telemetry.errors import StorageError
 
 if TYPE_CHECKING:
     from gui.workspace import Workspace
+    from telemetry.recording.library import Entry
+    from telemetry.recording.load import Recording
+    from telemetry.recording.meta import Meta
+
+REMOVED = ".removed"
+"""Removed runs wait here, so that removing can be undone even after the window was closed."""
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """One run in a list."""
+class _Relabel(QUndoCommand):
+    """Other labels for one run; undone by the labels it had."""
 
-    path: Path
-    words: str
+    def __init__(self, shelf: Shelf, path: Path, text: str, before: Meta, after: Meta) -> None:
+        super().__init__(text)
+        self._shelf, self._path, self._before, self._after = shelf, path, before, after
+        self._first = True
+
+    def redo(self) -> None:
+        if self._first:
+            self._first = False
+            return
+        self._shelf.write_labels(self._path, self._after)
+
+    def undo(self) -> None:
+        self._shelf.write_labels(self._path, self._before)
+
+
+class _Remove(QUndoCommand):
+    """Runs out of the folder; undone by moving them back."""
+
+    def __init__(self, shelf: Shelf, paths: list[Path], text: str) -> None:
+        super().__init__(text)
+        self._shelf, self._paths = shelf, paths
+
+    def redo(self) -> None:
+        self._shelf.move(self._paths, away=True)
+
+    def undo(self) -> None:
+        self._shelf.move(self._paths, away=False)
 
 
 class Shelf(QObject):
-    """TODO"""
+    """``entries`` are the runs, the newest first; ``changed`` whenever they are others."""
 
     changed = Signal()
+    relabelled = Signal(object)
+    """One run's labels have changed: its path."""
 
     def __init__(self, workspace: Workspace, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self.workspace = workspace
+        self.entries: list[Entry] = []
+        self.listed = False
+        self._jobs = Jobs()
+        self._again = False
+        self._recovered = False
+        workspace.follow.kept.connect(lambda _path: self.refresh())
+
+    # -- listing ------------------------------------------------------------------------------------------------------
 
     def refresh(self) -> None:
-        pass
+        """List the folder anew on a thread. What a capture left behind when it was broken off becomes a recording first."""
+        if self._jobs.busy:
+            self._again = True
+            return
+        folder, recover_first = self.workspace.folder, not self._recovered
+        self._recovered = True
+
+        def work(_job: Job) -> object:
+            from telemetry.recording.library import entries
+            from telemetry.recording.make import recover
+
+            if not folder.exists():
+                return [], []
+            recovered = [str(one) for one in recover(folder)] if recover_first else []
+            return entries(folder), recovered
+
+        job = Job(work, self)
+        job.finished.connect(self._listed)
+        job.failed.connect(lambda words: self.workspace.tell(words, "bad"))
+        job.ended.connect(self._maybe_again)
+        self._jobs.start(job)
+
+    def _listed(self, found: object) -> None:
+        assert isinstance(found, tuple)
+        entries, recovered = found
+        self.entries = list(reversed(entries))
+        self.listed = True
+        for words in recovered:
+            self.workspace.tell(words, "warn")
+        self.changed.emit()
+
+    def _maybe_again(self) -> None:
+        if self._again:
+            self._again = False
+            self.refresh()
 
     def latest(self, count: int) -> list[Entry]:
-        found = sorted(self.workspace.folder.glob("*.h5"), reverse=True) if self.workspace.folder.exists() else []
-        return [Entry(path, path.stem) for path in found[:count]]
+        return self.entries[:count]
 
-    def ingest(self, path: Path) -> Path:
+    def entry(self, path: Path) -> Entry | None:
+        return next((entry for entry in self.entries if Path(entry.path) == path), None)
+
+    # -- one run ------------------------------------------------------------------------------------------------------
+
+    def load(self, path: Path) -> Recording:
+        """The run, whole. Raises SidelongError."""
+        from telemetry.recording.load import load
+
+        return load(path)
+
+    def ingest(self, text: Path) -> Path:
+        """A recording made of a saved or fetched text stream. Raises SidelongError."""
+        from gui.ingesting import ingest
+
+        path = ingest(text, self.workspace.folder, self.workspace.labels())
+        self.refresh()
         return path
 
+    def relabel(self, path: Path, text: str, change: Callable[[Meta], Meta]) -> bool:
+        """Change labels so that it can be undone; what is wrong with them is told. True: done."""
+        from telemetry.recording.relabel import relabel
+
+        before: list[Meta] = []
+
+        def noted(meta: Meta) -> Meta:
+            before.append(meta)
+            return change(meta)
+
+        after = self.workspace.attempt(lambda: relabel(path, noted))
+        if after is None:
+            return False
+        if after != before[0]:
+            self.workspace.undo.push(_Relabel(self, path, text, before[0], after))
+            self.relabelled.emit(path)
+            self.refresh()
+        return True
+
+    def set_truth(self, path: Path, truth: tuple[str, ...] | None) -> bool:
+        return self.relabel(path, tr("truth"), lambda meta: replace(meta, truth=truth))
+
+    def write_labels(self, path: Path, labels: Meta) -> None:
+        """For undo and redo."""
+        from telemetry.recording.relabel import relabel
+
+        self.workspace.attempt(lambda: relabel(path, lambda _meta: labels))
+        self.relabelled.emit(path)
+        self.refresh()
+
+    # -- removing -----------------------------------------------------------------------------------------------------
+
+    def remove(self, paths: list[Path]) -> None:
+        """Out of the folder; told with a button that brings them back."""
+        one = len(paths) == 1
+        self.workspace.undo.push(_Remove(self, paths, tr("remove")))
+        said = tr("{name} was removed.", name=paths[0].stem) if one else tr("{n} runs were removed.", n=len(paths))
+        self.workspace.offered.emit(said, tr("Undo"), self.workspace.undo.undo)
+
+    def move(self, paths: list[Path], *, away: bool) -> None:
+        """Between the folder and the place of the removed."""
+        for path in paths:
+            place = path.parent / REMOVED / path.name
+            source, target = (path, place) if away else (place, path)
+            self.workspace.attempt(lambda source=source, target=target: _move(source, target))  # type: ignore[misc]
+        self.refresh()
+
     def close(self) -> None:
-        pass
+        self._jobs.close()
+
+
+def _move(source: Path, target: Path) -> None:
+    if target.exists():
+        raise StorageError("a file of this name is there already", where=str(target), todo="Rename one of the two.")
+    target.parent.mkdir(exist_ok=True)
+    shutil.move(source, target)

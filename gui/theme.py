@@ -237,7 +237,8 @@ QPushButton[kind="quiet"]:hover {{ background: {theme.leaf_wash}; }}
 QPushButton[kind="quiet"]:focus {{ border: 2px solid {theme.leaf}; }}
 QPushButton:checked, QToolButton:checked {{ background: {theme.leaf_wash}; border: 2px solid {theme.leaf};
   padding: 5px 11px; }}
-QCheckBox, QRadioButton {{ spacing: 8px; background: transparent; }}
+QCheckBox {{ spacing: 8px; background: transparent; padding: 3px; }}
+QCheckBox::indicator {{ width: 18px; height: 18px; border: 0; background: transparent; }}
 QTableView, QListView, QTreeView {{ background: {theme.card}; alternate-background-color: {theme.plot}; color: {theme.ink};
   border: 1px solid {theme.line}; border-radius: {RADIUS_PX}px; gridline-color: {theme.grid}; outline: 0;
   selection-background-color: {theme.leaf_wash}; selection-color: {theme.ink}; }}

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from gui.follow import Follow
     from gui.shelf import Shelf
     from gui.swatches import SwatchBook
+    from gui.verdicts import Verdict
     from telemetry.course import Course
     from telemetry.palette import Palette
     from telemetry.reading.strategy import Strategy
@@ -54,6 +55,8 @@ class Workspace(QObject):
         self._book: SwatchBook | None = None
         self._follow: Follow | None = None
         self._shelf: Shelf | None = None
+        self.known_verdicts: dict[str, bool] = {}
+        """Recording -> whether the chosen strategy read it right, as far as that was worked out since the start."""
 
     # -- telling the user ---------------------------------------------------------------------------------------------
 
@@ -163,6 +166,7 @@ class Workspace(QObject):
 
     def use_strategy(self, name: str) -> None:
         self.settings.set_text("strategy", name)
+        self.known_verdicts.clear()
         self.strategy_changed.emit()
 
     @property
@@ -182,6 +186,14 @@ class Workspace(QObject):
 
             self._shelf = Shelf(self, self)
         return self._shelf
+
+    def note_verdict(self, verdict: Verdict) -> None:
+        """Remember whether the chosen strategy read a run right: for counting, without replaying everything again."""
+        from telemetry.replay.score import Outcome
+
+        result = verdict.by_strategy.get(self.strategy)
+        if result is not None and result.counts:
+            self.known_verdicts[str(verdict.path)] = result.outcome is Outcome.RIGHT
 
     def close(self) -> None:
         """Stop whatever runs in the background."""

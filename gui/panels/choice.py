@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QPointF, Qt
+from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter, QPaintEvent, QPen
-from PySide6.QtWidgets import QComboBox, QSizePolicy, QWidget
+from PySide6.QtWidgets import QCheckBox, QComboBox, QSizePolicy, QWidget
 
 
 class Choice(QComboBox):
@@ -24,4 +24,28 @@ class Choice(QComboBox):
         middle = QPointF(self.width() - 16, self.height() / 2 + 2)
         painter.drawLine(middle + QPointF(-4.5, -4.5), middle)
         painter.drawLine(middle, middle + QPointF(4.5, -4.5))
+        painter.end()
+
+
+class Tick(QCheckBox):
+    """As Qt's, with a box and a tick that can be seen in both themes."""
+
+    def __init__(self, text: str, parent: QWidget | None = None) -> None:
+        super().__init__(text, parent)
+        self.setCursor(Qt.CursorShape.PointingHandCursor)
+
+    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802
+        super().paintEvent(event)
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        area = QRectF(2, self.height() / 2 - 8.5, 17, 17)
+        ink = self.palette().text().color()
+        painter.setPen(QPen(self.palette().highlight().color() if self.hasFocus() else ink, 2 if self.hasFocus() else 1.2))
+        painter.setBrush(self.palette().base())
+        painter.drawRoundedRect(area, 4, 4)
+        if self.isChecked():
+            painter.setPen(QPen(ink, 2.2, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap, Qt.PenJoinStyle.RoundJoin))
+            painter.drawPolyline(
+                [area.topLeft() + QPointF(4, 9), area.topLeft() + QPointF(7.5, 12.5), area.topLeft() + QPointF(13, 5)]
+            )
         painter.end()

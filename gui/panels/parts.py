@@ -115,6 +115,13 @@ def scrolled(inside: QWidget) -> QScrollArea:
     return area
 
 
+def side_column(inside: QWidget, width_px: int) -> QScrollArea:
+    """A column of cards beside the main thing: as wide as its cards need, at least ``width_px``."""
+    area = scrolled(inside)
+    area.setFixedWidth(max(width_px, inside.minimumSizeHint().width() + 14))
+    return area
+
+
 def set_kind(widget: QWidget, kind: str) -> None:
     """Give a widget another kind and have it painted so."""
     if widget.property("kind") == kind:

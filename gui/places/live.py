@@ -13,7 +13,7 @@ from gui.panels.big_swatch import BigSwatch
 from gui.panels.choice import Choice
 from gui.panels.keys import plots
 from gui.panels.link_health import LinkHealth
-from gui.panels.parts import Card, Label, button, scrolled, shortcut
+from gui.panels.parts import Card, Label, button, shortcut, side_column
 from gui.panels.readings_list import ReadingsList
 from gui.places.place import Place
 from gui.plots.course_map import CourseMap, SlotState
@@ -89,6 +89,8 @@ class LivePlace(Place):
         column.addWidget(place, 1)
         read = Card(tr("Read so far"))
         self.strategy = Choice(tr("Strategy for live readings"))
+        self.strategy.setSizeAdjustPolicy(Choice.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.strategy.setMinimumContentsLength(9)
         self._fill_strategies()
         self.strategy.activated.connect(self._choose_strategy)
         read.head.addWidget(Label(tr("with"), "small"))
@@ -97,12 +99,8 @@ class LivePlace(Place):
         self.reading_error.hide()
         read.add(self.readings, self.reading_error)
         column.addWidget(read)
-        self.stop_button = button(tr("Disconnect"), self._disconnect, kind="quiet")
-        self.health.head.addWidget(self.stop_button)
         column.addWidget(self.health)
-        area = scrolled(inside)
-        area.setFixedWidth(LEFT_PX)
-        return area
+        return side_column(inside, LEFT_PX)
 
     def _right(self) -> QWidget:
         card = Card()
@@ -115,11 +113,13 @@ class LivePlace(Place):
         self.axis_button.setCheckable(True)
         self.mark_button = button(tr("Mark"), self.mark, key="M", hint=tr("Mark this moment; it is kept with the run"))
         self.keep_button = button(tr("Keep last minute"), self._keep_last, hint=tr("Nobody pressed R? Keep it all the same"))
+        self.stop_button = button(tr("Disconnect"), self._disconnect, kind="quiet")
         bar = QHBoxLayout()
         bar.setSpacing(8)
         for thing in (self.freeze_button, self.axis_button, self.mark_button, self.keep_button):
             bar.addWidget(thing)
         bar.addStretch(1)
+        bar.addWidget(self.stop_button)
         card.add(bar)
         card.add(self.stack, stretch=1)
         self.plot_card = card

@@ -214,8 +214,8 @@ class StartPlace(Place):
     def _fill_recent(self) -> None:
         self.recent.clear()
         for entry in self.workspace.shelf.latest(RECENT):
-            item = QListWidgetItem(entry.words)
-            item.setData(Qt.ItemDataRole.UserRole, str(entry.path))
+            item = QListWidgetItem(f"{entry.title}   {entry.course}")
+            item.setData(Qt.ItemDataRole.UserRole, entry.path)
             self.recent.addItem(item)
         if not self.recent.count():
             none = QListWidgetItem(tr("No run yet. The first one takes a minute."))

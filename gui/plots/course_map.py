@@ -18,8 +18,8 @@ from gui.theme import Theme
 from gui.words import tr
 from telemetry.course import Course
 
-MARKER_PX = 34
-ASIDE_PX = 34
+MARKER_PX = 44
+ASIDE_PX = 38
 TRAIL_POINTS = 400
 
 

@@ -140,3 +140,13 @@ def _halve(below: Callable[[float], bool]) -> float:
         else:
             high = middle
     return (low + high) / 2
+
+
+def runs_needed(rate: float, level: float = 0.95) -> int:
+    """How many runs without one failure show, with certainty ``level``, that at most ``rate`` of all runs fail.
+
+    The rule of three turned round, without its approximation: 5 % at 95 % needs 59, where 3/n says 60.
+    """
+    if not 0.0 < rate < 1.0 or not 0.0 < level < 1.0:
+        raise ValueError(f"a rate of {rate} at {level} cannot be shown by counting")
+    return math.ceil(math.log(1.0 - level) / math.log(1.0 - rate))

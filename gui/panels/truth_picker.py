@@ -1,0 +1,134 @@
+"""'What stood there?': tap a slot, tap a colour; or type the colours' letters one after the other."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QSize, Qt, Signal
+from PySide6.QtGui import QIcon
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+
+from gui.panels.parts import Label, button, row
+from gui.plots.course_map import CourseMap, SlotState
+from gui.swatches import SwatchBook, swatch_pixmap
+from gui.theme import Theme
+from gui.words import tr
+from telemetry.course import EMPTY, Course, Truth
+from telemetry.course.truth import check_truth
+from telemetry.errors import TruthError
+
+
+class TruthPicker(QWidget):
+    """Fills in one colour a slot. ``confirmed`` comes with a truth that fits the course."""
+
+    confirmed = Signal(object)
+    skipped = Signal()
+
+    def __init__(self, course: Course, book: SwatchBook, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.course = course
+        self.book = book
+        self.colours: list[str | None] = [None] * len(course.slots)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        self.map = CourseMap(course, book, theme, choosing=True)
+        self.map.setMinimumHeight(240)
+        self.map.colour_typed.connect(self.put)
+        self.map.slot_tapped.connect(lambda _slot: self._show())
+        column.addWidget(self.map, 1)
+        self.buttons = QHBoxLayout()
+        self.buttons.setSpacing(6)
+        self.colour_buttons: dict[str, QPushButton] = {}
+        column.addLayout(self.buttons)
+        self.words = Label("", "soft", wrap=True)
+        column.addWidget(self.words)
+        self.confirm_button = button(tr("That is what stood there"), self.confirm, kind="chief", key="Return")
+        self.skip_button = button(tr("Not now"), self.skipped.emit, kind="quiet", hint=tr("It can be said later under Runs"))
+        self.clear_button = button(tr("Clear"), self.clear, kind="quiet")
+        column.addLayout(row(self.confirm_button, self.skip_button, None, self.clear_button))
+        self._make_buttons()
+        self._show()
+
+    def set_course(self, course: Course, book: SwatchBook) -> None:
+        self.course, self.book = course, book
+        self.colours = [None] * len(course.slots)
+        self.map.book = book
+        self.map.set_course(course)
+        self.map.choose(0)
+        self._make_buttons()
+        self._show()
+
+    def set_theme(self, theme: Theme) -> None:
+        self.map.set_theme(theme)
+
+    def _make_buttons(self) -> None:
+        while self.buttons.count():
+            item = self.buttons.takeAt(0)
+            widget = item.widget() if item is not None else None
+            if widget is not None:
+                widget.deleteLater()
+        self.colour_buttons = {}
+        ratio = self.devicePixelRatioF()
+        names = [*self.course.colours, *([EMPTY] if any(slot.empty_ok for slot in self.course.slots) else [])]
+        for name in names:
+            made = QPushButton(name)
+            made.setIcon(QIcon(swatch_pixmap(self.book.of(name), 24, 24, ratio)))
+            made.setIconSize(QSize(24, 24))
+            made.setAccessibleName(tr("Put {colour} there", colour=name))
+            made.clicked.connect(lambda _checked=False, name=name: self.put(self.map.chosen, name))
+            self.buttons.addWidget(made)
+            self.colour_buttons[name] = made
+        self.buttons.addStretch(1)
+
+    def start(self, truth: Truth | None, why: str = "") -> None:
+        """Begin with what is expected (or nothing); ``why``: where that comes from."""
+        self.colours = list(truth) if truth is not None else [None] * len(self.course.slots)
+        self.map.choose(0)
+        self._show(why)
+        self.map.setFocus()
+
+    def clear(self) -> None:
+        self.start(None)
+
+    def put(self, slot: int, colour: str) -> None:
+        """A colour into a slot; the next open slot is chosen then."""
+        self.colours[slot] = colour
+        order = [*range(slot + 1, len(self.colours)), *range(slot)]
+        following = next((place for place in order if self.colours[place] is None), (slot + 1) % len(self.colours))
+        self.map.choose(following)
+        self._show()
+
+    def _show(self, why: str = "") -> None:
+        self.map.set_states([SlotState(colour) for colour in self.colours])
+        problem = self.problem()
+        chosen = self.course.slots[self.map.chosen]
+        self.words.say(why or problem or tr("Next: {slot}. Type a letter, or tap a colour.", slot=chosen.name))
+        self.confirm_button.setEnabled(not problem)
+        allowed = set(self.course.groups[chosen.group].colours) | ({EMPTY} if chosen.empty_ok else set())
+        for name, made in self.colour_buttons.items():
+            made.setEnabled(name in allowed)
+
+    def problem(self) -> str:
+        """Why this is no truth yet, in one sentence; empty where it is one."""
+        still_open = sum(colour is None for colour in self.colours)
+        if still_open:
+            slot = self.course.slots[self.colours.index(None)].name
+            return tr("{count} slots are open, {slot} first. Type a letter, or tap a colour.", count=still_open, slot=slot)
+        try:
+            check_truth(tuple(colour or EMPTY for colour in self.colours), self.course, self.course.name)
+        except TruthError as error:
+            return str(error)
+        return ""
+
+    def confirm(self) -> None:
+        if not self.problem():
+            self.confirmed.emit(tuple(self.colours))
+
+    def keyPressEvent(self, event) -> None:  # type: ignore[no-untyped-def]  # noqa: N802
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            self.confirm()
+        elif event.key() == Qt.Key.Key_Escape:
+            self.skipped.emit()
+        elif event.key() in (Qt.Key.Key_Backspace, Qt.Key.Key_Delete):
+            self.colours[self.map.chosen] = None
+            self._show()
+        else:
+            super().keyPressEvent(event)

@@ -1,0 +1,70 @@
+"""Strategy by strategy: right or wrong, and why, in words."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTableWidgetItem, QWidget
+
+from gui.verdicts import Verdict
+from gui.words import tr
+from telemetry.replay.results import Result
+from telemetry.replay.score import Outcome
+
+SIGNS = {Outcome.RIGHT: "✓", Outcome.WRONG: "✗", Outcome.NOT_APPLICABLE: "–", Outcome.DIVERGES: "↯", None: "·"}
+
+
+def outcome_words(result: Result) -> str:
+    """Sign and word, never a colour alone."""
+    words = {
+        Outcome.RIGHT: tr("right"),
+        Outcome.WRONG: tr("wrong"),
+        Outcome.NOT_APPLICABLE: tr("not applicable"),
+        Outcome.DIVERGES: tr("diverges"),
+        None: tr("truth not known"),
+    }
+    return f"{SIGNS[result.outcome]} {words[result.outcome]}"
+
+
+class VerdictTable(QTableWidget):
+    """One row a strategy; ``chosen`` tells which one is looked at."""
+
+    chosen = Signal(str)
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(0, 4, parent)
+        self.setHorizontalHeaderLabels([tr("read with"), tr("verdict"), tr("decided"), tr("why")])
+        self.verticalHeader().hide()
+        self.setShowGrid(False)
+        self.setWordWrap(True)
+        self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+        self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+        self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        header = self.horizontalHeader()
+        header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft)
+        for column in (0, 1, 2):
+            header.setSectionResizeMode(column, QHeaderView.ResizeMode.ResizeToContents)
+        header.setSectionResizeMode(3, QHeaderView.ResizeMode.Stretch)
+        header.sectionResized.connect(lambda *_: self.resizeRowsToContents())
+        self.setAccessibleName(tr("Verdict, strategy by strategy"))
+        self.itemSelectionChanged.connect(self._tell)
+        self._names: list[str] = []
+
+    def show_verdict(self, verdict: Verdict, choose: str = "") -> None:
+        self.blockSignals(True)
+        self._names = [result.strategy for result in verdict.results]
+        self.setRowCount(len(verdict.results))
+        for number, result in enumerate(verdict.results):
+            decided = "" if result.decided_ms is None else tr("{s:.1f} s", s=result.decided_ms / 1000)
+            for column, text in enumerate((result.strategy, outcome_words(result), decided, "; ".join(result.why))):
+                item = QTableWidgetItem(text)
+                item.setToolTip(text)
+                self.setItem(number, column, item)
+        self.resizeRowsToContents()
+        if choose in self._names:
+            self.selectRow(self._names.index(choose))
+        self.blockSignals(False)
+
+    def _tell(self) -> None:
+        rows = self.selectionModel().selectedRows()
+        if rows:
+            self.chosen.emit(self._names[rows[0].row()])

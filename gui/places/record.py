@@ -1,0 +1,322 @@
+"""Record: one key, or an armed session; afterwards what stood there, and at once the verdict."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QStackedWidget, QVBoxLayout, QWidget
+
+from gui.jobs import Job, Jobs
+from gui.panels.big_swatch import BigSwatch
+from gui.panels.choice import Tick
+from gui.panels.labels_form import LabelsForm
+from gui.panels.lot_card import LotCard
+from gui.panels.parts import Card, Label, button, row, set_kind, shortcut, side_column
+from gui.panels.readings_list import ReadingsList
+from gui.panels.runs_needed import RunsNeeded
+from gui.panels.truth_picker import TruthPicker
+from gui.panels.verdict_table import VerdictTable
+from gui.places.place import Place
+from gui.session import Session
+from gui.theme import GAP_PX, Theme
+from gui.verdicts import Verdict, verdict_on
+from gui.words import runs, tr
+from gui.workspace import Workspace
+from telemetry.course import parse_truth
+
+LEFT_PX = 372
+
+
+class RecordPlace(Place):
+    """Left: the run in progress and what is noted with it. Right: what to set up next, then the truth, then the verdict."""
+
+    name = "record"
+
+    def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
+        super().__init__(workspace, parent)
+        self._jobs = Jobs()
+        self.session = Session(workspace, self)
+        self.asked: Path | None = None
+        """The run whose truth is being asked for."""
+        self.verdict: Verdict | None = None
+        line = QHBoxLayout()
+        line.setSpacing(GAP_PX)
+        line.addWidget(self._left())
+        line.addWidget(self._right(), 1)
+        self.column.addLayout(line, 1)
+        follow = workspace.follow
+        follow.state_changed.connect(self._show_state)
+        follow.grew.connect(self._grew)
+        follow.kept.connect(self._kept)
+        workspace.shelf.changed.connect(self._show_practice)
+        workspace.course_changed.connect(self._course_changed)
+        self.session.changed.connect(self._show_session)
+        for key, does in (("N", self.lot.draw), ("A", self._toggle_session), ("S", self._toggle_sound)):
+            shortcut(self, key, does)
+        self._show_state()
+        self._show_session()
+        self._show_practice()
+
+    # -- building -----------------------------------------------------------------------------------------------------
+
+    def _left(self) -> QWidget:
+        workspace = self.workspace
+        inside = QWidget()
+        column = QVBoxLayout(inside)
+        column.setContentsMargins(0, 0, 4, 0)
+        column.setSpacing(GAP_PX)
+        self.state_card = Card()
+        self.state = Label("", "title", wrap=True)
+        self.state_more = Label("", "soft", wrap=True)
+        self.key_button: QPushButton = button(tr("Record"), self._toggle_record, kind="record", key="R")
+        self.key_button.setMinimumHeight(56)
+        self.swatch = BigSwatch(workspace.book, workspace.theme)
+        self.state_card.add(self.state, self.state_more, self.key_button, self.swatch)
+        column.addWidget(self.state_card)
+        session = Card(tr("A whole afternoon"))
+        hint = tr("Every drive becomes a run: it begins when the robot moves, ends when it rests")
+        self.arm_button = button(tr("Arm the session"), self._toggle_session, key="A", hint=hint)
+        self.arm_button.setCheckable(True)
+        self.sound_box = Tick(tr("say readings aloud  [S]"))
+        self.sound_box.toggled.connect(self.session.voice.switch)
+        self.session_words = Label("", "soft", wrap=True)
+        self.next_button = button(tr("Say what stood there"), self._ask_waiting, kind="chief")
+        session.add(self.arm_button, self.sound_box, self.session_words, self.next_button)
+        column.addWidget(session)
+        self.labels = LabelsForm(workspace.settings)
+        column.addWidget(self.labels)
+        column.addStretch(1)
+        return side_column(inside, LEFT_PX)
+
+    def _right(self) -> QWidget:
+        workspace = self.workspace
+        self.pages = QStackedWidget()
+        ready = QWidget()
+        column = QVBoxLayout(ready)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(GAP_PX)
+        self.lot = LotCard(workspace.course, workspace.book, workspace.theme)
+        self.needed = RunsNeeded()
+        column.addWidget(self.lot, 1)
+        column.addWidget(self.needed)
+        self.truth_card = Card(tr("What stood there?"))
+        self.truth_run = Label("", "chip")
+        self.truth_card.head.addWidget(self.truth_run)
+        self.picker = TruthPicker(workspace.course, workspace.book, workspace.theme)
+        self.picker.confirmed.connect(self._confirmed)
+        self.picker.skipped.connect(self._skipped)
+        self.truth_card.add(self.picker, stretch=1)
+        self.verdict_card = Card(tr("The verdict"))
+        self.verdict_head = Label("", "large", wrap=True)
+        self.verdict_frame = Card(kind="good")
+        self.verdict_frame.add(self.verdict_head)
+        self.readings = ReadingsList(workspace.course, workspace.book, workspace.theme)
+        self.table = VerdictTable()
+        self.table.chosen.connect(self._show_readings)
+        open_button = button(tr("Open this run"), self._open_run, kind="chief", hint=tr("See at which sample it went wrong"))
+        next_button = button(tr("Next run"), self._ready)
+        compare_button = button(tr("Compare all runs"), lambda: self.workspace.go("decide"), kind="quiet")
+        inside = QHBoxLayout()
+        inside.addWidget(self.readings, 0)
+        self.readings.setFixedWidth(300)
+        inside.addWidget(self.table, 1)
+        self.verdict_card.add(self.verdict_frame)
+        self.verdict_card.add(inside, stretch=1)
+        self.verdict_card.add(row(open_button, next_button, None, compare_button))
+        for page in (ready, self.truth_card, self.verdict_card):
+            self.pages.addWidget(page)
+        return self.pages
+
+    def keys(self) -> list[tuple[str, str]]:
+        """For the sheet of keys."""
+        return [
+            ("R", tr("record, or end and keep")),
+            ("A", tr("arm the session, or disarm it")),
+            ("S", tr("sound on or off")),
+            ("N", tr("draw another layout")),
+            ("Return", tr("confirm what stood there")),
+        ]
+
+    # -- state --------------------------------------------------------------------------------------------------------
+
+    def entered(self, what: object = None) -> None:
+        if isinstance(what, Path):
+            self._ask(what)
+        elif self.session.waiting and not self.session.armed:
+            self._ask_waiting()
+        self._show_state()
+        self.workspace.shelf.refresh()
+
+    def _show_state(self) -> None:
+        follow = self.workspace.follow
+        if follow.recording:
+            self.state.say(tr("Recording"))
+            self.state_more.say(follow.recorded_for() + "   " + follow.summary())
+            words = tr("Stop and keep")
+        elif follow.connected:
+            self.state.say(tr("Armed") if self.session.armed else tr("Ready"))
+            self.state_more.say(
+                tr("Set the field up, then press R. Pressed late, the run still begins where the robot began to move.")
+            )
+            words = tr("Record")
+        else:
+            self.state.say(tr("No robot yet"))
+            self.state_more.say(tr("Choose one under Start, or let the built-in robot drive."))
+            words = tr("Record")
+        set_kind(self.state_card, "warn" if follow.recording else "card")
+        self.key_button.setText(f"{words}   [R]")
+        self.key_button.setAccessibleName(words)
+        self.key_button.setEnabled(follow.connected)
+
+    def _grew(self, _new: int) -> None:
+        run = self.workspace.follow.run
+        if run is None or not self.isVisible():
+            return
+        sensor = self.workspace.course.sensors[0].name
+        decided = [reading for reading in run.taken.slots if reading.colour is not None]
+        told = tr("{done} of {of} slots read", done=len(decided), of=len(self.workspace.course.slots))
+        self.swatch.show_colour(run.seen.get(sensor), sensor, told)
+
+    def _toggle_record(self) -> None:
+        follow = self.workspace.follow
+        if follow.recording:
+            follow.stop_recording()
+        else:
+            follow.start_recording()
+
+    def _toggle_session(self) -> None:
+        self.session.arm(not self.session.armed)
+
+    def _toggle_sound(self) -> None:
+        self.sound_box.toggle()
+
+    def _show_session(self) -> None:
+        session = self.session
+        self.arm_button.setChecked(session.armed)
+        words = tr("Disarm") if session.armed else tr("Arm the session")
+        self.arm_button.setText(f"{words}   [A]")
+        self.arm_button.setAccessibleName(words)
+        count = len(session.waiting)
+        if session.armed:
+            text = tr("Armed: {kept} so far. The truth is asked for when you disarm.", kept=runs(session.count))
+        else:
+            text = tr("Every drive becomes a run of its own; nobody needs to press a key.")
+        self.session_words.say(text)
+        self.next_button.setVisible(count > 0)
+        self.next_button.setText(tr("Say what stood there ({runs})", runs=runs(count)))
+        self._show_state()
+        if not session.armed and count and self.isVisible() and self.asked is None:
+            self._ask_waiting()
+
+    def _show_practice(self) -> None:
+        """What the runs so far say about the practice on this course."""
+        course = self.workspace.course
+        mine = [entry for entry in self.workspace.shelf.entries if entry.course == course.name and entry.truth]
+        self.lot.show_practice([entry.truth for entry in mine if entry.truth])
+        counts = self.workspace.known_verdicts
+        judged = [counts[path] for path in (entry.path for entry in mine) if path in counts]
+        self.needed.show_runs(sum(judged), len(judged), self.workspace.strategy)
+
+    # -- after a run --------------------------------------------------------------------------------------------------
+
+    def _kept(self, path: object) -> None:
+        assert isinstance(path, Path)
+        if not self.session.armed:
+            self._ask(path)
+
+    def _ask_waiting(self) -> None:
+        if self.session.waiting:
+            self._ask(self.session.waiting[0])
+
+    def _ask(self, path: Path) -> None:
+        """Ask what stood there in this run, with what is expected filled in."""
+        self.asked = path
+        self.truth_run.say(path.stem)
+        course = self.workspace.course
+        said = self.workspace.follow.simulated_truth(path)
+        if said:
+            truth = self.workspace.attempt(lambda: parse_truth(said, course))
+            self.picker.start(truth, tr("The built-in robot says that this stood there. Press Return to confirm."))
+        elif self.workspace.follow.simulated:
+            self.picker.start(
+                None, tr("Several of the built-in robot's drives are in this run, so it cannot say what stood there.")
+            )
+        else:
+            self.picker.start(self.lot.layout_drawn, tr("Filled in as drawn by lot. Press Return, or correct it first."))
+        self.pages.setCurrentWidget(self.truth_card)
+        self.picker.map.setFocus()
+
+    def _confirmed(self, truth: object) -> None:
+        path = self.asked
+        if path is None or not isinstance(truth, tuple):
+            return
+        if self.workspace.shelf.set_truth(path, truth):
+            self.session.settled(path)
+            self.asked = None
+            self.lot.draw()
+            self._judge(path)
+
+    def _skipped(self) -> None:
+        if self.asked is not None:
+            self.session.settled(self.asked)
+        self.asked = None
+        self._ready()
+
+    def _ready(self) -> None:
+        if self.session.waiting and not self.session.armed:
+            self._ask_waiting()
+            return
+        self.pages.setCurrentIndex(0)
+
+    def _judge(self, path: Path) -> None:
+        self.pages.setCurrentWidget(self.verdict_card)
+        set_kind(self.verdict_frame, "warn")
+        self.verdict_head.say(tr("Reading the run with every strategy …"))
+        palette = self.workspace.palette
+        job = Job(lambda _job: verdict_on(self.workspace.shelf.load(path), palette), self)
+        job.finished.connect(self._show_verdict)
+        job.failed.connect(lambda words: self.notice.tell(words, "bad"))
+        self._jobs.start(job)
+
+    def _show_verdict(self, verdict: object) -> None:
+        assert isinstance(verdict, Verdict)
+        self.verdict = verdict
+        self.workspace.note_verdict(verdict)
+        right = [result.strategy for result in verdict.right]
+        if right:
+            set_kind(self.verdict_frame, "good")
+            self.verdict_head.say(tr("✓ Read right by {names}.", names=", ".join(right)))
+        else:
+            set_kind(self.verdict_frame, "bad")
+            self.verdict_head.say(tr("✗ No strategy read this run right."))
+        self.table.show_verdict(verdict, self.workspace.strategy)
+        self._show_readings(self.workspace.strategy)
+        self._show_practice()
+
+    def _show_readings(self, strategy: str) -> None:
+        if self.verdict is None:
+            return
+        result = self.verdict.by_strategy.get(strategy)
+        if result is not None and self.verdict.recording.course is not None:
+            self.readings.set_course(self.verdict.recording.course, self.workspace.book)
+            self.readings.show_readings(result.taken, self.verdict.recording.truth)
+
+    def _open_run(self) -> None:
+        if self.verdict is not None:
+            self.workspace.go("runs", str(self.verdict.path))
+
+    def _course_changed(self) -> None:
+        course, book = self.workspace.course, self.workspace.book
+        self.lot.set_course(course, book)
+        self.picker.set_course(course, book)
+        self.readings.set_course(course, book)
+        self.swatch.book = book
+
+    def closing(self) -> None:
+        self._jobs.close()
+
+    def set_theme(self, theme: Theme) -> None:
+        self.lot.set_theme(theme)
+        self.picker.set_theme(theme)
+        self.readings.set_theme(theme)
+        self.swatch.set_theme(theme)

@@ -1,0 +1,97 @@
+"""An afternoon with hands full: armed once, every drive becomes a run of its own, and the truth is asked for afterwards."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject, Signal
+
+from gui.sound import Voice
+from gui.words import tr
+
+if TYPE_CHECKING:
+    from gui.workspace import Workspace
+
+SHORTEST_S = 1.5
+"""A movement shorter than this is a robot being put in its place, not a run."""
+
+
+class Session(QObject):
+    """Watches the live run: it moves, a run begins; it rests, the run is kept. ``waiting``: runs without a truth."""
+
+    changed = Signal()
+
+    def __init__(self, workspace: Workspace, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.workspace = workspace
+        self.armed = False
+        self.waiting: list[Path] = []
+        self.count = 0
+        self.voice = Voice(self)
+        self._own = False
+        self._told = 0
+        follow = workspace.follow
+        follow.grew.connect(self._grew)
+        follow.kept.connect(self._kept)
+        follow.state_changed.connect(self._link_changed)
+
+    def arm(self, on: bool) -> None:
+        """Armed: runs are cut by motion. Disarmed: a run in progress is kept at once."""
+        if on == self.armed:
+            return
+        self.armed = on
+        if not on and self._own and self.workspace.follow.recording:
+            self._end()
+        self.changed.emit()
+
+    def _grew(self, _new: int) -> None:
+        follow = self.workspace.follow
+        run = follow.run
+        if run is None:
+            return
+        if self.armed and run.moving and not follow.recording:
+            follow.start_recording()
+            self._own = True
+            self._told = 0
+            self.voice.say(tr("run {number}", number=self.count + 1), "begun")
+        elif self._own and follow.recording and not run.moving:
+            self._end()
+        if follow.recording:
+            self._say_readings()
+
+    def _end(self) -> None:
+        follow = self.workspace.follow
+        self._own = False
+        run = follow.run
+        if run is not None and run.run_s < SHORTEST_S:
+            follow.drop_recording()
+            return
+        follow.stop_recording()
+
+    def _say_readings(self) -> None:
+        run = self.workspace.follow.run
+        assert run is not None
+        readings = run.readings
+        for _row, reading in readings[self._told :]:
+            slots = self.workspace.course.slots
+            name = slots[reading.slot].name if reading.slot is not None else tr("surplus")
+            self.voice.say(f"{name}: {reading.colour or tr('missing')}", "read")
+        self._told = max(self._told, len(readings))
+
+    def _kept(self, path: object) -> None:
+        assert isinstance(path, Path)
+        self.count += 1
+        self.waiting.append(path)
+        self.voice.say(tr("kept"), "kept")
+        self.changed.emit()
+
+    def _link_changed(self) -> None:
+        if not self.workspace.follow.recording:
+            self._own = False
+
+    def settled(self, path: Path) -> None:
+        """The truth of this run was said, or left for later."""
+        if path in self.waiting:
+            self.waiting.remove(path)
+            self.changed.emit()

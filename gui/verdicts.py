@@ -1,0 +1,49 @@
+"""What every strategy makes of one run: worked out on a thread, the same way as in a comparison."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from telemetry.replay.judge import judge
+from telemetry.replay.results import Result
+from telemetry.replay.score import Outcome
+from telemetry.replay.sources import chosen_strategies
+
+if TYPE_CHECKING:
+    from telemetry.palette import Palette
+    from telemetry.recording.load import Recording
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """One run's results, the robot's own last where it said what it read."""
+
+    path: Path
+    recording: Recording
+    results: tuple[Result, ...]
+
+    @property
+    def by_strategy(self) -> dict[str, Result]:
+        return {result.strategy: result for result in self.results}
+
+    @property
+    def right(self) -> list[Result]:
+        return [result for result in self.results if result.outcome is Outcome.RIGHT]
+
+
+def verdict_on(recording: Recording, palette: Palette | None, specs: tuple[str, ...] = ()) -> Verdict:
+    """Replay one run through the strategies (all named ones without ``specs``). Raises SidelongError."""
+    strategies = chosen_strategies(specs, ())
+    results, robot = judge(
+        recording.path.as_posix(),
+        recording.table,
+        recording.course,
+        recording.truth,
+        strategies,
+        palette=palette,
+        palette_text=recording.meta.palette,
+        simulated=recording.meta.simulated,
+    )
+    return Verdict(recording.path, recording, (*results, *([robot] if robot is not None else [])))
