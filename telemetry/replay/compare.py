@@ -19,10 +19,10 @@ from telemetry.recording.load import Recording, load
 from telemetry.replay.explain import explain
 from telemetry.replay.header import palette_for, plan_for
 from telemetry.replay.judge import judge
+from telemetry.replay.log import RunLog
 from telemetry.replay.results import ROBOT, Result, Summary, summarise
-from telemetry.replay.runner import Runner
+from telemetry.replay.runner import Runner, Shared
 from telemetry.replay.sources import chosen_strategies
-from telemetry.replay.trace import trace_run
 
 WORTH_A_PROCESS = 120
 """Up to this many replays one process is faster than starting others."""
@@ -96,11 +96,11 @@ class Bench:
         if course is None:
             return ()
         palette = palette_for(recording.table, course, self.palette, recording.meta.palette, f"{path}, palette")
-        runner = Runner(plan_for(self.strategies[strategy], course, palette, recording.table))
+        shared = Shared()
+        runner = Runner(plan_for(self.strategies[strategy], course, palette, recording.table), shared)
         runner.advance(recording.table)
         runner.finish()
-        plan, traces = trace_run(runner, recording.table)
-        return explain(course, wanted, runner.taken, plan.names, traces, standing="was agreed")
+        return explain(course, wanted, runner.taken, RunLog(runner, recording.table, shared), standing="was agreed")
 
     def _course_and_truth(self, recording: Recording) -> tuple[Course | None, Truth | None]:
         """What the command line says goes before what the recording says."""

@@ -8,9 +8,9 @@ from itertools import groupby
 
 from telemetry.course import EMPTY, NONE, Course, Decoy, Slot, Truth
 from telemetry.reading.catalogue import STAGES
+from telemetry.replay.log import RunLog
 from telemetry.replay.readings import ASSUMED, INFERRED, Reading, Taken
 from telemetry.replay.score import Aligned, Match, aligned, score
-from telemetry.replay.trace import SensorTrace
 from telemetry.sample import MISSING
 
 REACH_CM = 4.0
@@ -19,25 +19,26 @@ USUAL_WIDTH_CM = 2.4
 
 
 def explain(
-    course: Course, truth: Truth, taken: Taken, names: Sequence[str] = (), traces: Sequence[SensorTrace] = (),
-    *, standing: str = "stands there",
-) -> tuple[str, ...]:  # fmt: skip
+    course: Course, truth: Truth, taken: Taken, log: RunLog | None = None, *, standing: str = "stands there"
+) -> tuple[str, ...]:
     """One sentence for each slot read wrong or missed and for each colour taken beyond them, causes before consequences.
 
-    ``names``: the plan's colours, by which the labels of ``traces`` are numbered. Without traces (the robot's own readings)
-    the sentences say what happened, not why. ``standing``: the words for what ``truth`` is, if it is not what stands there.
+    Without a log (the robot's own readings) the sentences say what happened, not why. ``standing``: the words for what
+    ``truth`` is, if it is not what stands there.
     """
-    return tuple(_Explainer(course, truth, taken, names, traces, standing).sentences())
+    return tuple(_Explainer(course, truth, taken, log, standing).sentences())
 
 
 class _Explainer:
-    def __init__(  # noqa: PLR0917 (private, and called once)
-        self, course: Course, truth: Truth, taken: Taken, names: Sequence[str], traces: Sequence[SensorTrace], standing: str
-    ) -> None:
-        self.standing = standing
-        self.course, self.truth, self.taken, self.names, self.traces = course, truth, taken, names, traces
+    def __init__(self, course: Course, truth: Truth, taken: Taken, log: RunLog | None, standing: str) -> None:
+        self.course, self.truth, self.taken, self.log, self.standing = course, truth, taken, log, standing
         self.verdicts = score(course, truth, taken).slots
         self.aligned = aligned(course, truth, taken)
+        self.rows: dict[int, list[int]] = {}
+        if log is not None:
+            failed = [i for i, verdict in enumerate(self.verdicts) if verdict != "right" and not course.slots[i].unseen]
+            self.rows = {slot: self.rows_of(slot, log) for slot in failed}
+            log.trace((rows[0], rows[-1] + 1) for rows in self.rows.values() if rows)
 
     def sentences(self) -> Iterable[str]:
         shifted = []
@@ -117,10 +118,9 @@ class _Explainer:
         if decoy and self.off_place(slot, reading):
             return f"took {got}{_at(reading)}, where no marker stands{decoy}; {want} was missed"
         head = f"read {got}{_at(reading)}, {want} {self.standing}"
-        trace = self.trace(slot)
-        if trace is None:
+        if self.log is None:
             return head
-        counts = self.colours_seen(trace, self.rows_of(slot, trace))
+        counts = self.colours_seen(self.log, self.course.slots[slot].sensor, self.rows.get(slot, []))
         if counts.get(want) and not counts.get(got):
             return f"{head}: the sensor said {want} for {_samples(counts[want])} there, never {got}"
         if counts.get(want):
@@ -137,34 +137,32 @@ class _Explainer:
 
     def unread(self, slot: int) -> str:
         """Where on its way through the stages the slot's colour was lost."""
-        want = self.truth[slot]
-        course_slot = self.course.slots[slot]
-        trace = self.trace(slot)
-        if course_slot.unseen:
-            return self.unfollowed(slot, trace)
-        if trace is None:
+        want, one, log = self.truth[slot], self.course.slots[slot], self.log
+        if one.unseen:
+            return self.unfollowed(slot)
+        if log is None:
             return f"{want} was missed"
-        rows = self.rows_of(slot, trace)
+        rows = self.rows.get(slot, [])
         if not rows:
-            where = f" at {course_slot.at_cm:g} cm" if course_slot.at_cm is not None else ""
-            return f"the run has no sample{where}"
-        label = self.names.index(want) if want in self.names else -1
-        mine = [row for row in rows if trace.seen[row] == label]
+            return f"the run has no sample at {one.at_cm:g} cm" if one.at_cm is not None else "the run has no sample there"
+        label = log.names.index(want) if want in log.names else -1
+        seen = log.seen(one.sensor)
+        mine = [row for row in rows if seen[row] == label]
         if not mine:
-            return f"the sensor never reported {want} there: it said {self.said(self.colours_seen(trace, rows))}"
-        deepest = max(self.depth(trace, row, label) for row in mine)
-        best = [row for row in mine if self.depth(trace, row, label) == deepest]
-        seen = f"{want} seen for {_samples(_longest(mine))}{self.span(trace, mine)}"
-        if deepest >= len(trace.stages) - 2:
-            return f"{seen}, but it counted for another slot"
-        return f"{seen}, {self.loss(slot, trace, deepest + 1, best)}"
+            return f"the sensor never reported {want} there: it said {self.said(self.colours_seen(log, one.sensor, rows))}"
+        depths = {row: _depth(log.labels(one.sensor, row), label) for row in mine}
+        deepest = max(depths.values())
+        said = f"{want} seen for {_samples(_longest(mine))}{self.span(log, one.sensor, mine)}"
+        if deepest >= len(log.stages(one.sensor)) - 2:
+            return f"{said}, but it counted for another slot"
+        return f"{said}, {self.loss(slot, log, deepest + 1, [row for row in mine if depths[row] == deepest])}"
 
-    def unfollowed(self, slot: int, trace: SensorTrace | None) -> str:
+    def unfollowed(self, slot: int) -> str:
         """Why the colour of an unseen slot was not found."""
         want = self.truth[slot]
-        if trace is None:
+        if self.log is None:
             return f"{want} was not found"
-        if not any(stage in STAGES and STAGES[stage].closes for stage in trace.stages):
+        if not any(STAGES[stage].closes for stage in self.log.stages(self.course.slots[slot].sensor) if stage in STAGES):
             return f"{want} cannot be seen there, and this strategy infers nothing ('eliminate' would)"
         group = self.course.slots[slot].group
         open_ones = [
@@ -175,65 +173,45 @@ class _Explainer:
             return f"{want} did not follow, because {_listed(open_ones)} stayed open"
         return f"{want} did not follow, because other slots of its group were wrong"
 
-    def loss(self, slot: int, trace: SensorTrace, stage: int, rows: Sequence[int]) -> str:
+    def loss(self, slot: int, log: RunLog, stage: int, rows: Sequence[int]) -> str:
         """What the stage that let the colour go says about it."""
-        name = trace.stages[stage]
+        one = self.course.slots[slot]
+        name = log.stages(one.sensor)[stage]
         if name not in STAGES:
             return f"'{name}' did not take it"
-        words = STAGES[name].lost(trace.settings[stage])
+        words = STAGES[name].lost(log.settings[stage])
         if name in {"open", "distinct"}:
-            group = self.course.slots[slot].group
-            holder = next(
-                (
-                    one for i, one in enumerate(self.course.slots)
-                    if one.group == group and i != slot and self.taken.slots[i].colour == self.truth[slot]
-                ),
-                None,
-            )  # fmt: skip
-            return f"{words} ({holder.name} has it)" if holder else words
-        if name == "windows":
-            course_slot = self.course.slots[slot]
-            places = [trace.places[row][1] for row in rows if trace.places[row][1] != MISSING]
-            if places and course_slot.at_cm is not None:
-                off = min(abs(place - course_slot.at_cm * 100) for place in places) / 100
+            holders = [
+                other.name for i, other in enumerate(self.course.slots)
+                if other.group == one.group and i != slot and self.taken.slots[i].colour == self.truth[slot]
+            ]  # fmt: skip
+            return f"{words} ({holders[0]} has it)" if holders else words
+        if name == "windows" and one.at_cm is not None:
+            places = [log.places[one.sensor][row] for row in rows if log.places[one.sensor][row] != MISSING]
+            if places:
+                off = min(abs(place - one.at_cm * 100) for place in places) / 100
                 return f"{off:.1f} cm off its place: {words}"
         return words
-
-    def depth(self, trace: SensorTrace, row: int, label: int) -> int:
-        """The last stage in a row that still passed the colour on."""
-        depth = 0
-        for stage in range(1, len(trace.stages) - 1):
-            if trace.labels[row][stage] != label:
-                break
-            depth = stage
-        return depth
-
-    def trace(self, slot: int) -> SensorTrace | None:
-        sensor = self.course.slots[slot].sensor
-        return self.traces[sensor] if sensor < len(self.traces) else None
 
     def in_sequence(self, slot: int) -> Aligned:
         return self.aligned[self.course.slots[slot].sensor]
 
-    def rows_of(self, slot: int, trace: SensorTrace) -> list[int]:
+    def rows_of(self, slot: int, log: RunLog) -> list[int]:
         """The rows at a slot: by distance where that is known, else between the readings of its neighbours."""
         one = self.course.slots[slot]
-        placed = [row for row, place in enumerate(trace.places) if place[1] != MISSING and place[0] == one.leg]
-        if one.at_cm is not None and placed:
+        legs, places = log.legs[one.sensor], log.places[one.sensor]
+        if one.at_cm is not None and any(place != MISSING for place in places[log.start : log.stop]):
             low, high = self.bounds(slot)
-            return [row for row in placed if low <= trace.places[row][1] <= high]
-        before, after = 0, len(trace.labels)
-        for reading in self.taken.slots:
-            if reading.row is None or reading.slot is None or reading.sensor != one.sensor or reading.colour is None:
+            return [row for row in range(log.start, log.stop) if low <= places[row] <= high and legs[row] == one.leg]
+        before, after = log.start, log.stop
+        for other, reading in enumerate(self.taken.slots):
+            if reading.row is None or reading.sensor != one.sensor or self.verdicts[other] != "right":
                 continue
-            row = reading.row - trace.start
-            if self.verdicts[reading.slot] != "right":
-                continue
-            if reading.slot < slot:
-                before = max(before, row + 1)
-            elif reading.slot > slot:
-                after = min(after, row)
-        return [row for row in range(before, after) if trace.places[row][0] == one.leg]
+            if other < slot:
+                before = max(before, reading.row + 1)
+            elif other > slot:
+                after = min(after, reading.row)
+        return [row for row in range(before, after) if legs[row] == one.leg]
 
     def bounds(self, slot: int) -> tuple[float, float]:
         """From where to where (0.1 mm) samples belong to a slot: half-way to its neighbours, at most REACH_CM beyond."""
@@ -247,10 +225,10 @@ class _Explainer:
         high = min([at + reach, *((at + other) / 2 for other in others if other > at)])
         return low * 100, high * 100
 
-    def colours_seen(self, trace: SensorTrace, rows: Sequence[int]) -> Counter[str]:
+    def colours_seen(self, log: RunLog, sensor: int, rows: Sequence[int]) -> Counter[str]:
         """Colour -> samples that the sensor reported in these rows."""
-        labels = (trace.seen[row] for row in rows)
-        return Counter(self.names[label] if 0 <= label < len(self.names) else "nothing" for label in labels)
+        seen = log.seen(sensor)
+        return Counter(log.names[seen[row]] if seen[row] >= 0 else "nothing" for row in rows)
 
     def said(self, counts: Counter[str]) -> str:
         colours = [(name, count) for name, count in counts.most_common() if name not in {NONE, "nothing"}]
@@ -262,37 +240,41 @@ class _Explainer:
 
     def held(self, reading: Reading) -> str:
         """How long the sensor reported what was taken."""
-        if reading.sensor >= len(self.traces) or reading.row is None or reading.colour not in self.names:
+        found = self.run_of(reading)
+        if found is None:
             return ""
-        trace, label = self.traces[reading.sensor], self.names.index(reading.colour)
-        row = min(reading.row - trace.start, len(trace.labels) - 1)
-        if row < 0:
+        seen, label, row = found
+        if seen[row] != label:
             return ""
         first = last = row
-        while first > 0 and trace.seen[first - 1] == label:
+        while first > 0 and seen[first - 1] == label:
             first -= 1
-        while last + 1 < len(trace.labels) and trace.seen[last + 1] == label:
+        while last + 1 < len(seen) and seen[last + 1] == label:
             last += 1
-        if trace.seen[row] != label:
-            return ""
         return f": the sensor said so for {_samples(last - first + 1)}"
 
     def gap_before(self, reading: Reading) -> str:
         """What lay between a repetition and the reading before it."""
-        if reading.sensor >= len(self.traces) or reading.row is None or reading.colour not in self.names:
+        found = self.run_of(reading)
+        if found is None or self.log is None:
             return ""
-        trace, label = self.traces[reading.sensor], self.names.index(reading.colour)
-        row = min(reading.row - trace.start, len(trace.labels) - 1)
-        while row >= 0 and trace.seen[row] == label:
+        seen, label, row = found
+        while row >= 0 and seen[row] == label:
             row -= 1
         end = row
-        while row >= 0 and trace.seen[row] != label:
+        while row >= 0 and seen[row] != label:
             row -= 1
         if row < 0 or end < 0:
             return ""
-        between = self.colours_seen(trace, range(row + 1, end + 1))
-        name, _ = between.most_common(1)[0]
+        name, _ = self.colours_seen(self.log, reading.sensor, range(row + 1, end + 1)).most_common(1)[0]
         return f": it flickered, with {name} for {_samples(end - row)} in between"
+
+    def run_of(self, reading: Reading) -> tuple[Sequence[int], int, int] | None:
+        """What the sensor reported, the label that was taken, and the row at which it was."""
+        if self.log is None or reading.row is None or reading.colour not in self.log.names:
+            return None
+        seen = self.log.seen(reading.sensor)
+        return seen, self.log.names.index(reading.colour), min(reading.row, len(seen) - 1)
 
     def decoy(self, reading: Reading) -> str:
         if reading.dist_cm is None:
@@ -304,12 +286,22 @@ class _Explainer:
                 return f" (decoy '{decoy.name}')"
         return ""
 
-    def span(self, trace: SensorTrace, rows: Sequence[int]) -> str:
-        places = [trace.places[row][1] / 100 for row in rows if trace.places[row][1] != MISSING]
+    def span(self, log: RunLog, sensor: int, rows: Sequence[int]) -> str:
+        places = [log.places[sensor][row] / 100 for row in rows if log.places[sensor][row] != MISSING]
         if not places:
             return ""
         low, high = f"{min(places):.1f}", f"{max(places):.1f}"
         return f" at {low} cm" if low == high else f" at {low} to {high} cm"
+
+
+def _depth(labels: Sequence[int], label: int) -> int:
+    """The last stage that still passed the colour on; the track is 0, the ledger is not asked."""
+    depth = 0
+    for stage in range(1, len(labels) - 1):
+        if labels[stage] != label:
+            break
+        depth = stage
+    return depth
 
 
 def _at(reading: Reading) -> str:

@@ -11,11 +11,11 @@ from telemetry.reading.needs import run_has
 from telemetry.reading.strategy import Strategy
 from telemetry.replay.explain import explain
 from telemetry.replay.header import palette_for, plan_for
+from telemetry.replay.log import RunLog
 from telemetry.replay.readings import Taken, robots_own, taken_from
 from telemetry.replay.results import ROBOT, Result, Run
 from telemetry.replay.runner import Runner, Shared, Stretch, between_restarts
 from telemetry.replay.score import Outcome, score
-from telemetry.replay.trace import trace_run
 from telemetry.sample import Table
 
 OPEN_SLOTS = 29
@@ -84,8 +84,7 @@ class _Judge:
         points = score(self.course, self.truth, taken)
         why_not: tuple[str, ...] = ()
         if self.reasons and not (points.correct and points.errors.total == 0):
-            plan, traces = trace_run(runner, self.table)
-            why_not = explain(self.course, self.truth, taken, plan.names, traces)
+            why_not = explain(self.course, self.truth, taken, RunLog(runner, self.table, self.shared))
         return Result(self.run, label, taken, Outcome.RIGHT if points.correct else Outcome.WRONG, points, decided, why_not)
 
     def robot(self) -> Result | None:

@@ -37,6 +37,7 @@ class Shared:
 
     def __init__(self) -> None:
         self._wholes: dict[tuple[str, tuple[str, ...], int, int], WholeColumns] = {}
+        self.seen: dict[tuple[int, str, tuple[tuple[str, int], ...]], list[int]] = {}
         self._walk: Walk | None = None
 
     def whole(self, table: Table, sensor: str, names: tuple[str, ...], start: int, stop: int) -> WholeColumns:
@@ -83,6 +84,11 @@ class Runner:
     def course(self) -> Course:
         """The course it reads for."""
         return self.plan.course
+
+    @property
+    def walk(self) -> Walk:
+        """Where each sensor was at every row so far."""
+        return self._walk
 
     @property
     def taken(self) -> Taken:

@@ -77,6 +77,8 @@ def align(taken: Sequence[Mark], true: Sequence[Mark]) -> list[Pair]:
     Of those that cost the same, the one whose partners are nearest in distance; then the one with most partners.
     """
     rows, columns = len(taken), len(true)
+    if [one.colour for one in taken] == [one.colour for one in true]:
+        return [Pair(Match.RIGHT, i, i) for i in range(rows)]
     best: list[list[tuple[int, int, int]]] = [[(j, 0, j) for j in range(columns + 1)]]
     for i in range(1, rows + 1):
         line = [(i, 0, i)]

@@ -1,0 +1,109 @@
+"""What every stage said at the samples that matter: the log that explanations are made from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from telemetry.reading.strategy import Strategy, Use
+from telemetry.replay.header import plan_for
+from telemetry.replay.runner import Runner, Shared
+from telemetry.sample import MISSING, Table
+
+LABELLERS = frozenset({"code", "nearest"})
+_ONLY_LABELS = Strategy("labels", "Labels", "What the sensor reports, nothing more.", (Use("auto"),))
+
+
+class RunLog:
+    """The stretch of a run that counts, as one strategy went through it; rows are numbered as in the table.
+
+    Made after the runner has finished; uses its plan up. ``names``: the colours by which labels are numbered.
+    """
+
+    def __init__(self, runner: Runner, table: Table, shared: Shared) -> None:
+        self._runner, self._table, self._shared = runner, table, shared
+        self.plan = runner.plan
+        self.names = runner.plan.names
+        self.start, self.stop = runner.counted.start, runner.counted.stop
+        self.legs: Sequence[Sequence[int]] = runner.walk.legs
+        self.places: Sequence[Sequence[int]] = runner.walk.places
+        self._labels: list[dict[int, tuple[int, ...]]] = [{} for _ in self.plan.chains]
+
+    @property
+    def settings(self) -> Sequence[Mapping[str, int]]:
+        """The settings of each stage."""
+        return self.plan.settings
+
+    def stages(self, sensor: int) -> tuple[str, ...]:
+        """The stages of a sensor's chain, in order."""
+        return self.plan.chains[sensor].names
+
+    def seen(self, sensor: int) -> Sequence[int]:
+        """What the sensor reported, row by row from the table's first on: a label, -1 where it said nothing.
+
+        Where a strategy makes its own of the samples, it is what other strategies would go by.
+        """
+        chain = self.plan.chains[sensor]
+        key = (sensor, chain.names[1], tuple(self.plan.settings[1].items()) if chain.names[1] in LABELLERS else ())
+        if key not in self._shared.seen:
+            self._shared.seen[key] = self._labelled(sensor)
+        return self._shared.seen[key]
+
+    def _labelled(self, sensor: int) -> list[int]:
+        chain = self.plan.chains[sensor]
+        whole = self._shared.whole(self._table, self._sensor_name(sensor), self.names, self.start, self.stop)
+        if chain.names[1] not in LABELLERS:
+            palette = self.plan.layouts[0].palette
+            chain = plan_for(_ONLY_LABELS, self.plan.course, palette, self._table).chains[sensor]
+        before = [-1] * self.start
+        if chain.names[1] == "code":
+            return before + [-1 if code == MISSING else code for code in whole.code.tolist()]
+        m, step = chain.moment, chain.stages[1].step
+        columns = (whole.refl, whole.red, whole.green, whole.blue, whole.code)
+        out = []
+        for m.refl, m.red, m.green, m.blue, m.code in zip(*(column.tolist() for column in columns), strict=True):
+            out.append(step(-1, m))
+        return before + out
+
+    def trace(self, rows: Iterable[tuple[int, int]]) -> None:
+        """Step the stretch again and keep what every stage says in these ranges (first row, row behind the last)."""
+        plan = self.plan
+        plan.reset()
+        wholes = [
+            self._shared.whole(self._table, sensor.name, self.names, self.start, self.stop) for sensor in plan.course.sensors
+        ]  # fmt: skip
+        numbered = plan.note_rows(self._table.notes).items()
+        notes = {row - self.start: note for row, note in numbered if self.start <= row < self.stop}
+        at = 0
+        for first, behind in _merged(rows, self.start, self.stop):
+            if first > at:
+                plan.run(wholes, notes, at, first)
+            if len(plan.chains) == 1:
+                _, labels, _ = plan.chains[0].trace(wholes[0], notes, first, behind)
+                self._labels[0].update(zip(range(self.start + first, self.start + behind), labels, strict=True))
+            else:
+                # Sensors share one ledger, so they are stepped in turn at every sample, as the runner does.
+                for row in range(first, behind):
+                    for sensor, chain in enumerate(plan.chains):
+                        _, (label,), _ = chain.trace(wholes[sensor], notes, row, row + 1)
+                        self._labels[sensor][self.start + row] = label
+            at = behind
+
+    def labels(self, sensor: int, row: int) -> tuple[int, ...]:
+        """The labels after each stage at a row that was traced; empty where it was not."""
+        return self._labels[sensor].get(row, ())
+
+    def _sensor_name(self, sensor: int) -> str:
+        return self.plan.course.sensors[sensor].name
+
+
+def _merged(rows: Iterable[tuple[int, int]], start: int, stop: int) -> list[tuple[int, int]]:
+    """Ranges in order, those that overlap made one, counted from ``start``."""
+    out: list[tuple[int, int]] = []
+    for first, behind in sorted((max(first, start) - start, min(behind, stop) - start) for first, behind in rows):
+        if behind <= first:
+            continue
+        if out and first <= out[-1][1]:
+            out[-1] = (out[-1][0], max(out[-1][1], behind))
+        else:
+            out.append((first, behind))
+    return out
