@@ -17,7 +17,7 @@ from telemetry.palette_file import read_palette
 from telemetry.reading.strategy import Strategy
 from telemetry.recording.load import Recording, load
 from telemetry.replay.explain import explain
-from telemetry.replay.header import palette_for, plan_for
+from telemetry.replay.header import PlanShelf, palette_for, plan_for
 from telemetry.replay.judge import judge
 from telemetry.replay.log import RunLog
 from telemetry.replay.results import ROBOT, Result, Summary, summarise
@@ -70,6 +70,7 @@ class Bench:
 
     def __init__(self, job: Job) -> None:
         self.job = job
+        self.shelf = PlanShelf()
         self.strategies: Mapping[str, Strategy] = chosen_strategies(job.strategies, job.settings)
         self.course: Course | None = load_course(Path(job.course)) if job.course else None
         self.palette: Palette | None = read_palette(Path(job.palette)) if job.palette else None
@@ -84,6 +85,7 @@ class Bench:
             results, robot = judge(
                 path.as_posix(), recording.table, course, truth, self.strategies, palette=self.palette,
                 palette_text=recording.meta.palette, simulated=recording.meta.simulated, reasons=self.job.reasons,
+                shelf=self.shelf,
             )  # fmt: skip
         except SidelongError as error:
             return Judged(path, problem=error)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 
 from telemetry.course import NONE, Course
 from telemetry.palette import Palette
-from telemetry.palette_default import default_palette, full_scale
-from telemetry.reading.plan import Plan, make_plan
+from telemetry.palette_default import TYPICAL, default_palette, full_scale
+from telemetry.reading.plan import Plan, colour_names, make_plan
 from telemetry.reading.strategy import Strategy
 from telemetry.sample import Table, sensor_channel
 
@@ -55,9 +56,7 @@ def palette_for(
     if given is not None:
         return given
     if written:
-        from telemetry.palette_file import palette_from
-
-        return palette_from(written, where)
+        return _written(written, where)
     ranges = dict(table.ranges)
     for channel in ("red", "green", "blue"):
         if channel not in ranges:
@@ -66,7 +65,43 @@ def palette_for(
                 for name, column in table.columns.items() if name.split(".")[0] in {"red", "green", "blue"}
             ]  # fmt: skip
             ranges[channel] = (0.0, full_scale(np.concatenate(values))) if values else (0.0, 1023.0)
-    palette = default_palette(ranges)
-    wanted = {NONE, "black", "white", "grey", *table.colours, *(course.colours if course else palette.names)}
+    wanted = {NONE, "black", "white", "grey", *table.colours, *(course.colours if course else TYPICAL)}
     wanted |= {decoy.colour for decoy in course.decoys} if course else set()
+    return _built_in(tuple(sorted(ranges.items())), frozenset(wanted))
+
+
+# Cached, so that runs alike share one palette, and a shelf of plans sees that they do.
+@lru_cache(maxsize=64)
+def _built_in(ranges: tuple[tuple[str, tuple[float, float]], ...], wanted: frozenset[str]) -> Palette:
+    palette = default_palette(dict(ranges))
     return replace(palette, colours=tuple(colour for colour in palette.colours if colour.name in wanted))
+
+
+@lru_cache(maxsize=64)
+def _written(text: str, where: str) -> Palette:
+    from telemetry.palette_file import palette_from
+
+    return palette_from(text, where)
+
+
+class PlanShelf:
+    """Plans kept for the next run of the same kind: making one costs more than replaying a short run."""
+
+    MOST = 200
+
+    def __init__(self) -> None:
+        self._plans: dict[object, tuple[Plan, object]] = {}
+
+    def plan(self, strategy: Strategy, course: Course, palette: Palette, table: Table) -> Plan:
+        """As ``plan_for``; the plan is set back, and is the caller's until the next call. Raises StrategyError."""
+        columns, _ = usable_columns(table, course)
+        # Not the stream's own order of colours, which changes from run to run, but the numbers that they get.
+        key = (id(strategy), id(course), id(palette), columns, colour_names(course, palette, table.colours))
+        if key not in self._plans:
+            if len(self._plans) >= self.MOST:
+                self._plans.clear()
+            # What the key names by its address is kept, so that no address is given out twice.
+            self._plans[key] = make_plan(strategy, course, palette, columns, table.colours), (strategy, course, palette)
+        plan, _ = self._plans[key]
+        plan.reset()
+        return plan

@@ -10,7 +10,7 @@ from telemetry.palette import Palette
 from telemetry.reading.needs import run_has
 from telemetry.reading.strategy import Strategy
 from telemetry.replay.explain import explain
-from telemetry.replay.header import palette_for, plan_for
+from telemetry.replay.header import PlanShelf, palette_for
 from telemetry.replay.log import RunLog
 from telemetry.replay.readings import Taken, robots_own, taken_from
 from telemetry.replay.results import ROBOT, Result, Run
@@ -33,11 +33,12 @@ def judge(
     palette_text: str = "",
     simulated: bool = False,
     reasons: bool = True,
+    shelf: PlanShelf | None = None,
 ) -> tuple[list[Result], Result | None]:
     """Every strategy's result on one run, and the robot's own (None where it sent no readings).
 
     ``strategies``: the name each goes by -> the strategy. Without a course the colours taken are all surplus. ``reasons``:
-    whether runs that were read wrong are explained, which takes a second, slower pass.
+    whether runs that were read wrong are explained, which takes a second, slower pass. ``shelf``: where plans are kept.
     """
     where = course or _open_course(table)
     colours = palette_for(table, course, palette, palette_text, f"{name}, palette")
@@ -47,7 +48,7 @@ def judge(
         name, course.name if course else "", tuple(slot.name for slot in where.slots), truth,
         _ms_between(table, stretch.start, stretch.stop - 1), simulated, remarks,
     )  # fmt: skip
-    one = _Judge(run, where, table, stretch, reasons)
+    one = _Judge(run, where, table, stretch, reasons, shelf or PlanShelf())
     results = [one.strategy(label, strategy, colours) for label, strategy in strategies.items()]
     robot = one.robot()
     if course is None:
@@ -59,7 +60,10 @@ def judge(
 class _Judge:
     """What all results of one run share."""
 
-    def __init__(self, run: Run, course: Course, table: Table, stretch: Stretch, reasons: bool) -> None:
+    def __init__(  # noqa: PLR0917 (private, and called once)
+        self, run: Run, course: Course, table: Table, stretch: Stretch, reasons: bool, shelf: PlanShelf
+    ) -> None:
+        self.shelf = shelf
         self.run, self.course, self.table, self.truth = run, course, table, run.truth
         self.stretch, self.reasons = stretch, reasons
         self.has = run_has(table)
@@ -67,7 +71,7 @@ class _Judge:
 
     def strategy(self, label: str, strategy: Strategy, palette: Palette) -> Result:
         """One strategy's result."""
-        runner = Runner(plan_for(strategy, self.course, palette, self.table), self.shared)
+        runner = Runner(self.shelf.plan(strategy, self.course, palette, self.table), self.shared)
         lacking = runner.plan.lacks(self.has)
         if lacking:
             return Result(self.run, label, taken_from(self.course, ()), Outcome.NOT_APPLICABLE, None, None, (lacking,))
