@@ -12,6 +12,7 @@ import tty
 
 _LAST_WORDS_S = 2.0
 _STEP_S = 0.01
+_QUIET_S = 0.15  # the system hands bytes over in its own time: none waiting at one moment does not mean none on the way
 
 
 class PseudoTerminal:
@@ -64,7 +65,12 @@ class PseudoTerminal:
         if self._ours < 0:
             return
         until = time.monotonic() + _LAST_WORDS_S
-        while self._unread() and time.monotonic() < until and self._listened():
+        quiet_since = time.monotonic()
+        while time.monotonic() < until and self._listened():
+            if self._unread():
+                quiet_since = time.monotonic()
+            elif time.monotonic() - quiet_since >= _QUIET_S:
+                break
             time.sleep(_STEP_S)
         os.close(self._ours)
         self._ours = -1

@@ -242,6 +242,19 @@ def _lost(rounds: int, world: Physics, rng: np.random.Generator) -> NDArray[np.b
 def _own_readings(
     course: Course, sensor: int, code: NDArray[np.int64]
 ) -> list[tuple[str, tuple[int, int]]]:
-    """What the robot's own simple program takes for the slots of this sensor, in order: (slot, (row, code))."""
-    slots = [slot.name for slot in course.slots if slot.sensor == sensor and not slot.unseen]
-    return list(zip(slots, held_readings(code), strict=False))
+    """What the robot's own simple program takes for the slots of this sensor, in order: (slot, (row, code)).
+
+    Where one slot of a group was not passed and one colour is left, it takes that.
+    """
+    mine = [slot for slot in course.slots if slot.sensor == sensor]
+    taken = list(zip([slot.name for slot in mine if not slot.unseen], held_readings(code), strict=False))
+    known = dict(taken)
+    for number, group in enumerate(course.groups):
+        members = [slot for slot in course.slots if slot.group == number]
+        open_slots = [slot.name for slot in members if slot.name not in known]
+        read = [known[slot.name] for slot in members if slot.name in known]
+        left = {course.colours.index(colour) + 1 for colour in group.colours} - {colour for _, colour in read}
+        unseen = [slot for slot in mine if slot.unseen and open_slots == [slot.name]]
+        if group.rule is GroupRule.ONE_OF_EACH and unseen and len(left) == 1 and read:
+            taken.append((unseen[0].name, (max(row for row, _ in read), left.pop())))
+    return taken
