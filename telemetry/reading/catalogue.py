@@ -147,7 +147,7 @@ _TRUST = (
         settings=(
             Setting("samples", "samples", 3, 1, 100, "how many measurements in a row must show it"),
             Setting("ms", "ms", 0, 0, 5000, "how long it must have been shown"),
-            Setting("repeats", "0/1", 1, 0, 1, "1: a sample with the same raw values again is no new measurement"),
+            Setting("repeats", "0/1", 0, 0, 1, "1: a sample with the same raw values again is no new measurement"),
             Setting("period_ms", "ms", 0, 0, 500, "the sensor's measuring period: a sample sooner is no new measurement"),
         ),
     ),
