@@ -15,6 +15,8 @@ from telemetry.sample import MISSING
 
 REACH_CM = 4.0
 """How far beyond a marker its colour is looked for."""
+NEAR_CM = 2.0
+"""How far beyond a marker what was read still counts as read there: some stages decide when it has passed."""
 USUAL_WIDTH_CM = 2.4
 
 
@@ -41,22 +43,25 @@ class _Explainer:
             log.trace((rows[0], rows[-1] + 1) for rows in self.rows.values() if rows)
 
     def sentences(self) -> Iterable[str]:
-        shifted = []
+        shifted: list[int] = []
         for slot, verdict in enumerate(self.verdicts):
             if verdict == "right":
                 continue
             sentence = self.missing(slot) if verdict == "missing" else self.wrong(slot)
             if sentence is None:
-                shifted.append(self.course.slots[slot].name)
+                shifted.append(slot)
             else:
                 yield f"{self.course.slots[slot].name}: {sentence}"
         for reading in self.taken.surplus:
             sentence = self.surplus(reading)
             if sentence:
                 yield sentence
-        if shifted:
-            each = "got the colour of another slot" if len(shifted) == 1 else "each got the colour of another slot"
-            yield f"{_listed(shifted)} {each} because of that"
+        got = [self.course.slots[slot].name for slot in shifted if self.verdicts[slot] == "wrong"]
+        left = [self.course.slots[slot].name for slot in shifted if self.verdicts[slot] == "missing"]
+        if got:
+            yield f"{_listed(got)} {'' if len(got) == 1 else 'each '}got the colour of another slot because of that"
+        if left:
+            yield f"{_listed(left)} got nothing because of that"
 
     def missing(self, slot: int) -> str | None:
         """Why nothing stands for this slot; None where its colour merely counted for another one."""
@@ -65,7 +70,8 @@ class _Explainer:
             reading = partner[1]
             if reading.slot is None:
                 return f"{reading.colour} was read{_at(reading)}, but beyond the slots"
-            return None
+            # What was read at its own slot is none of this one's, though the sequences fit so.
+            return self.unread(slot) if self.near(reading.slot, reading) else None
         if partner is not None and partner[0] is Match.WRONG and partner[1] is not None:
             return self.wrong_colour(slot, partner[1])
         return self.unread(slot)
@@ -79,6 +85,8 @@ class _Explainer:
             return f"{reading.colour} followed from other slots that were not all right; {self.truth[slot]} {self.standing}"
         if reading.how == ASSUMED:
             return f"{reading.colour} was assumed, {self.truth[slot]} {self.standing}: {self.unread(slot)}"
+        if self.near(slot, reading):
+            return self.wrong_colour(slot, reading)
         mine = self.in_sequence(slot).of_reading(reading)
         kind, other = mine if mine is not None else (Match.WRONG, slot)
         if kind in {Match.EXTRA, Match.REPEATED}:
@@ -115,7 +123,7 @@ class _Explainer:
         """The marker was noticed, but as another colour."""
         want, got = self.truth[slot], reading.colour or NONE
         decoy = self.decoy(reading)
-        if decoy and self.off_place(slot, reading):
+        if decoy and not self.near(slot, reading):
             return f"took {got}{_at(reading)}, where no marker stands{decoy}; {want} was missed"
         head = f"read {got}{_at(reading)}, {want} {self.standing}"
         if self.log is None:
@@ -128,12 +136,12 @@ class _Explainer:
             return f"{head}: the sensor said {both}"
         return f"{head}: the sensor never reported {want}, it said {self.said(counts)}"
 
-    def off_place(self, slot: int, reading: Reading) -> bool:
-        """Whether a reading was made outside its slot's marker."""
+    def near(self, slot: int, reading: Reading) -> bool:
+        """Whether a reading was made at a slot, as far as that is known."""
         one = self.course.slots[slot]
-        if one.at_cm is None or reading.dist_cm is None:
+        if one.at_cm is None or reading.dist_cm is None or reading.leg != one.leg:
             return False
-        return reading.leg != one.leg or abs(reading.dist_cm - one.at_cm) > (one.width_cm or USUAL_WIDTH_CM) / 2
+        return abs(reading.dist_cm - one.at_cm) <= (one.width_cm or USUAL_WIDTH_CM) / 2 + NEAR_CM
 
     def unread(self, slot: int) -> str:
         """Where on its way through the stages the slot's colour was lost."""

@@ -89,12 +89,13 @@ def align(taken: Sequence[Mark], true: Sequence[Mark]) -> list[Pair]:
     pairs: list[Pair] = []
     i, j = rows, columns
     while i or j:
-        if i and j and best[i][j] == _together(best[i - 1][j - 1], taken[i - 1], true[j - 1]):
-            i, j = i - 1, j - 1
-            pairs.append(Pair(Match.RIGHT if taken[i].colour == true[j].colour else Match.WRONG, i, j))
-        elif i and best[i][j] == _alone(best[i - 1][j]):
+        if i and best[i][j] == _alone(best[i - 1][j]):
+            # Of equals the later is the one left over: what comes a second time is the repetition.
             i -= 1
             pairs.append(Pair(Match.EXTRA, i, None))
+        elif i and j and best[i][j] == _together(best[i - 1][j - 1], taken[i - 1], true[j - 1]):
+            i, j = i - 1, j - 1
+            pairs.append(Pair(Match.RIGHT if taken[i].colour == true[j].colour else Match.WRONG, i, j))
         else:
             j -= 1
             pairs.append(Pair(Match.MISSED, None, j))
@@ -104,21 +105,34 @@ def align(taken: Sequence[Mark], true: Sequence[Mark]) -> list[Pair]:
 def _name_repetitions(pairs: list[Pair], taken: Sequence[Mark]) -> list[Pair]:
     """An insertion equal to the colour before it is a repetition.
 
-    Of two equal neighbours with one partner between them the one left over is the repetition, whichever came first: which of
-    the two was nearer says nothing about the kind of error.
+    Where one marker was read twice, the second is the repetition even if it was the nearer one by a hair.
     """
-    partnered = {pair.taken for pair in pairs if pair.true is not None}
-
-    def repeated(i: int) -> bool:
-        if i > 0 and taken[i - 1].colour == taken[i].colour:
-            return True
-        after = next((k for k in range(i + 1, len(taken)) if taken[k].colour != taken[i].colour), len(taken))
-        return any(k in partnered for k in range(i + 1, after))
-
+    for k in range(len(pairs) - 1, 0, -1):
+        first, second = pairs[k - 1], pairs[k]
+        if first.match is not Match.EXTRA or second.taken is None or second.true is None or first.taken is None:
+            continue
+        one, other = taken[first.taken], taken[second.taken]
+        if one.colour == other.colour and _one_marker(one, other):
+            pairs[k - 1 : k + 1] = [Pair(second.match, first.taken, second.true), Pair(Match.EXTRA, second.taken, None)]
     return [
-        Pair(Match.REPEATED, pair.taken, None) if pair.match is Match.EXTRA and repeated(pair.taken or 0) else pair
+        Pair(Match.REPEATED, pair.taken, None) if pair.match is Match.EXTRA and _repeats(pair.taken, taken) else pair
         for pair in pairs
     ]
+
+
+def _repeats(i: int | None, taken: Sequence[Mark]) -> bool:
+    return i is not None and i > 0 and taken[i - 1].colour == taken[i].colour
+
+
+def _one_marker(one: Mark, other: Mark) -> bool:
+    """Whether two readings may be of one marker, as far as their places tell."""
+    if one.leg is not None and other.leg is not None and one.leg != other.leg:
+        return False
+    return one.at is None or other.at is None or abs(one.at - other.at) <= MARKER
+
+
+MARKER = 500
+"""No marker is wider than this, in 0.1 mm."""
 
 
 def count(pairs: Sequence[Pair]) -> Errors:

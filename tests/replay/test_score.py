@@ -108,9 +108,16 @@ def test_another_leg_is_far_away():
     assert [pair.match for pair in align([Mark("rust", 1, 1000)], true)] == [Match.MISSED, Match.RIGHT]
 
 
-def test_the_left_over_of_two_equal_neighbours_is_the_repetition_whichever_was_nearer():
-    for places in ((800, 1000), (1000, 1200)):
-        assert count(align(marks_of("rust rust", *places), marks_of("rust", 1000))) == Errors(repeated=1)
+def test_the_second_of_two_readings_of_one_marker_is_the_repetition_whichever_was_nearer():
+    for places in ((800, 1000), (1000, 1200), (None, None)):
+        pairs = align(marks_of("rust rust", *places), marks_of("rust", 1000))
+        assert [pair.match for pair in pairs] == [Match.RIGHT, Match.REPEATED]
+
+
+def test_an_equal_colour_far_before_the_marker_is_extra():
+    pairs = align(marks_of("rust rust", 200, 1000), marks_of("rust", 1000))
+    assert [pair.match for pair in pairs] == [Match.EXTRA, Match.RIGHT]
+    assert count(align(marks_of("rust rust", 1000, 1800), marks_of("rust", 1000))) == Errors(repeated=1)
 
 
 def read(slot, colour, row=0, at=None):

@@ -1,0 +1,150 @@
+"""One sentence for each slot that failed, saying what the samples and the stages did."""
+
+import pytest
+
+from replay.runs import GOOD, ROW, TRUTH, drive, row, table_of
+from telemetry.course import parse_course
+from telemetry.reading.load import load_strategy
+from telemetry.replay.judge import judge
+from telemetry.replay.score import Outcome
+
+
+def why(strategy, text, truth=TRUTH, course=row):
+    (result,), _ = judge("x.h5", table_of(text), course, truth, {strategy: load_strategy(strategy)})
+    return result.why
+
+
+def test_nothing_is_said_about_a_run_that_was_read_right():
+    assert why("hold", drive(*GOOD)) == ()
+
+
+def test_seen_too_short():
+    text = drive(GOOD[0], (20.0, 20.0, "leaf"), GOOD[2])
+    assert why("windows", text) == (
+        "b: leaf seen for 1 sample at 20.0 cm, vote asks for 2 samples and 50 % of those that show a colour",
+    )
+
+
+def test_seen_too_short_in_a_strategy_that_counts_on():
+    text = drive(GOOD[0], (20.0, 20.5, "leaf"), GOOD[2])
+    assert why("hold", text) == (
+        "b: leaf seen for 2 samples at 20.0 to 20.5 cm, hold asks for 3 samples; it got sky, which is c's",
+        "c got nothing because of that",
+    )
+
+
+def test_never_reported():
+    text = drive(GOOD[0], (19.0, 20.5, "pink"), GOOD[2])
+    assert why("windows", text) == (
+        "b: read pink at 22.5 cm, leaf stands there: the sensor never reported leaf, it said pink for 4 samples",
+    )
+
+
+def test_never_reported_and_nothing_taken():
+    text = drive(GOOD[0], GOOD[2])
+    (sentence,) = why("windows", text)
+    assert sentence.startswith("b: the sensor never reported leaf there: it said none for all ")
+
+
+def test_both_colours_seen():
+    text = drive(GOOD[0], (19.0, 19.0, "leaf"), (19.5, 21.0, "rust"), GOOD[2])
+    assert why("windows", text) == (
+        "b: read rust at 22.5 cm, leaf stands there: the sensor said rust for 4 samples and leaf for 1 sample",
+    )
+
+
+def test_outside_its_window():
+    text = drive(GOOD[0], (22.5, 24.0, "leaf"), GOOD[2])
+    no_decoy = parse_course(ROW.replace("at_cm = 25", "at_cm = 35"))
+    assert why("windows", text, TRUTH, no_decoy) == (
+        "b: leaf seen for 4 samples at 22.5 to 24.0 cm, 2.5 cm off its place: windows reach 1.2 cm beyond a marker",
+    )
+
+
+def test_not_armed_yet(tmp_path):
+    file = tmp_path / "late.toml"
+    file.write_text('[[stage]]\nuse="auto"\n[[stage]]\nuse="from-distance"\nmm=150\n[[stage]]\nuse="windows"\n[[stage]]\nuse="vote"\n')
+    assert why(str(file), drive(*GOOD)) == ("a: rust seen for 5 samples at 9.0 to 11.0 cm, from-distance begins at 15 cm",)
+
+
+def test_not_open_any_more(tmp_path):
+    file = tmp_path / "placed.toml"
+    file.write_text("".join(f'[[stage]]\nuse="{stage}"\n' for stage in ("auto", "windows", "open", "hold")))
+    got = why(str(file), drive(GOOD[0], (19, 21, "rust"), GOOD[2]), ("leaf", "rust", "sky"))
+    assert got == (
+        "a: read rust at 10.0 cm, leaf stands there: the sensor never reported leaf, it said rust for 5 samples",
+        "b: rust seen for 5 samples at 19.0 to 21.0 cm, that colour is not open any more (a has it)",
+    )
+
+
+def test_a_repetition_names_the_flicker():
+    text = drive((9.0, 10.0, "rust"), (11.0, 12.0, "rust"), GOOD[1], GOOD[2])
+    sentences = why("first-come", text)
+    assert sentences[0] == "b: took rust at 11.0 cm, a second time: it flickered, with none for 1 sample in between"
+    assert sentences[1:] == ("c got the colour of another slot because of that",)
+
+
+def test_a_decoy_is_named():
+    text = drive(GOOD[0], GOOD[1], (24.5, 25.5, "pink"), GOOD[2])
+    assert why("hold", text)[0] == "c: took pink at 25.5 cm, where no marker stands (decoy 'hose'); sky was missed"
+
+
+def test_a_colour_where_nothing_stands():
+    text = drive((4.0, 6.0, "pink"), *GOOD)
+    assert why("hold", text)[0] == "a: took pink at 5.0 cm, where no such marker stands: the sensor said so for 5 samples"
+
+
+def test_a_run_that_ends_early():
+    assert why("hold", drive(*GOOD, to_cm=22)) == ("c: the run has no sample at 30 cm",)
+
+
+def test_an_empty_slot_that_was_read():
+    empty = parse_course(ROW.replace('name = "b"', 'name = "b"\nempty_ok = true'))
+    (sentence,) = why("windows", drive(*GOOD), ("rust", "empty", "sky"), empty)
+    assert sentence == "b: leaf was read at 22.5 cm, but nothing stands there"
+
+
+UNSEEN = ROW.replace('distinct = ["rust", "leaf", "sky", "pink"]', 'one_of_each = ["rust", "leaf", "sky", "pink"]').replace(
+    "[[decoy]]", '[[slot]]\nname = "d"\ngroup = "g"\nunseen = true\n[[decoy]]'
+)
+
+
+def test_an_unseen_slot_that_follows_wrongly_or_not_at_all(tmp_path):
+    course = parse_course(UNSEEN)
+    truth = (*TRUTH, "pink")
+    assert why("checklist", drive(*GOOD), truth, course) == ()
+    missed = why("checklist", drive(GOOD[0], GOOD[1]), truth, course)
+    assert missed[1] == "d: pink did not follow, because c stayed open"
+    wrong = why("windows", drive(GOOD[0], GOOD[1], (29, 31, "pink")), truth, course)
+    assert wrong[0].startswith("c: read pink at 32.5 cm")
+    file = tmp_path / "no_inference.toml"
+    file.write_text('[[stage]]\nuse="auto"\n[[stage]]\nuse="once"\n')
+    assert why(str(file), drive(*GOOD), truth, course) == (
+        "d: pink cannot be seen there, and this strategy infers nothing ('eliminate' would)",
+    )
+
+
+def test_without_distances_the_neighbours_readings_bound_the_place():
+    text = drive(GOOD[0], (20.0, 20.0, "leaf"), GOOD[2])
+    no_dist = "".join(line.rsplit(",", 1)[0] + "\n" for line in text.splitlines())
+    sentences = why("hold", no_dist)
+    assert sentences[0] == "b: leaf seen for 1 sample, hold asks for 3 samples; it got sky, which is c's"
+
+
+def test_the_robots_own_readings_are_explained_without_a_log():
+    text = drive(*GOOD) + "!1000,read,a,rust\n!1001,read,b,pink\n"
+    _, robot = judge("x.h5", table_of(text), row, TRUTH, {})
+    assert robot.outcome is Outcome.WRONG
+    assert robot.why == ("b: read pink, leaf stands there", "c: sky was missed")
+
+
+@pytest.mark.parametrize("strategy", ["first-come", "hold", "checklist", "windows", "map-and-list", "evidence"])
+@pytest.mark.parametrize("truth", [("sky", "rust", "leaf"), ("pink", "leaf", "sky"), ("leaf", "pink", "rust")])
+def test_every_wrong_run_has_a_reason(strategy, truth):
+    """Whatever stood there and whatever was read, there is something to say, in plain sentences."""
+    for text in (drive(*GOOD), drive(GOOD[1]), drive((9, 31, "rust")), drive()):
+        for sentence in why(strategy, text, truth):
+            assert sentence.isprintable()
+            assert sentence[-1] != "."
+        (result,), _ = judge("x", table_of(text), row, truth, {strategy: load_strategy(strategy)})
+        assert bool(result.why) == (result.outcome is Outcome.WRONG or result.score.errors.total > 0)
