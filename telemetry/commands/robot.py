@@ -60,6 +60,8 @@ def run(args: argparse.Namespace) -> int:
         raise UsageError("--speed-up, --loop-runs, --seed, --rest and --stop are 0 or more")
     if args.codes_only and args.raw_only:
         raise UsageError("--codes-only and --raw-only leave nothing to send", todo="Give one of them.")
+    if args.course is not None and (args.two_sensors or args.reversing):
+        raise UsageError("--course goes without --two-sensors and --reversing", todo="These are variants of Orchard Row.")
     if args.course is not None:
         course = load_course(args.course)
     else:

@@ -111,7 +111,7 @@ class SerialPort:
                 raise EndOfStream from error
             failed = reading_failed(error, self.port)
             self._let_go()
-            if self.reconnect_s <= 0.0 or "://" in self.port:
+            if self.reconnect_s <= 0.0:
                 raise failed from error
             self._dropped_at = self._clock()
             raise LinkChange("dropped", failed.what, where=self.port) from error
@@ -124,8 +124,11 @@ class SerialPort:
         until = self._clock() + timeout_s
         while True:
             data = bytes(self._serial.read(self._serial.in_waiting or 1))
-            if data or self._clock() >= until:
-                return data
+            if data:
+                more = self._serial.in_waiting
+                return data + bytes(self._serial.read(more)) if more else data
+            if self._clock() >= until:
+                return b""
 
     def _seek(self, timeout_s: float) -> bytes:
         """Look for the port that went away; ``b""`` while it stays away."""

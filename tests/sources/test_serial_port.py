@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 import serial
+import serial.rfc2217
 
 from telemetry.errors import LinkError
 from telemetry.sources.link_change import LinkChange
@@ -116,6 +117,49 @@ def test_loop_without_a_descriptor() -> None:
     port._serial.write(b"hello\n")
     assert everything(port, 6) == b"hello\n"
     port.close()
+
+
+@pytest.mark.filterwarnings("ignore:set(Daemon|Name):DeprecationWarning")  # in pyserial 3.5
+def test_a_port_of_another_computer_by_rfc2217() -> None:
+    """pyserial's own server side plays the other computer; its port is a loop."""
+    remote = serial.serial_for_url("loop://", timeout=0.01)
+    asked: list[bytes] = []
+    with socket.create_server(("127.0.0.1", 0)) as server:
+
+        def serve() -> None:
+            peer, _ = server.accept()
+
+            class Peer:
+                def write(self, data: bytes) -> None:
+                    peer.sendall(data)
+
+            with peer:
+                manager = serial.rfc2217.PortManager(remote, Peer())
+                peer.settimeout(0.01)
+                while True:
+                    try:
+                        data = peer.recv(1024)
+                    except TimeoutError:
+                        waiting = remote.read(remote.in_waiting)
+                        if waiting:
+                            peer.sendall(b"".join(manager.escape(waiting)))
+                        continue
+                    if not data:
+                        return
+                    asked.append(data)
+                    b"".join(manager.filter(data))
+
+        thread = threading.Thread(target=serve)
+        thread.start()
+        port = SerialPort(f"rfc2217://127.0.0.1:{server.getsockname()[1]}", 9600)
+        port.open()
+        assert remote.baudrate == 9600
+        remote.write(b"17,\xff\x00\r\n")
+        assert everything(port, 7) == b"17,\xff\x00\r\n"
+        port.close()
+        thread.join()
+    # RFC 2217, SET-CONTROL (5): 8 and 9 would set DTR, 11 and 12 RTS.
+    assert not any(b"\xff\xfa,\x05" + bytes([value]) in b"".join(asked) for value in (8, 9, 11, 12))
 
 
 class Lines(serial.Serial):  # type: ignore[misc]

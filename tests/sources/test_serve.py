@@ -104,6 +104,8 @@ def test_a_still_for_calibration(capfdbinary: pytest.CaptureFixture[bytes]) -> N
         (["--speed-up", "-1"], EXIT_USAGE),
         (["--codes-only", "--raw-only"], EXIT_USAGE),
         (["--course", "no-such.toml"], EXIT_INPUT),
+        (["--course", "no-such.toml", "--two-sensors"], EXIT_USAGE),
+        (["--stop", "-1"], EXIT_USAGE),
     ],
 )
 def test_mistyped(words: list[str], code: int, capsys: pytest.CaptureFixture[str]) -> None:

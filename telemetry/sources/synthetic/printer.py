@@ -7,6 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from telemetry.stream.line import finished
+
 HEADER_EVERY_MS = 1000.0
 
 
@@ -27,14 +29,6 @@ def data_lines(columns: Sequence[list[str]]) -> list[str]:
     return [",".join(fields) for fields in zip(*columns, strict=True)]
 
 
-def with_checksum(line: str) -> str:
-    """The line and ``*HH``, the XOR of its bytes."""
-    total = 0
-    for byte in line.encode():
-        total ^= byte
-    return f"{line}*{total:02X}"
-
-
 def stream(
     preface: Sequence[str],
     data: Sequence[str],
@@ -46,6 +40,7 @@ def stream(
     """All lines in the order they leave the robot, and when each does (ms since the start of the program).
 
     ``preface`` (header, codes, ranges) comes first and again every second; a note comes before the data of its time.
+    Raises StreamError where a line gets too long, as for a course with many sensors.
     """
     rows = [(float(at), 2, number, line) for number, (at, line) in enumerate(zip(at_ms.tolist(), data, strict=True))]
     rows += [(at, 1, number, text) for number, (at, text) in enumerate(notes)]
@@ -54,5 +49,4 @@ def stream(
     for number, second in enumerate(np.arange(first, last + 1.0, HEADER_EVERY_MS).tolist()):
         rows += [(second, 0, number * len(preface) + place, line) for place, line in enumerate(preface)]
     rows.sort()
-    lines = [with_checksum(row[3]) for row in rows] if checksum else [row[3] for row in rows]
-    return tuple(f"{line}\n".encode() for line in lines), np.array([row[0] for row in rows])
+    return tuple(finished(row[3], check=checksum) for row in rows), np.array([row[0] for row in rows])
