@@ -19,7 +19,7 @@ def comparison_json(
     """The whole document. ``robot``: the robot's own readings, which stand apart so that ``runs`` holds strategies only."""
     document: Json = {"runs": [run_json(one) for one in results], "strategies": [summary_json(one) for one in summaries]}
     if own is not None:
-        document["robot"] = {"runs": [run_json(one) for one in robot], **summary_json(own)}
+        document["robot"] = {"runs": [run_json(one) for one in robot], "summary": summary_json(own)}
     return json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
 
 

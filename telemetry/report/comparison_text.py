@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from pathlib import PurePath
 
 from telemetry.replay.compare import Comparison
 from telemetry.replay.results import Result, Summary, paired, ranked
 from telemetry.replay.score import Outcome
 from telemetry.replay.statistics import failures_at_most, in_words
-from telemetry.report.table import Column, printable, strip, table, wrap
+from telemetry.report.table import Column, define, printable, strip, table, wrap
 
 SHOWN = 12
 """How many wrong runs of a strategy are listed where --why was not said. Of more than two strategies only the best's are."""
@@ -18,20 +19,32 @@ SHOWN = 12
 def comparison_lines(comparison: Comparison, *, everything: bool = False) -> list[str]:
     """The whole page. ``everything``: every wrong run of every strategy."""
     results, summaries = comparison.results, ranked(comparison.summaries)
-    lines = [_headline(comparison), ""]
+    folder = _folder(comparison)
+    lines = wrap(_headline(comparison, folder))
     judged = any(one.runs for one in summaries) or (comparison.own is not None and comparison.own.runs > 0)
     if judged:
-        lines += _scores(summaries, comparison.own)
+        lines += ["", *_scores(summaries, comparison.own)]
         lines += ["", *_verdict(summaries, results)]
         lines += _by_course(summaries, results)
     lines += _apart(summaries, results)
-    lines += _wrong(summaries, comparison, everything)
-    lines += _unjudged(summaries, comparison)
-    lines += _remarks(results)
+    lines += _wrong(summaries, comparison, everything, folder)
+    lines += _unjudged(comparison, folder)
+    lines += _remarks(results, folder)
     return lines
 
 
-def _headline(comparison: Comparison) -> str:
+def _folder(comparison: Comparison) -> str:
+    """The folder in which all recordings lie, so that it need not be said with each; empty where there is none such."""
+    parents = {PurePath(result.run.recording).parent for result in comparison.results}
+    folder = next(iter(parents)).as_posix() if len(parents) == 1 else ""
+    return "" if folder == "." else folder
+
+
+def _name(recording: str, folder: str) -> str:
+    return printable(recording.removeprefix(folder).removeprefix("/") if folder else recording)
+
+
+def _headline(comparison: Comparison, folder: str) -> str:
     runs = {result.run.recording: result.run for result in comparison.results}
     courses = Counter(run.course for run in runs.values())
     named = [f"{count} of {printable(name)}" if name else f"{count} without a course" for name, count in courses.items()]
@@ -42,9 +55,11 @@ def _headline(comparison: Comparison) -> str:
     elif courses:
         of = f" ({', '.join(named)})"
     simulated = sum(run.simulated for run in runs.values())
-    note = "" if not simulated else ", simulated" if simulated == len(runs) else f", {simulated} of them simulated"
+    kind = "simulated run" if simulated == len(runs) else "run"
+    note = f", {simulated} of them simulated" if 0 < simulated < len(runs) else ""
     many = len(comparison.summaries)
-    return f"{_many(len(runs), 'run')}{of}{note}; {_many(many, 'strategy', 'strategies')}"
+    where = f" in {printable(folder)}" if folder else ""
+    return f"{_many(len(runs), kind)}{of}{note}{where}; {_many(many, 'strategy', 'strategies')}"
 
 
 def _scores(summaries: Sequence[Summary], own: Summary | None) -> list[str]:
@@ -125,6 +140,7 @@ def _apart(summaries: Sequence[Summary], results: Sequence[Result]) -> list[str]
                 if result.strategy == one.strategy and result.outcome is outcome for why in result.why
             )  # fmt: skip
             reason, _ = reasons.most_common(1)[0] if reasons else ("", 0)
+            reason = reason.removeprefix(f"{one.strategy} ")
             more = len(reasons) > 1 and outcome is Outcome.NOT_APPLICABLE
             others = f" (and {len(reasons) - 1} more reasons)" if more else ""
             says = "not applicable to" if outcome is Outcome.NOT_APPLICABLE else "diverges in"
@@ -132,7 +148,7 @@ def _apart(summaries: Sequence[Summary], results: Sequence[Result]) -> list[str]
     return ["", "What these runs cannot tell", *lines] if lines else []
 
 
-def _wrong(summaries: Sequence[Summary], comparison: Comparison, everything: bool) -> list[str]:
+def _wrong(summaries: Sequence[Summary], comparison: Comparison, everything: bool, folder: str) -> list[str]:
     lines: list[str] = []
     rows = [*summaries, *([comparison.own] if comparison.own else [])]
     hidden = False
@@ -146,7 +162,7 @@ def _wrong(summaries: Sequence[Summary], comparison: Comparison, everything: boo
         lines += [""] if limit else []
         lines += wrap(f"{one.strategy}: wrong in {_many(len(wrong), 'run')}, most often at {worst}")
         for result in wrong[:limit]:
-            lines.append(f"  {printable(result.run.recording)}")
+            lines.append(f"  {_name(result.run.recording, folder)}")
             for why in result.why or ("it was read otherwise",):
                 lines += wrap(printable(why), "    ")
         if 0 < limit < len(wrong):
@@ -156,19 +172,16 @@ def _wrong(summaries: Sequence[Summary], comparison: Comparison, everything: boo
     return [*heading, *lines, *(["", "--why lists every wrong run of every strategy with its reasons"] if hidden else [])]
 
 
-def _unjudged(summaries: Sequence[Summary], comparison: Comparison) -> list[str]:
+def _unjudged(comparison: Comparison, folder: str) -> list[str]:
     """Readings of runs whose truth is not known."""
     lines: list[str] = []
-    for one in summaries:
-        for result in comparison.results:
-            if result.strategy != one.strategy or result.outcome is not None:
-                continue
-            lines.append(f"  {one.strategy:<12} {printable(result.run.recording)}: {readings_text(result)}")
-    for result in comparison.robot:
-        if result.outcome is None:
-            lines.append(f"  {result.strategy:<12} {printable(result.run.recording)}: {readings_text(result)}")
-    wrapped = [part for line in lines for part in wrap(line.strip(), "  ")]
-    return ["", "What was read", *wrapped] if wrapped else []
+    for recording in dict.fromkeys(result.run.recording for result in comparison.results):
+        every = (*comparison.results, *comparison.robot)
+        here = [one for one in every if one.run.recording == recording and one.outcome is None]
+        if here:
+            lines.append(f"  {_name(recording, folder)}")
+            lines += [line for one in here for line in define(one.strategy, readings_text(one), "    ")]
+    return ["", "What was read", *lines] if lines else []
 
 
 def readings_text(result: Result) -> str:
@@ -185,14 +198,14 @@ def readings_text(result: Result) -> str:
     return printable(", ".join(parts) + beyond)
 
 
-def _remarks(results: Sequence[Result]) -> list[str]:
+def _remarks(results: Sequence[Result], folder: str) -> list[str]:
     seen: dict[str, list[str]] = {}
     for run in {result.run.recording: result.run for result in results}.values():
         for remark in run.remarks:
             seen.setdefault(remark, []).append(run.recording)
     lines: list[str] = []
     for remark, recordings in seen.items():
-        which = printable(recordings[0]) if len(recordings) == 1 else f"{len(recordings)} runs"
+        which = _name(recordings[0], folder) if len(recordings) == 1 else f"{len(recordings)} runs"
         lines += wrap(f"{which}: {printable(remark)}", "  ")
     return ["", "To know", *lines] if lines else []
 

@@ -1,0 +1,247 @@
+"""Comparing recordings, from files to tables, JSON and test reports."""
+
+import io
+import json
+
+import pytest
+from junitparser import JUnitXml
+
+from replay.documented import check_document
+from replay.runs import GOOD, ROW, TRUTH, drive, record, row, table_of
+from telemetry import cli
+from telemetry.errors import RecordingError, StrategyError, UsageError
+from telemetry.reading.load import load_strategy
+from telemetry.replay.compare import Job, compare
+from telemetry.replay.judge import judge
+from telemetry.replay.results import ROBOT
+from telemetry.replay.score import Errors, Outcome
+from telemetry.replay.sources import chosen_strategies, find_recordings
+from telemetry.report.comparison_json import comparison_json
+from telemetry.report.comparison_text import comparison_lines
+from telemetry.report.junit import junit_xml
+from telemetry.report.table import WIDTH, show, width_of
+
+SHORT = (GOOD[0], (20.0, 20.5, "leaf"), GOOD[2])
+OWN = "!210,read,a,rust\n!410,read,b,pink\n!610,read,c,sky\n"
+
+
+@pytest.fixture
+def runs(tmp_path):
+    folder = tmp_path / "runs"
+    folder.mkdir()
+    record(folder / "good.h5", drive(*GOOD) + OWN)
+    record(folder / "short.h5", drive(*SHORT) + OWN, simulated=True)
+    return folder
+
+
+def test_results_and_sums(runs):
+    got = compare(find_recordings([str(runs)]), Job(("hold", "hold:hold.samples=2", "windows")))
+    assert [(one.run.recording.rsplit("/", 1)[-1], one.strategy, one.outcome.value) for one in got.results] == [
+        ("good.h5", "hold", "right"),
+        ("good.h5", "hold:hold.samples=2", "right"),
+        ("good.h5", "windows", "right"),
+        ("short.h5", "hold", "wrong"),
+        ("short.h5", "hold:hold.samples=2", "right"),
+        ("short.h5", "windows", "right"),
+    ]
+    assert [(one.strategy, one.correct, one.runs, one.errors) for one in got.summaries] == [
+        ("hold", 1, 2, Errors(missed=1)),
+        ("hold:hold.samples=2", 2, 2, Errors()),
+        ("windows", 2, 2, Errors()),
+    ]
+    # the robot's own readings stand beside them
+    assert got.own.strategy == ROBOT
+    assert (got.own.correct, got.own.runs, got.own.errors) == (0, 2, Errors(wrong=2))
+
+
+def test_json_is_as_documented(runs):
+    got = compare(find_recordings([str(runs)]), Job())
+    document = check_document(comparison_json(got.results, got.summaries, got.robot, got.own))
+    assert len(document["runs"]) == 2 * len(document["strategies"])
+    hold = next(run for run in document["runs"] if run["strategy"] == "hold" and run["recording"].endswith("short.h5"))
+    assert hold["readings"][0] == {
+        "slot": "a", "colour": "rust", "how": "read", "confidence": None, "t_ms": 200, "dist_cm": 10.0,
+    }  # fmt: skip
+    assert hold["why"].startswith("b: leaf seen for 2 samples at 20.0 to 20.5 cm, hold asks for 3 samples")
+    assert hold["run_ms"] == 720
+    assert document["robot"]["runs"][0]["strategy"] == ROBOT
+
+
+def test_decided_counts_from_the_first_sample():
+    (result,), _ = judge("x", table_of(drive(*GOOD, start_ms=5000)), row, TRUTH, {"hold": load_strategy("hold")})
+    assert (result.decided_ms, result.run.run_ms) == (600, 720)
+    assert result.taken.slots[0].t_ms == 5200
+
+
+def test_one_process_or_several_give_the_same(tmp_path):
+    for i in range(30):
+        record(tmp_path / f"r{i:02}.h5", drive(*(GOOD if i % 3 else SHORT)))
+    paths = find_recordings([str(tmp_path)])
+    told = []
+    one = compare(paths, Job(), cores=1, progress=told.append)
+    two = compare(paths, Job(), cores=2)
+    assert one == two
+    assert told[-1] == 30
+
+
+def test_what_a_run_cannot_tell_is_counted_apart():
+    no_dist = "".join(line.rsplit(",", 1)[0] + "\n" for line in drive(*GOOD).splitlines())
+    (result,), _ = judge("x", table_of(no_dist), row, TRUTH, {"windows": load_strategy("windows")})
+    assert result.outcome is Outcome.NOT_APPLICABLE
+    assert result.why == ("windows needs a distance",)
+    (stops,), _ = judge("x", table_of(drive(*GOOD)), row, TRUTH, {"s": load_strategy("stop-at-colour")})
+    assert stops.outcome is Outcome.DIVERGES
+    assert "s into the run this strategy would have stopped the robot, which drove on" in stops.why[0]
+    document = json.loads(comparison_json([result, stops], []))
+    assert [run["outcome"] for run in document["runs"]] == ["not applicable", "diverges"]
+
+
+def test_without_truth_readings_are_listed_and_nothing_is_judged(tmp_path):
+    record(tmp_path / "a.h5", drive(*GOOD), truth=None)
+    got = compare([tmp_path / "a.h5"], Job(("hold",)))
+    assert got.results[0].outcome is None
+    assert got.summaries[0].runs == 0
+    text = "\n".join(comparison_lines(got))
+    assert "a rust, b leaf, c sky" in text
+    assert "what really stood there is not known" in " ".join(text.split())
+    check_document(comparison_json(got.results, got.summaries))
+
+
+def test_without_a_course_colours_are_listed_as_they_came(tmp_path):
+    record(tmp_path / "a.h5", drive(*GOOD), course="", truth=None)
+    got = compare([tmp_path / "a.h5"], Job(("hold", "windows")))
+    assert [one.colour for one in got.results[0].taken.surplus] == ["rust", "leaf", "sky"]
+    assert got.results[1].outcome is Outcome.NOT_APPLICABLE
+    assert "rust, leaf, sky" in "\n".join(comparison_lines(got))
+    document = check_document(comparison_json(got.results, got.summaries))
+    assert document["runs"][0]["readings"] == []
+
+
+def test_course_and_truth_may_come_from_the_command_line(tmp_path):
+    record(tmp_path / "a.h5", drive(*GOOD), course="", truth=None)
+    (tmp_path / "row.toml").write_text(ROW)
+    job = Job(("hold",), course=str(tmp_path / "row.toml"), truth="rust,leaf,sky")
+    assert compare([tmp_path / "a.h5"], job).results[0].outcome is Outcome.RIGHT
+    job = Job(("hold",), course=str(tmp_path / "row.toml"), truth="a=rust,b=pink,c=sky")
+    assert compare([tmp_path / "a.h5"], job).results[0].outcome is Outcome.WRONG
+
+
+def test_several_courses_in_one_call(tmp_path):
+    record(tmp_path / "a.h5", drive(*GOOD))
+    record(tmp_path / "b.h5", drive(*GOOD), course=ROW.replace('"Row"', '"Other"'))
+    text = "\n".join(comparison_lines(compare(find_recordings([str(tmp_path)]), Job(("hold", "windows")))))
+    assert "2 runs (1 of Row, 1 of Other)" in text
+    assert "right on" in text
+    assert "1 of 1" in text
+
+
+def test_a_broken_recording_does_not_stop_the_others(runs):
+    (runs / "broken.h5").write_bytes(b"this is no recording")
+    got = compare(find_recordings([str(runs)]), Job(("hold",)))
+    assert len(got.results) == 2
+    assert "broken.h5" in str(got.problems[0].problem)
+
+
+def test_tables_fit_and_name_everything(runs):
+    got = compare(find_recordings([str(runs)]), Job())
+    for everything in (False, True):
+        lines = comparison_lines(got, everything=everything)
+        assert max(width_of(line) for line in lines) <= WIDTH
+    text = "\n".join(comparison_lines(got, everything=True))
+    for summary in got.summaries:
+        assert summary.strategy in text
+    assert "1 of them simulated" in text
+    assert "the robot itself" in text
+    assert "b: leaf seen for 2 samples" in text
+
+
+def test_plain_consoles_get_the_same_table(runs):
+    got = compare(find_recordings([str(runs)]), Job(("hold",)))
+    out = io.TextIOWrapper(io.BytesIO(), encoding="ascii")
+    show(comparison_lines(got), out)
+    out.flush()
+    assert b"hold" in out.buffer.getvalue()
+
+
+def test_names_from_files_cannot_reach_the_console(tmp_path):
+    evil = ROW.replace('"Row"', '"Row\\u202egnp"')
+    record(tmp_path / "a.h5", drive(*GOOD) + "!1,read,\x1b[2J,rust\n", course=ROW)
+    record(tmp_path / "b.h5", drive(*GOOD), course=evil)
+    assert "cannot be printed" in str(compare([tmp_path / "b.h5"], Job(("hold",))).problems[0].problem)
+    text = "\n".join(comparison_lines(compare([tmp_path / "a.h5"], Job(("hold",)))))
+    assert "\x1b" not in text
+
+
+def test_junit_is_read_by_junitparser(runs, tmp_path):
+    got = compare(find_recordings([str(runs)]), Job(("hold", "stop-at-colour")))
+    path = tmp_path / "report.xml"
+    path.write_text(junit_xml(got.results), encoding="utf-8")
+    report = JUnitXml.fromfile(str(path))
+    suites = {suite.name: suite for suite in report}
+    assert (suites["hold"].tests, suites["hold"].failures, suites["hold"].skipped) == (2, 1, 0)
+    assert suites["stop-at-colour"].skipped == 2
+    failed = [case for case in suites["hold"] if case.result and case.result[0].type == "wrong"]
+    assert failed[0].result[0].message.startswith("b: leaf seen for 2 samples")
+
+
+@pytest.mark.parametrize(
+    ("words", "error", "message"),
+    [
+        (["nowhere.h5"], RecordingError, "nowhere.h5: there is no such file or folder"),
+        (["*.h5x"], RecordingError, "no file is called like this"),
+    ],
+)
+def test_recordings_that_are_not_there(words, error, message, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(error) as caught:
+        find_recordings(words)
+    assert message in str(caught.value)
+
+
+def test_an_empty_folder(tmp_path):
+    with pytest.raises(RecordingError, match="no recording in this folder"):
+        find_recordings([str(tmp_path)])
+
+
+def test_each_recording_once_and_patterns_without_a_shell(runs, monkeypatch):
+    monkeypatch.chdir(runs)
+    assert [path.name for path in find_recordings(["*.h5", "good.h5"])] == ["good.h5", "short.h5"]
+
+
+def test_settings_go_to_the_strategies_that_have_the_stage():
+    chosen = chosen_strategies(["hold", "windows"], ["hold.samples=5"])
+    assert chosen["hold"].uses[1].settings["samples"] == 5
+    with pytest.raises(StrategyError, match="has no stage 'hlod'"):
+        chosen_strategies(["hold"], ["hlod.samples=5"])
+    with pytest.raises(StrategyError, match="Did you mean 'samples'"):
+        chosen_strategies(["hold"], ["hold.sampels=5"])
+    with pytest.raises(UsageError, match="named twice"):
+        chosen_strategies(["hold", "hold"], [])
+
+
+def test_the_command(runs, tmp_path, capsys, monkeypatch):
+    monkeypatch.chdir(runs)
+    out = tmp_path / "out.json"
+    report = tmp_path / "out.xml"
+    words = ["compare", "good.h5", "short.h5", "--strategy", "hold", "--json", str(out), "--junit", str(report)]
+    assert cli.main(words) == 0
+    document = check_document(out.read_text(encoding="utf-8"))
+    assert [run["recording"] for run in document["runs"]] == ["good.h5", "short.h5"]
+    assert [one["strategy"] for one in document["strategies"]] == ["hold"]
+    assert JUnitXml.fromfile(str(report)).tests == 4  # with the robot's own
+    assert "2 runs of Row" in capsys.readouterr().out
+
+
+def test_the_command_writes_json_to_a_pipe(runs, capsys):
+    assert cli.main(["compare", str(runs), "--strategy", "hold", "--json", "-"]) == 0
+    check_document(capsys.readouterr().out)
+
+
+def test_the_command_names_what_it_could_not_read(runs, capsys):
+    (runs / "broken.h5").write_bytes(b"x" * 900)
+    assert cli.main(["compare", str(runs), "--strategy", "hold"]) == 3
+    captured = capsys.readouterr()
+    assert "2 runs of Row" in captured.out
+    assert "not compared" in captured.err
+    assert cli.main(["compare", str(runs / "broken.h5")]) == 3
+    assert capsys.readouterr().out == ""

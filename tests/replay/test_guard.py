@@ -1,0 +1,161 @@
+"""The guard: what was agreed is kept in text, and every difference is named."""
+
+import tomllib
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from replay.runs import GOOD, ROW, drive, record
+from telemetry import cli
+from telemetry.replay.agreed import Agreed, Kept, read_agreed, write_agreed
+
+SHORT = (GOOD[0], (20.0, 20.5, "leaf"), GOOD[2])
+
+
+@pytest.fixture
+def folder(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "runs").mkdir()
+    record(tmp_path / "runs" / "good.h5", drive(*GOOD))
+    record(tmp_path / "runs" / "short.h5", drive(*SHORT))
+    return tmp_path
+
+
+def sidelong(*words):
+    return cli.main(["guard", *words])
+
+
+def test_keep_then_check(folder, capsys):
+    assert sidelong("runs", "--keep", "agreed.toml", "--strategy", "hold", "--strategy", "windows") == 0
+    assert "kept 12 readings as agreed: 2 runs, 2 strategies, in agreed.toml" in capsys.readouterr().out
+    assert sidelong("--check", "agreed.toml") == 0
+    assert "all 12 readings of 2 runs are as agreed" in capsys.readouterr().out
+
+
+def test_the_file_reads_well_and_says_how_it_was_read(folder):
+    sidelong("runs", "--keep", "agreed.toml", "--strategy", "hold", "--set", "hold.samples=2")
+    text = (folder / "agreed.toml").read_text(encoding="utf-8")
+    assert 'recording = "runs/short.h5"\nreadings."a" = "rust"\nreadings."b" = "leaf"\n' in text
+    data = tomllib.loads(text)
+    assert data["settings"] == ["hold.samples=2"]
+    assert "hold(samples=2)" in data["strategy"][0]["stages"]
+
+
+def test_a_difference_is_named_with_its_reason(folder, capsys):
+    sidelong("runs", "--keep", "agreed.toml", "--strategy", "windows")
+    capsys.readouterr()
+    assert sidelong("--check", "agreed.toml", "--set", "vote.least=3") == 1
+    out = capsys.readouterr().out
+    assert "strategy windows is built otherwise now" in out
+    assert "windows, runs/short.h5" in out
+    assert "b: was leaf, is - (leaf seen for 2 samples at 20.0 to 20.5 cm, vote asks for 3 samples" in out
+    assert "1 reading differs from agreed.toml, in 1 replay" in out
+    assert "good.h5" not in out
+
+
+def test_a_colour_beyond_the_slots_is_a_difference(folder, capsys):
+    sidelong("runs/good.h5", "--keep", "agreed.toml", "--strategy", "first-come")
+    record(folder / "runs" / "good.h5", drive(*GOOD, (34, 35, "pink")))
+    assert sidelong("--check", "agreed.toml") == 1
+    assert "beyond the slots: was -, is pink" in capsys.readouterr().out
+
+
+def test_missing_and_new_recordings_are_said(folder, capsys):
+    sidelong("runs", "--keep", "agreed.toml", "--strategy", "hold")
+    (folder / "runs" / "good.h5").rename(folder / "runs" / "new.h5")
+    capsys.readouterr()
+    assert sidelong("--check", "agreed.toml") == 1
+    assert "the recording is not among those replayed" in capsys.readouterr().out
+    assert sidelong("runs", "--check", "agreed.toml") == 1
+    out = " ".join(capsys.readouterr().out.split())
+    assert "not agreed on yet: runs/new.h5; --keep takes them in" in out
+
+
+def test_a_recording_that_broke_is_a_difference(folder, capsys):
+    sidelong("runs", "--keep", "agreed.toml", "--strategy", "hold")
+    (folder / "runs" / "good.h5").write_bytes(b"gone")
+    assert sidelong("--check", "agreed.toml") == 1
+    assert "is no readings" in " ".join(capsys.readouterr().out.split())
+    # and a set that cannot be read whole is not kept
+    before = (folder / "agreed.toml").read_text()
+    assert sidelong("runs", "--keep", "agreed.toml", "--strategy", "hold") == 3
+    assert (folder / "agreed.toml").read_text() == before
+
+
+def test_not_applicable_is_agreed_on_too(folder, capsys):
+    no_dist = "".join(line.rsplit(",", 1)[0] + "\n" for line in drive(*GOOD).splitlines())
+    record(folder / "runs" / "blind.h5", no_dist)
+    sidelong("runs/blind.h5", "--keep", "agreed.toml", "--strategy", "windows")
+    assert '"cannot be told" = "not applicable"' in (folder / "agreed.toml").read_text()
+    assert sidelong("--check", "agreed.toml") == 0
+    record(folder / "runs" / "blind.h5", drive(*GOOD))
+    capsys.readouterr()
+    assert sidelong("--check", "agreed.toml") == 1
+    assert "was not applicable, is readings" in capsys.readouterr().out
+
+
+def test_paths_start_at_the_files_folder(folder, monkeypatch):
+    (folder / "kept").mkdir()
+    (folder / "row.toml").write_text(ROW)
+    (folder / "ours.toml").write_text('[[stage]]\nuse="auto"\n[[stage]]\nuse="once"\n')
+    words = ["--strategy", "ours.toml", "--course", "row.toml"]
+    assert sidelong("runs", "--keep", "kept/agreed.toml", *words) == 0
+    text = (folder / "kept" / "agreed.toml").read_text()
+    assert 'recording = "../runs/good.h5"' in text
+    assert 'file = "../ours.toml"' in text
+    assert 'course = "../row.toml"' in text
+    monkeypatch.chdir(folder / "runs")
+    assert sidelong("--check", "../kept/agreed.toml") == 0
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "message"),
+    [
+        (["--keep", "x.toml"], 2, "there is nothing to keep"),
+        (["runs"], 2, "one of the arguments --keep --check is required"),
+        (["--check", "none.toml"], 2, "none.toml: there is no such file. Make it with"),
+        (["runs", "--keep", "no/such/folder/x.toml", "--strategy", "hold"], 3, "no such file or directory"),
+    ],
+)
+def test_what_is_wrong_is_said(folder, capsys, words, code, message):
+    assert sidelong(*words) == code
+    assert message in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("version = 9", "written by a newer version (format 9)"),
+        ("x = 1", "is no file of agreed readings"),
+        ("[", "is no file of agreed readings"),
+        ('version = 1\n[[strategy]]\nname = "hold"', "is damaged"),
+        ("version = 1\nstrategy = 3", "is damaged"),
+        ('version = 1\n[[strategy]]\nname = "h"\nstages = []\n[[strategy.run]]\nrecording = 1', "is damaged"),
+    ],
+)
+def test_files_that_are_none(folder, capsys, text, message):
+    (folder / "bad.toml").write_text(text)
+    assert sidelong("--check", "bad.toml") == 3
+    assert message in capsys.readouterr().err
+
+
+WORDS = st.text(st.characters(exclude_categories=["Cs"]), max_size=12)
+
+
+@given(
+    st.dictionaries(WORDS, st.lists(WORDS, max_size=3).map(tuple), min_size=1, max_size=2),
+    st.dictionaries(WORDS, WORDS, max_size=3),
+    st.lists(WORDS, max_size=3).map(tuple),
+    WORDS,
+)
+def test_what_is_written_is_read(strategies, slots, beyond, recording):
+    import tempfile
+    from pathlib import Path
+
+    runs = {(next(iter(strategies)), recording): Kept(slots, beyond)}
+    agreed = Agreed(strategies, beyond, "", "p.toml", {}, runs)
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "a.toml"
+        path.write_text(write_agreed(agreed), encoding="utf-8", newline="\n")
+        assert read_agreed(path) == agreed
