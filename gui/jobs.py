@@ -7,6 +7,7 @@ from collections.abc import Callable
 
 from PySide6.QtCore import QObject, Signal
 
+from gui.words import tr
 from telemetry.errors import SidelongError
 
 
@@ -63,10 +64,13 @@ class Job(QObject):
         except OSError as error:
             where = f"{error.filename}: " if error.filename else ""
             self._report(f"{where}{(error.strerror or str(error)).lower()}")
+        except Exception as error:  # a fault of ours must be said, not lost with the thread
+            self._report(tr("this is a fault in Sidelong itself ({kind}: {error})", kind=type(error).__name__, error=error))
         else:
             if not self.cancelled:
                 self.finished.emit(result)
-        self.ended.emit()
+        finally:
+            self.ended.emit()
 
     def _report(self, sentence: str) -> None:
         if not self.cancelled:

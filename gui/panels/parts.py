@@ -30,6 +30,8 @@ class Label(QLabel):
         if kind:
             self.setProperty("kind", kind)
         self.setWordWrap(wrap)
+        if kind == "chip":
+            self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
         if wrap:
             self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Minimum)
 

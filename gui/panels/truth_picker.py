@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtGui import QIcon
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QGridLayout, QPushButton, QVBoxLayout, QWidget
 
 from gui.panels.parts import Label, button, row
 from gui.plots.course_map import CourseMap, SlotState
@@ -22,8 +22,11 @@ class TruthPicker(QWidget):
     confirmed = Signal(object)
     skipped = Signal()
 
-    def __init__(self, course: Course, book: SwatchBook, theme: Theme, parent: QWidget | None = None) -> None:
+    def __init__(
+        self, course: Course, book: SwatchBook, theme: Theme, *, across: int = 7, parent: QWidget | None = None
+    ) -> None:
         super().__init__(parent)
+        self.across = across
         self.course = course
         self.book = book
         self.colours: list[str | None] = [None] * len(course.slots)
@@ -34,7 +37,7 @@ class TruthPicker(QWidget):
         self.map.colour_typed.connect(self.put)
         self.map.slot_tapped.connect(lambda _slot: self._show())
         column.addWidget(self.map, 1)
-        self.buttons = QHBoxLayout()
+        self.buttons = QGridLayout()
         self.buttons.setSpacing(6)
         self.colour_buttons: dict[str, QPushButton] = {}
         column.addLayout(self.buttons)
@@ -74,9 +77,9 @@ class TruthPicker(QWidget):
             made.setIconSize(QSize(24, 24))
             made.setAccessibleName(tr("Put {colour} there", colour=name))
             made.clicked.connect(lambda _checked=False, name=name: self.put(self.map.chosen, name))
-            self.buttons.addWidget(made)
+            self.buttons.addWidget(made, *divmod(len(self.colour_buttons), self.across))
             self.colour_buttons[name] = made
-        self.buttons.addStretch(1)
+        self.buttons.setColumnStretch(self.across, 1)
 
     def start(self, truth: Truth | None, why: str = "") -> None:
         """Begin with what is expected (or nothing); ``why``: where that comes from."""

@@ -1,4 +1,4 @@
-"""Strategy by strategy: right or wrong, and why, in words."""
+"""Strategy by strategy: right or wrong, and when it had decided."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from telemetry.replay.results import Result
 from telemetry.replay.score import Outcome
 
 SIGNS = {Outcome.RIGHT: "✓", Outcome.WRONG: "✗", Outcome.NOT_APPLICABLE: "–", Outcome.DIVERGES: "↯", None: "·"}
+ROW_PX = 30
 
 
 def outcome_words(result: Result) -> str:
@@ -20,7 +21,7 @@ def outcome_words(result: Result) -> str:
         Outcome.WRONG: tr("wrong"),
         Outcome.NOT_APPLICABLE: tr("not applicable"),
         Outcome.DIVERGES: tr("diverges"),
-        None: tr("truth not known"),
+        None: tr("not judged"),
     }
     return f"{SIGNS[result.outcome]} {words[result.outcome]}"
 
@@ -31,38 +32,42 @@ class VerdictTable(QTableWidget):
     chosen = Signal(str)
 
     def __init__(self, parent: QWidget | None = None) -> None:
-        super().__init__(0, 4, parent)
-        self.setHorizontalHeaderLabels([tr("read with"), tr("verdict"), tr("decided"), tr("why")])
+        super().__init__(0, 3, parent)
+        self.setHorizontalHeaderLabels([tr("read with"), tr("verdict"), tr("decided")])
         self.verticalHeader().hide()
+        self.verticalHeader().setDefaultSectionSize(ROW_PX)
         self.setShowGrid(False)
-        self.setWordWrap(True)
         self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         header = self.horizontalHeader()
         header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft)
-        for column in (0, 1, 2):
-            header.setSectionResizeMode(column, QHeaderView.ResizeMode.ResizeToContents)
-        header.setSectionResizeMode(3, QHeaderView.ResizeMode.Stretch)
-        header.sectionResized.connect(lambda *_: self.resizeRowsToContents())
+        header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
+        header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
+        header.setHighlightSections(False)
         self.setAccessibleName(tr("Verdict, strategy by strategy"))
         self.itemSelectionChanged.connect(self._tell)
         self._names: list[str] = []
 
     def show_verdict(self, verdict: Verdict, choose: str = "") -> None:
+        """Show all results; ``choose``: the strategy looked at, without telling it."""
         self.blockSignals(True)
         self._names = [result.strategy for result in verdict.results]
         self.setRowCount(len(verdict.results))
         for number, result in enumerate(verdict.results):
             decided = "" if result.decided_ms is None else tr("{s:.1f} s", s=result.decided_ms / 1000)
-            for column, text in enumerate((result.strategy, outcome_words(result), decided, "; ".join(result.why))):
+            for column, text in enumerate((result.strategy, outcome_words(result), decided)):
                 item = QTableWidgetItem(text)
-                item.setToolTip(text)
+                item.setToolTip("\n".join(result.why) or text)
                 self.setItem(number, column, item)
-        self.resizeRowsToContents()
         if choose in self._names:
             self.selectRow(self._names.index(choose))
         self.blockSignals(False)
+
+    def outcome_of(self, strategy: str) -> str:
+        """What the row of a strategy says."""
+        item = self.item(self._names.index(strategy), 1)
+        return item.text() if item is not None else ""
 
     def _tell(self) -> None:
         rows = self.selectionModel().selectedRows()

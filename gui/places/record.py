@@ -116,9 +116,14 @@ class RecordPlace(Place):
         open_button = button(tr("Open this run"), self._open_run, kind="chief", hint=tr("See at which sample it went wrong"))
         next_button = button(tr("Next run"), self._ready)
         compare_button = button(tr("Compare all runs"), lambda: self.workspace.go("decide"), kind="quiet")
+        self.why = Label("", wrap=True)
+        left = QVBoxLayout()
+        left.addWidget(self.readings)
+        left.addWidget(self.why)
+        left.addStretch(1)
         inside = QHBoxLayout()
-        inside.addWidget(self.readings, 0)
-        self.readings.setFixedWidth(300)
+        inside.setSpacing(GAP_PX * 2)
+        inside.addLayout(left, 1)
         inside.addWidget(self.table, 1)
         self.verdict_card.add(self.verdict_frame)
         self.verdict_card.add(inside, stretch=1)
@@ -300,6 +305,7 @@ class RecordPlace(Place):
         if result is not None and self.verdict.recording.course is not None:
             self.readings.set_course(self.verdict.recording.course, self.workspace.book)
             self.readings.show_readings(result.taken, self.verdict.recording.truth)
+            self.why.say("\n".join(result.why))
 
     def _open_run(self) -> None:
         if self.verdict is not None:

@@ -20,6 +20,8 @@ from telemetry.course import Course
 
 MARKER_PX = 44
 ASIDE_PX = 38
+SMALLEST_MARKED_PX = 22
+"""On smaller markers a badge would hide the letter; the list of readings says it too."""
 TRAIL_POINTS = 400
 
 
@@ -254,7 +256,7 @@ class CourseMap(QWidget):
 
     def _paint_mark(self, painter: QPainter, area: QRectF, mark: str) -> None:
         sign = {"inferred": "→", "assumed": "~", "wrong": "✗", "right": "✓", "missing": "–"}.get(mark)
-        if sign is None:
+        if sign is None or area.width() < SMALLEST_MARKED_PX:
             return
         good = mark == "right"
         ground, ink = (

@@ -452,7 +452,9 @@ class StripStack(QWidget):
         bottom = self._rects[-1].bottom() / ratio + 4
         left = self._rects[0].left() / ratio
         for pixel, label in self._axis_ticks():
-            painter.drawText(QRectF(left + pixel / ratio - 40, bottom, 80, 16), Qt.AlignmentFlag.AlignCenter, label)
+            wide = painter.fontMetrics().horizontalAdvance(label)
+            begin = min(left + pixel / ratio - wide / 2, left + self.view.width / ratio - wide + 6)
+            painter.drawText(QPointF(begin, bottom + 12), label)
         if row >= 0 and self.cursor_row >= 0:
             painter.setFont(bold)
             painter.setPen(QColor(theme.ink))

@@ -1,0 +1,208 @@
+"""Runs times strategies: every result, worked out on a thread and told run by run, with variants of a strategy following."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject, Signal
+
+from gui.jobs import Job, Jobs
+from telemetry.errors import SidelongError
+from telemetry.reading.strategies import STRATEGIES
+from telemetry.recording.load import load
+from telemetry.replay.judge import judge
+from telemetry.replay.results import ROBOT, Result, Summary, summarise
+from telemetry.replay.sources import chosen_strategies
+
+if TYPE_CHECKING:
+    from gui.workspace import Workspace
+    from telemetry.reading.strategy import Strategy
+    from telemetry.recording.load import Recording
+
+KEPT_IN_MEMORY = 400
+"""So many runs stay loaded: changing a setting then reads no file."""
+VARIANT = "changed"
+"""The column of the strategy whose settings are being tried out."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Done:
+    path: Path
+    results: tuple[Result, ...]
+    problem: str = ""
+
+
+class Matrix(QObject):
+    """``results`` are the cells by (run, column). Columns: the variant if there is one, the strategies, the robot itself."""
+
+    changed = Signal()
+    """Columns or rows are others."""
+    filled = Signal(object)
+    """One run's cells were worked out: its path."""
+    progressed = Signal(int, int)
+    ended = Signal()
+
+    def __init__(self, workspace: Workspace, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.workspace = workspace
+        self.paths: list[Path] = []
+        self.columns: list[str] = [*STRATEGIES]
+        self.results: dict[tuple[Path, str], Result] = {}
+        self.problems: dict[Path, str] = {}
+        self.variant_spec = ""
+        self._recordings: dict[Path, Recording] = {}
+        self._jobs = Jobs()
+        self._job: Job | None = None
+        self._queued: tuple[str, ...] | None = None
+
+    # -- asking -------------------------------------------------------------------------------------------------------
+
+    @property
+    def busy(self) -> bool:
+        return self._job is not None
+
+    def result(self, path: Path, column: str) -> Result | None:
+        return self.results.get((path, column))
+
+    def summary(self, column: str) -> Summary:
+        """What one column adds up to."""
+        mine = [result for path in self.paths if (result := self.results.get((path, column))) is not None]
+        return summarise(column, [_as(result, column) for result in mine])
+
+    def all_results(self) -> list[Result]:
+        """Every cell of the strategies, under the names of their columns."""
+        return [_as(result, column) for (_path, column), result in self.results.items()]
+
+    def explained(self, path: Path, column: str) -> Result | None:
+        """One cell again, with its reasons. Raises SidelongError."""
+        result = self.results.get((path, column))
+        if result is None or column == ROBOT or result.why:
+            return result
+        spec = self.variant_spec if column == VARIANT else column
+        done = self._judge(self._load(path), chosen_strategies((spec,), ()), reasons=True)
+        explained = done[0]
+        self.results[path, column] = explained
+        return explained
+
+    # -- working ------------------------------------------------------------------------------------------------------
+
+    def show_runs(self, paths: Sequence[Path]) -> None:
+        """Compare on these runs."""
+        self.cancel()
+        self.paths = list(paths)
+        self.results = {key: result for key, result in self.results.items() if key[0] in self.paths}
+        self.problems = {}
+        self.changed.emit()
+        specs = tuple(column for column in self.columns if column not in (ROBOT, VARIANT))
+        self._start((*specs, self.variant_spec) if self.variant_spec else specs)
+
+    def try_out(self, spec: str) -> None:
+        """A strategy with other settings (``hold:hold.samples=2``) as a column of its own; empty: no such column."""
+        if spec == self.variant_spec:
+            return
+        self.variant_spec = spec
+        self.results = {key: result for key, result in self.results.items() if key[1] != VARIANT}
+        with_variant = [column for column in self.columns if column != VARIANT]
+        self.columns = [VARIANT, *with_variant] if spec else with_variant
+        self.changed.emit()
+        if spec:
+            self._start((spec,))
+
+    def _start(self, specs: tuple[str, ...]) -> None:
+        if self._job is not None:
+            self._queued = specs
+            if specs == (self.variant_spec,):
+                self._job.cancel()
+            return
+        strategies = self.workspace.attempt(lambda: chosen_strategies(specs, ()))
+        if strategies is None or not self.paths:
+            self.ended.emit()
+            return
+        spec = self.variant_spec
+        named = {VARIANT if name == spec and spec else name: one for name, one in strategies.items()}
+        paths = list(self.paths)
+
+        def work(job: Job) -> object:
+            for number, path in enumerate(paths):
+                if job.cancelled:
+                    return None
+                try:
+                    results = self._judge(self._load(path), named, reasons=False)
+                    job.give(_Done(path, tuple(results)))
+                except SidelongError as error:
+                    job.give(_Done(path, (), str(error)))
+                job.tell(number + 1, len(paths))
+            return None
+
+        self._job = Job(work, self)
+        self._job.piece.connect(self._take)
+        self._job.progressed.connect(self.progressed)
+        self._job.failed.connect(lambda words: self.workspace.tell(words, "bad"))
+        self._job.ended.connect(self._over)
+        self._jobs.start(self._job)
+
+    def _load(self, path: Path) -> Recording:
+        recording = self._recordings.get(path)
+        if recording is None:
+            recording = load(path)
+            if len(self._recordings) >= KEPT_IN_MEMORY:
+                self._recordings.pop(next(iter(self._recordings)))
+            self._recordings[path] = recording
+        return recording
+
+    def _judge(self, recording: Recording, strategies: dict[str, Strategy], *, reasons: bool) -> list[Result]:
+        results, robot = judge(
+            recording.path.as_posix(),
+            recording.table,
+            recording.course,
+            recording.truth,
+            strategies,
+            palette=self.workspace.palette,
+            palette_text=recording.meta.palette,
+            simulated=recording.meta.simulated,
+            reasons=reasons,
+        )
+        return [*results, *([robot] if robot is not None else [])]
+
+    def _take(self, done: object) -> None:
+        assert isinstance(done, _Done)
+        if done.problem:
+            self.problems[done.path] = done.problem
+        for result in done.results:
+            self.results[done.path, result.strategy] = result
+            if result.strategy == ROBOT and ROBOT not in self.columns:
+                self.columns.append(ROBOT)
+                self.changed.emit()
+        self.filled.emit(done.path)
+
+    def _over(self) -> None:
+        self._job = None
+        if self._queued is not None:
+            specs, self._queued = self._queued, None
+            self._start(specs)
+            return
+        self.ended.emit()
+
+    def cancel(self) -> None:
+        """Stop; what is worked out stays."""
+        self._queued = None
+        if self._job is not None:
+            self._job.cancel()
+
+    def forget(self, path: Path) -> None:
+        """A run's labels have changed: it is read and judged anew the next time."""
+        self._recordings.pop(path, None)
+        self.results = {key: result for key, result in self.results.items() if key[0] != path}
+
+    def close(self) -> None:
+        self._queued = None
+        self._jobs.close()
+
+
+def _as(result: Result, column: str) -> Result:
+    from dataclasses import replace
+
+    return result if result.strategy == column else replace(result, strategy=column)

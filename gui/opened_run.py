@@ -1,0 +1,131 @@
+"""One recording, opened: its plots, what the palette sees, what a strategy read, what each stage said at a sample."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from gui.live_run import palette_codes, palette_names
+from gui.plots.series import Series
+from gui.plots.stack import Flag
+from gui.plots.standard import PALETTE, Names, sensors_in
+from gui.words import tr
+from telemetry.reading.load import load_strategy
+from telemetry.replay.header import palette_for, plan_for
+from telemetry.replay.log import RunLog
+from telemetry.replay.readings import Taken
+from telemetry.replay.runner import Runner, Shared
+
+if TYPE_CHECKING:
+    from telemetry.course import Slot
+    from telemetry.palette import Palette
+    from telemetry.recording.load import Recording
+    from telemetry.sample import Table
+
+
+AROUND_ROWS = 400
+"""So many samples around the one asked for are stepped again at once: stepping on by hand then costs nothing."""
+
+
+class Log:
+    """One strategy stepped through the run: what it took, and what every stage said at any sample."""
+
+    def __init__(self, runner: Runner, table: Table) -> None:
+        self.runner = runner
+        self.taken: Taken = runner.taken
+        self._log = RunLog(runner, table, Shared())
+
+    def at(self, row: int, sensor: int = 0) -> list[tuple[str, str]]:
+        """(stage, what it said) for one sample, in the order of stepping; empty outside the stretch that was read."""
+        labels = self._log.labels(sensor, row)
+        if not labels:
+            if not self._log.start <= row < self._log.stop:
+                return []
+            self._log.trace([(row - AROUND_ROWS, row + AROUND_ROWS)])
+            labels = self._log.labels(sensor, row)
+        stages = self._log.stages(sensor)
+        return [(stage, self._word(label)) for stage, label in zip(stages[1:-1], labels[1:-1], strict=True)]
+
+    def _word(self, label: int) -> str:
+        if label < 0:
+            return tr("nothing")
+        names = self._log.names
+        return names[label] if label < len(names) else str(label)
+
+    def nearest_row(self, slot: Slot) -> int | None:
+        """The sample at which the sensor came nearest to a slot; None where its place is not known."""
+        if slot.at_cm is None:
+            return None
+        best: tuple[float, int] | None = None
+        rows = zip(self._log.legs[slot.sensor], self._log.places[slot.sensor], strict=True)
+        for row, (leg, place) in enumerate(rows):
+            away = abs(place / 100.0 - slot.at_cm)
+            if leg == slot.leg and (best is None or away < best[0]):
+                best = (away, row)
+        return None if best is None else best[1]
+
+
+class OpenedRun:
+    """Loads nothing by itself: give it a recording. ``chosen``: the palette chosen by the user, or None."""
+
+    def __init__(self, recording: Recording, chosen: Palette | None) -> None:
+        self.recording = recording
+        table = recording.table
+        self.series = Series.whole(table)
+        where = f"{recording.path}, palette"
+        self.palette = palette_for(table, recording.course, chosen, recording.meta.palette, where)
+        for sensor in sensors_in(table.columns):
+            codes = palette_codes(self.palette, table, sensor, 0)
+            if codes is not None:
+                self.series.add(f"{PALETTE}.{sensor}" if sensor else PALETTE, codes)
+        self._logs: dict[str, Log] = {}
+
+    @property
+    def path(self) -> Path:
+        return self.recording.path
+
+    @property
+    def names(self) -> Names:
+        return Names(self.recording.table.colours, palette_names(self.palette))
+
+    def log(self, spec: str) -> Log | None:
+        """A strategy's log; None without a course. Raises SidelongError."""
+        course = self.recording.course
+        if course is None:
+            return None
+        if spec not in self._logs:
+            table = self.recording.table
+            runner = Runner(plan_for(load_strategy(spec), course, self.palette, table))
+            runner.advance(table)
+            runner.finish()
+            self._logs[spec] = Log(runner, table)
+        return self._logs[spec]
+
+    def flags(self, spec: str) -> list[Flag]:
+        """The robot's notes, the user's marks, and where the strategy decided; those against the truth as failures."""
+        recording = self.recording
+        out = [Flag(note.row, note.text) for note in recording.table.notes if not note.text.startswith("read,")]
+        out += [Flag(mark.row, mark.text, "mark") for mark in recording.marks]
+        log = self.log(spec)
+        if log is not None and recording.course is not None:
+            for slot, reading in enumerate(log.taken.slots):
+                if reading.row is None or reading.colour is None:
+                    continue
+                failed = recording.truth is not None and reading.colour != recording.truth[slot]
+                words = f"{recording.course.slots[slot].name} {reading.colour}"
+                out.append(Flag(reading.row, words, "fail" if failed else "read"))
+        return sorted(out, key=lambda flag: flag.row)
+
+    def row_of_failure(self, spec: str) -> int | None:
+        """The sample where a strategy first went wrong: of the first slot that was misread, or near the one it missed."""
+        recording = self.recording
+        log = self.log(spec)
+        if log is None or recording.truth is None or recording.course is None:
+            return None
+        for slot, (reading, colour) in enumerate(zip(log.taken.slots, recording.truth, strict=True)):
+            if reading.colour == colour:
+                continue
+            if reading.row is not None and reading.colour is not None:
+                return reading.row
+            return log.nearest_row(recording.course.slots[slot])
+        return None

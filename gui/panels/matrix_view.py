@@ -1,0 +1,166 @@
+"""The matrix: runs down, strategies across; every cell is a sign in a colour, and opens the run where it failed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, QRectF, Qt, Signal
+from PySide6.QtGui import QColor, QFont, QPainter, QPen
+from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QStyledItemDelegate, QStyleOptionViewItem, QTableView, QWidget
+
+from gui.matrix import VARIANT, Matrix
+from gui.panels.verdict_table import SIGNS, outcome_words
+from gui.theme import Theme
+from gui.words import tr
+from telemetry.replay.results import ROBOT, Result
+from telemetry.replay.score import Outcome
+
+Index = QModelIndex | QPersistentModelIndex
+CELL_PX = 30
+LEAST_COLUMN_PX = 84
+
+
+class MatrixModel(QAbstractTableModel):
+    """The matrix as a table."""
+
+    def __init__(self, matrix: Matrix, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.matrix = matrix
+        matrix.changed.connect(self._reset)
+        matrix.filled.connect(self._row_filled)
+
+    def _reset(self) -> None:
+        self.beginResetModel()
+        self.endResetModel()
+
+    def _row_filled(self, path: object) -> None:
+        assert isinstance(path, Path)
+        if path in self.matrix.paths:
+            row = self.matrix.paths.index(path)
+            self.dataChanged.emit(self.index(row, 0), self.index(row, self.columnCount() - 1))
+            self.headerDataChanged.emit(Qt.Orientation.Horizontal, 0, self.columnCount() - 1)
+
+    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: N802, B008
+        return 0 if parent.isValid() else len(self.matrix.paths)
+
+    def columnCount(self, parent: Index = QModelIndex()) -> int:  # noqa: N802, B008
+        return 0 if parent.isValid() else len(self.matrix.columns)
+
+    def result(self, index: Index) -> Result | None:
+        return self.matrix.result(self.matrix.paths[index.row()], self.matrix.columns[index.column()])
+
+    def headerData(self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole) -> Any:  # noqa: N802
+        if orientation == Qt.Orientation.Vertical:
+            return self.matrix.paths[section].stem if role == Qt.ItemDataRole.DisplayRole else None
+        column = self.matrix.columns[section]
+        if role == Qt.ItemDataRole.DisplayRole:
+            summary = self.matrix.summary(column)
+            name = {VARIANT: tr("changed"), ROBOT: tr("the robot")}.get(column, column)
+            counted = f"{summary.correct}/{summary.runs}" if summary.runs else "–"
+            return f"{name}\n{counted}"
+        if role == Qt.ItemDataRole.ToolTipRole:
+            return self.matrix.variant_spec if column == VARIANT else column
+        return None
+
+    def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
+        result = self.result(index)
+        path = self.matrix.paths[index.row()]
+        if role == Qt.ItemDataRole.ToolTipRole:
+            return self.matrix.problems.get(path) or (outcome_words(result) if result is not None else "")
+        if role == Qt.ItemDataRole.AccessibleTextRole:
+            words = outcome_words(result) if result is not None else tr("not worked out")
+            return f"{path.stem}, {self.matrix.columns[index.column()]}: {words}"
+        return None
+
+
+class _Cell(QStyledItemDelegate):
+    """A sign on its ground; wrong cells also say how many slots went wrong."""
+
+    def __init__(self, theme: Theme, parent: QWidget) -> None:
+        super().__init__(parent)
+        self.theme = theme
+
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
+        model = index.model()
+        assert isinstance(model, MatrixModel)
+        theme = self.theme
+        area = QRectF(option.rect).adjusted(3, 2, -3, -2)
+        result = model.result(index)
+        view = self.parent()
+        assert isinstance(view, QTableView)
+        chosen = view.currentIndex() == index
+        painter.save()
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        ground, ink = theme.plot, theme.soft
+        text = "…" if result is None else SIGNS[result.outcome]
+        if model.matrix.problems.get(model.matrix.paths[index.row()]):
+            text = "!"
+        if result is not None and result.outcome is Outcome.RIGHT:
+            ground, ink = theme.good_ground, theme.good_ink
+        elif result is not None and result.outcome is Outcome.WRONG:
+            ground, ink = theme.bad_ground, theme.bad_ink
+            if result.score is not None:
+                text = f"✗ {sum(slot != 'right' for slot in result.score.slots)}"
+        painter.setPen(QPen(QColor(theme.leaf), 2) if chosen else Qt.PenStyle.NoPen)
+        painter.setBrush(QColor(ground))
+        painter.drawRoundedRect(area, 6, 6)
+        font = QFont(painter.font())
+        font.setPixelSize(14)
+        font.setBold(True)
+        painter.setFont(font)
+        painter.setPen(QColor(ink))
+        painter.drawText(area, Qt.AlignmentFlag.AlignCenter, text)
+        painter.restore()
+
+
+class MatrixView(QTableView):
+    """Arrow keys go from cell to cell; Return or a double click opens the run at the failure."""
+
+    cell_chosen = Signal(object, str)
+    cell_opened = Signal(object, str)
+
+    def __init__(self, matrix: Matrix, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.matrix = matrix
+        self.cells = MatrixModel(matrix, self)
+        self.setModel(self.cells)
+        self._delegate = _Cell(theme, self)
+        self.setItemDelegate(self._delegate)
+        self.setShowGrid(False)
+        self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+        self.setTabKeyNavigation(False)
+        self.verticalHeader().setDefaultSectionSize(CELL_PX)
+        self.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
+        header = self.horizontalHeader()
+        header.setDefaultAlignment(Qt.AlignmentFlag.AlignCenter)
+        header.setMinimumSectionSize(LEAST_COLUMN_PX)
+        header.setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
+        header.setHighlightSections(True)
+        self.setAccessibleName(tr("Runs and strategies"))
+        self.selectionModel().currentChanged.connect(self._tell)
+        self.activated.connect(self._open)
+        self.doubleClicked.connect(self._open)
+
+    def set_theme(self, theme: Theme) -> None:
+        self._delegate.theme = theme
+        self.viewport().update()
+
+    def chosen(self) -> tuple[Path, str] | None:
+        """The cell looked at."""
+        index = self.currentIndex()
+        if not index.isValid():
+            return None
+        return self.matrix.paths[index.row()], self.matrix.columns[index.column()]
+
+    def choose(self, path: Path, column: str) -> None:
+        self.setCurrentIndex(self.cells.index(self.matrix.paths.index(path), self.matrix.columns.index(column)))
+
+    def _tell(self, current: QModelIndex, _before: QModelIndex) -> None:
+        if current.isValid():
+            self.cell_chosen.emit(self.matrix.paths[current.row()], self.matrix.columns[current.column()])
+        self.viewport().update()
+
+    def _open(self, index: QModelIndex) -> None:
+        if index.isValid():
+            self.cell_opened.emit(self.matrix.paths[index.row()], self.matrix.columns[index.column()])

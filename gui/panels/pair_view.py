@@ -1,0 +1,103 @@
+"""Two runs one above the other, aligned by the distance driven, moved and read together."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+
+from gui.opened_run import OpenedRun
+from gui.panels.parts import Card, Label, button, shortcut
+from gui.plots.series import TIME, WAY
+from gui.plots.stack import StripStack
+from gui.plots.standard import lanes_for, strips_for
+from gui.theme import GAP_PX, Theme
+from gui.words import tr
+from gui.workspace import Workspace
+
+
+class PairView(QWidget):
+    """What moves in one of the two moves in the other; the cursors stand at the same distance (or time)."""
+
+    closed = Signal()
+
+    def __init__(self, runs: tuple[OpenedRun, OpenedRun], workspace: Workspace, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.runs = runs
+        self.workspace = workspace
+        self._moving = False
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(GAP_PX)
+        head = QHBoxLayout()
+        head.addWidget(button(tr("← All runs"), self.closed.emit, kind="quiet", hint=tr("Back to the list (Backspace)")))
+        head.addWidget(Label(tr("Two runs, aligned by the distance driven"), "large"))
+        head.addStretch(1)
+        self.axis_button = button(tr("By time"), self.toggle_axis, key="T")
+        self.axis_button.setCheckable(True)
+        head.addWidget(self.axis_button)
+        head.addWidget(button(tr("Whole runs"), self.show_whole, key="W"))
+        column.addLayout(head)
+        self.stacks: list[StripStack] = []
+        for run in runs:
+            card = Card()
+            meta = run.recording.meta
+            title = QHBoxLayout()
+            title.addWidget(Label(meta.name or run.path.stem, "large"))
+            if meta.simulated:
+                title.addWidget(Label(tr("simulated"), "chip"))
+            truth = ", ".join(run.recording.truth or ()) or tr("what stood there is not known")
+            title.addWidget(Label(truth, "soft"))
+            title.addStretch(1)
+            card.add(title)
+            specs = [spec for spec in strips_for(run.series.channels) if spec.title not in (tr("Distance"), tr("Speed"))]
+            stack = StripStack(specs, lanes_for(run.series.channels, run.names, workspace.book), workspace.theme)
+            stack.set_series(run.series, live=False)
+            stack.set_axis(WAY)
+            stack.flags = workspace.attempt(lambda run=run: run.flags(workspace.strategy)) or []  # type: ignore[misc]
+            card.add(stack, stretch=1)
+            column.addWidget(card, 1)
+            self.stacks.append(stack)
+        for mine, other in (self.stacks, self.stacks[::-1]):
+            mine.view_changed.connect(lambda mine=mine, other=other: self._follow_view(mine, other))
+            mine.cursor_moved.connect(lambda row, mine=mine, other=other: self._follow_cursor(row, mine, other))
+        self.show_whole()
+        shortcut(self, "T", self.toggle_axis)
+        shortcut(self, "W", self.show_whole)
+        shortcut(self, "Backspace", self.closed.emit)
+
+    def keys(self) -> list[tuple[str, str]]:
+        """For the sheet of keys."""
+        return [("T", tr("over distance or over time")), ("W", tr("the whole runs")), ("Backspace", tr("back to the list"))]
+
+    def show_whole(self) -> None:
+        """Both from their begin to the end of the longer one."""
+        longer = max(self.stacks, key=StripStack.whole)
+        longer.show_whole()
+
+    def toggle_axis(self) -> None:
+        axis = TIME if self.stacks[0].view.axis == WAY else WAY
+        for stack in self.stacks:
+            stack.set_axis(axis)
+        self.axis_button.setChecked(axis == TIME)
+        self.show_whole()
+
+    def _follow_view(self, mine: StripStack, other: StripStack) -> None:
+        other.set_view(mine.view.span, mine.view.end)
+
+    def _follow_cursor(self, row: int, mine: StripStack, other: StripStack) -> None:
+        if self._moving:
+            return
+        self._moving = True
+        if row < 0:
+            other.set_cursor(-1)
+        else:
+            axis = mine.view.axis
+            other.set_cursor(other.series.row_at(axis, float(mine.series.axis(axis)[row])))
+        self._moving = False
+
+    def stop(self) -> None:
+        """Nothing runs here."""
+
+    def set_theme(self, theme: Theme) -> None:
+        for stack in self.stacks:
+            stack.set_theme(theme)

@@ -1,0 +1,339 @@
+"""An opened run: its plots, what a strategy read and why, stepped through sample by sample or played."""
+
+from __future__ import annotations
+
+import math
+import time
+
+from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSplitter, QVBoxLayout, QWidget
+
+from gui.copying import copy_picture, copy_table
+from gui.jobs import Job, Jobs
+from gui.opened_run import OpenedRun
+from gui.panels.big_swatch import BigSwatch
+from gui.panels.choice import Choice
+from gui.panels.keys import plots
+from gui.panels.parts import Card, Label, button, scrolled, shortcut, side_column
+from gui.panels.readings_list import ReadingsList, verdict_of
+from gui.panels.stages_at import StagesAt
+from gui.panels.verdict_table import VerdictTable
+from gui.plots.course_map import CourseMap, SlotState
+from gui.plots.series import TIME, WAY
+from gui.plots.stack import StripStack
+from gui.plots.standard import lanes_for, strips_for
+from gui.theme import GAP_PX, Theme
+from gui.verdicts import Verdict, verdict_on
+from gui.words import tr
+from gui.workspace import Workspace
+
+LEFT_PX = 340
+PLAY_MS = 16
+SPEEDS = (0.1, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0)
+CLOSE_UP_S = 2.0
+
+
+class RunView(QWidget):
+    """One run. ``closed``: back to the list."""
+
+    closed = Signal()
+
+    def __init__(self, run: OpenedRun, workspace: Workspace, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.run = run
+        self.workspace = workspace
+        self.verdict: Verdict | None = None
+        self.strategy = workspace.strategy
+        self._jobs = Jobs()
+        self._play = QTimer(self)
+        self._play.setTimerType(Qt.TimerType.PreciseTimer)
+        self._play.setInterval(PLAY_MS)
+        self._play.timeout.connect(self._play_on)
+        self._played_from = (0.0, 0.0)
+        book, theme = workspace.book, workspace.theme
+        self.stack = StripStack(strips_for(run.series.channels), lanes_for(run.series.channels, run.names, book), theme)
+        self.stages = StagesAt(book, theme)
+        self.table = VerdictTable()
+        self.why = Label("", wrap=True)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(GAP_PX)
+        column.addLayout(self._head())
+        line = QHBoxLayout()
+        line.setSpacing(GAP_PX)
+        line.addWidget(self._left())
+        line.addWidget(self._right(), 1)
+        column.addLayout(line, 1)
+        self.stack.set_series(run.series, live=False)
+        self.stack.cursor_moved.connect(self._show_row)
+        for key, does in (
+            ("P", self.toggle_play),
+            ("T", self.toggle_axis),
+            ("W", self.stack.show_whole),
+            ("F", self.show_failure),
+            ("Ctrl+C", self._copy_picture),
+            ("Ctrl+Shift+C", self._copy_table),
+            ("Backspace", self.closed.emit),
+        ):
+            shortcut(self, key, does)
+        self._judge()
+        self.look_at(self.strategy)
+        self._show_row(-1)
+
+    # -- building -----------------------------------------------------------------------------------------------------
+
+    def _head(self) -> QHBoxLayout:
+        meta = self.run.recording.meta
+        line = QHBoxLayout()
+        line.setSpacing(10)
+        line.addWidget(button(tr("← All runs"), self.closed.emit, kind="quiet", hint=tr("Back to the list (Backspace)")))
+        line.addWidget(Label(meta.name or self.run.path.stem, "large"))
+        if meta.simulated:
+            line.addWidget(Label(tr("simulated"), "chip"))
+        course = self.run.recording.course
+        line.addWidget(Label(course.name if course is not None else tr("no course"), "chip"))
+        noted = " · ".join(word for word in (meta.light, f"{meta.height_mm:g} mm" if meta.height_mm else "", meta.battery,
+                                             meta.remarks) if word)  # fmt: skip
+        line.addWidget(Label(noted, "soft"))
+        line.addStretch(1)
+        for words in self.run.recording.damage[:1]:
+            line.addWidget(Label(f"! {words}", "soft"))
+        return line
+
+    def _left(self) -> QWidget:
+        workspace = self.workspace
+        inside = QWidget()
+        column = QVBoxLayout(inside)
+        column.setContentsMargins(0, 0, 4, 0)
+        column.setSpacing(GAP_PX)
+        self.swatch = BigSwatch(workspace.book, workspace.theme)
+        self.swatch.setMaximumHeight(104)
+        eye = Card()
+        eye.add(self.swatch)
+        column.addWidget(eye)
+        self.map: CourseMap | None = None
+        self.readings: ReadingsList | None = None
+        course = self.run.recording.course
+        if course is not None:
+            self.map = CourseMap(course, workspace.book, workspace.theme)
+            self.map.setMinimumHeight(200)
+            place = Card()
+            place.add(self.map, stretch=1)
+            column.addWidget(place, 1)
+            read = Card(tr("Read"))
+            self.choice = Choice(tr("Strategy"))
+            self.choice.setSizeAdjustPolicy(Choice.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+            self.choice.setMinimumContentsLength(10)
+            self.choice.activated.connect(lambda index: self.look_at(self.choice.itemData(index)))
+            read.head.addWidget(Label(tr("with"), "small"))
+            read.head.addWidget(self.choice)
+            self.readings = ReadingsList(course, workspace.book, workspace.theme)
+            self.readings.slot_chosen.connect(self._go_to_slot)
+            read.add(self.readings)
+            column.addWidget(read)
+        else:
+            note = Card(tr("No course is known"))
+            note.add(
+                Label(
+                    tr("Without a course nothing can be read slot by slot. Give it one with its labels."), "soft", wrap=True
+                )
+            )
+            column.addWidget(note)
+            column.addStretch(1)
+        return side_column(inside, LEFT_PX)
+
+    def _right(self) -> QWidget:
+        card = Card()
+        self.play_button: QPushButton = button(tr("Play"), self.toggle_play, key="P")
+        self.play_button.setCheckable(True)
+        self.speed = Choice(tr("Speed"))
+        for speed in SPEEDS:
+            self.speed.addItem(f"× {speed:g}", speed)
+        self.speed.setCurrentIndex(SPEEDS.index(1.0))
+        self.speed.activated.connect(lambda _index: self._mark_play())
+        self.axis_button = button(tr("By distance"), self.toggle_axis, key="T")
+        self.axis_button.setCheckable(True)
+        self.whole_button = button(tr("Whole run"), self.stack.show_whole, key="W")
+        self.fail_button = button(
+            tr("Go to failure"), self.show_failure, key="F", hint=tr("The sample where it first went wrong")
+        )
+        bar = QHBoxLayout()
+        bar.setSpacing(8)
+        for thing in (self.play_button, self.speed, self.axis_button, self.whole_button, self.fail_button):
+            bar.addWidget(thing)
+        bar.addStretch(1)
+        card.add(bar)
+        below = QWidget()
+        column = QVBoxLayout(below)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(4)
+        column.addWidget(self.stages)
+        self.table.setMinimumHeight(100)
+        both = QHBoxLayout()
+        both.setSpacing(GAP_PX)
+        both.addWidget(self.table, 2)
+        both.addWidget(scrolled(self.why), 3)
+        column.addLayout(both, 1)
+        split = QSplitter(Qt.Orientation.Vertical)
+        split.addWidget(self.stack)
+        split.addWidget(below)
+        split.setStretchFactor(0, 3)
+        split.setStretchFactor(1, 1)
+        split.setSizes([420, 210])
+        split.setChildrenCollapsible(False)
+        card.add(split, stretch=1)
+        self.table.chosen.connect(self.look_at)
+        return card
+
+    def keys(self) -> list[tuple[str, str]]:
+        """For the sheet of keys."""
+        return [("P", tr("play, or stop")), ("T", tr("over time or over distance")), ("W", tr("the whole run")),
+                ("F", tr("go to the failure")), ("Backspace", tr("back to the list")), *plots()]  # fmt: skip
+
+    # -- readings -----------------------------------------------------------------------------------------------------
+
+    def _judge(self) -> None:
+        palette, recording = self.workspace.palette, self.run.recording
+        job = Job(lambda _job: verdict_on(recording, palette), self)
+        job.finished.connect(self._show_verdict)
+        job.failed.connect(lambda words: self.workspace.tell(words, "bad"))
+        self._jobs.start(job)
+
+    def _show_verdict(self, verdict: object) -> None:
+        assert isinstance(verdict, Verdict)
+        self.verdict = verdict
+        self.workspace.note_verdict(verdict)
+        self.table.show_verdict(verdict, self.strategy)
+        if self.readings is not None:
+            self.choice.clear()
+            for result in verdict.results:
+                self.choice.addItem(result.strategy, result.strategy)
+        self.look_at(self.strategy)
+
+    def look_at(self, strategy: str) -> None:
+        """Show what this strategy read."""
+        self.strategy = strategy
+        result = self.verdict.by_strategy.get(strategy) if self.verdict is not None else None
+        truth = self.run.recording.truth
+        if self.readings is not None and self.map is not None:
+            self.choice.setCurrentIndex(self.choice.findData(strategy))
+            taken = result.taken if result is not None else None
+            if taken is not None:
+                self.readings.show_readings(taken, truth)
+                marks = [verdict_of(taken, truth, slot) for slot in range(len(taken.slots))]
+                self.map.set_states(
+                    [SlotState(reading.colour, mark) for reading, mark in zip(taken.slots, marks, strict=True)]
+                )
+        self.why.say("\n".join(result.why) if result is not None else "")
+        flags = self.workspace.attempt(lambda: self.run.flags(strategy)) if self._is_strategy(strategy) else None
+        self.stack.flags = flags or []
+        self.stack.update()
+        self.fail_button.setEnabled(bool(result is not None and result.outcome is not None and result.why))
+        self._show_row(self.stack.cursor_row)
+
+    def _is_strategy(self, name: str) -> bool:
+        """Whether it is one that can be stepped, not the robot's own readings."""
+        from telemetry.replay.results import ROBOT
+
+        return name != ROBOT and self.run.recording.course is not None
+
+    def show_failure(self) -> None:
+        """Go to the sample where the strategy first went wrong, close up."""
+        if not self._is_strategy(self.strategy):
+            return
+        row = self.workspace.attempt(lambda: self.run.row_of_failure(self.strategy))
+        if row is not None:
+            self.stack.show_around(row, CLOSE_UP_S if self.stack.view.axis == TIME else 20.0)
+            self.stack.setFocus()
+
+    def _go_to_slot(self, slot: int) -> None:
+        log = self.workspace.attempt(lambda: self.run.log(self.strategy)) if self._is_strategy(self.strategy) else None
+        course = self.run.recording.course
+        if log is None or course is None:
+            return
+        row = log.taken.slots[slot].row
+        if row is None:
+            row = log.nearest_row(course.slots[slot])
+        if row is not None:
+            self.stack.show_around(row, CLOSE_UP_S if self.stack.view.axis == TIME else 20.0)
+
+    # -- the sample under the cursor ----------------------------------------------------------------------------------
+
+    def _show_row(self, row: int) -> None:
+        series, recording = self.run.series, self.run.recording
+        if not series.rows:
+            return
+        at = row if row >= 0 else series.rows - 1
+        course = recording.course
+        sensor = course.sensors[0].name if course is not None else ""
+        codes = series.channel(f"colour.{sensor}" if sensor and f"colour.{sensor}" in series.channels else "colour")
+        names = self.run.names.stream
+        seen = None
+        if codes is not None and 0 <= int(codes[at]) < len(names):
+            seen = names[int(codes[at])]
+        where = tr("sample {row} of {rows}, {s:.3f} s", row=at + 1, rows=series.rows, s=float(series.time_s[at]))
+        self.swatch.show_colour(seen, sensor, where)
+        log = self.workspace.attempt(lambda: self.run.log(self.strategy)) if self._is_strategy(self.strategy) else None
+        self.stages.show_steps(log.at(at) if log is not None else [])
+        if self.map is not None:
+            x, y = series.path_cm
+            heading = series.channel("heading")
+            angle = float(heading[at]) if heading is not None else 0.0
+            self.map.set_trail(x[: at + 1], y[: at + 1], 0.0 if math.isnan(angle) else angle)
+
+    # -- playing ------------------------------------------------------------------------------------------------------
+
+    def toggle_play(self) -> None:
+        """Play from the cursor on (from the begin where it stands at the end), or stop."""
+        if self._play.isActive():
+            self._play.stop()
+        else:
+            row = self.stack.cursor_row
+            if row < 0 or row >= self.run.series.rows - 1:
+                self.stack.set_cursor(0)
+            self._mark_play()
+            self._play.start()
+        playing = self._play.isActive()
+        self.play_button.setChecked(playing)
+        words = tr("Stop") if playing else tr("Play")
+        self.play_button.setText(f"{words}   [P]")
+        self.play_button.setAccessibleName(words)
+
+    def _mark_play(self) -> None:
+        row = max(self.stack.cursor_row, 0)
+        self._played_from = (time.monotonic(), float(self.run.series.time_s[row]))
+
+    def _play_on(self) -> None:
+        clock, start = self._played_from
+        now = start + (time.monotonic() - clock) * float(self.speed.currentData())
+        row = self.run.series.row_at(TIME, now)
+        self.stack.set_cursor(row)
+        if row >= self.run.series.rows - 1:
+            self.toggle_play()
+
+    # -- the rest -----------------------------------------------------------------------------------------------------
+
+    def toggle_axis(self) -> None:
+        axis = WAY if self.stack.view.axis == TIME else TIME
+        self.stack.set_axis(axis)
+        self.axis_button.setChecked(axis == WAY)
+
+    def _copy_picture(self) -> None:
+        copy_picture(self.stack)
+        self.workspace.tell(tr("The plots are on the clipboard as a picture."))
+
+    def _copy_table(self) -> None:
+        self.workspace.tell(tr("{rows} samples are on the clipboard as a table.", rows=copy_table(self.stack)))
+
+    def stop(self) -> None:
+        """The view goes: end what runs."""
+        self._play.stop()
+        self._jobs.close()
+
+    def set_theme(self, theme: Theme) -> None:
+        self.stack.set_theme(theme)
+        self.stages.set_theme(theme)
+        self.swatch.set_theme(theme)
+        if self.map is not None and self.readings is not None:
+            self.map.set_theme(theme)
+            self.readings.set_theme(theme)

@@ -1,0 +1,138 @@
+"""The settings of a strategy, changed by hand: sliders in their units, each with what it means."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLineEdit, QSlider, QSpinBox, QVBoxLayout, QWidget
+
+from gui.panels.choice import Choice
+from gui.panels.parts import Card, Label, button, row
+from gui.words import tr
+from telemetry.reading.catalogue import AUTO, STAGES
+from telemetry.reading.load import load_strategy
+from telemetry.reading.stage import Setting
+from telemetry.reading.strategies import STRATEGIES
+
+SETTLE_MS = 120
+"""While a slider is dragged the matrix follows at this pace."""
+
+
+class SettingsPanel(Card):
+    """``tried`` comes with the strategy and its changed settings as one text, empty where nothing is changed."""
+
+    tried = Signal(str)
+    kept = Signal(str)
+    """Keep it as a strategy file: the same text."""
+
+    def __init__(self, strategy: str, parent: QWidget | None = None) -> None:
+        super().__init__(tr("Settings"), parent=parent)
+        self.choice = Choice(tr("Strategy to change"))
+        for name in STRATEGIES:
+            self.choice.addItem(name, name)
+        self.choice.setCurrentIndex(max(self.choice.findData(strategy), 0))
+        self.choice.activated.connect(lambda _index: self._build())
+        self.head.addWidget(self.choice)
+        self.what = Label("", "small", wrap=True)
+        self.fields: dict[str, QSpinBox | QLineEdit] = {}
+        self._holder = QWidget()
+        self._column = QVBoxLayout(self._holder)
+        self._column.setContentsMargins(0, 0, 0, 0)
+        self.back_button = button(tr("Put back"), self.put_back, kind="quiet")
+        self.keep_button = button(tr("Keep as a strategy"), lambda: self.kept.emit(self.spec()), kind="quiet")
+        self.add(self.what, self._holder, row(self.back_button, None, self.keep_button))
+        self._timer = QTimer(self)
+        self._timer.setSingleShot(True)
+        self._timer.setInterval(SETTLE_MS)
+        self._timer.timeout.connect(lambda: self.tried.emit(self.spec()))
+        self._defaults: dict[str, int | str] = {}
+        self._build()
+
+    @property
+    def strategy(self) -> str:
+        return str(self.choice.currentData())
+
+    def spec(self) -> str:
+        """``hold:hold.samples=2``, or empty."""
+        changed = []
+        for key, field in self.fields.items():
+            value: int | str = field.value() if isinstance(field, QSpinBox) else field.text().strip()
+            if value != self._defaults[key] and value != "":
+                changed.append(f"{key}={value}")
+        return f"{self.strategy}:{','.join(changed)}" if changed else ""
+
+    def put_back(self) -> None:
+        """All settings as the strategy has them."""
+        for key, field in self.fields.items():
+            if isinstance(field, QSpinBox):
+                field.setValue(int(self._defaults[key]))
+            else:
+                field.setText(str(self._defaults[key]))
+        self._changed()
+
+    def _changed(self) -> None:
+        differs = bool(self.spec())
+        self.back_button.setEnabled(differs)
+        self.keep_button.setEnabled(differs)
+        self._timer.start()
+
+    def _build(self) -> None:
+        strategy = load_strategy(self.strategy)
+        self.what.say(strategy.what)
+        old = self._column.takeAt(0)
+        if old is not None and (widget := old.widget()) is not None:
+            widget.deleteLater()
+        self.fields, self._defaults = {}, {}
+        inside = QWidget()
+        grid = QGridLayout(inside)
+        grid.setContentsMargins(0, 0, 0, 0)
+        grid.setVerticalSpacing(4)
+        for use in strategy.uses:
+            stage = STAGES.get("nearest" if use.stage == AUTO else use.stage)
+            if stage is None or use.stage == AUTO:
+                continue
+            for setting in stage.settings:
+                key = f"{use.stage}.{setting.name}"
+                if key not in self.fields:
+                    self._add(grid, key, setting, use.settings.get(setting.name, setting.default))
+        if not self.fields:
+            grid.addWidget(Label(tr("This strategy has nothing to set."), "soft"), 0, 0)
+        self._column.addWidget(inside)
+        self._changed()
+
+    def _add(self, grid: QGridLayout, key: str, setting: Setting, value: int | str) -> None:
+        self._defaults[key] = value
+        line = grid.rowCount()
+        name = Label(f"{key.replace('.', ': ')}", "small")
+        name.setToolTip(setting.what)
+        grid.addWidget(name, line, 0, 1, 2)
+        if setting.is_text:
+            text = QLineEdit(str(value) if isinstance(value, str) else "")
+            self._defaults[key] = text.text()
+            text.setToolTip(setting.what)
+            text.setAccessibleName(f"{key}: {setting.what}")
+            text.textChanged.connect(lambda _text: self._changed())
+            grid.addWidget(text, line + 1, 0, 1, 2)
+            self.fields[key] = text
+            return
+        box = QSpinBox()
+        box.setRange(setting.low, setting.high)
+        box.setValue(int(value))
+        box.setSuffix(f" {setting.unit}")
+        box.setAccessibleName(f"{key}: {setting.what}")
+        box.setToolTip(setting.what)
+        box.setButtonSymbols(QSpinBox.ButtonSymbols.NoButtons)
+        slider = QSlider(Qt.Orientation.Horizontal)
+        # A setting may reach to a million; what is tried out lies near its default.
+        slider.setRange(setting.low, min(setting.high, max(int(value) * 4, setting.low + 20)))
+        slider.setValue(int(value))
+        slider.setToolTip(setting.what)
+        slider.setAccessibleName(f"{key}: {setting.what}")
+        slider.valueChanged.connect(box.setValue)
+        box.valueChanged.connect(slider.setValue)
+        box.valueChanged.connect(lambda _value: self._changed())
+        both = QHBoxLayout()
+        both.addWidget(slider, 1)
+        both.addWidget(box)
+        box.setFixedWidth(112)
+        grid.addLayout(both, line + 1, 0, 1, 2)
+        self.fields[key] = box

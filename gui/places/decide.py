@@ -1,0 +1,245 @@
+"""Decide: every run with every strategy in one matrix, settings tried out by hand, and what changed since the last time."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QProgressBar, QVBoxLayout, QWidget
+
+from gui.matrix import VARIANT, Matrix
+from gui.panels.choice import Choice
+from gui.panels.guard_card import GuardCard
+from gui.panels.matrix_view import MatrixView
+from gui.panels.parts import Card, Label, button, row, shortcut, side_column
+from gui.panels.settings_panel import SettingsPanel
+from gui.panels.verdict_table import outcome_words
+from gui.places.place import Place
+from gui.theme import GAP_PX, Theme
+from gui.words import runs, tr
+from gui.workspace import Workspace
+from telemetry.errors import SidelongError
+from telemetry.reading.load import load_strategy, write_toml
+from telemetry.replay.results import ROBOT, paired, ranked
+from telemetry.replay.statistics import in_words
+
+RIGHT_PX = 350
+
+
+class DecidePlace(Place):
+    """``entered`` with a list of paths compares on these; else on all runs of the folder whose truth is known."""
+
+    name = "decide"
+
+    def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
+        super().__init__(workspace, parent)
+        self.matrix = Matrix(workspace, self)
+        self.view = MatrixView(self.matrix, workspace.theme)
+        self.chosen_only: list[Path] = []
+        line = QHBoxLayout()
+        line.setSpacing(GAP_PX)
+        line.addWidget(self._left(), 1)
+        line.addWidget(self._right())
+        self.column.addLayout(line, 1)
+        self.matrix.progressed.connect(self._progress)
+        self.matrix.ended.connect(self._ended)
+        self.matrix.filled.connect(lambda _path: self._show_summary())
+        self.view.cell_chosen.connect(self._show_cell)
+        self.view.cell_opened.connect(self._open)
+        workspace.shelf.changed.connect(self._shelf_changed)
+        workspace.shelf.relabelled.connect(self._relabelled)
+        workspace.palette_changed.connect(self.compare_anew)
+        shortcut(self, "Return", self._open_chosen)
+        shortcut(self, "G", self.guard.check)
+        shortcut(self, "Escape", self.matrix.cancel)
+
+    # -- building -----------------------------------------------------------------------------------------------------
+
+    def _left(self) -> QWidget:
+        card = Card()
+        self.which = Choice(tr("Which runs"))
+        self.which.activated.connect(lambda _index: self._choose_runs())
+        self.progress = QProgressBar()
+        self.progress.setAccessibleName(tr("Replaying"))
+        self.cancel_button = button(tr("Cancel"), self.matrix.cancel, key="Esc")
+        self.again_button = button(tr("Compare anew"), self.compare_anew, kind="quiet")
+        bar = row(self.which, self.progress, self.cancel_button, self.again_button)
+        bar.setStretch(1, 1)
+        card.add(bar)
+        card.add(self.view, stretch=1)
+        self.summary = Label("", wrap=True)
+        card.add(self.summary)
+        self.progress.hide()
+        self.cancel_button.hide()
+        return card
+
+    def _right(self) -> QWidget:
+        inside = QWidget()
+        column = QVBoxLayout(inside)
+        column.setContentsMargins(0, 0, 4, 0)
+        column.setSpacing(GAP_PX)
+        self.cell = Card(tr("This cell"))
+        self.cell_words = Label(tr("Choose a cell of the matrix."), wrap=True)
+        self.cell_why = Label("", "soft", wrap=True)
+        self.open_button = button(tr("Open where it failed"), self._open_chosen, kind="chief", key="Return")
+        self.open_button.setEnabled(False)
+        self.cell.add(self.cell_words, self.cell_why, self.open_button)
+        self.settings = SettingsPanel(self.workspace.strategy)
+        self.settings.tried.connect(self.matrix.try_out)
+        self.settings.kept.connect(self._keep_strategy)
+        self.guard = GuardCard(self.workspace)
+        column.addWidget(self.cell)
+        column.addWidget(self.settings)
+        column.addWidget(self.guard)
+        column.addStretch(1)
+        return side_column(inside, RIGHT_PX)
+
+    def keys(self) -> list[tuple[str, str]]:
+        """For the sheet of keys."""
+        return [("← → ↑ ↓", tr("from cell to cell")), ("Return", tr("open the run where it failed")),
+                ("G", tr("what has changed since the last kept result")), ("Esc", tr("cancel"))]  # fmt: skip
+
+    # -- runs ---------------------------------------------------------------------------------------------------------
+
+    def entered(self, what: object = None) -> None:
+        if isinstance(what, list) and what:
+            self.chosen_only = what
+        self._list_choices()
+        if not self.workspace.shelf.listed:
+            self.workspace.shelf.refresh()
+        else:
+            self._choose_runs()
+        self.view.setFocus()
+
+    def _list_choices(self) -> None:
+        entries = [entry for entry in self.workspace.shelf.entries if entry.truth]
+        courses = sorted({entry.course for entry in entries if entry.course})
+        tags = sorted({tag for entry in entries for tag in entry.tags})
+        chosen = self.which.currentData()
+        self.which.clear()
+        if self.chosen_only:
+            self.which.addItem(tr("the chosen ones ({runs})", runs=runs(len(self.chosen_only))), "chosen")
+        self.which.addItem(tr("all with a known truth ({runs})", runs=runs(len(entries))), "all")
+        for course in courses:
+            self.which.addItem(tr("on {course}", course=course), f"course:{course}")
+        for tag in tags:
+            self.which.addItem(tr("tagged {tag}", tag=tag), f"tag:{tag}")
+        at = self.which.findData(chosen)
+        self.which.setCurrentIndex(0 if at < 0 or self.chosen_only else at)
+
+    def _choose_runs(self) -> None:
+        which = str(self.which.currentData() or "all")
+        kind, _, word = which.partition(":")
+        entries = [entry for entry in self.workspace.shelf.entries if entry.truth and entry.state in ("whole", "damaged")]
+        if kind == "chosen":
+            paths = list(self.chosen_only)
+        elif kind == "course":
+            paths = [Path(entry.path) for entry in entries if entry.course == word]
+        elif kind == "tag":
+            paths = [Path(entry.path) for entry in entries if word in entry.tags]
+        else:
+            paths = [Path(entry.path) for entry in entries]
+        if paths != self.matrix.paths or any((path, self.matrix.columns[-1]) not in self.matrix.results for path in paths):
+            self.matrix.show_runs(paths)
+        self.guard.show_runs(paths)
+        if not paths:
+            self.summary.say(tr("No run with a known truth yet. Record one, and say what stood there."))
+
+    def compare_anew(self) -> None:
+        """Forget every result and work it out again."""
+        self.matrix.results.clear()
+        self.matrix.show_runs(self.matrix.paths)
+
+    def _shelf_changed(self) -> None:
+        if self.isVisible():
+            self._list_choices()
+            self._choose_runs()
+
+    def _relabelled(self, path: object) -> None:
+        assert isinstance(path, Path)
+        self.matrix.forget(path)
+
+    # -- the matrix ---------------------------------------------------------------------------------------------------
+
+    def _progress(self, done: int, of: int) -> None:
+        self.progress.setMaximum(of)
+        self.progress.setValue(done)
+        self.progress.setFormat(tr("{done} of {runs}", done=done, runs=runs(of)))
+        self.progress.setVisible(done < of)
+        self.cancel_button.setVisible(done < of)
+
+    def _ended(self) -> None:
+        self.progress.hide()
+        self.cancel_button.hide()
+        self._show_summary()
+        if self.matrix.paths and not self.view.currentIndex().isValid():
+            column = self.workspace.strategy
+            self.view.choose(self.matrix.paths[0], column if column in self.matrix.columns else self.matrix.columns[0])
+
+    def _show_summary(self) -> None:
+        columns = [column for column in self.matrix.columns if column != ROBOT]
+        summaries = ranked([self.matrix.summary(column) for column in columns])
+        if not summaries or not summaries[0].runs:
+            return
+        best = summaries[0]
+        interval = best.wilson95 or (0.0, 1.0)
+        words = tr(
+            "Best so far: {name}, {correct} of {runs} right ({low:.0%} to {high:.0%} at 95 %).",
+            name=tr("the changed strategy") if best.strategy == VARIANT else best.strategy,
+            correct=best.correct,
+            runs=best.runs,
+            low=interval[0],
+            high=interval[1],
+        )
+        if len(summaries) > 1 and not self.matrix.busy:
+            test = paired(best.strategy, summaries[1].strategy, self.matrix.all_results())
+            if test is not None:
+                words += " " + in_words(test, best.strategy, summaries[1].strategy)
+        if any(result.run.simulated for result in self.matrix.results.values()):
+            words += " " + tr("Simulated runs are among these.")
+        self.summary.say(words)
+
+    def _show_cell(self, path: object, column: str) -> None:
+        assert isinstance(path, Path)
+        problem = self.matrix.problems.get(path)
+        result = self.workspace.attempt(lambda: self.matrix.explained(path, column))
+        self.open_button.setEnabled(result is not None)
+        if problem or result is None:
+            self.cell_words.say(problem or tr("Not worked out yet."))
+            self.cell_why.say("")
+            return
+        name = {VARIANT: self.matrix.variant_spec, ROBOT: tr("the robot itself")}.get(column, column)
+        self.cell_words.say(
+            tr("{run}, read with {strategy}: {outcome}", run=path.stem, strategy=name, outcome=outcome_words(result))
+        )
+        self.cell_why.say("\n".join(result.why))
+
+    def _open_chosen(self) -> None:
+        chosen = self.view.chosen()
+        if chosen is not None:
+            self._open(*chosen)
+
+    def _open(self, path: object, column: str) -> None:
+        assert isinstance(path, Path)
+        strategy = self.matrix.variant_spec if column == VARIANT else column
+        self.workspace.go("runs", (path, strategy))
+
+    def _keep_strategy(self, spec: str) -> None:
+        """Write the changed strategy to a file, which the command line and the robot's team can use."""
+        chosen, _ = QFileDialog.getSaveFileName(
+            self, tr("Keep as a strategy"), str(self.workspace.folder / "my-strategy.toml"), tr("Strategies") + " (*.toml)"
+        )
+        if not chosen:
+            return
+        try:
+            Path(chosen).write_text(write_toml(load_strategy(spec)), encoding="utf-8", newline="\n")
+        except (OSError, SidelongError) as error:
+            self.notice.tell(str(error), "bad")
+            return
+        self.notice.tell(tr("Kept as {name}. It can be named wherever a strategy is asked for.", name=Path(chosen).name))
+
+    def closing(self) -> None:
+        self.matrix.close()
+        self.guard.stop()
+
+    def set_theme(self, theme: Theme) -> None:
+        self.view.set_theme(theme)

@@ -1,0 +1,302 @@
+"""Runs: the library; one run opened; two runs one above the other."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QStackedWidget, QVBoxLayout, QWidget
+
+from gui.opened_run import OpenedRun
+from gui.panels.choice import Choice, Tick
+from gui.panels.pair_view import PairView
+from gui.panels.parts import Card, Label, button, row, shortcut, side_column
+from gui.panels.run_view import RunView
+from gui.panels.runs_table import RunsTable
+from gui.panels.truth_picker import TruthPicker
+from gui.places.place import Place
+from gui.theme import GAP_PX, Theme
+from gui.words import runs, tr
+from gui.workspace import Workspace
+from telemetry.course import Truth
+from telemetry.recording.library import Entry, search
+
+RIGHT_PX = 350
+
+
+class RunsPlace(Place):
+    """``entered`` with a path opens that run; with two, shows both; with (path, strategy) goes to what failed."""
+
+    name = "runs"
+
+    def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
+        super().__init__(workspace, parent)
+        self.pages = QStackedWidget()
+        self.column.addWidget(self.pages, 1)
+        self.table = RunsTable(workspace.book)
+        self.list_page = self._list_page()
+        self.pages.addWidget(self.list_page)
+        self.view: RunView | PairView | None = None
+        workspace.shelf.changed.connect(self._fill)
+        self.table.selectionModel().selectionChanged.connect(lambda *_: self._show_chosen())
+        self.table.doubleClicked.connect(lambda _index: self.open_chosen())
+        shortcut(self.list_page, "Return", self.open_chosen)
+        shortcut(self.list_page, "Enter", self.open_chosen)
+        shortcut(self.list_page, "Delete", self.remove_chosen)
+        shortcut(self.list_page, "Ctrl+F", self._to_search)
+        self._fill()
+
+    # -- building -----------------------------------------------------------------------------------------------------
+
+    def _list_page(self) -> QWidget:
+        page = QWidget()
+        line = QHBoxLayout(page)
+        line.setContentsMargins(0, 0, 0, 0)
+        line.setSpacing(GAP_PX)
+        left = QVBoxLayout()
+        left.setSpacing(GAP_PX)
+        self.search = QLineEdit()
+        self.search.setPlaceholderText(tr("Search name, remarks, program  [Ctrl+F]"))
+        self.search.setAccessibleName(tr("Search"))
+        self.search.setClearButtonEnabled(True)
+        self.course = Choice(tr("Course"))
+        self.tag = Choice(tr("Tag"))
+        self.untold = Tick(tr("truth not known"))
+        self.search.textChanged.connect(lambda _text: self._fill())
+        self.course.activated.connect(lambda _index: self._fill())
+        self.tag.activated.connect(lambda _index: self._fill())
+        self.untold.toggled.connect(lambda _on: self._fill())
+        self.count = Label("", "soft")
+        bar = row(self.search, self.course, self.tag, self.untold, self.count)
+        bar.setStretch(0, 1)
+        left.addLayout(bar)
+        left.addWidget(self.table, 1)
+        self.open_button = button(tr("Open"), self.open_chosen, kind="chief", key="Return")
+        self.pair_button = button(
+            tr("One above the other"), self.open_pair, hint=tr("Choose two runs to compare them by distance")
+        )
+        self.compare_button = button(tr("Compare strategies"), lambda: self.workspace.go("decide", self.table.chosen()))
+        self.remove_button = button(tr("Remove"), self.remove_chosen, kind="quiet", key="Delete")
+        left.addLayout(row(self.open_button, self.pair_button, self.compare_button, None, self.remove_button))
+        line.addLayout(left, 1)
+        line.addWidget(self._about())
+        return page
+
+    def _about(self) -> QWidget:
+        inside = QWidget()
+        column = QVBoxLayout(inside)
+        column.setContentsMargins(0, 0, 4, 0)
+        column.setSpacing(GAP_PX)
+        about = Card(tr("This run"))
+        self.about_words = Label(tr("Choose a run from the list."), "soft", wrap=True)
+        self.name_field = QLineEdit()
+        self.tags_field = QLineEdit()
+        self.remarks_field = QLineEdit()
+        about.add(self.about_words)
+        for field, words, does in ((self.name_field, tr("name"), self._rename), (self.tags_field, tr("tags"), self._retag),
+                                   (self.remarks_field, tr("remarks"), self._remark)):  # fmt: skip
+            field.setAccessibleName(words)
+            field.editingFinished.connect(does)
+            about.add(Label(words, "small"), field)
+        column.addWidget(about)
+        truth = Card(tr("What stood there"))
+        self.picker = TruthPicker(self.workspace.course, self.workspace.book, self.workspace.theme, across=3)
+        self.picker.skip_button.hide()
+        self.picker.map.setMinimumHeight(220)
+        self.picker.confirmed.connect(self._set_truth)
+        truth.add(self.picker, stretch=1)
+        self.truth_card = truth
+        column.addWidget(truth, 1)
+        return side_column(inside, RIGHT_PX)
+
+    def keys(self) -> list[tuple[str, str]]:
+        """For the sheet of keys."""
+        if self.view is not None:
+            return self.view.keys()
+        return [("Return", tr("open the chosen run")), ("Ctrl+F", tr("search")), ("Delete", tr("remove, can be undone"))]
+
+    # -- the list -----------------------------------------------------------------------------------------------------
+
+    def entered(self, what: object = None) -> None:
+        self.workspace.shelf.refresh()
+        if isinstance(what, str | Path):
+            self.open(Path(what))
+        elif isinstance(what, tuple):
+            path, strategy = what
+            self.open(Path(path), strategy)
+        elif self.view is None:
+            self.table.setFocus()
+
+    def left(self) -> None:
+        if isinstance(self.view, RunView) and self.view.play_button.isChecked():
+            self.view.toggle_play()
+
+    def _fill(self) -> None:
+        found = self.workspace.shelf.entries
+        for choice, first, words in (
+            (self.course, tr("any course"), sorted({entry.course for entry in found if entry.course})),
+            (self.tag, tr("any tag"), sorted({tag for entry in found for tag in entry.tags})),
+        ):
+            chosen = choice.currentData()
+            choice.blockSignals(True)
+            choice.clear()
+            choice.addItem(first, "")
+            for word in words:
+                choice.addItem(word, word)
+            choice.setCurrentIndex(max(choice.findData(chosen), 0))
+            choice.blockSignals(False)
+        shown = search(found, course=self.course.currentData() or "", tag=self.tag.currentData() or "",
+                       truth_known=False if self.untold.isChecked() else None, text=self.search.text().strip())  # fmt: skip
+        self.table.show_entries(shown)
+        of = tr("{shown} of {all}", shown=len(shown), all=runs(len(found))) if len(shown) != len(found) else runs(len(found))
+        self.count.say(of)
+        if shown and not self.table.chosen():
+            self.table.selectRow(0)
+        self._show_chosen()
+
+    @property
+    def chosen_entry(self) -> Entry | None:
+        """The run whose labels are shown: the only one chosen."""
+        chosen = self.table.chosen()
+        return self.workspace.shelf.entry(chosen[0]) if len(chosen) == 1 else None
+
+    def _show_chosen(self) -> None:
+        chosen = self.table.chosen()
+        entry = self.chosen_entry
+        whole = entry is not None and entry.state == "whole"
+        for field, text in (
+            (self.name_field, entry.name if entry else ""),
+            (self.tags_field, ", ".join(entry.tags) if entry else ""),
+            (self.remarks_field, entry.remarks if entry else ""),
+        ):
+            field.setEnabled(whole)
+            if not field.hasFocus():
+                field.setText(text)
+        self.open_button.setEnabled(len(chosen) == 1)
+        self.pair_button.setEnabled(len(chosen) == 2)
+        self.compare_button.setEnabled(len(chosen) > 0)
+        self.remove_button.setEnabled(len(chosen) > 0)
+        if entry is None:
+            self.about_words.say(
+                tr("{runs} chosen.", runs=runs(len(chosen))) if chosen else tr("Choose a run from the list.")
+            )
+        else:
+            self.about_words.say(self._about_text(entry))
+        fits = whole and entry is not None and entry.course == self.workspace.course.name
+        self.truth_card.setVisible(bool(fits))
+        if fits and entry is not None and not self.picker.map.hasFocus():
+            self.picker.start(entry.truth)
+            self.table.setFocus()
+
+    @staticmethod
+    def _about_text(entry: Entry) -> str:
+        if entry.problem:
+            return f"! {entry.problem}"
+        words = [tr("{rows} samples", rows=entry.rows)]
+        if entry.seconds:
+            words = [tr("{rows} samples in {s:.1f} s", rows=entry.rows, s=entry.seconds)]
+        if entry.simulated:
+            words.append(tr("simulated"))
+        if entry.lost:
+            words.append(tr("{n} lines lost", n=entry.lost))
+        if entry.rejected:
+            words.append(tr("{n} lines rejected", n=entry.rejected))
+        if entry.gaps:
+            words.append(tr("{n} gaps", n=entry.gaps))
+        if entry.driven_by:
+            words.append(tr("driven by {program}", program=entry.driven_by))
+        return ", ".join(words) + "."
+
+    def _rename(self) -> None:
+        text = self.name_field.text().strip()
+        self._relabel(tr("rename"), lambda meta: replace(meta, name=text))
+
+    def _retag(self) -> None:
+        tags = tuple(dict.fromkeys(word.strip() for word in self.tags_field.text().split(",") if word.strip()))
+        self._relabel(tr("tags"), lambda meta: replace(meta, tags=tags))
+
+    def _remark(self) -> None:
+        text = self.remarks_field.text().strip()
+        self._relabel(tr("remarks"), lambda meta: replace(meta, remarks=text))
+
+    def _relabel(self, text: str, change) -> None:  # type: ignore[no-untyped-def]
+        entry = self.chosen_entry
+        if entry is not None and entry.state == "whole":
+            self.workspace.shelf.relabel(Path(entry.path), text, change)
+
+    def _set_truth(self, truth: object) -> None:
+        entry = self.chosen_entry
+        if entry is not None and isinstance(truth, tuple):
+            checked: Truth = truth
+            if self.workspace.shelf.set_truth(Path(entry.path), checked):
+                self.workspace.tell(tr("What stood there is kept with {name}.", name=entry.title))
+
+    def remove_chosen(self) -> None:
+        chosen = self.table.chosen()
+        if chosen:
+            self.workspace.shelf.remove(chosen)
+
+    def _to_search(self) -> None:
+        self.search.setFocus()
+        self.search.selectAll()
+
+    # -- opening ------------------------------------------------------------------------------------------------------
+
+    def open_chosen(self) -> None:
+        chosen = self.table.chosen()
+        if len(chosen) == 2:
+            self.open_pair()
+        elif chosen:
+            self.open(chosen[0])
+
+    def open(self, path: Path, strategy: str = "") -> None:
+        """Open one run; with ``strategy``, at the sample where that one failed."""
+        opened = self._opened(path)
+        if opened is None:
+            return
+        view = RunView(opened, self.workspace)
+        self._show_view(view)
+        if strategy:
+            view.look_at(strategy)
+            view.show_failure()
+        view.stack.setFocus()
+
+    def open_pair(self) -> None:
+        chosen = self.table.chosen()
+        if len(chosen) != 2:
+            return
+        first, second = self._opened(chosen[0]), self._opened(chosen[1])
+        if first is not None and second is not None:
+            self._show_view(PairView((first, second), self.workspace))
+
+    def _opened(self, path: Path) -> OpenedRun | None:
+        workspace = self.workspace
+        return workspace.attempt(lambda: OpenedRun(workspace.shelf.load(path), workspace.palette))
+
+    def _show_view(self, view: RunView | PairView) -> None:
+        self._drop_view()
+        self.view = view
+        view.closed.connect(self.show_list)
+        self.pages.addWidget(view)
+        self.pages.setCurrentWidget(view)
+
+    def show_list(self) -> None:
+        """Back to the library."""
+        self.pages.setCurrentWidget(self.list_page)
+        self._drop_view()
+        self.table.setFocus()
+
+    def _drop_view(self) -> None:
+        if self.view is not None:
+            self.view.stop()
+            self.pages.removeWidget(self.view)
+            self.view.deleteLater()
+            self.view = None
+
+    def closing(self) -> None:
+        self._drop_view()
+
+    def set_theme(self, theme: Theme) -> None:
+        self.picker.set_theme(theme)
+        if self.view is not None:
+            self.view.set_theme(theme)
