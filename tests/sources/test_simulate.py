@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from telemetry.course import EMPTY, parse_course
 from telemetry.course.truth import check_truth
-from telemetry.errors import UsageError
+from telemetry.errors import StreamError, UsageError
 from telemetry.sample import Chunk
 from telemetry.sources.synthetic import LEVELS, Physics, SimulatedRun, built_in_course, simulate, simulate_still
 from telemetry.sources.synthetic.sensor import spot_share
@@ -264,6 +264,29 @@ def test_a_late_colour_code_lags_behind_the_raw_channels() -> None:
     )
     first = [int(np.flatnonzero(np.asarray(chunk.columns["colour"]) > 0)[0]) for chunk in (prompt, late)]
     assert first[1] - first[0] == pytest.approx(8, abs=1)  # 80 ms in a loop of 10 ms
+
+
+def test_a_decoy_that_two_sensors_pass_has_one_colour() -> None:
+    text = (
+        '[course]\nname="c"\n[[sensor]]\nname="left"\n[[sensor]]\nname="right"\n[[decoy]]\nname="hose"\nat_cm=12\nwidth_cm=6\n'
+        '[[slot]]\nname="a"\nsensor="left"\nat_cm=25\nwidth_cm=4\ncolours=["rust", "leaf", "sky", "white", "pink"]\n'
+    )
+    for seed in range(6):
+        run = simulate("practice", seed, course=parse_course(text), physics=CALM)
+        chunk = decoded(run)
+        near = np.abs(run.sample_pos_cm[0] - 12.0) < 1.0
+        left, right = (np.asarray(chunk.columns[f"colour.{side}"], dtype=np.int64)[near] for side in ("left", "right"))
+        assert set(left.tolist()) == set(right.tolist())
+        assert chunk.colours[int(left[0])] != "none"
+
+
+def test_a_line_that_gets_too_long_is_said() -> None:
+    sensors = "".join(f'[[sensor]]\nname = "sensor number {number}"\n' for number in range(6))
+    text = (
+        f'[course]\nname = "c"\n{sensors}[[slot]]\nname = "a"\nsensor = "sensor number 1"\nat_cm = 9\ncolours = ["rust"]\n'
+    )
+    with pytest.raises(StreamError, match="240 are allowed"):
+        simulate("practice", 1, course=parse_course(text))
 
 
 @pytest.mark.bench

@@ -95,7 +95,9 @@ def simulate(
     field = course or built_in_course("two" if two_sensors else "back" if reversing else "row")
     lot = np.random.default_rng([abs(seed), 1])
     stands = truth or draw_truth(field, lot)
-    decoys = tuple(decoy.colour or str(lot.choice(world.decoy_colours or field.colours)) for decoy in field.decoys)
+    names = dict.fromkeys(decoy.name for decoy in field.decoys)  # one that several sensors pass is one thing
+    lots = {name: str(lot.choice(world.decoy_colours or field.colours)) for name in names}
+    decoys = tuple(decoy.colour or lots[decoy.name] for decoy in field.decoys)
 
     rng = np.random.default_rng([abs(seed), 2])
     legs = len(field.legs)
