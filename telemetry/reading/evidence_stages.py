@@ -16,7 +16,8 @@ ROW = 8
 CODES_BESIDE_RAW = 0.33
 """Weight of the sensor's own codes where raw channels say the same thing better."""
 WORNS, WORN_COST = [0, 160, 320], [0, 2, 8]
-GAINS, GAIN_COST = [50, 60, 70, 80, 90, 100, 112], [48, 28, 14, 6, 1, 0, 6]
+GAINS, GAIN_COST = [45, 54, 63, 72, 82, 92, 102, 115, 130], [60, 36, 20, 10, 4, 0, 0, 4, 12]
+MODE_COST = [0, 0, 24, 24]
 
 
 def _colours(layout: Layout) -> int:
@@ -58,8 +59,10 @@ def make_decide(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
     return (
         seen, told, fields, table.marks, table.wear, table.none, [slot.leg for slot in slots], groups.group, groups.kind,
         groups.pool, [int(slot.empty_ok) for slot in slots], [int(slot.unseen) for slot in slots], raw, settings["own_pct"],
+        settings["loose_pct"],
         [margin for margin, _ in sure], [value for _, value in sure], layout.board.table("ready", 1),
         len(layout.course.sensors), settings["timid"], WORNS, WORN_COST, GAINS, GAIN_COST,
+        MODE_COST if table.relative else [200, 200, 0, 8],
     )  # fmt: skip
 
 
@@ -82,6 +85,7 @@ EVIDENCE = (
         lost=lambda _: "decide found another colour more probable",
         settings=(
             Setting("own_pct", "%", 4, 1, 50, "how far a surface may be from its palette colour, part of its difference"),
+            Setting("loose_pct", "%", 12, 1, 50, "how much less or more of its difference may show (wear, coverage)"),
             Setting("timid", "1/10000", 0, 0, 9999, "a slot less sure than this stays open"),
         ),
         closes=True,

@@ -84,16 +84,17 @@ def _neutral(scaled: dict[str, NDArray[np.float64]], use: list[int]) -> NDArray[
     return np.asarray(np.maximum(best / max(float(best[use].mean()), 1e-9), 1e-3))
 
 
-def code_table(palette: Palette, names: tuple[str, ...], colours: int, weight: float) -> list[int]:
-    """code * colours + colour -> log-likelihood (1/16 nat, times ``weight``) of that code of the sensor over that colour.
+def code_chances(palette: Palette, names: tuple[str, ...], colours: int) -> NDArray[np.float64]:
+    """P(code | colour), shape (colours, names): what the sensor's own code says over each colour.
 
-    Measured shares are blended with common mistakes (none at edges, any other colour now and then), so that what was never
-    seen in a still capture is not impossible.
+    Measured shares are blended with common mistakes (none at edges, any other colour now and then), so that
+    what was never seen in a still capture is not impossible.
     """
-    usual = np.full((colours, len(names)), 0.06 / max(len(names) - 2, 1))
+    usual = np.full((colours, len(names)), 0.06 / max(len(names) - 1, 1))
     for k in range(colours):
-        usual[k, 0] = 0.14
-        usual[k, k] = 0.80
+        usual[k, 0] += 0.14
+        usual[k, k] += 0.80
+        usual[k] /= usual[k].sum()
     table = usual.copy()
     for k, name in enumerate(names[:colours]):
         known = palette.get(name)
@@ -101,7 +102,13 @@ def code_table(palette: Palette, names: tuple[str, ...], colours: int, weight: f
             measured = np.array([known.codes.get(code, 0.0) for code in names])
             if measured.sum() > 0:
                 table[k] = 0.75 * measured / measured.sum() + 0.25 * usual[k]
-    return [round(float(value)) for value in (NAT * weight * np.log(table)).T.ravel()]
+    return table
+
+
+def code_table(palette: Palette, names: tuple[str, ...], colours: int, weight: float) -> list[int]:
+    """code * colours + colour -> log-likelihood (1/16 nat, times ``weight``) of that code of the sensor over that colour."""
+    chances = code_chances(palette, names, colours)
+    return [round(float(value)) for value in (NAT * weight * np.log(chances)).T.ravel()]
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,38 @@ included, decides. Numbers are log-likelihoods in 1/16 nat.
 
 FAR = 1000000000
 NEVER = 1000000
+MOST = 12  # combinations that are worked out in full
+
+
+def fits(a, b, c, d, x, y, z, w, reach, loose, spread):
+    """How badly a departure (a..d) fits a colour's (x..w), 1/16 nat: beside its direction, and along it from ``reach``.
+
+    ``reach``: the share of it to expect, 1/4096; ``loose`` per cent: how much that may vary. ``spread``: variance.
+    """
+    own = a * a + b * b + c * c + d * d
+    size = x * x + y * y + z * z + w * w
+    along = a * x + b * y + c * z + d * w
+    if along < 0:
+        along = 0
+    if along > 16000000:
+        along = 16000000
+    cover = (along << 6) // ((size >> 6) + 1)
+    if cover > 8191:
+        cover = 8191
+    beside = own - (((along >> 6) * cover) >> 6)
+    if beside < 0:
+        beside = 0
+    off = cover - reach
+    if off < 0:
+        off = -off
+    if off > 4095:
+        off = 4095
+    far = (((off * off) >> 12) * (size >> 6)) >> 6
+    give = (((reach * reach) >> 12) * (size >> 6) >> 6) // 100 * loose // 100 * loose
+    if beside > 100000000:
+        beside = 100000000
+    cost = beside * 8 // spread + far * 8 // (spread + give)
+    return cost if cost < 4000 else 4000
 
 
 class Decide:
@@ -14,17 +46,18 @@ class Decide:
 
     ``seen``, ``told``, ``fields``: filled by Gather. ``marks`` and ``wear``: colour * 4 + channel, the palette's departure
     from its own field and what wear adds to it, scaled. ``none``: the palette's field. ``leg``: slot -> leg.
-    ``group``: slot -> group, ``kind``: group -> 0 any colours, 1 each of ``pool`` at the most once. ``pool``: group * 30 +
+    ``group``: slot -> group, ``kind``: group -> 0 any colours, 1 each of ``pool`` at the most once. ``pool``: group * 31 +
     item -> colour, -1 after the last. ``bare``: slot -> 1 where nothing may stand. ``unseen``: slot -> 1.
-    ``raw`` 1: raw channels count. ``own``: per cent by which a slot's own error may grow with its departure.
-    ``sure_at``: margins (1/16 nat) at which m.sure reaches the values of ``sure`` (1/10000). ``ready``: shared, how many
-    sensors have closed; ``sensors`` of them there are. ``timid``: below this m.sure a slot stays open. ``worns`` (1/1000 of
-    the way to grey) and ``gains`` (per cent of the palette's departures) are tried in every combination, each at its cost.
+    ``raw`` 1: raw channels count. ``own``: per cent of its departure by which a slot may lie beside its colour's, ``loose``
+    along it (wear, coverage). ``sure_at``: margins (1/16 nat) at which m.sure reaches the values of ``sure`` (1/10000).
+    ``ready``: shared, how many sensors have closed; ``sensors`` of them there are. ``timid``: below this m.sure a slot stays
+    open. ``worns`` (1/1000 of the way to grey), ``gains`` (per cent of the palette's departures) and ``mode_cost``'s four
+    modes (see ``shade``) are tried in every combination, each at its cost.
     """
 
     def __init__(
-        self, seen, told, fields, marks, wear, none, leg, group, kind, pool, bare, unseen, raw, own, sure_at, sure, ready,
-        sensors, timid, worns, worn_cost, gains, gain_cost,
+        self, seen, told, fields, marks, wear, none, leg, group, kind, pool, bare, unseen, raw, own, loose, sure_at, sure,
+        ready, sensors, timid, worns, worn_cost, gains, gain_cost, mode_cost,
     ):  # fmt: skip
         self.seen = seen
         self.told = told
@@ -40,6 +73,7 @@ class Decide:
         self.unseen = unseen
         self.raw = raw
         self.own = own
+        self.loose = loose
         self.sure_at = sure_at
         self.sure = sure
         self.ready = ready
@@ -49,16 +83,16 @@ class Decide:
         self.worn_cost = worn_cost
         self.gains = gains
         self.gain_cost = gain_cost
+        self.mode_cost = mode_cost
         self.slots = len(leg)
         self.colours = len(marks) // 4
-        self.tries = 2 * len(self.worns) * len(self.gains) if raw else 1
+        self.tries = 4 * len(self.worns) * len(self.gains) if raw else 1
         self.bound = [0] * self.tries
         self.fit = [0] * (self.slots * self.colours)
         self.now = [0] * (self.colours * 4)
         self.answer = [0] * self.slots
         self.final = [0] * self.slots
         self.margin = [0] * self.slots
-        self.rest = [0] * self.slots
         most = 1
         for g in range(len(kind)):
             n = 0
@@ -119,108 +153,120 @@ class Decide:
         return self.sure[k - 1] + (self.sure[k] - self.sure[k - 1]) * (margin - at[k - 1]) // (at[k] - at[k - 1])
 
     def decide(self):
-        """The best combination's answer, and how far behind the best other answer for each slot is."""
-        top = -FAR
-        for t in range(self.tries):
-            cost = self.fill(t)
-            total = -cost
-            for i in range(self.slots):
-                best = -NEVER
-                row = i * self.colours
-                for k in range(self.colours):
-                    if self.fit[row + k] > best:
-                        best = self.fit[row + k]
-                if best > -NEVER:
-                    total += best
-            self.bound[t] = total
-        for i in range(self.slots):
-            self.rest[i] = -FAR
-            self.final[i] = -1
-        winner = -1
-        for turn in range(self.tries):
-            # the most promising first; those that cannot reach the best are left out
-            t = -1
-            high = -FAR
-            for k in range(self.tries):
-                if self.bound[k] > high:
-                    high = self.bound[k]
-                    t = k
-            if t < 0 or high <= top or turn >= 12:
-                break
-            self.bound[t] = -FAR
-            cost = self.fill(t)
-            total = self.solve() - cost
-            if total > top:
-                top = total
-                winner = t
-                for i in range(self.slots):
-                    self.final[i] = self.answer[i]
-        if winner < 0:
-            return
-        self.fill(winner)
-        self.rivals()
+        """The best combination's answer, and how far behind the best other answer for each slot is.
 
-    def rivals(self):
-        """The margin of each slot: what the whole loses when this slot must have another colour."""
-        whole = self.solve()
+        One loop does it all: first every combination's upper bound, then the answers of those that can still win, the most
+        promising first, then for each slot what the whole loses when it must have another colour.
+        """
+        tries = self.tries
+        top = -FAR
+        winner = -1
         for i in range(self.slots):
-            if self.final[i] < 0:
-                self.margin[i] = 0
-                continue
-            at = i * self.colours + self.final[i]
-            kept = self.fit[at]
-            self.fit[at] = -NEVER
-            other = self.solve()
-            self.fit[at] = kept
-            gap = whole - other
-            self.margin[i] = gap if gap < NEVER // 2 else NEVER // 2
+            self.final[i] = -1
+            self.margin[i] = 0
+        for job in range(tries + MOST + self.slots):
+            t = job
+            ban = -1
+            if job >= tries + MOST:
+                t = winner
+                ban = job - tries - MOST
+                if winner >= 0 and self.final[ban] < 0:
+                    t = -1
+            elif job >= tries:
+                t = self.promising(top)
+            if t >= 0:
+                cost = self.fill(t)
+                if job < tries:
+                    self.bound[t] = self.most() - cost
+                else:
+                    if ban >= 0:
+                        self.fit[ban * self.colours + self.final[ban]] = -NEVER
+                    total = self.solve() - cost
+                    if ban >= 0:
+                        gap = top - total
+                        self.margin[ban] = gap if gap < NEVER // 2 else NEVER // 2
+                    elif total > top:
+                        top = total
+                        winner = t
+                        for i in range(self.slots):
+                            self.final[i] = self.answer[i]
+
+    def promising(self, top):
+        """The combination with the highest bound above ``top``, which is then used up; -1: none."""
+        t = -1
+        high = top
+        for k in range(self.tries):
+            if self.bound[k] > high:
+                high = self.bound[k]
+                t = k
+        if t >= 0:
+            self.bound[t] = -FAR
+        return t
+
+    def most(self):
+        """What the slots would gain if each could have its best colour."""
+        total = 0
+        for i in range(self.slots):
+            best = -NEVER
+            row = i * self.colours
+            for k in range(self.colours):
+                if self.fit[row + k] > best:
+                    best = self.fit[row + k]
+            if best > -NEVER:
+                total += best
+        return total
 
     def fill(self, t):
         """``fit``: slot * colours + colour, under combination ``t``; returns what the combination costs beforehand."""
-        colours = self.colours
-        if self.raw == 0:
-            for i in range(self.slots * colours):
+        cost = 0
+        if self.raw:
+            gains = len(self.gains)
+            mode = t // (gains * len(self.worns))
+            w = t // gains % len(self.worns)
+            gain = self.gains[t % gains]
+            cost = self.worn_cost[w] + self.gain_cost[t % gains] + self.mode_cost[mode]
+            for i in range(self.slots):
+                if i == 0 or self.leg[i] != self.leg[i - 1]:
+                    self.shade(self.leg[i] * 4, mode, self.worns[w], gain)
+                self.compare(i, gain, mode)
+        else:
+            for i in range(self.slots * self.colours):
                 self.fit[i] = self.told[i]
-            self.bar()
-            return 0
-        gains = len(self.gains)
-        tint = t // (gains * len(self.worns))
-        w = t // gains % len(self.worns)
-        gain = self.gains[t % gains]
-        worn = self.worns[w]
-        for i in range(self.slots):
-            if i == 0 or self.leg[i] != self.leg[i - 1]:
-                self.shade(self.leg[i] * 4, tint, worn)
-            self.compare(i, gain)
         self.bar()
-        return self.worn_cost[w] + self.gain_cost[t % gains]
+        return cost
 
-    def shade(self, at, tint, worn):
-        """``now``: the departures to expect on a leg whose field is at ``fields[at]``."""
+    def shade(self, at, mode, worn, gain):
+        """``now``: the departures to expect on a leg whose field is at ``fields[at]``.
+
+        Mode 0: those of the palette, as light that adds to everything leaves them. 2: the palette's colours beside the field
+        as it is, for a field that is another than the palette's. 1 and 3: likewise, in light of the field's tint.
+        """
         marks = self.marks
         wear = self.wear
         none = self.none
-        now = self.now
         total = 0
         have = 0
         for c in range(4):
             total += none[c]
             have += self.fields[at + c]
-        for k in range(self.colours):
-            for c in range(4):
+        for c in range(4):
+            # the light's tint, from how the field's channels stand to each other now and in the palette
+            share = 256
+            if mode % 2 and none[c] > 20 and have > 20:
+                share = self.fields[at + c] * 256 // none[c] * total // have
+                if share < 160:
+                    share = 160
+                elif share > 400:
+                    share = 400
+            for k in range(self.colours):
                 x = marks[k * 4 + c] + wear[k * 4 + c] * worn // 1000
-                if tint and none[c] > 20 and have > 20:
-                    # the light's tint, from how the field's channels stand to each other now and in the palette
-                    share = self.fields[at + c] * 256 // none[c] * total // have
-                    if share < 170:
-                        share = 170
-                    elif share > 380:
-                        share = 380
-                    x = x * share // 256
-                now[k * 4 + c] = x
+                if mode >= 2:
+                    self.now[k * 4 + c] = (x + none[c]) * gain // 100 * share // 256 - self.fields[at + c]
+                else:
+                    self.now[k * 4 + c] = x * share // 256
 
-    def compare(self, i, gain):
-        """``fit`` of slot ``i``: the distance of its departure from each colour's, the best coverage near ``gain`` taken."""
+    def compare(self, i, gain, mode):
+        """``fit`` of slot ``i``: how far its departure lies beside each colour's direction, and how far along it."""
         seen = self.seen
         now = self.now
         colours = self.colours
@@ -228,37 +274,18 @@ class Decide:
         if seen[row] == 0:
             for k in range(colours):
                 self.fit[i * colours + k] = self.told[i * colours + k]
-            return
-        a = seen[row + 1]
-        b = seen[row + 2]
-        c = seen[row + 3]
-        d = seen[row + 4]
-        own = a * a + b * b + c * c + d * d
-        spread = seen[row + 5] + own // 10000 * self.own * self.own // 3
-        low = gain * 88 // 100
-        high = gain * 108 // 100
-        for k in range(colours):
-            at = k * 4
-            x = now[at]
-            y = now[at + 1]
-            z = now[at + 2]
-            w = now[at + 3]
-            size = x * x + y * y + z * z + w * w
-            along = a * x + b * y + c * z + d * w
-            cover = along // (size // 100 + 1)
-            if cover < low:
-                cover = low
-            elif cover > high:
-                cover = high
-            miss = own - (along // 50) * cover + (size // 100) * cover // 100 * cover
-            if miss < 0:
-                miss = 0
-            if miss > 100000000:
-                miss = 100000000
-            worth = miss * 8 // spread
-            if worth > 4000:
-                worth = 4000
-            self.fit[i * colours + k] = self.told[i * colours + k] - worth
+        else:
+            a = seen[row + 1]
+            b = seen[row + 2]
+            c = seen[row + 3]
+            d = seen[row + 4]
+            size = a * a + b * b + c * c + d * d
+            spread = seen[row + 5] + size // 10000 * self.own * self.own // 3
+            reach = 4096 if mode >= 2 else gain * 4096 // 100
+            for k in range(colours):
+                at = k * 4
+                worth = fits(a, b, c, d, now[at], now[at + 1], now[at + 2], now[at + 3], reach, self.loose, spread)
+                self.fit[i * colours + k] = self.told[i * colours + k] - worth
 
     def bar(self):
         """Colours that cannot stand in a slot."""
@@ -301,12 +328,6 @@ class Decide:
             else:
                 total += self.assign(g)
         return total
-
-    def worth(self, i, j, items, g):
-        """What slot ``i`` gains from the pool's item ``j`` (from 1), or from being empty (its own column)."""
-        if j <= items:
-            return self.fit[i * self.colours + self.pool[g * 31 + j - 1]]
-        return self.fit[i * self.colours]
 
     def assign(self, g):
         """One item a slot, no item twice: successive augmentation along shortest paths (the Hungarian method)."""
@@ -351,10 +372,12 @@ class Decide:
                 j1 = 0
                 for j in range(1, columns + 1):
                     if used[j] == 0:
-                        if j > items and j - items != at:
-                            cost = NEVER
+                        if j <= items:
+                            cost = -self.fit[rows[at] * self.colours + self.pool[g * 31 + j - 1]]
+                        elif j - items == at:
+                            cost = -self.fit[rows[at] * self.colours]
                         else:
-                            cost = -self.worth(rows[at], j, items, g)
+                            cost = NEVER
                         cost -= u[at] + v[j]
                         if cost < low[j]:
                             low[j] = cost
@@ -377,7 +400,6 @@ class Decide:
         for j in range(1, columns + 1):
             if p[j]:
                 i = rows[p[j]]
-                gain = self.worth(i, j, items, g)
-                total += gain
                 self.answer[i] = self.pool[g * 31 + j - 1] if j <= items else 0
+                total += self.fit[i * self.colours + self.answer[i]]
         return total

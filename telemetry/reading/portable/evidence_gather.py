@@ -74,6 +74,12 @@ class Gather:
         self.start = MISSING
         self.t0 = MISSING
         self.sigma = self.noise
+        self.low = 0
+        self.size = 1
+        self.score = 0
+        self.factor = 1000
+        self.shift = 0
+        self.found = 0
         for i in range(len(self.seen)):
             self.seen[i] = 0
         for i in range(len(self.told)):
@@ -232,7 +238,6 @@ class Gather:
     def find_field(self):
         """The field is the level that most cells have: try some, settle on the mean of those near it."""
         cells = self.cells
-        reach = 4 * (60 * 60 + 9 * self.noise)
         most = -1
         tries = 24 if cells > 24 else cells
         at = self.mean
@@ -243,6 +248,7 @@ class Gather:
             at[2] = self.c2[i]
             at[3] = self.c3[i]
             near = 0
+            reach = self.wide_reach(at)
             for j in range(cells):
                 if self.apart(j, at) < reach:
                     near += 1
@@ -251,7 +257,8 @@ class Gather:
                 most = near
                 for c in range(4):
                     self.field[c] = at[c]
-        for _ in range(3):
+        reach = self.wide_reach(self.field)
+        for _ in range(4):
             n = 0
             spread = 0
             for c in range(4):
@@ -268,15 +275,20 @@ class Gather:
             for c in range(4):
                 self.field[c] = at[c] // n
             self.sigma = spread // n // 3 + 1
-            # Cells farther than three deviations are edges or something else.
-            reach = 27 * self.sigma + 1200
+            # Cells farther than about four deviations are edges or something else.
+            reach = 16 * self.sigma + 300
         k = self.leg * 4
         for c in range(4):
             self.fields[k + c] = self.field[c]
 
+    def wide_reach(self, at):
+        """How far from a level cells may be that belong to it: noise, and a twentieth of the level for an uneven field."""
+        size = at[0] * at[0] + at[1] * at[1] + at[2] * at[2] + at[3] * at[3]
+        return 27 * self.noise + size // 400 + 300
+
     def weigh(self):
         """How much each cell speaks against the field, and the running sum over the way."""
-        floor = self.sigma + 400
+        floor = self.sigma + 150
         for i in range(self.cells):
             if self.raw:
                 z = self.apart(i, self.field) * 8 // floor

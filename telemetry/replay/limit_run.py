@@ -1,0 +1,281 @@
+"""A run prepared for the limit decoder: its samples leg by leg in scaled units, and every slot's tables."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from telemetry.course import Course, Truth
+from telemetry.palette import Palette
+from telemetry.reading.evidence_table import ColourTable, PlaceTable, code_chances, colour_table, place_table
+from telemetry.reading.needs import run_has
+from telemetry.reading.plan import make_plan
+from telemetry.reading.strategies import evidence
+from telemetry.replay.limit import Found, LegTable, Rules, Search, colours_of, loosened
+from telemetry.replay.limit_model import (
+    GRID_CM,
+    SPOTS_CM,
+    Light,
+    code_scores,
+    decoy_scores,
+    find_field,
+    lights,
+    seen_at,
+    slot_scores,
+)
+from telemetry.replay.walk import Walk
+from telemetry.sample import MISSING, Table, WholeColumns, whole_columns
+
+Floats = NDArray[np.float64]
+
+TRUST_ALONE, TRUST_BESIDE = 0.5, 0.15
+"""How much each code counts as independent evidence, without and beside raw channels."""
+DECOY_PLACE = -2
+ANY_COLOUR = 1.5
+"""Nats that a decoy's unknown colour costs."""
+REACH_CM = 7.0
+REACH_PART = 0.15
+
+
+@dataclass(frozen=True, slots=True)
+class Slice:
+    """The usable samples of one leg and sensor: ``place`` (n,) cm, ``values`` (n, 4) scaled, ``codes`` (n,), -1 missing.
+
+    ``field`` (4,) and ``sigma``: level and variance of the empty field (raw channels only).
+    """
+
+    place: Floats
+    values: Floats
+    codes: NDArray[np.int64]
+    field: Floats
+    sigma: float
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """What the limit decoder makes of a run.
+
+    ``colours``: one a slot, None where nothing is said, 'none' where nothing stands. ``over``: samples over each slot's
+    marker; ``contrast``: its departure from the field in deviations of one sample (0 with codes only). ``margin`` (nats) to
+    the best answer with another colour there.
+    """
+
+    colours: tuple[str | None, ...]
+    found: Found
+    margin: tuple[float, ...]
+    over: tuple[float, ...]
+    contrast: tuple[float, ...]
+    search: Search
+    names: tuple[str, ...]
+    raw: bool
+
+    def score_of(self, colours: Truth) -> float:
+        """Log-likelihood (nats) of other colours, to be compared with ``found.total``."""
+        return self.search.score_of(colours_of(colours, self.names))
+
+
+def limit_of(table: Table, course: Course, palette: Palette) -> Limit | None:
+    """The most probable reading of a run; None where it holds no sample that says anything."""
+    run = Prepared(table, course, palette)
+    if not run.slices:
+        return None
+    search = Search(Rules.of(course, run.names, run.colours), run.leg_tables(), run.costs)
+    found = search.best()
+    colours: list[str | None] = []
+    for slot, colour in zip(course.slots, found.colours, strict=True):
+        follows = course.groups[slot.group].rule.value != "colours"
+        colours.append(run.names[colour] if not slot.unseen or follows else None)
+    margin = search.margins(found)
+    over, contrast = run.seen(found)
+    return Limit(tuple(colours), found, margin, over, contrast, search, run.names, run.raw)
+
+
+class Prepared:
+    """Samples and tables of one run for one course and palette."""
+
+    def __init__(self, table: Table, course: Course, palette: Palette) -> None:
+        self.course = course
+        self.plan = make_plan(evidence.STRATEGY, course, palette, run_has(table), table.colours)
+        self.names = self.plan.names
+        self.colours = 1 + len(course.colours)
+        self.rows = table.rows
+        self.wholes = [
+            whole_columns(table.columns, table.rows, one.name, table.colours, self.names) for one in course.sensors
+        ]
+        self.notes = self.plan.note_rows(table.notes)
+        self.walk = Walk(self.plan)
+        self.walk.advance(self.wholes, self.notes, 0, table.rows)
+        self.tables: list[ColourTable] = []
+        self.places: list[PlaceTable] = []
+        for layout in self.plan.layouts:
+            self.tables.append(colour_table(palette, self.names, self.colours, layout.channels))
+            self.places.append(place_table(course, layout.sensor, layout.channels))
+        self.raw = any(any(one.mul) for one in self.tables)
+        self.chances = code_chances(palette, self.names, self.colours)
+        self.slices: dict[tuple[int, int], Slice] = {}
+        for sensor in range(len(self.tables)):
+            for leg in range(len(course.legs)):
+                part = self._slice(sensor, leg)
+                if part is not None:
+                    self.slices[sensor, leg] = part
+        self.shades = [self._lights(sensor) for sensor in range(len(self.tables))]
+        one = next((shade for shade in self.shades if shade), [])
+        per_light = np.array([light.cost for light in one for _ in light.covers]) if one else np.zeros(1)
+        self.costs = np.tile(per_light, len(SPOTS_CM))
+        ordered = any(places.ordered for places in self.places)
+        self.stretches = self._stretches() if ordered else {}
+
+    def _lights(self, sensor: int) -> list[Light]:
+        if not any(self.tables[sensor].mul):
+            return []
+        nothing = np.zeros(4)
+        legs = range(len(self.course.legs))
+        fields = [part.field if (part := self.slices.get((sensor, leg))) else nothing for leg in legs]
+        return lights(self.tables[sensor], np.array(fields), self.colours)
+
+    def _slice(self, sensor: int, leg: int) -> Slice | None:
+        """A sample that only repeats the last one counts once; one that says nothing, not at all."""
+        whole, mul = self.wholes[sensor], self.tables[sensor].mul
+        if self.places[sensor].ordered:
+            place = ((whole.t - whole.t[0]) & 0x3FFFFFFF).astype(np.float64) * 10.0
+        else:
+            place = np.array(self.walk.places[sensor], dtype=np.float64)
+            known = place != MISSING
+            if not known.any():
+                return None
+            place = np.interp(np.arange(len(place)), np.flatnonzero(known), place[known])
+        values = scaled(whole, mul)
+        raw = any(mul)
+        good = (np.array(self.walk.legs[sensor]) == leg) & (np.isfinite(values).all(axis=1) if raw else whole.code >= 0)
+        if raw and len(place) > 1:
+            again = (np.diff(values, axis=0) == 0).all(axis=1) & (np.abs(np.diff(place)) < 1.0)
+            good[1:] &= ~again
+        good &= ~_crowded(place, good)
+        if not good.any():
+            return None
+        field, sigma = find_field(values[good], float(self.tables[sensor].noise)) if raw else (np.zeros(4), 1.0)
+        return Slice(place[good] / 100.0, values[good], whole.code[good], field, sigma)
+
+    def _stretches(self) -> dict[int, tuple[float, float]]:
+        """Slot -> middle and half width of its stretch (on the scale of Slice.place), as the strategy finds them."""
+        plan = self.plan.fresh()
+        plan.run(self.wholes, self.notes, 0, self.rows)
+        plan.finish()
+        out = {}
+        for chain in plan.chains:
+            gather = chain.stages[1]
+            for k, slot in enumerate(gather.place):
+                if slot >= 0 and gather.where[k] != MISSING:
+                    out[slot] = (gather.where[k] / 100.0, gather.wide[k] / 100.0)
+        return out
+
+    def leg_tables(self) -> list[LegTable]:
+        """The scores of every slot that the robot passed."""
+        out = []
+        for (sensor, leg), part in self.slices.items():
+            places = self.places[sensor]
+            slots, scores, first, at = [], [], [], []
+            decoys: list[tuple[float, float, Floats]] = []
+            k = places.begin[leg]
+            while places.place[k] != -1:
+                slot = places.place[k]
+                if places.ordered and slot in self.stretches:
+                    middle, half = self.stretches[slot]
+                    slots.append(slot)
+                    scores.append(self._scores(sensor, leg, part, np.array([middle]), half))
+                    first.append(middle)
+                elif not places.ordered and slot >= 0:
+                    centre, half = places.at[k] / 100.0, places.half[k] / 100.0
+                    reach = REACH_CM + REACH_PART * centre
+                    centres = np.arange(centre - reach, centre + reach, GRID_CM)
+                    slots.append(slot)
+                    scores.append(loosened(self._scores(sensor, leg, part, centres, half)))
+                    first.append(float(centres[0]))
+                    at.append(centre)
+                elif slot == DECOY_PLACE:
+                    centre, half = places.at[k] / 100.0, places.half[k] / 100.0
+                    reach = REACH_CM + REACH_PART * centre
+                    centres = np.arange(centre - reach, centre + reach, GRID_CM)
+                    decoys.append((centre, float(centres[0]), loosened(self._decoy(sensor, part, centres, half))))
+                k += 1
+            where = None if places.ordered else tuple(at)
+            out.append(LegTable(tuple(slots), tuple(scores), tuple(first), where, tuple(decoys)))
+        return out
+
+    def _decoy(self, sensor: int, part: Slice, centres: Floats, half: float) -> Floats:
+        """(thetas, centres)."""
+        if any(self.tables[sensor].mul):
+            channels = sum(1 for factor in self.tables[sensor].mul if factor)
+            score = decoy_scores(seen_at(part.place, part.values - part.field, centres, half), part.sigma, channels)
+        else:
+            said = code_scores(part.place, part.codes, centres, half, chances=self.chances, trust=TRUST_ALONE)
+            score = np.maximum(said.max(axis=2) - ANY_COLOUR, 0.0)
+        return np.repeat(score, len(self.costs) // len(SPOTS_CM), axis=0)
+
+    def _scores(self, sensor: int, leg: int, part: Slice, centres: Floats, half: float) -> Floats:
+        """(thetas, centres, colours); thetas run over spots, then lights and their covers."""
+        shade = self.shades[sensor]
+        looks = [light.now[leg] * cover for light in shade for cover in light.covers]
+        total = np.zeros((len(self.costs), len(centres), self.colours))
+        if looks:
+            channels = sum(1 for factor in self.tables[sensor].mul if factor)
+            seen = seen_at(part.place, part.values - part.field, centres, half)
+            for number, now in enumerate(looks):
+                for spot, score in enumerate(slot_scores(seen, now, part.sigma, channels)):
+                    total[spot * len(looks) + number] = score
+        coded = part.codes >= 0
+        if coded.any():
+            trust = TRUST_BESIDE if looks else TRUST_ALONE
+            said = code_scores(part.place[coded], part.codes[coded], centres, half, chances=self.chances, trust=trust)
+            total += np.repeat(said, len(self.costs) // len(SPOTS_CM), axis=0)
+        return total
+
+    def seen(self, found: Found) -> tuple[tuple[float, ...], tuple[float, ...]]:
+        """For each slot: samples over its marker, and its departure in deviations of one sample."""
+        over, contrast = [0.0] * len(self.course.slots), [0.0] * len(self.course.slots)
+        distances = iter(found.distances)
+        for (sensor, leg), part in self.slices.items():
+            places = self.places[sensor]
+            k = places.begin[leg]
+            if all(slot < 0 for slot in places.place[k : places.place.index(-1, k)]):
+                continue
+            factor, start = next(distances)
+            while places.place[k] != -1:
+                slot = places.place[k]
+                if slot >= 0 and (not places.ordered or slot in self.stretches):
+                    if places.ordered:
+                        centre, half = self.stretches[slot]
+                    else:
+                        centre, half = (places.at[k] / 100.0 + start) * factor, places.half[k] / 100.0
+                    inside = np.abs(part.place - centre) <= half
+                    over[slot] = float(inside.sum())
+                    if inside.any() and any(self.tables[sensor].mul):
+                        away = (part.values[inside] - part.field).mean(axis=0)
+                        contrast[slot] = float(np.sqrt((away**2).sum() / part.sigma))
+                k += 1
+        return tuple(over), tuple(contrast)
+
+
+def _crowded(place: Floats, good: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Samples beyond the first three in a row within half a millimetre: a robot that stands still learns nothing new."""
+    out = np.zeros(len(place), dtype=bool)
+    last, count = np.inf, 0
+    for i in np.flatnonzero(good):
+        if abs(place[i] - last) >= 5.0:
+            last, count = place[i], 0
+        count += 1
+        out[i] = count > 3
+    return out
+
+
+def scaled(whole: WholeColumns, mul: list[int]) -> Floats:
+    """Raw channels (rows, 4) in scaled units, NaN for a row with a missing value; all at zero is a drop-out."""
+    out = np.zeros((len(whole.t), 4))
+    for c, (column, factor) in enumerate(zip((whole.red, whole.green, whole.blue, whole.refl), mul, strict=True)):
+        if factor:
+            out[:, c] = np.where(column >= 0, column * factor / 256.0, np.nan)
+    if mul[0]:
+        out[(out[:, :3] == 0).all(axis=1)] = np.nan
+    return out
