@@ -250,3 +250,7 @@ def _bug(error: Exception) -> int:
         f"this is a fault in Sidelong itself ({what}, at {place}). Nothing recorded is lost. "
         "Please report it; SIDELONG_TRACE=1 before the command shows the details", EXIT_BUG,
     )  # fmt: skip
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -65,7 +65,9 @@ class Directives:
 
     def _columns(self, text: str, header: Header | None) -> Header | None:
         fields = [field.strip() for field in text.split(",")]
-        if any(" " in field or not field.isprintable() for field in fields) or (len(fields) == 1 and not _only_t(fields[0])):
+        # Blanks are fine in the name of a further column; a line with them but without a time is a sentence.
+        timed = any(_only_t(field) for field in fields)
+        if not all(field.isprintable() for field in fields) or (not timed and (len(fields) == 1 or any(" " in field for field in fields))):
             raise NotADirectiveError(text)
         try:
             found = parse_header(text)
