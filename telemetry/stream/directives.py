@@ -67,7 +67,8 @@ class Directives:
         fields = [field.strip() for field in text.split(",")]
         # Blanks are fine in the name of a further column; a line with them but without a time is a sentence.
         timed = any(_only_t(field) for field in fields)
-        if not all(field.isprintable() for field in fields) or (not timed and (len(fields) == 1 or any(" " in field for field in fields))):
+        sentence = len(fields) == 1 or any(" " in field for field in fields)
+        if (sentence and not timed) or not all(field.isprintable() for field in fields):
             raise NotADirectiveError(text)
         try:
             found = parse_header(text)
