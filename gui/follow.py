@@ -115,7 +115,8 @@ class Follow(QObject):
         seed = int(time.time()) % 10_000 if seed is None else seed
         watch = self._new_watch(tr("built-in robot"), simulated=True)
         said = Path(watch.recording).with_suffix(".robot.out")
-        words = ["robot", "--level", level, "--seed", str(seed), "--loop-runs", "0"]
+        words = ["robot", "--level", level, "--seed", str(seed), "--day", str(seed), "--loop-runs", "0"]
+        watch.level, watch.seed = level, seed
         self._robot = start_command(words, said, watch.robot_log)
         watch.robot_pid = self._robot.pid
         watch.save()

@@ -28,6 +28,7 @@ class Job(QObject):
         super().__init__(parent)
         self._work = work
         self._stop = threading.Event()
+        self.over = False
         self._thread = threading.Thread(target=self._run, name="sidelong-job", daemon=True)
 
     @property
@@ -70,6 +71,7 @@ class Job(QObject):
             if not self.cancelled:
                 self.finished.emit(result)
         finally:
+            self.over = True
             self.ended.emit()
 
     def _report(self, sentence: str) -> None:
@@ -96,7 +98,7 @@ class Jobs:
 
     @property
     def busy(self) -> bool:
-        return bool(self._running)
+        return any(not job.over for job in self._running)
 
     def close(self) -> None:
         """Stop all and wait for them."""

@@ -59,7 +59,7 @@ class Watch:
     """What is to be known of a running capture to find it again: kept beside its journal as a small text file.
 
     ``recording``: the file that the capture writes (its journal is beside it). ``begun_us``: when the user began a run
-    (Unix time), 0 while none is being recorded.
+    (Unix time), 0 while none is being recorded. ``level`` and ``seed``: of the built-in robot.
     """
 
     recording: str
@@ -69,6 +69,8 @@ class Watch:
     capture_pid: int = 0
     robot_pid: int = 0
     begun_us: int = 0
+    level: str = ""
+    seed: int = 0
 
     @property
     def path(self) -> Path:

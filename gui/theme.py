@@ -214,6 +214,7 @@ QPushButton, QToolButton, QComboBox, QLineEdit, QSpinBox, QDoubleSpinBox, QPlain
   background: {theme.card}; color: {theme.ink}; border: 1px solid {theme.soft}; border-radius: 7px; padding: 6px 12px; }}
 QLineEdit, QSpinBox, QDoubleSpinBox, QPlainTextEdit {{ padding: 6px 8px; selection-background-color: {theme.leaf};
   selection-color: {theme.on_leaf}; placeholder-text-color: {theme.soft}; }}
+QAbstractSpinBox QLineEdit {{ border: 0; padding: 0; background: transparent; }}
 QComboBox {{ padding-right: 30px; }}
 QComboBox::drop-down {{ border: 0; width: 24px; }}
 QComboBox QAbstractItemView {{ background: {theme.card}; color: {theme.ink}; border: 1px solid {theme.line};

@@ -18,7 +18,7 @@ from telemetry.replay.score import Outcome
 
 Index = QModelIndex | QPersistentModelIndex
 CELL_PX = 30
-LEAST_COLUMN_PX = 84
+LEAST_COLUMN_PX = 104
 
 
 class MatrixModel(QAbstractTableModel):

@@ -64,7 +64,7 @@ class RunsModel(QAbstractTableModel):
         if column == 0:
             return entry.title
         if column == 1:
-            return entry.made[:16].replace("T", "  ")
+            return entry.made[:16].replace("T", " ")
         if column == 2:
             return entry.course
         if column == 3:

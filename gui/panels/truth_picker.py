@@ -43,7 +43,7 @@ class TruthPicker(QWidget):
         column.addLayout(self.buttons)
         self.words = Label("", "soft", wrap=True)
         column.addWidget(self.words)
-        self.confirm_button = button(tr("That is what stood there"), self.confirm, kind="chief", key="Return")
+        self.confirm_button = button(tr("Confirm"), self.confirm, kind="chief", key="Return")
         self.skip_button = button(tr("Not now"), self.skipped.emit, kind="quiet", hint=tr("It can be said later under Runs"))
         self.clear_button = button(tr("Clear"), self.clear, kind="quiet")
         column.addLayout(row(self.confirm_button, self.skip_button, None, self.clear_button))

@@ -43,7 +43,7 @@ class VerdictTable(QTableWidget):
         header = self.horizontalHeader()
         header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft)
         header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
-        header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
+        header.setStretchLastSection(True)
         header.setHighlightSections(False)
         self.setAccessibleName(tr("Verdict, strategy by strategy"))
         self.itemSelectionChanged.connect(self._tell)

@@ -188,7 +188,9 @@ class StartPlace(Place):
         assert isinstance(found, list)
         for address, words, talks in sorted(found, key=lambda one: not one[2]):
             self._add_port(address, words if talks else tr("{words} (no UART service)", words=words))
-        if not found:
+        if found:
+            self.notice.tell(tr(RADIO_NOTE), "warn")
+        else:
             self.notice.tell(tr("No Bluetooth device was heard. Switch the robot on and go nearer."), "warn")
 
     def _add_port(self, address: str, words: str) -> None:

@@ -1,0 +1,176 @@
+"""A calibration or a re-check in progress: what is still to be held under the sensor, what was captured, what follows."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject, QTimer, Signal
+
+from gui.live_run import tail
+from gui.words import tr
+from telemetry.calibrate.build import build_palette
+from telemetry.calibrate.capture import StillCapture, still_capture
+from telemetry.calibrate.files import table_from_text
+from telemetry.calibrate.guided import Step, steps_for
+from telemetry.calibrate.recheck import Recheck, recheck
+from telemetry.errors import LinkError
+from telemetry.palette_file import write_palette
+
+if TYPE_CHECKING:
+    from gui.workspace import Workspace
+    from telemetry.palette import Palette
+
+TAKE_S = 2.0
+TICK_MS = 50
+RECHECKED = 3
+"""So many colours are enough for a re-check: the empty field and two others."""
+
+
+class Calibration(QObject):
+    """``steps`` in order, ``captures`` by step. ``learning``: a new palette; else the one in use is checked."""
+
+    changed = Signal()
+    progressed = Signal(float)
+    """The share of the capture in progress that is done."""
+
+    def __init__(self, workspace: Workspace, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.workspace = workspace
+        self.learning = True
+        self.steps: list[Step] = []
+        self.captures: dict[Step, StillCapture] = {}
+        self.at = 0
+        self._from_row = 0
+        self._begun = 0.0
+        self._simulated_takes = 0
+        self._timer = QTimer(self)
+        self._timer.setInterval(TICK_MS)
+        self._timer.timeout.connect(self._tick)
+        self.begin(workspace.course.colours)
+
+    @property
+    def step(self) -> Step | None:
+        """What to do now; None when all is captured."""
+        return self.steps[self.at] if self.at < len(self.steps) else None
+
+    @property
+    def taking(self) -> bool:
+        return self._timer.isActive()
+
+    @property
+    def sensor(self) -> str:
+        return self.workspace.course.sensors[0].name
+
+    def begin(self, colours: Sequence[str], heights_mm: Sequence[float] = ()) -> None:
+        """A new palette of these colours and the empty field."""
+        self.learning = True
+        self._start(steps_for(["none", *(colour for colour in colours if colour != "none")], heights_mm))
+
+    def begin_recheck(self) -> None:
+        """Check the palette in use with a few of its colours. Nothing happens where none is in use."""
+        palette = self.workspace.palette
+        if palette is None:
+            return
+        self.learning = False
+        names = sorted(palette.names, key=lambda name: name != "none")[:RECHECKED]
+        self._start(steps_for(names))
+
+    def _start(self, steps: list[Step]) -> None:
+        self._timer.stop()
+        self.steps, self.captures, self.at = steps, {}, 0
+        self.changed.emit()
+
+    def go_to(self, at: int) -> None:
+        """Take this one (again)."""
+        if not self.taking and 0 <= at < len(self.steps):
+            self.at = at
+            self.changed.emit()
+
+    # -- taking -------------------------------------------------------------------------------------------------------
+
+    def take(self) -> None:
+        """Capture what the sensor sees for two seconds. Raises LinkError where no robot is connected."""
+        step = self.step
+        if step is None or self.taking:
+            return
+        follow = self.workspace.follow
+        if not follow.connected or follow.run is None:
+            raise LinkError(tr("no robot is connected"), todo=tr("Choose one under Start."))
+        self._from_row = follow.run.table.rows
+        self._begun = time.monotonic()
+        self._timer.start()
+        self.changed.emit()
+
+    def _tick(self) -> None:
+        done = (time.monotonic() - self._begun) / TAKE_S
+        self.progressed.emit(min(done, 1.0))
+        if done < 1.0:
+            return
+        self._timer.stop()
+        step = self.step
+        assert step is not None
+        capture = self.workspace.attempt(lambda: self._captured(step))
+        if capture is not None:
+            self.captures[step] = capture
+            if not capture.doubts:
+                self._on()
+        self.changed.emit()
+
+    def _on(self) -> None:
+        """To the next step that has no capture yet."""
+        order = [*range(self.at + 1, len(self.steps)), *range(self.at)]
+        self.at = next((place for place in order if self.steps[place] not in self.captures), len(self.steps))
+
+    def _captured(self, step: Step) -> StillCapture:
+        follow = self.workspace.follow
+        if follow.watch is not None and follow.watch.simulated:
+            return self._simulated(step)
+        if follow.run is None:
+            raise LinkError(tr("the robot went away while it was captured"), todo=tr("Connect it and take it again."))
+        table = tail(follow.run.table, self._from_row)
+        where = follow.watch.source if follow.watch is not None else ""
+        return still_capture(step.colour, table, sensor=self.sensor, height_mm=step.height_mm, where=where)
+
+    def _simulated(self, step: Step) -> StillCapture:
+        """The built-in robot cannot be held by hand: it is put over the colour in the light of its day."""
+        from telemetry.sources.synthetic.run import simulate_still
+
+        watch = self.workspace.follow.watch
+        assert watch is not None
+        self._simulated_takes += 1
+        seed = watch.seed + self._simulated_takes
+        still = simulate_still(step.colour, watch.level, seed, day=watch.seed, seconds=TAKE_S)
+        table = table_from_text(still.data, tr("built-in robot"))
+        return still_capture(step.colour, table, height_mm=step.height_mm, where=tr("built-in robot (simulated)"))
+
+    # -- results ------------------------------------------------------------------------------------------------------
+
+    def palette(self, name: str = "palette") -> Palette | None:
+        """The palette of what was captured so far; None with fewer than two colours. Raises PaletteError."""
+        if len({capture.colour for capture in self.captures.values()}) < 2:
+            return None
+        captures = [self.captures[step] for step in self.steps if step in self.captures]
+        made = datetime.now().astimezone().strftime("%Y-%m-%d %H:%M")
+        words = tr("{date}, simulated", date=made) if self.workspace.follow.simulated else made
+        return build_palette(captures, name, words)
+
+    def checked(self) -> Recheck | None:
+        """The answer of a re-check; None before the first capture. Raises PaletteError."""
+        palette = self.workspace.palette
+        if self.learning or palette is None or not self.captures:
+            return None
+        return recheck(palette, list(self.captures.values()))
+
+    def keep(self, path: Path) -> None:
+        """Write the palette and use it from now on. Raises SidelongError."""
+        palette = self.palette(path.stem)
+        if palette is not None:
+            write_palette(palette, path)
+            self.workspace.use_palette(path)
+
+    def stop(self) -> None:
+        self._timer.stop()

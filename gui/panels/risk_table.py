@@ -1,0 +1,46 @@
+"""The pairs of colours that may be confused, worst first, in figures and words."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTableWidgetItem, QWidget
+
+from gui.words import tr
+from telemetry.calibrate.outlook import pairs
+from telemetry.palette import Palette
+
+SHOWN = 10
+
+
+class RiskTable(QTableWidget):
+    """Filled from a palette."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(0, 5, parent)
+        self.setHorizontalHeaderLabels([tr("pair"), tr("apart, σ"), "CIEDE2000", tr("confused"), tr("in words")])
+        self.verticalHeader().hide()
+        self.verticalHeader().setDefaultSectionSize(30)
+        self.setShowGrid(False)
+        self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        self.setSelectionMode(QAbstractItemView.SelectionMode.NoSelection)
+        self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        header = self.horizontalHeader()
+        header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft)
+        header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
+        header.setStretchLastSection(True)
+        self.setAccessibleName(tr("Pairs at risk"))
+
+    def show_palette(self, palette: Palette) -> None:
+        """Work out its pairs and show the worst."""
+        found = pairs(palette)[:SHOWN]
+        self.setRowCount(len(found))
+        for number, pair in enumerate(found):
+            texts = (
+                f"{pair.first} / {pair.second}",
+                f"{pair.mahalanobis:.1f}",
+                "–" if pair.ciede2000 is None else f"{pair.ciede2000:.1f}",
+                f"{pair.confusion:.1%}",
+                pair.verdict,
+            )
+            for column, text in enumerate(texts):
+                self.setItem(number, column, QTableWidgetItem(text))

@@ -1,0 +1,262 @@
+"""Colours: teach the program what each colour looks like to this sensor, and check in a minute whether that still holds."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLineEdit, QProgressBar, QVBoxLayout, QWidget
+
+from gui.calibration import Calibration
+from gui.panels.big_swatch import BigSwatch
+from gui.panels.parts import Card, Label, button, row, set_kind, shortcut, side_column
+from gui.panels.risk_table import RiskTable
+from gui.panels.steps_list import StepsList
+from gui.places.place import Place
+from gui.plots.plane import Plane
+from gui.plots.standard import sensors_in
+from gui.theme import GAP_PX, Theme
+from gui.words import tr
+from gui.workspace import Workspace
+from telemetry.calibrate.guided import spread_words
+from telemetry.calibrate.outlook import reaches
+from telemetry.palette import Palette
+from telemetry.palette_default import default_palette
+
+LEFT_PX = 372
+NOW_EVERY = 4
+MARKER_CM = 3.0
+
+
+class ColoursPlace(Place):
+    """Left: what to hold under the sensor. Right: the palette in the chromaticity plane, and the pairs at risk."""
+
+    name = "colours"
+
+    def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
+        super().__init__(workspace, parent)
+        self.calibration = Calibration(workspace, self)
+        self._count = 0
+        line = QHBoxLayout()
+        line.setSpacing(GAP_PX)
+        line.addWidget(self._left())
+        line.addWidget(self._right(), 1)
+        self.column.addLayout(line, 1)
+        self.calibration.changed.connect(self._show)
+        self.calibration.progressed.connect(lambda share: self.progress.setValue(round(share * 100)))
+        workspace.follow.grew.connect(self._grew)
+        workspace.follow.state_changed.connect(self._show_buttons)
+        workspace.palette_changed.connect(self._show)
+        workspace.course_changed.connect(self.begin_learning)
+        shortcut(self, "Space", self.take)
+        self._show()
+
+    # -- building -----------------------------------------------------------------------------------------------------
+
+    def _left(self) -> QWidget:
+        workspace = self.workspace
+        inside = QWidget()
+        column = QVBoxLayout(inside)
+        column.setContentsMargins(0, 0, 4, 0)
+        column.setSpacing(GAP_PX)
+        task = Card()
+        self.task_title = Label("", "large")
+        self.task = Label("", wrap=True)
+        self.swatch = BigSwatch(workspace.book, workspace.theme)
+        self.swatch.setMaximumHeight(104)
+        self.take_button = button(tr("Take it"), self.take, kind="chief", key="Space", hint=tr("Two seconds of samples"))
+        self.progress = QProgressBar()
+        self.progress.setTextVisible(False)
+        self.progress.setAccessibleName(tr("Capturing"))
+        self.doubt = Label("", "small", wrap=True)
+        task.add(self.task_title, self.task, self.swatch, self.take_button, self.progress, self.doubt)
+        column.addWidget(task)
+        list_card = Card(tr("To capture"))
+        self.steps = StepsList(self.calibration, workspace.book, workspace.theme)
+        self.steps.chosen.connect(self.calibration.go_to)
+        self.heights = QLineEdit()
+        self.heights.setPlaceholderText(tr("heights in mm, such as 8, 12"))
+        self.heights.setAccessibleName(tr("Heights in mm"))
+        self.heights.returnPressed.connect(self.begin_learning)
+        self.learn_button = button(tr("Begin anew"), self.begin_learning, hint=tr("All colours, at the heights given"))
+        self.check_button = button(
+            tr("Re-check"), self.begin_recheck, hint=tr("Three colours: does the palette in use still hold?")
+        )
+        list_card.add(self.steps, self.heights, row(self.learn_button, self.check_button, None))
+        column.addWidget(list_card)
+        self.answer = Card()
+        self.answer_head = Label("", "large", wrap=True)
+        self.answer_why = Label("", wrap=True)
+        self.answer.add(self.answer_head, self.answer_why)
+        column.addWidget(self.answer)
+        column.addStretch(1)
+        return side_column(inside, LEFT_PX)
+
+    def _right(self) -> QWidget:
+        workspace = self.workspace
+        holder = QWidget()
+        column = QVBoxLayout(holder)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(GAP_PX)
+        plane_card = Card(tr("How the sensor tells them apart"))
+        self.palette_name = Label("", "chip")
+        plane_card.head.addWidget(self.palette_name)
+        self.plane = Plane(workspace.book, workspace.theme)
+        plane_card.add(self.plane, stretch=1)
+        self.keep_button = button(tr("Keep and use this palette"), self.keep, kind="chief")
+        self.open_button = button(tr("Use a kept one"), self._open)
+        self.typical_button = button(tr("Back to typical colours"), lambda: workspace.use_palette(None), kind="quiet")
+        plane_card.add(row(self.keep_button, self.open_button, self.typical_button, None))
+        column.addWidget(plane_card, 3)
+        risk = Card(tr("Pairs at risk"))
+        self.risk = RiskTable()
+        self.outlook = Label("", "soft", wrap=True)
+        risk.add(self.risk, stretch=1)
+        risk.add(self.outlook)
+        column.addWidget(risk, 2)
+        return holder
+
+    def keys(self) -> list[tuple[str, str]]:
+        """For the sheet of keys."""
+        return [("Space", tr("take the colour under the sensor")), ("↑ ↓", tr("another colour, with the list in focus"))]
+
+    # -- what the user does -------------------------------------------------------------------------------------------
+
+    def take(self) -> None:
+        """Capture two seconds of what is under the sensor."""
+        self.workspace.attempt(self.calibration.take)
+
+    def begin_learning(self) -> None:
+        """All colours of the course and the empty field, at the heights typed."""
+        try:
+            heights = [float(word) for word in self.heights.text().replace(",", " ").split()]
+        except ValueError:
+            self.notice.tell(tr("Heights are numbers in mm, such as 8, 12."), "warn")
+            return
+        self.calibration.begin(self.workspace.course.colours, heights)
+
+    def begin_recheck(self) -> None:
+        if self.workspace.palette is None:
+            self.notice.tell(tr("No palette of your own is in use yet, so there is nothing to check."), "warn")
+            return
+        self.calibration.begin_recheck()
+
+    def keep(self) -> None:
+        """Write the palette where the user says, and use it."""
+        name = self.workspace.settings.text("light") or "palette"
+        chosen, _ = QFileDialog.getSaveFileName(
+            self, tr("Keep the palette"), str(self.workspace.folder / f"{name}.toml"), tr("Palettes") + " (*.toml)"
+        )
+        if chosen:
+            self.keep_as(Path(chosen))
+
+    def keep_as(self, path: Path) -> None:
+        self.workspace.attempt(lambda: self.calibration.keep(path))
+        if self.workspace.settings.text("palette") == str(path):
+            self.notice.tell(tr("{name} is kept, and live view and replay use it from now on.", name=path.name))
+
+    def _open(self) -> None:
+        chosen, _ = QFileDialog.getOpenFileName(
+            self, tr("Use a palette"), str(self.workspace.folder), tr("Palettes") + " (*.toml)"
+        )
+        if chosen:
+            self.workspace.use_palette(Path(chosen))
+
+    # -- showing ------------------------------------------------------------------------------------------------------
+
+    def entered(self, what: object = None) -> None:
+        del what
+        self._show()
+
+    def shown_palette(self) -> tuple[Palette, str]:
+        """The palette in the picture, and what it is called: the new one, else the one in use, else typical colours."""
+        if self.calibration.learning:
+            made = self.workspace.attempt(self.calibration.palette)
+            if made is not None:
+                return made, tr("being made")
+        if self.workspace.palette is not None:
+            return self.workspace.palette, self.workspace.palette.name
+        typical = default_palette()
+        wanted = {"none", *self.workspace.course.colours}
+
+        return replace(typical, colours=tuple(colour for colour in typical.colours if colour.name in wanted)), tr(
+            "typical, not measured"
+        )
+
+    def _show(self) -> None:
+        calibration = self.calibration
+        step = calibration.step
+        self.task_title.say(tr("Learn the colours") if calibration.learning else tr("Re-check"))
+        if step is not None:
+            self.task.say(step.words)
+        elif calibration.learning:
+            self.task.say(tr("All captured. Keep the palette, or take any colour again."))
+        else:
+            self.task.say(tr("All captured. The answer is below."))
+        shown = calibration.captures.get(step) if step is not None else None
+        self.doubt.say("\n".join(f"! {doubt}" for doubt in shown.doubts) if shown is not None else self._last_spread())
+        self.progress.setVisible(calibration.taking)
+        self._show_buttons()
+        self._show_answer()
+        if self.isVisible() or not self.plane.palette_shown:
+            palette, name = self.shown_palette()
+            self.palette_name.say(name)
+            self.plane.show_palette(palette)
+            self.risk.show_palette(palette)
+            self.outlook.say(self._outlook(palette))
+
+    def _last_spread(self) -> str:
+        captures = list(self.calibration.captures.values())
+        return f"{captures[-1].colour}: {spread_words(captures[-1])}" if captures else ""
+
+    @staticmethod
+    def _outlook(palette: Palette) -> str:
+        """Up to what speed the hardest colour stays readable."""
+        limits = [reach for reach in reaches(palette, MARKER_CM) if reach.top_speed_cm_s is not None]
+        if not limits or not palette.measured:
+            return ""
+        worst = min(limits, key=lambda reach: reach.top_speed_cm_s or 0.0)
+        return tr("On a marker {cm:g} cm wide, {colour} is readable up to {speed:.0f} cm/s; it is the hardest.",
+                  cm=MARKER_CM, colour=worst.colour, speed=worst.top_speed_cm_s)  # fmt: skip
+
+    def _show_answer(self) -> None:
+        answer = self.workspace.attempt(self.calibration.checked)
+        self.answer.setVisible(answer is not None)
+        if answer is not None:
+            set_kind(self.answer, "good" if answer.same else "bad")
+            self.answer_head.say(("✓ " if answer.same else "✗ ") + answer.verdict)
+            self.answer_why.say(answer.why + ".")
+
+    def _show_buttons(self) -> None:
+        calibration = self.calibration
+        self.take_button.setEnabled(
+            calibration.step is not None and not calibration.taking and self.workspace.follow.connected
+        )
+        self.keep_button.setEnabled(calibration.learning and len(calibration.captures) >= 2)
+        self.check_button.setEnabled(self.workspace.palette is not None)
+        self.typical_button.setEnabled(self.workspace.palette is not None)
+        if not self.workspace.follow.connected and calibration.step is not None:
+            self.task.say(calibration.step.words + " " + tr("First choose a robot under Start."))
+
+    def _grew(self, _new: int) -> None:
+        run = self.workspace.follow.run
+        if run is None or not self.isVisible():
+            return
+        sensor = self.calibration.sensor
+        self.swatch.show_colour(run.seen.get(sensor), sensor, "")
+        self._count += 1
+        if self._count % NOW_EVERY:
+            return
+        suffix = f".{sensor}" if sensor and sensor in sensors_in(run.series.channels) else ""
+        raw = [run.series.channel(f"{name}{suffix}") for name in ("red", "green", "blue")]
+        if all(values is not None and len(values) for values in raw):
+            red, green, blue = (float(values[-1]) for values in raw if values is not None)
+            self.plane.show_now((red, green, blue))
+
+    def closing(self) -> None:
+        self.calibration.stop()
+
+    def set_theme(self, theme: Theme) -> None:
+        self.swatch.set_theme(theme)
+        self.steps.set_theme(theme)
+        self.plane.set_theme(theme)

@@ -1,0 +1,102 @@
+"""The chromaticity plane: every colour of a palette with its spread, and the sample that the sensor sees now."""
+
+from __future__ import annotations
+
+import numpy as np
+import pyqtgraph as pg
+from PySide6.QtGui import QColor, QFont
+from PySide6.QtWidgets import QVBoxLayout, QWidget
+
+from gui.swatches import SwatchBook
+from gui.theme import Theme
+from gui.words import tr
+from telemetry.calibrate.plane import spots
+from telemetry.palette import Palette
+from telemetry.palette_default import look
+
+CLOSE = 0.06
+"""Names of colours that lie closer than this would be written over each other: one goes above, one below."""
+
+
+class Plane(QWidget):
+    """Red share across, green share up. Ellipses hold about 86 of 100 single samples (two deviations in the plane)."""
+
+    def __init__(self, book: SwatchBook, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.book = book
+        self.theme = theme
+        self.palette_shown: Palette | None = None
+        self.plot = pg.PlotWidget()
+        self.plot.setMenuEnabled(False)
+        self.plot.hideButtons()
+        for side, words in (("bottom", tr("share of red")), ("left", tr("share of green"))):
+            axis = self.plot.getAxis(side)
+            axis.enableAutoSIPrefix(False)
+            axis.setLabel(words)
+        self._now = pg.ScatterPlotItem(size=13, symbol="x")
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addWidget(self.plot)
+        self.setAccessibleName(tr("Colours in the chromaticity plane"))
+        self.setMinimumSize(280, 200)
+        self.set_theme(theme)
+
+    def set_theme(self, theme: Theme) -> None:
+        self.theme = theme
+        self.plot.setBackground(theme.card)
+        for side in ("bottom", "left"):
+            axis = self.plot.getAxis(side)
+            axis.setPen(pg.mkPen(theme.soft))
+            axis.setTextPen(pg.mkPen(theme.soft))
+            axis.setLabel(axis.labelText, color=theme.soft)
+        self._now.setPen(pg.mkPen(theme.ink, width=2.5))
+        if self.palette_shown is not None:
+            self.show_palette(self.palette_shown)
+
+    def show_palette(self, palette: Palette) -> None:
+        """Draw all colours of ``palette``."""
+        self.palette_shown = palette
+        self.plot.clear()
+        self.plot.addItem(self._now)
+        words = []
+        drawn: list[tuple[float, float]] = []
+        for spot in spots(palette):
+            swatch = self.book.of(spot.name)
+            outline = spot.outline()
+            fill = QColor(swatch.fill)
+            fill.setAlphaF(0.45)
+            ellipse = pg.PlotCurveItem(
+                outline[:, 0],
+                outline[:, 1],
+                pen=pg.mkPen(self.theme.ink, width=1),
+                fillLevel=float(spot.middle[1]),
+                brush=pg.mkBrush(fill),
+            )
+            self.plot.addItem(ellipse)
+            dot = pg.ScatterPlotItem(
+                [spot.middle[0]], [spot.middle[1]], size=20, brush=pg.mkBrush(swatch.fill), pen=pg.mkPen(self.theme.ink)
+            )
+            self.plot.addItem(dot)
+            letter = pg.TextItem(swatch.letter, color=swatch.ink, anchor=(0.5, 0.5))
+            font = QFont(self.font())
+            font.setPixelSize(13)
+            font.setBold(True)
+            letter.setFont(font)
+            letter.setPos(*spot.middle)
+            self.plot.addItem(letter)
+            crowded = any(np.hypot(spot.middle[0] - x, spot.middle[1] - y) < CLOSE for x, y in drawn)
+            drawn.append((float(spot.middle[0]), float(spot.middle[1])))
+            name = pg.TextItem(spot.name, color=self.theme.ink, anchor=(0.5, 1.5 if crowded else -0.5))
+            name.setPos(*spot.middle)
+            self.plot.addItem(name)
+            words.append(f"{spot.name} {spot.middle[0]:.2f}, {spot.middle[1]:.2f}")
+        self.setAccessibleDescription("; ".join(words))
+        self.plot.autoRange(padding=0.18)
+
+    def show_now(self, raw: tuple[float, float, float]) -> None:
+        """Where the sample of this moment lies."""
+        if self.palette_shown is None or not np.isfinite(raw).all():
+            self._now.setData([], [])
+            return
+        shares = look(np.array([raw]), self.palette_shown.ranges)[0]
+        self._now.setData([shares[0]], [shares[1]])
