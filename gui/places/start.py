@@ -15,6 +15,7 @@ from gui.places.place import Place
 from gui.theme import GAP_PX, Theme
 from gui.words import tr
 from gui.workspace import Workspace
+from telemetry.sources.ble_options import RADIO_NOTE
 
 if TYPE_CHECKING:
     from gui.plots.course_map import CourseMap

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from telemetry.sample import Table
 
 SILENT_S = 2.0
+BUDGET_AFTER_S = 3.0
 Say = Callable[[str], None]
 
 
@@ -142,6 +143,7 @@ class LiveView:
         self._open_gap = False
         self._silent = False
         self._link_said = False
+        self._budget_said = False
 
     def poll(self) -> None:
         """Take in what is new, without stepping the readings."""
@@ -166,6 +168,9 @@ class LiveView:
 
             self._link_said = True
             self._say(connected_words(summary.link))
+        if not self._budget_said and summary.last_us - summary.first_us >= BUDGET_AFTER_S * 1e6:
+            self._budget_said = True
+            self._say_budget()
         for gap in summary.gaps[self._gaps :]:
             self._say(f"the stream is interrupted: {_printable(gap.reason)}")
         self._open_gap = self._open_gap or len(summary.gaps) > self._gaps
@@ -174,6 +179,16 @@ class LiveView:
             missing_s = (summary.gaps[-1].until_us - summary.gaps[-1].from_us) / 1e6
             self._say(f"data again, {missing_s:.1f} s are missing; it goes on in the same recording")
             self._open_gap = False
+
+    def _say_budget(self) -> None:
+        from telemetry.report.link_words import Flow, budget_words
+
+        summary, meta = self.follower.summary, self.follower.meta
+        lost = 0 if summary.gaps else summary.lost  # those in a gap are no fault of the link's size
+        flow = Flow.of(summary.rows, lost, summary.bytes, (summary.last_us - summary.first_us) / 1e6)
+        words = budget_words(meta.source, meta.baud, summary.link, flow) if flow is not None else ""
+        if words:
+            self._say(words)
 
     def watch_silence(self, now_us: int, started_us: int, where: str) -> None:
         """Say it once when nothing arrives, and once when it goes on."""

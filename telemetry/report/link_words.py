@@ -1,9 +1,13 @@
-"""How a radio link is doing, in words: for the command line and the window. Takes what a recording keeps of it."""
+"""How a link is doing, in words: for the command line and the window. Takes what a recording keeps of it."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
+
+from telemetry.stream.budget import ble_budget, serial_budget
 
 STRONG_DBM, FAIR_DBM = -65, -80
 """Common practice, no source."""
@@ -31,3 +35,67 @@ def totals_words(link: Mapping[str, Any]) -> str:
     away = f", {link.get('away_s', 0.0):.1f} s away" if drops else ""
     count = link.get("notifications", 0)
     return f"over BLE: {link.get('bytes', 0)} bytes in {count} notification{'s' * (count != 1)}, {times}{away}"
+
+
+GUESSED_INTERVAL_MS = 30.0
+"""No system tells the connection interval; this one is common (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Flow:
+    """What a robot sends: ``line_bytes`` with the line's end, ``lines_per_s`` with those lost, and whether any was."""
+
+    line_bytes: float
+    lines_per_s: float
+    lost: bool
+
+    @classmethod
+    def of(cls, samples: int, lost: int, size: int, seconds: float) -> Flow | None:
+        """From the counts of a run so far: samples that came, samples lost, bytes, time. None: they tell too little."""
+        if samples < 2 or seconds <= 0.0:
+            return None
+        return cls(size / samples, (samples + lost) / seconds, lost > 0)
+
+
+def ble_budget_words(link: Mapping[str, Any], flow: Flow) -> str:
+    """What the negotiated size and the robot's lines make of the link; empty while the size is not known.
+
+    No system tells how often the link may send. So a guess is made, and raised to what was seen to arrive.
+    """
+    mtu = link.get("mtu_bytes")
+    if not isinstance(mtu, int):
+        return ""
+    seen = float(link.get("notifications_per_s", 0.0)) * GUESSED_INTERVAL_MS / 1000.0
+    per_interval = max(1, math.ceil(seen - 1e-9))
+    budget = ble_budget(
+        flow.line_bytes, flow.lines_per_s, mtu, interval_ms=GUESSED_INTERVAL_MS, per_interval=per_interval
+    )  # fmt: skip
+    if budget.warning and flow.lost:
+        return budget.warning
+    each = "1 notification" if per_interval == 1 else f"{per_interval} notifications"
+    return (
+        f"link budget: {flow.lines_per_s:.0f} lines/s of {flow.line_bytes:.0f} bytes take {budget.share:.0%} of {each} of "
+        f"{mtu - 3} bytes every {GUESSED_INTERVAL_MS:g} ms (how often is a guess, at least what was seen)"
+    )
+
+
+_NO_BAUD = ("://", "robot:", "/dev/pts/", "ttyACM", "usbmodem")
+"""Ports without a real serial line behind them: their baud rate says nothing."""
+
+
+def budget_words(source: str, baud: int | None, link: Mapping[str, Any], flow: Flow) -> str:
+    """What to say of the link that ``source`` names: over BLE how full it is, on a serial line a warning or nothing."""
+    if link:
+        return ble_budget_words(link, flow)
+    if not baud or any(part in source for part in _NO_BAUD):
+        return ""
+    return serial_budget_words(baud, flow)
+
+
+def serial_budget_words(baud: int, flow: Flow) -> str:
+    """A warning where the lines hardly fit the baud rate, else empty.
+
+    More than fits, and nothing lost: then it is no real serial line (many boards' USB ports take any baud rate).
+    """
+    budget = serial_budget(flow.line_bytes, flow.lines_per_s, baud)
+    return budget.warning if budget.share <= 1.0 or flow.lost else ""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from textwrap import fill
 from typing import Any
 from uuid import UUID
 
@@ -19,10 +20,9 @@ RADIO_NOTE = (
 
 def ble_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the options for sources that begin with ``ble:``."""
-    what = (
-        "a source 'ble:NAME' or 'ble:ADDRESS', as 'sidelong ports' lists them; 'ble:' alone takes the only robot in range. "
-    )
-    group = parser.add_argument_group("Bluetooth Low Energy", what + RADIO_NOTE)
+    what = "ble:NAME or ble:ADDRESS, as 'sidelong ports' lists them; 'ble:' alone takes the only robot in range."
+    text = "\n".join(fill(part, 98, initial_indent="  ", subsequent_indent="  ").lstrip() for part in (what, RADIO_NOTE))
+    group = parser.add_argument_group("Bluetooth Low Energy", text)
     group.add_argument("--ble-service", metavar="UUID", help="the service that carries the lines (default: UART over BLE)")
     group.add_argument("--ble-notify", metavar="UUID", help="its characteristic that notifies them")
     group.add_argument("--ble-write", metavar="UUID", help="its characteristic that takes --ble-greeting")
