@@ -12,6 +12,8 @@ from telemetry.replay.score import Outcome
 from telemetry.replay.statistics import failures_at_most, in_words
 from telemetry.report.table import Column, define, printable, strip, table, wrap
 
+ENOUGH = 8
+"""From this many runs on it is worth saying how often a strategy that never failed may fail."""
 SHOWN = 12
 """How many wrong runs of a strategy are listed where --why was not said. Of more than two strategies only the best's are."""
 
@@ -24,7 +26,7 @@ def comparison_lines(comparison: Comparison, *, everything: bool = False) -> lis
     judged = any(one.runs for one in summaries) or (comparison.own is not None and comparison.own.runs > 0)
     if judged:
         lines += ["", *_scores(summaries, comparison.own)]
-        lines += ["", *_verdict(summaries, results)]
+        lines += _verdict(summaries, results)
         lines += _by_course(summaries, results)
     lines += _apart(summaries, results)
     lines += _wrong(summaries, comparison, everything, folder)
@@ -106,12 +108,14 @@ def _verdict(summaries: Sequence[Summary], results: Sequence[Result]) -> list[st
     if counted and counted[0].correct == counted[0].runs:
         best = counted[0]
         bound = failures_at_most(best.runs)
-        if bound is not None:
+        if bound is not None and best.runs >= ENOUGH:
             lines += wrap(
-                f"'{best.strategy}' read {_every(best.runs)} right; it may still fail in up to {bound * 100:.0f} of 100 "
+                f"'{best.strategy}' read all {best.runs} runs right; it may still fail in up to {bound * 100:.0f} of 100 "
                 f"runs like these (95 % sure), and more runs narrow that down."
             )
-    return lines
+    if counted and max(one.runs for one in counted) < ENOUGH:
+        lines += wrap("So few runs say little: the range is where the true share of right runs may lie (95 % sure).")
+    return ["", *lines] if lines else []
 
 
 def _by_course(summaries: Sequence[Summary], results: Sequence[Result]) -> list[str]:
@@ -212,10 +216,6 @@ def _remarks(results: Sequence[Result], folder: str) -> list[str]:
 
 def _many(count: int, one: str, many: str = "") -> str:
     return f"{count} {one if count == 1 else many or one + 's'}"
-
-
-def _every(count: int) -> str:
-    return "the one run" if count == 1 else f"all {count} runs"
 
 
 def _seconds(ms: int | None) -> str:
