@@ -15,6 +15,8 @@ from telemetry.reading.stage import Setting, Stage
 ROW = 8
 CODES_BESIDE_RAW = 0.33
 """Weight of the sensor's own codes where raw channels say the same thing better."""
+TYPICAL_OWN_PCT = 15
+"""How far a surface may be from a palette that was not measured."""
 WORNS, WORN_COST = [0, 160, 320], [0, 2, 8]
 GAINS, GAIN_COST = [45, 54, 63, 72, 82, 92, 102, 115, 130], [60, 36, 20, 10, 4, 0, 0, 4, 12]
 MODE_COST = [0, 0, 24, 24]
@@ -56,9 +58,10 @@ def make_decide(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
     slots = layout.course.slots
     raw = int(any(table.mul))
     sure = BY_RAW if raw else BY_CODES
+    own = settings["own_pct"] if layout.palette.measured else max(settings["own_pct"], TYPICAL_OWN_PCT)
     return (
         seen, told, fields, table.marks, table.wear, table.none, [slot.leg for slot in slots], groups.group, groups.kind,
-        groups.pool, [int(slot.empty_ok) for slot in slots], [int(slot.unseen) for slot in slots], raw, settings["own_pct"],
+        groups.pool, [int(slot.empty_ok) for slot in slots], [int(slot.unseen) for slot in slots], raw, own,
         settings["loose_pct"],
         [margin for margin, _ in sure], [value for _, value in sure], layout.board.table("ready", 1),
         len(layout.course.sensors), settings["timid"], WORNS, WORN_COST, GAINS, GAIN_COST,

@@ -49,6 +49,9 @@ def usable_channels(palette: Palette, channels: frozenset[str]) -> list[int]:
 def colour_table(palette: Palette, names: tuple[str, ...], colours: int, channels: frozenset[str]) -> ColourTable:
     """The palette in scaled units for ``names[:colours]``; a colour it does not know lies far from everything."""
     use = usable_channels(palette, channels)
+    if not palette.measured and "colour" in channels:
+        # Typical surfaces say less about this sensor than its own codes do.
+        use = []
     marks, wear, none = np.zeros((colours, 4)), np.zeros((colours, 4)), np.zeros(4)
     mul = np.zeros(4)
     noise = 1.0
@@ -62,7 +65,7 @@ def colour_table(palette: Palette, names: tuple[str, ...], colours: int, channel
         scale = mul / 256.0
         noise = float(max(1.0, np.sum(((typical * scale)[use]) ** 2) / len(use)))
         scaled = {colour.name: mean * scale for colour, mean in zip(palette.colours, np.nan_to_num(means), strict=True)}
-        none = scaled.get("none", np.zeros(4))
+        none = scaled.get("none", np.zeros(4)) if palette.measured else np.zeros(4)
         neutral = _neutral(scaled, use)
         for index, name in enumerate(names[:colours]):
             own = scaled.get(name)
@@ -73,7 +76,7 @@ def colour_table(palette: Palette, names: tuple[str, ...], colours: int, channel
             level = float(np.mean(own[use] / neutral[use]))
             wear[index, use] = (level * neutral - own)[use]
     whole = [[round(float(value)) for value in table.ravel()] for table in (mul, none, marks, wear)]
-    return ColourTable(whole[0], whole[1], whole[2], whole[3], round(noise), "none" in palette.names)
+    return ColourTable(whole[0], whole[1], whole[2], whole[3], round(noise), palette.measured and "none" in palette.names)
 
 
 def _neutral(scaled: dict[str, NDArray[np.float64]], use: list[int]) -> NDArray[np.float64]:

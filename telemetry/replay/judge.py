@@ -16,6 +16,7 @@ from telemetry.replay.readings import Taken, robots_own, taken_from
 from telemetry.replay.results import ROBOT, Result, Run
 from telemetry.replay.runner import Runner, Shared, Stretch, between_restarts
 from telemetry.replay.score import Outcome, score
+from telemetry.replay.verdict_run import with_verdict
 from telemetry.sample import Table
 
 OPEN_SLOTS = 29
@@ -51,6 +52,8 @@ def judge(
     one = _Judge(run, where, table, stretch, reasons, shelf or PlanShelf())
     results = [one.strategy(label, strategy, colours) for label, strategy in strategies.items()]
     robot = one.robot()
+    if course is not None and reasons and table.rows:
+        results = with_verdict(results, table, course, colours, shelf=one.shelf, shared=one.shared)
     if course is None:
         results = [_without_slots(result) for result in results]
         robot = None if robot is None else _without_slots(robot)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,6 +17,9 @@ from telemetry.reading.strategies import evidence
 from telemetry.replay.limit import Found, LegTable, Rules, Search, colours_of, loosened
 from telemetry.replay.limit_model import (
     GRID_CM,
+    LOOSE,
+    OWN,
+    OWN_OFF_CM,
     SPOTS_CM,
     Light,
     code_scores,
@@ -43,7 +47,8 @@ REACH_PART = 0.15
 class Slice:
     """The usable samples of one leg and sensor: ``place`` (n,) cm, ``values`` (n, 4) scaled, ``codes`` (n,), -1 missing.
 
-    ``field`` (4,) and ``sigma``: level and variance of the empty field (raw channels only).
+    ``field`` (4,) and ``sigma``: level and variance of the empty field (raw channels only). ``full`` (n,): a channel at its
+    full scale.
     """
 
     place: Floats
@@ -51,22 +56,34 @@ class Slice:
     codes: NDArray[np.int64]
     field: Floats
     sigma: float
+    full: NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class SlotSeen:
+    """One slot: ``samples`` over its marker; ``contrast``, its departure from the field in deviations of one sample;
+    ``misfit``, how far that is from the colour found, in deviations (0 each with codes only); ``saturated``: share of its
+    samples with a channel at full scale.
+    """
+
+    samples: float = 0.0
+    contrast: float = 0.0
+    misfit: float = 0.0
+    saturated: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class Limit:
     """What the limit decoder makes of a run.
 
-    ``colours``: one a slot, None where nothing is said, 'none' where nothing stands. ``over``: samples over each slot's
-    marker; ``contrast``: its departure from the field in deviations of one sample (0 with codes only). ``margin`` (nats) to
-    the best answer with another colour there.
+    ``colours``: one a slot, None where nothing is said, 'none' where nothing stands. ``margin`` (nats) to the best answer
+    with another colour there. ``slots``: what was seen over each.
     """
 
     colours: tuple[str | None, ...]
     found: Found
     margin: tuple[float, ...]
-    over: tuple[float, ...]
-    contrast: tuple[float, ...]
+    slots: tuple[SlotSeen, ...]
     search: Search
     names: tuple[str, ...]
     raw: bool
@@ -88,8 +105,7 @@ def limit_of(table: Table, course: Course, palette: Palette) -> Limit | None:
         follows = course.groups[slot.group].rule.value != "colours"
         colours.append(run.names[colour] if not slot.unseen or follows else None)
     margin = search.margins(found)
-    over, contrast = run.seen(found)
-    return Limit(tuple(colours), found, margin, over, contrast, search, run.names, run.raw)
+    return Limit(tuple(colours), found, margin, run.seen(found), search, run.names, run.raw)
 
 
 class Prepared:
@@ -101,6 +117,7 @@ class Prepared:
         self.names = self.plan.names
         self.colours = 1 + len(course.colours)
         self.rows = table.rows
+        self.ranges = {name.partition(".")[0]: limits for name, limits in (*palette.ranges.items(), *table.ranges.items())}
         self.wholes = [
             whole_columns(table.columns, table.rows, one.name, table.colours, self.names) for one in course.sensors
         ]
@@ -156,7 +173,14 @@ class Prepared:
         if not good.any():
             return None
         field, sigma = find_field(values[good], float(self.tables[sensor].noise)) if raw else (np.zeros(4), 1.0)
-        return Slice(place[good] / 100.0, values[good], whole.code[good], field, sigma)
+        return Slice(place[good] / 100.0, values[good], whole.code[good], field, sigma, self._full(whole)[good])
+
+    def _full(self, whole: WholeColumns) -> NDArray[np.bool_]:
+        out = np.zeros(len(whole.t), dtype=bool)
+        for name in ("red", "green", "blue"):
+            top = self.ranges.get(name, (0.0, np.inf))[1]
+            out |= getattr(whole, name) >= top - 0.5
+        return out
 
     def _stretches(self) -> dict[int, tuple[float, float]]:
         """Slot -> middle and half width of its stretch (on the scale of Slice.place), as the strategy finds them."""
@@ -232,30 +256,49 @@ class Prepared:
             total += np.repeat(said, len(self.costs) // len(SPOTS_CM), axis=0)
         return total
 
-    def seen(self, found: Found) -> tuple[tuple[float, ...], tuple[float, ...]]:
-        """For each slot: samples over its marker, and its departure in deviations of one sample."""
-        over, contrast = [0.0] * len(self.course.slots), [0.0] * len(self.course.slots)
+    def seen(self, found: Found) -> tuple[SlotSeen, ...]:
+        """What was seen over each slot, under the explanation found."""
+        out = [SlotSeen()] * len(self.course.slots)
         distances = iter(found.distances)
         for (sensor, leg), part in self.slices.items():
             places = self.places[sensor]
-            k = places.begin[leg]
-            if all(slot < 0 for slot in places.place[k : places.place.index(-1, k)]):
+            first = places.begin[leg]
+            stretch = places.place[first : places.place.index(-1, first)]
+            if not any(slot >= 0 and (not places.ordered or slot in self.stretches) for slot in stretch):
                 continue
             factor, start = next(distances)
-            while places.place[k] != -1:
-                slot = places.place[k]
-                if slot >= 0 and (not places.ordered or slot in self.stretches):
-                    if places.ordered:
-                        centre, half = self.stretches[slot]
-                    else:
-                        centre, half = (places.at[k] / 100.0 + start) * factor, places.half[k] / 100.0
-                    inside = np.abs(part.place - centre) <= half
-                    over[slot] = float(inside.sum())
-                    if inside.any() and any(self.tables[sensor].mul):
-                        away = (part.values[inside] - part.field).mean(axis=0)
-                        contrast[slot] = float(np.sqrt((away**2).sum() / part.sigma))
-                k += 1
-        return tuple(over), tuple(contrast)
+            for k, slot in enumerate(stretch, start=first):
+                if slot < 0 or (places.ordered and slot not in self.stretches):
+                    continue
+                if places.ordered:
+                    centre, half = self.stretches[slot]
+                else:
+                    centre, half = (places.at[k] / 100.0 + start) * factor, places.half[k] / 100.0
+                out[slot] = self._slot_seen(sensor, leg, part, (centre, half), (found.theta, found.colours[slot]))
+        return tuple(out)
+
+    def _slot_seen(self, sensor: int, leg: int, part: Slice, where: tuple[float, float], found: tuple[int, int]) -> SlotSeen:
+        centre, half = where
+        inside = np.abs(part.place - centre) <= half
+        samples = float(inside.sum())
+        shade = self.shades[sensor]
+        if not samples or not shade:
+            return SlotSeen(samples)
+        looks = [light.now[leg] * cover for light in shade for cover in light.covers]
+        now = looks[found[0] % len(looks)][found[1]]
+        centres = np.arange(centre - OWN_OFF_CM, centre + OWN_OFF_CM + 0.01, GRID_CM)
+        seen = seen_at(part.place, part.values - part.field, centres, half)
+        channels = sum(1 for factor in self.tables[sensor].mul if factor)
+        score = slot_scores(seen, now[None], part.sigma, channels)[:, :, 0]
+        spot, best = np.unravel_index(int(np.argmax(score)), score.shape)
+        away = seen.departure[spot, best]
+        size = max(float(now @ now), 1e-9)
+        variance = part.sigma / max(float(seen.weight[spot, best]), 1e-6) + OWN**2 * size / channels + 60.0
+        along = float(away @ now)
+        straight = (along - size) ** 2 / size
+        beside = max(float((away - now) @ (away - now)) - straight, 0.0)
+        misfit = math.sqrt((beside / variance + straight / (variance + LOOSE**2 * size)) / channels)
+        return SlotSeen(samples, float(np.sqrt(away @ away / part.sigma)), misfit, float(part.full[inside].mean()))
 
 
 def _crowded(place: Floats, good: NDArray[np.bool_]) -> NDArray[np.bool_]:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from telemetry.replay.readings import Taken
 from telemetry.replay.score import Errors, Outcome, Score
 from telemetry.replay.statistics import Interval, McNemar, mcnemar, wilson
+from telemetry.replay.verdict import Verdict
 
 ROBOT = "the robot itself"
 """The row of what the robot's own program said it read."""
@@ -42,6 +43,8 @@ class Result:
     score: Score | None
     decided_ms: int | None
     why: tuple[str, ...] = ()
+    verdict: Verdict | None = None
+    """Of a misread run: sensor or logic."""
 
     @property
     def counts(self) -> bool:

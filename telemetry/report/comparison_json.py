@@ -47,6 +47,12 @@ def run_json(result: Result) -> Json:
     }  # fmt: skip
     if result.score and result.score.points is not None and not silent:
         out["points"] = result.score.points
+    if result.verdict is not None:
+        one = result.verdict
+        out["verdict"] = {
+            "kind": one.kind.value, "why": one.why, "truth_probability": one.truth_probability,
+            "limit": list(one.limit), "figures": one.figures,
+        }  # fmt: skip
     if run.truth is not None:
         out["truth"] = list(run.truth)
     return out

@@ -10,6 +10,7 @@ from telemetry.replay.compare import Comparison
 from telemetry.replay.results import Result, Summary, paired, ranked
 from telemetry.replay.score import Outcome
 from telemetry.replay.statistics import failures_at_most, in_words
+from telemetry.replay.verdict import Kind
 from telemetry.report.table import Column, define, printable, strip, table, wrap
 
 ENOUGH = 8
@@ -30,6 +31,7 @@ def comparison_lines(comparison: Comparison, *, everything: bool = False) -> lis
         lines += _by_course(summaries, results)
     lines += _apart(summaries, results)
     lines += _wrong(summaries, comparison, everything, folder)
+    lines += sensor_or_logic(results, folder)
     lines += _unjudged(comparison, folder)
     lines += _remarks(results, folder)
     return lines
@@ -174,6 +176,21 @@ def _wrong(summaries: Sequence[Summary], comparison: Comparison, everything: boo
         hidden = hidden or limit < len(wrong)
     heading = ["", "What went wrong"] if lines else []
     return [*heading, *lines, *(["", "--why lists every wrong run of every strategy with its reasons"] if hidden else [])]
+
+
+def sensor_or_logic(results: Sequence[Result], folder: str = "") -> list[str]:
+    """The verdicts on runs that some strategy misread: how many of each kind, and each that is more than logic."""
+    found = {result.run.recording: result.verdict for result in results if result.verdict is not None}
+    if not found:
+        return []
+    counts = Counter(one.kind for one in found.values())
+    lines = ["", "Sensor or logic? Of the runs that some strategy misread:"]
+    for kind, count in counts.most_common():
+        lines += wrap(f"{_many(count, 'run')}: {kind.value}", "  ")
+    shown = [(name, one) for name, one in found.items() if one.kind is not Kind.LOGIC][:SHOWN]
+    for name, one in shown:
+        lines += wrap(f"{_name(name, folder)}: {one.kind.value}: {printable(one.why)}", "  ")
+    return lines
 
 
 def _unjudged(comparison: Comparison, folder: str) -> list[str]:
