@@ -129,11 +129,13 @@ async def find(wanted: str, service: str, timeout_s: float, lock: asyncio.Lock, 
 
 async def _still_connected(wanted: str, service: str) -> Found | None:
     # A program that was killed leaves its robot connected: it then no longer announces itself, and no scan finds it.
-    adapter = await BleakAdapter.get()
-    for device in await adapter.get_connected_devices([service]):
-        about = _about(device, None)
-        if wanted.lower() in {about.name.lower(), about.address.lower()}:
-            return Found(device, about)
+    # What goes wrong here goes wrong in the scan that follows, which says it; not every system offers the question.
+    with contextlib.suppress(BleakError, OSError, EOFError, NotImplementedError):
+        adapter = await BleakAdapter.get()
+        for device in await adapter.get_connected_devices([service]):
+            about = _about(device, None)
+            if wanted.lower() in {about.name.lower(), about.address.lower()}:
+                return Found(device, about)
     return None
 
 
