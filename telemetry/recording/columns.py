@@ -15,6 +15,7 @@ from telemetry.recording.layout import BLOCK, FILL, Encoding, dataset_name, is_i
 from telemetry.sample import Columns
 
 LEVEL = 4
+BOOT = "boot"
 
 
 def compress(values: NDArray[np.generic], shuffle: bool, level: int = LEVEL) -> bytes:
@@ -158,6 +159,8 @@ class ColumnsWriter:
     def _write_column(self, channel: str, values: NDArray[np.generic], *, last: bool) -> None:
         small = None if is_int(channel) else packed(values)
         encoding = self.encodings.get(channel)
+        if channel == BOOT and encoding is None and not values.any():
+            return  # a robot that never restarted needs no column to say so
         if encoding is None:
             kind = "int" if is_int(channel) else "float" if small is None else "whole"
             self._begin(Encoding(channel, dataset_name(channel, set(self._file)), kind))
@@ -169,7 +172,7 @@ class ColumnsWriter:
         self._series[channel].write(stored.astype(encoding.dtype), last=last)
 
     def _begin(self, encoding: Encoding) -> None:
-        fill = FILL if encoding.kind == "whole" else missing(encoding.channel)
+        fill = FILL if encoding.kind == "whole" else 0 if encoding.channel == BOOT else missing(encoding.channel)
         self.encodings[encoding.channel] = encoding
         self._series[encoding.channel] = BlockSeries(
             self._file, encoding.dataset, encoding.dtype, BLOCK, self._pool, fill=fill, before=self._blocks

@@ -1,7 +1,7 @@
 """Reads a recording's file: the document, the columns and the events at once, the raw bytes only on demand.
 
 Uses h5py's low level: comparing a thousand runs opens a thousand files. Every part carries a checksum of its own (deflate's
-Adler-32, the CRC of the document and of .xz), so a changed byte is an error and never another value.
+Adler-32, the CRC of .xz, HDF5's own of headers and attributes), so a changed byte is an error and never another value.
 """
 
 from __future__ import annotations
@@ -25,7 +25,18 @@ from telemetry.recording.journal import storage_error
 from telemetry.recording.layout import unpacked
 from telemetry.sample import Columns, Line, Note
 
-_BROKEN = (OSError, RuntimeError, KeyError, ValueError, TypeError, EOFError, lzma.LZMAError, MemoryError)
+_BROKEN = (
+    OSError,
+    RuntimeError,
+    LookupError,
+    ValueError,
+    TypeError,
+    EOFError,
+    StopIteration,
+    lzma.LZMAError,
+    zlib.error,
+    MemoryError,
+)
 _ANEW = "Take a copy from a backup, or ingest the robot's text anew"
 _MAGIC = b"\x89HDF\r\n\x1a\n"
 
@@ -51,6 +62,8 @@ class RecordingFile:
                 out[channel] = unpacked(channel, kind, stored)
             except _BROKEN:
                 self.damage.append(f"the column '{dataset}' is damaged")
+        if rows and "boot" not in out:
+            out["boot"] = np.zeros(rows, np.int64)
         return None if self.damage else out
 
     def events(self) -> tuple[list[Note], list[Line], list[Line]] | None:
@@ -58,7 +71,9 @@ class RecordingFile:
         if not self.document["events"]:
             return [], [], []
         try:
-            rows = self._array("events").tobytes().split(b"\n")[1:-1]
+            in_attribute = h5a.exists(self._file, b"events")
+            table = _text(h5a.open(self._file, b"events")) if in_attribute else self._array("events").tobytes()
+            rows = table.split(b"\n")[1:-1]
             if len(rows) != self.document["events"]:
                 raise ValueError("events")
             return read_rows(rows)
@@ -84,11 +99,10 @@ class RecordingFile:
     def _raw(self) -> Iterator[tuple[int, bytes]]:
         if not self.document["bytes"]:
             return
-        lengths = self._array("read_length")
-        samples = np.cumsum(self._array("read_samples"))
-        times = np.concatenate([[0], self._array("time")]) if self.document["rows"] else np.zeros(1, np.int64)
-        arrivals = times[samples] + self._array("read_lag")
-        if int(lengths.sum()) != self.document["bytes"] or len(arrivals) != len(lengths):
+        lengths, samples, lags = self._array("reads").reshape(-1, 3).T
+        times = self._array("time") if self.document["rows"] else np.zeros(0, np.int64)
+        arrivals = np.concatenate([[self.document["first_us"]], times])[np.cumsum(samples)] + lags
+        if int(lengths.sum()) != self.document["bytes"]:
             raise ValueError("reads")
         pieces = self._raw_pieces()
         held = b""
@@ -119,12 +133,10 @@ class RecordingFile:
                 raise RecordingError(  # noqa: TRY301 - the file is closed on the way out
                     "this HDF5 file was not made by Sidelong", where=str(self.path), todo="Choose another file"
                 )
-            text = _text(h5a.open(self._file, b"sidelong"))
-            check = np.zeros((), "<u4")
-            h5a.open(self._file, b"sidelong_crc32").read(check)
-            if int(check) != zlib.crc32(text):
-                raise ValueError("checksum")
-            document: dict[str, Any] = json.loads(text)
+            packed = h5a.open(self._file, b"sidelong")
+            data = np.empty(packed.shape, np.uint8)
+            packed.read(data)
+            document: dict[str, Any] = json.loads(zlib.decompress(data.tobytes()))
             version = document["layout"]
         except _BROKEN as error:
             self._file.close()

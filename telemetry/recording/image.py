@@ -12,11 +12,16 @@ from telemetry.recording.storage import ImageFile
 class SafeImage:
     """The file object that h5py gets. ``error``: the first OSError, None while all is well."""
 
-    def __init__(self, file: ImageFile) -> None:
+    def __init__(self, file: ImageFile, size: int = 0) -> None:
         self._file = file
         self._at = 0
-        self._size = 0
+        self._size = size
         self.error: OSError | None = None
+
+    def check(self) -> None:
+        """Raise the first error, if there was one."""
+        if self.error is not None:
+            raise self.error
 
     def seek(self, offset: int, whence: int = 0) -> int:
         """As ``io``."""

@@ -17,6 +17,9 @@ CONVENTIONS: Final = "CF-1.11"
 BLOCK: Final = 16_384
 """Samples in a chunk of a long recording; a shorter recording is one chunk a column."""
 RAW_BLOCK: Final = 262_144
+READ_BLOCK: Final = 3 * 32_768
+EVENTS_IN_ATTRIBUTE: Final = 8_192
+"""Bytes of events that still are an attribute of the file; more are a dataset."""
 FILL: Final = -(1 << 31)
 """Stands for a missing value in a column of whole numbers."""
 TIME_UNITS: Final = "microseconds since 1970-01-01 00:00:00"
@@ -41,19 +44,7 @@ LONG_NAMES: Final = {
 CF_UNITS: Final = {"deg": "degree", "1": "1", "%": "%", "us": "us"}
 """Where the spelling of UDUNITS, which CF asks for, is another one than ours."""
 RESERVED: Final = frozenset(
-    {
-        "sample",
-        "read",
-        "byte",
-        "event_character",
-        "raw",
-        "raw_xz",
-        "events",
-        "read_length",
-        "read_samples",
-        "read_lag",
-        *DATASETS.values(),
-    }
+    {"sample", "read_number", "byte", "event_character", "raw", "raw_xz", "events", "reads", *DATASETS.values()}
 )
 
 

@@ -94,14 +94,15 @@ def summary_of(plain: dict[str, Any]) -> Summary:
 
 def course_and_truth(meta: Meta) -> tuple[Course | None, Truth | None]:
     """The course and the truth that the labels hold as text."""
-    course = _course(meta.course) if meta.course else None
+    course = parsed_course(meta.course) if meta.course else None
     if course is None or meta.truth is None:
         return course, None
     return course, parse_truth(",".join(meta.truth), course)
 
 
 @lru_cache(maxsize=64)
-def _course(text: str) -> Course:
+def parsed_course(text: str) -> Course:
+    """The course of this text; a thousand recordings of one course parse it once."""
     return parse_course(text)
 
 

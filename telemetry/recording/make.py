@@ -5,6 +5,8 @@ May be broken off anywhere and begun again: as long as the journal is there, eve
 
 from __future__ import annotations
 
+import contextlib
+import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,6 +22,7 @@ from telemetry.recording.meta import Meta
 from telemetry.recording.storage import Disk, SystemDisk
 
 PART: Final = ".part"
+STALE_S: Final = 3600.0
 BROKEN_OFF: Final = "the capture was broken off"
 
 Progress = Callable[[float], None]
@@ -71,12 +74,12 @@ def write_recording(
                     writer.raw(record.arrival_ns // 1000, record.payload)
                 for chunk in assembler.feed(record):
                     writer.append(chunk)
-                _check(writer)
+                writer.check()
             for chunk in assembler.finish():
                 writer.append(chunk)
             assembler.summary.damage = damage()
             writer.finish(*_document(assembler, extra or {}))
-            _check(writer)
+            writer.check()
         image.sync()
         image.close()
         disk.replace(part, path)
@@ -136,6 +139,7 @@ def recover(folder: Path, *, disk: Disk | None = None, progress: Progress | None
     """Make recordings of all journals in ``folder`` that nobody writes any more. Raises nothing for a single bad one."""
     disk = disk or SystemDisk()
     out: list[Recovered] = []
+    _sweep(folder, disk)
     try:
         journals = sorted(folder.glob(f"*{SUFFIX}"))
     except OSError:
@@ -145,6 +149,14 @@ def recover(folder: Path, *, disk: Disk | None = None, progress: Progress | None
         if found is not None:
             out.append(found)
     return out
+
+
+def _sweep(folder: Path, disk: Disk) -> None:
+    """Remove what was half written when something broke off; what is younger may be in the making."""
+    with contextlib.suppress(OSError):
+        for part in folder.glob(f"*{PART}"):
+            if time.time() - part.stat().st_mtime > STALE_S:
+                disk.remove(part)
 
 
 def _recover_one(journal: Path, disk: Disk, progress: Progress | None) -> Recovered | None:
@@ -235,11 +247,6 @@ def title_attributes(meta: Meta) -> dict[str, str]:
         "history": f"{meta.made} {made}".strip(),
         "comment": meta.remarks or "-",
     }
-
-
-def _check(writer: RecordingWriter) -> None:
-    if writer.error is not None:
-        raise writer.error
 
 
 def _leave(disk: Disk, image: Any, part: Path) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import zlib
 from pathlib import Path
 
 import numpy as np
@@ -89,13 +90,13 @@ def test_a_running_capture_is_never_recovered(tmp_path: Path) -> None:
 def test_a_newer_layout_is_refused(tmp_path: Path) -> None:
     import h5py
 
-    from telemetry.recording.hdf5_writer import write_document
+    from telemetry.recording.attributes import write_document
 
     path = tmp_path / "run.h5"
     write_journal(path, stream(10), Meta())
     make_recording(journal_path(path))
     with h5py.File(path, "r+") as file:
-        document = json.loads(file.attrs["sidelong"])
+        document = json.loads(zlib.decompress(file.attrs["sidelong"].tobytes()))
         write_document(file, document | {"layout": 99})
     with pytest.raises(RecordingError, match=r"newer Sidelong \(layout 99"):
         load(path)

@@ -1,0 +1,50 @@
+"""``sidelong ingest``: make a recording of a saved or fetched text stream, by the very way a capture goes."""
+
+from __future__ import annotations
+
+import argparse
+from datetime import UTC, datetime
+from pathlib import Path
+
+from telemetry.commands.capture import Progress, say, say_recovered, stop_signals, summary_line
+from telemetry.commands.labels import course_of, label_arguments, meta_of, palette_of, target_path
+from telemetry.errors import EXIT_INTERRUPTED, EXIT_OK, StreamError
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("text", type=Path, metavar="FILE", help="the robot's text, as it was printed")
+    where = parser.add_mutually_exclusive_group()
+    where.add_argument("-o", "--output", type=Path, metavar="FILE", help="the recording to make (.h5)")
+    where.add_argument("--folder", type=Path, default=Path("runs"), help="or the folder it goes to (default: runs)")
+    label_arguments(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    from dataclasses import replace
+
+    from telemetry.recording.capture import Capture
+    from telemetry.sources.text_file import TextFile
+
+    course, palette = course_of(args), palette_of(args)
+    meta = meta_of(args, source=f"text {args.text.name}", course=course, palette=palette)
+    meta = replace(meta, fetched=True)
+    source = TextFile(args.text)
+    source.open()
+    made = datetime.fromtimestamp(args.text.stat().st_mtime, UTC)
+    path = target_path(args.output, args.folder, course, args.name or args.text.stem)
+    say_recovered(path.parent)
+    capture = Capture(source, path, meta.begun(made))
+    capture.start()
+    with stop_signals(capture):
+        while capture.running:
+            capture.wait(0.1)
+        interrupted = capture.interrupted
+        result = capture.close(progress=Progress("making the recording"))
+    if capture.error is not None:
+        raise capture.error
+    if result is None:
+        raise StreamError("the file is empty", where=str(args.text), todo="Fetch the stream again")
+    say(summary_line(capture.path, result.summary, fetched=True))
+    for remark in result.summary.remarks:
+        say(f"note: {remark}")
+    return EXIT_INTERRUPTED if interrupted else EXIT_OK

@@ -1,0 +1,176 @@
+"""``sidelong runs``: list, search, rename and tag recordings, and set what really stood there."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from collections.abc import Callable
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from telemetry.commands.capture import Progress, say, say_recovered
+from telemetry.errors import EXIT_DIFFERS, EXIT_OK, UsageError
+
+if TYPE_CHECKING:
+    from telemetry.recording.library import Entry
+    from telemetry.recording.meta import Meta
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    actions = parser.add_subparsers(dest="action", metavar="ACTION")
+    listing = actions.add_parser("list", help="the recordings of a folder (this is also what 'sidelong runs' alone does)")
+    listing.add_argument("folder", type=Path, nargs="?", default=Path("runs"), metavar="FOLDER", help="default: runs")
+    listing.add_argument("--course", default="", metavar="NAME", help="only of this course (a part of its name will do)")
+    listing.add_argument("--tag", default="", metavar="WORD", help="only with this tag")
+    listing.add_argument("--since", default="", metavar="DATE", help="only from this day on: 2026-05, 2026-05-17")
+    listing.add_argument("--until", default="", metavar="DATE", help="only up to this day")
+    listing.add_argument("--truth", choices=("known", "unknown"), help="only those whose truth is known, or not")
+    listing.add_argument("--text", default="", metavar="WORDS", help="only with this in name, remarks or driving logic")
+    listing.add_argument("--json", action="store_true", help="as JSON, for scripts")
+    show = actions.add_parser("show", help="everything that is known about recordings")
+    show.add_argument("--raw", action="store_true", help="the robot's text, byte for byte, and nothing else")
+    tag = actions.add_parser("tag", help="add tags, or take them away")
+    tag.add_argument("words", metavar="WORDS", help="tags, separated by commas")
+    tag.add_argument("--remove", action="store_true", help="take them away")
+    name = actions.add_parser("rename", help="call a run otherwise (its file keeps its name)")
+    name.add_argument("name")
+    truth = actions.add_parser("truth", help="set what really stood there")
+    truth.add_argument("colours", metavar="COLOURS", help="rust,leaf,... or 'tag 1=rust,...'; 'unknown' takes it away")
+    truth.add_argument("--course", type=Path, metavar="FILE", help="set this course first")
+    note = actions.add_parser("note", help="replace the remarks")
+    note.add_argument("text", metavar="TEXT")
+    for action in (show, tag, name, truth, note):
+        action.add_argument("files", type=Path, nargs="+", metavar="FILE")
+
+
+def run(args: argparse.Namespace) -> int:
+    if args.action is None:
+        args.folder, args.json, args.truth = Path("runs"), False, None
+        args.course = args.tag = args.since = args.until = args.text = ""
+        return _list(args)
+    actions: dict[str, Callable[[argparse.Namespace], int]] = {"list": _list, "show": _show}
+    return actions.get(args.action, _change)(args)
+
+
+def _list(args: argparse.Namespace) -> int:
+    from telemetry.recording.library import entries, search
+
+    for date in (args.since, args.until):
+        if date and not date.replace("-", "").isdigit():
+            raise UsageError(f"'{date}' is no date", todo="Write it as 2026, 2026-05 or 2026-05-17")
+    say_recovered(args.folder)
+    known = None if args.truth is None else args.truth == "known"
+    everything = entries(args.folder, progress=Progress("reading recordings for the first time"))
+    found = search(
+        everything, course=args.course, tag=args.tag, since=args.since, until=args.until, truth_known=known, text=args.text
+    )
+    if args.json:
+        print(json.dumps([asdict(entry) for entry in found], ensure_ascii=False))
+        return EXIT_OK
+    if found:
+        _print_table(found)
+    hidden = len(everything) - len(found)
+    say(f"{len(found)} recordings in {args.folder}" + (f" ({hidden} others do not fit)" if hidden else ""))
+    damaged = sum(entry.state == "damaged" for entry in found)
+    if damaged:
+        say(f"{damaged} of them damaged: see 'sidelong runs show FILE'")
+    return EXIT_OK
+
+
+def _print_table(found: list[Entry]) -> None:
+    from telemetry.report.table import Column, printable, show, table
+
+    columns = [Column(name) for name in ("file", "made", "course", "truth", "tags", "driven by")]
+    columns[2:2] = [Column("samples", right=True), Column("s", right=True)]
+    columns.append(Column("state"))
+    rows = [
+        [
+            printable(Path(entry.path).name),
+            printable(entry.made[:16].replace("T", " ")),
+            str(entry.rows),
+            f"{entry.seconds:.1f}",
+            printable(entry.course) or "-",
+            "known" if entry.truth is not None else "-",
+            printable(" ".join(entry.tags)) or "-",
+            printable(entry.driven_by) or "-",
+            printable(_state(entry)),
+        ]
+        for entry in found
+    ]
+    show(table(columns, rows))
+
+
+def _state(entry: Entry) -> str:
+    parts: list[str] = [entry.state] if entry.state != "whole" else []
+    parts += ["simulated"] if entry.simulated else []
+    parts += [
+        f"{count} {what}"
+        for count, what in ((entry.gaps, "gaps"), (entry.rejected, "rejected"), (entry.lost, "lost"))
+        if count
+    ]
+    return ", ".join(parts) or "-"
+
+
+def _show(args: argparse.Namespace) -> int:
+    import sys
+
+    from telemetry.recording.load import load
+
+    code = EXIT_OK
+    for path in args.files:
+        recording = load(path)
+        if args.raw:
+            for _, data in recording.raw():
+                sys.stdout.buffer.write(data)
+            continue
+        from telemetry.recording.describe import describe
+
+        for line in describe(recording):
+            say(line)
+        if recording.damage:
+            code = EXIT_DIFFERS
+    return code
+
+
+def _change(args: argparse.Namespace) -> int:
+    for path in args.files:
+        meta = _changed(args, path)
+        say(f"{path}: {meta}")
+    return EXIT_OK
+
+
+def _changed(args: argparse.Namespace, path: Path) -> str:
+    from telemetry.recording import relabel
+
+    if args.action == "tag":
+        words = tuple(word.strip() for word in args.words.split(",") if word.strip())
+        return "tags " + (" ".join(relabel.add_tags(path, words, remove=args.remove).tags) or "none")
+    if args.action == "rename":
+        return f"is called {relabel.rename(path, args.name).name}"
+    if args.action == "note":
+        return f"remarks {relabel.remark(path, args.text).remarks}"
+    return f"truth {_set_truth(args, path)}"
+
+
+def _set_truth(args: argparse.Namespace, path: Path) -> str:
+    from dataclasses import replace
+
+    from telemetry.course import format_truth, load_course, parse_course, parse_truth
+    from telemetry.errors import TruthError
+    from telemetry.recording.relabel import relabel
+
+    given = load_course(args.course) if args.course is not None else None
+
+    def change(meta: Meta) -> Meta:
+        course = given or (parse_course(meta.course) if meta.course else None)
+        if args.colours == "unknown":
+            return replace(meta, truth=None)
+        if course is None:
+            raise TruthError(
+                "this recording has no course, so its slots are not known", where=str(path), todo="Give --course FILE"
+            )
+        return replace(meta, course=course.text, truth=parse_truth(args.colours, course, "truth"))
+
+    truth = relabel(path, change).truth
+    return "unknown" if truth is None else format_truth(truth)

@@ -1,0 +1,121 @@
+"""Changes the labels of a recording in place: a changed copy is made safe and renamed over it, nothing is ever half done."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import h5py
+
+from telemetry.course import parse_course
+from telemetry.course.truth import check_truth
+from telemetry.errors import StorageError, TruthError
+from telemetry.recording.attributes import write_attributes, write_document
+from telemetry.recording.hdf5_reader import RecordingFile
+from telemetry.recording.image import SafeImage
+from telemetry.recording.journal import JournalReader, journal_path, storage_error
+from telemetry.recording.load import labels
+from telemetry.recording.make import PART, title_attributes
+from telemetry.recording.meta import Meta
+from telemetry.recording.storage import Disk, SystemDisk
+
+
+def relabel(path: Path, change: Callable[[Meta], Meta], *, disk: Disk | None = None) -> Meta:
+    """Replace the labels of the recording by ``change`` of them; returns the new ones.
+
+    Raises TruthError or CourseError for labels that do not fit each other, RecordingError or StorageError for the file; then
+    it is as it was.
+    """
+    if not path.exists() and journal_path(path).exists():
+        raise _being_captured(path)
+    file = RecordingFile(path)
+    try:
+        meta, _ = labels(file)
+        document = file.document
+    finally:
+        file.close()
+    new = change(meta)
+    if new == meta:
+        return meta
+    _check(new)
+    _write(path, document | {"meta": new.to_dict()}, new, disk or SystemDisk())
+    return new
+
+
+def set_truth(path: Path, truth: tuple[str, ...] | None) -> Meta:
+    """Say what really stood there; None: not known."""
+    return relabel(path, lambda meta: replace(meta, truth=truth))
+
+
+def add_tags(path: Path, tags: tuple[str, ...], *, remove: bool = False) -> Meta:
+    """Add tags, or take them away."""
+
+    def change(meta: Meta) -> Meta:
+        kept = tuple(tag for tag in meta.tags if tag not in tags) if remove else tuple(dict.fromkeys(meta.tags + tags))
+        return replace(meta, tags=kept)
+
+    return relabel(path, change)
+
+
+def rename(path: Path, name: str) -> Meta:
+    """Call the run otherwise; the file keeps its name."""
+    return relabel(path, lambda meta: replace(meta, name=name))
+
+
+def remark(path: Path, text: str) -> Meta:
+    """Replace the remarks."""
+    return relabel(path, lambda meta: replace(meta, remarks=text))
+
+
+def _check(meta: Meta) -> None:
+    course = parse_course(meta.course) if meta.course else None
+    if meta.truth is None:
+        return
+    if course is None:
+        raise TruthError("a truth needs a course, which says what the slots are", todo="Set the course first")
+    check_truth(meta.truth, course)
+
+
+def _write(path: Path, document: dict[str, object], meta: Meta, disk: Disk) -> None:
+    part = path.with_name(path.name + PART)
+    try:
+        image = disk.open_image(part)
+    except OSError as error:
+        raise storage_error(error, part) from error
+    try:
+        with path.open("rb") as old:
+            shutil.copyfileobj(old, image, 1 << 20)
+        safe = SafeImage(image, size=path.stat().st_size)
+        with h5py.File(safe, "r+", libver=("v110", "v110")) as file:
+            write_attributes(file, title_attributes(meta))
+            write_document(file, document)
+        safe.check()
+        image.sync()
+        image.close()
+        disk.replace(part, path)
+        disk.sync_folder(path.parent)
+    except OSError as error:
+        _clear(disk, image.close, part)
+        raise storage_error(error, path) from error
+    except BaseException:
+        _clear(disk, image.close, part)
+        raise
+
+
+def _clear(disk: Disk, close: Callable[[], None], part: Path) -> None:
+    try:
+        close()
+        disk.remove(part)
+    except OSError:
+        return
+
+
+def _being_captured(path: Path) -> StorageError:
+    reader = JournalReader(journal_path(path))
+    busy = reader.has_writer
+    reader.close()
+    if busy:
+        return StorageError("this run is being captured right now", where=str(path), todo="Set its labels when it has ended")
+    return StorageError("this capture was broken off", where=str(path), todo="List the folder once with: sidelong runs")
