@@ -5,8 +5,13 @@ Settings and tables are arguments, so the same chain with other settings is not 
 
 from __future__ import annotations
 
+import hashlib
+import os
+import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 import numpy as np
@@ -84,8 +89,39 @@ def _function(source: str) -> Any:
             raise MissingPartError(
                 "compiled sweeps need numba, which is not installed", todo="Install it with: pip install 'sidelong[sweep]'"
             ) from error
-        room: dict[str, Any] = {"jit": numba.njit(nogil=True, boundscheck=False, error_model="numpy")}
-        exec(compile(source, "<the portable core, written out>", "exec"), room)
-        _functions[source] = room["run"]
+        file = _kept_file(source)
+        # numba looks a kept function's module up by name.
+        module = ModuleType(f"sidelong_compiled_{file.stem if file else len(_functions)}")
+        sys.modules[module.__name__] = module
+        module.__dict__["jit"] = numba.njit(nogil=True, boundscheck=False, error_model="numpy", cache=file is not None)
+        exec(compile(source, str(file or "<the portable core, written out>"), "exec"), module.__dict__)
+        _functions[source] = module.__dict__["run"]
     return _functions[source]
+
+
+def _kept_file(source: str) -> Path | None:
+    """The file that stands for this source, so that numba keeps the machine code beside it; None where none can be written.
+
+    What is compiled is always the source at hand, never what the file holds.
+    """
+    folder = cache_folder() / "compiled"
+    file = folder / f"chain_{hashlib.sha256(source.encode()).hexdigest()[:24]}.py"
+    try:
+        if not file.exists() or file.read_text(encoding="utf-8") != source:
+            folder.mkdir(parents=True, exist_ok=True)
+            file.write_text(source, encoding="utf-8")
+    except OSError:
+        return None
+    return file
+
+
+def cache_folder() -> Path:
+    """Where things are kept that can be made again: SIDELONG_CACHE, else the system's usual place."""
+    if given := os.environ.get("SIDELONG_CACHE"):
+        return Path(given)
+    if sys.platform == "win32":
+        return Path(os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local") / "sidelong"
+    if sys.platform == "darwin":
+        return Path.home() / "Library" / "Caches" / "sidelong"
+    return Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "sidelong"
 

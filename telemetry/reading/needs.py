@@ -23,7 +23,7 @@ def channels_of(columns: Iterable[str], sensor: str) -> Has:
 
 
 def run_has(table: Table) -> Has:
-    """What a run has: its columns that hold anything, ``note:TEXT`` for each note, ``stop:1``, ``stop:2``... for each stop."""
+    """What a run has: its columns that hold anything, ``note:TEXT`` for each note, ``stop:1``, ``stop:2``... a stop."""
     has = {f"note:{note.text}" for note in table.notes}
     for name, column in table.columns.items():
         values = np.asarray(column[: table.rows], dtype=np.float64)
