@@ -67,7 +67,7 @@ def link_options(args: argparse.Namespace) -> dict[str, Any]:
 
 
 def run(args: argparse.Namespace) -> int:
-    from telemetry.commands.live import LiveReadings, LiveView, ReadingLog
+    from telemetry.commands.live import LiveReadings, LiveView, ReadingLog, check_strategies
     from telemetry.reading.load import load_strategy
     from telemetry.recording.capture import Capture
     from telemetry.recording.follow import Follower
@@ -86,24 +86,24 @@ def run(args: argparse.Namespace) -> int:
     meta = meta_of(args, source=args.port, course=course, palette=palette)
     path = target_path(args.output, args.folder, course, args.name)
     say_recovered(path.parent)
+    log = ReadingLog(args.log) if args.log is not None else None
+    if course is not None:
+        check_strategies(strategies, course)
     capture = Capture(open_source(args.port, **options), path, meta)
     if args.port.startswith(PREFIX):
         say(RADIO_NOTE)
     capture.start()
     say(f"capturing from {args.port} into {path} (Ctrl-C ends it)")
+    view = None
     with stop_signals(capture):
-        if args.quiet:
-            _wait(capture, None, args.seconds, args.port)
-        else:
+        if not args.quiet:
             readings = LiveReadings(course, strategies, palette) if course is not None and strategies else None
-            log = ReadingLog(args.log) if args.log is not None else None
             view = LiveView(Follower(path, keep_samples=readings is not None), say, readings, log)
-            try:
-                _wait(capture, view, args.seconds, args.port)
-            finally:
-                view.follower.close()
-                if log is not None:
-                    log.close()
+        _wait(capture, view, args.seconds, args.port)
+    if view is not None:
+        view.follower.close()
+    if log is not None:
+        log.close()
     return finish(capture, args.port)
 
 

@@ -24,6 +24,15 @@ BUDGET_AFTER_S = 3.0
 Say = Callable[[str], None]
 
 
+def check_strategies(strategies: Mapping[str, Strategy], course: Course) -> None:
+    """Raise StrategyError before the run rather than during it."""
+    from telemetry.palette_default import default_palette
+    from telemetry.reading.plan import make_plan
+
+    for strategy in strategies.values():
+        make_plan(strategy, course, default_palette(), ())
+
+
 @dataclass
 class LiveReadings:
     """Steps strategies over a run that is still growing: the very calls of a replay, on the very samples."""
@@ -32,6 +41,8 @@ class LiveReadings:
     strategies: Mapping[str, Strategy]
     palette: Palette | None = None
     written: str = ""
+    lacking: dict[str, str] = field(default_factory=dict)
+    """Strategy -> what it needs and this run does not have (so far), in words; empty: nothing."""
     _runners: dict[str, Runner] = field(default_factory=dict)
     _given: dict[str, int] = field(default_factory=dict)
     _palette: Palette | None = None
@@ -44,16 +55,20 @@ class LiveReadings:
         self._look(table)
         out = []
         for name, runner in self._runners.items():
-            runner.advance(table)
-            out += [(name, reading) for reading in self._fresh(name)]
+            if self.lacking.get(name, "-"):
+                self.lacking[name] = runner.lacks(table)
+            if not self.lacking[name]:
+                runner.advance(table)
+                out += [(name, reading) for reading in self._fresh(name)]
         return out
 
     def finish(self, table: Table) -> list[tuple[str, Reading]]:
         """What is decided at the end of the run."""
         out = self.advance(table)
         for name, runner in self._runners.items():
-            runner.finish()
-            out += [(name, reading) for reading in self._fresh(name)]
+            if not self.lacking[name]:
+                runner.finish()
+                out += [(name, reading) for reading in self._fresh(name)]
         return out
 
     def _fresh(self, name: str) -> list[Reading]:
@@ -83,6 +98,7 @@ class LiveReadings:
             return
         self._palette = palette
         for name, strategy in self.strategies.items():
+            self.lacking.pop(name, None)
             self._runners[name] = Runner(plan_for(strategy, self.course, palette, table))
 
 
@@ -207,8 +223,12 @@ class LiveView:
         """What is decided at the end."""
         self.poll()
         self.step()
-        if self._readings is not None:
+        # Without an end in the journal more of it may come to light later.
+        if self._readings is not None and self.follower.state == "ended":
             self._tell(self._readings.finish(self.follower.table))
+            for strategy, lacking in self._readings.lacking.items():
+                if lacking:
+                    self._say(f"{strategy} does not apply here: {lacking}")
 
     def _tell(self, readings: list[tuple[str, Reading]]) -> None:
         assert self._readings is not None

@@ -68,6 +68,7 @@ class Capture:
         self._least_free = least_free
         self._sync_s = sync_s
         self._stopping = threading.Event()
+        self._over = threading.Event()
         self._written = threading.Condition()
         self._news = 0
         self._seen = 0
@@ -102,8 +103,8 @@ class Capture:
 
     @property
     def running(self) -> bool:
-        """Whether more may come."""
-        return not self._backlog.finished
+        """Whether anything may still come into the journal."""
+        return not self._over.is_set()
 
     @property
     def interrupted(self) -> bool:
@@ -153,12 +154,16 @@ class Capture:
         if self._journal is None:
             return None
         journal, self._journal = self._journal, None
-        if not self.received:
-            journal.close()
-            self._disk.remove(journal.path)
-            return None
         try:
+            if not self.received:
+                journal.close()
+                self._disk.remove(journal.path)
+                return None
+            journal.sync()
             self.path, made = make_recording(journal.path, disk=self._disk, progress=progress, release=journal.close)
+        except OSError as error:
+            journal.close()
+            raise storage_error(error, journal.path) from error
         except (StorageError, RecordingError) as error:
             journal.close()
             if self.error is not None:
@@ -180,6 +185,8 @@ class Capture:
                 self._backlog.close()
             elif work == self._write:
                 self._backlog.give_up()
+                self._over.set()
+                self._tell()
 
     def _fail(self, error: SidelongError) -> None:
         if self.error is None:
@@ -250,7 +257,6 @@ class Capture:
                 self._journal.many(items)
                 self._dirty = True
                 self._tell()
-        self._tell()
 
     def _secure(self) -> None:
         """What was written would survive a power cut half a second later; and the disk never fills up unseen."""

@@ -1,0 +1,169 @@
+"""A capture keeps what came, whatever ends it."""
+
+from __future__ import annotations
+
+import threading
+from pathlib import Path
+
+import pytest
+
+from recording.sources import Scripted
+from recording.streams import HEADER, line, stream
+from telemetry.errors import LinkError, StorageError
+from telemetry.recording.assemble import CUT_OFF, HEADLESS
+from telemetry.recording.capture import Capture
+from telemetry.recording.follow import Follower
+from telemetry.recording.load import load
+from telemetry.recording.meta import Meta
+from telemetry.recording.storage import SystemDisk
+from telemetry.sources.link_change import LinkChange
+
+
+def wait(capture: Capture) -> None:
+    while capture.running:
+        capture.wait(1.0)
+
+
+def captured(path: Path, script: list[bytes | Exception | threading.Event], **options: object) -> Capture:
+    capture = Capture(Scripted(script), path, Meta(source="script"), **options)  # type: ignore[arg-type]
+    capture.start()
+    wait(capture)
+    return capture
+
+
+def test_every_byte_is_kept_to_the_end_of_the_stream(tmp_path: Path) -> None:
+    pieces = stream(500)
+    capture = captured(tmp_path / "run.h5", [*pieces])
+    made = capture.close()
+    assert made is not None
+    assert made.summary.end == "the stream ended"
+    run = load(tmp_path / "run.h5")
+    assert run.table.rows == 500
+    assert b"".join(data for _, data in run.raw()) == b"".join(pieces)
+    assert [path.name for path in tmp_path.iterdir()] == ["run.h5"]
+
+
+def test_a_drop_is_marked_and_never_bridged(tmp_path: Path) -> None:
+    whole = line(10)
+    pieces = [HEADER, *map(line, range(10)), whole[:9], LinkChange("dropped", "the cable was pulled"), b"",
+              LinkChange("back", "there again", away_s=1.0), whole[9:], *map(line, range(20, 30))]  # fmt: skip
+    captured(tmp_path / "run.h5", pieces).close()
+    run = load(tmp_path / "run.h5")
+    (gap,) = run.gaps
+    assert (gap.row, gap.reason) == (10, "the cable was pulled")
+    assert gap.until_us is not None
+    assert run.table.rows == 20
+    assert [(kept.raw, kept.reason) for kept in run.table.rejected] == [(whole[:9], CUT_OFF), (whole[9:-1], HEADLESS)]
+    assert run.table.columns["n"].tolist() == [*range(10), *range(20, 30)]
+
+
+def test_a_header_is_the_first_thing_worth_keeping_after_a_gap(tmp_path: Path) -> None:
+    pieces = [HEADER, line(0), LinkChange("dropped", "gone"), LinkChange("back", "there"), HEADER, line(1)]
+    captured(tmp_path / "run.h5", pieces).close()
+    assert load(tmp_path / "run.h5").table.rows == 2
+
+
+def test_a_link_lost_for_good_is_an_error_and_the_run_is_kept(tmp_path: Path) -> None:
+    capture = captured(tmp_path / "run.h5", [*stream(50), LinkError("the robot is gone", where="COM3")])
+    capture.close()
+    assert isinstance(capture.error, LinkError)
+    assert load(tmp_path / "run.h5").summary.end == "the robot is gone"
+    assert load(tmp_path / "run.h5").table.rows == 50
+
+
+def test_a_source_that_stumbles_ends_the_capture_in_words(tmp_path: Path) -> None:
+    capture = captured(tmp_path / "run.h5", [*stream(50), ZeroDivisionError("oops")])
+    capture.close()
+    assert "ZeroDivisionError: oops" in str(capture.error)
+    assert load(tmp_path / "run.h5").table.rows == 50
+
+
+def test_nothing_arrived_leaves_nothing_behind(tmp_path: Path) -> None:
+    assert captured(tmp_path / "run.h5", []).close() is None
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_two_captures_into_one_file_the_second_is_refused(tmp_path: Path) -> None:
+    go = threading.Event()
+    first = Capture(Scripted([*stream(5), go]), tmp_path / "run.h5", Meta())
+    first.start()
+    source = Scripted([])
+    with pytest.raises(StorageError, match="a capture into this file is running"):
+        Capture(source, tmp_path / "run.h5", Meta()).start()
+    assert source.closed
+    go.set()
+    wait(first)
+    first.close()
+    with pytest.raises(StorageError, match="there already"):
+        Capture(Scripted([]), tmp_path / "run.h5", Meta()).start()
+
+
+def test_any_number_of_followers_see_the_run_grow_and_end(tmp_path: Path) -> None:
+    go = threading.Event()
+    capture = Capture(Scripted([*stream(20), go, *map(line, range(20, 40))]), tmp_path / "run.h5", Meta(name="live"))
+    capture.start()
+    followers = [Follower(tmp_path / "run.h5") for _ in range(3)]
+    for follower in followers:
+        while follower.table.rows < 20:
+            capture.wait(1.0)
+            follower.poll()
+        assert follower.state == "growing"
+        assert follower.meta.name == "live"
+    go.set()
+    wait(capture)
+    capture.close()
+    for follower in followers:
+        while follower.poll():
+            pass
+        assert (follower.state, follower.table.rows) == ("ended", 40)
+        follower.close()
+
+
+class SleepyClock:
+    """A computer that slept for an hour between the tenth and the eleventh question."""
+
+    def __init__(self) -> None:
+        self._asked = 0
+
+    def steady_ns(self) -> int:
+        self._asked += 1
+        return self._asked * 1_000_000
+
+    def unix_ns(self) -> int:
+        slept_ns = 3_600_000_000_000 if self._asked > 100 else 0
+        return 1_764_000_000_000_000_000 + self._asked * 1_000_000 + slept_ns
+
+
+def test_a_computer_that_slept_has_a_gap(tmp_path: Path) -> None:
+    captured(tmp_path / "run.h5", [*stream(100)], clock=SleepyClock()).close()
+    run = load(tmp_path / "run.h5")
+    (gap,) = run.gaps
+    assert "slept for 3600 s" in gap.reason
+    arrivals = run.table.columns["arrival_us"]
+    assert arrivals[-1] - arrivals[0] > 3_600_000_000
+    assert (arrivals[1:] >= arrivals[:-1]).all()
+
+
+class SmallDisk(SystemDisk):
+    """A disk with little room, and less with every question."""
+
+    def __init__(self, *free: int) -> None:
+        self._free = list(free)
+
+    def free_bytes(self, folder: Path) -> int:
+        return self._free.pop(0) if len(self._free) > 1 else self._free[0]
+
+
+def test_too_little_room_is_said_before(tmp_path: Path) -> None:
+    with pytest.raises(StorageError, match="only 10 MB are free"):
+        Capture(Scripted([]), tmp_path / "run.h5", Meta(), disk=SmallDisk(10 << 20)).start()
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_disk_that_fills_up_ends_the_capture_and_keeps_it(tmp_path: Path) -> None:
+    never = threading.Event()
+    disk = SmallDisk(100 << 20, 5 << 20)
+    capture = captured(tmp_path / "run.h5", [*stream(50), never], disk=disk, sync_s=0.01)
+    capture.close()
+    assert "nearly full (5 MB left)" in str(capture.error)
+    assert load(tmp_path / "run.h5").table.rows == 50
