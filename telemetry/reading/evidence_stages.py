@@ -17,8 +17,8 @@ CODES_BESIDE_RAW = 0.33
 """Weight of the sensor's own codes where raw channels say the same thing better."""
 TYPICAL_OWN_PCT = 15
 """How far a surface may be from a palette that was not measured."""
-WORNS, WORN_COST = [0, 160, 320], [0, 2, 8]
-GAINS, GAIN_COST = [45, 54, 63, 72, 82, 92, 102, 115, 130], [60, 36, 20, 10, 4, 0, 0, 4, 12]
+WORNS, WORN_COST = [120], [0]
+GAINS, GAIN_COST = [45, 56, 70, 86, 106, 130], [60, 32, 14, 2, 0, 12]
 MODE_COST = [0, 0, 24, 24]
 
 

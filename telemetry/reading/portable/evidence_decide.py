@@ -7,6 +7,7 @@ included, decides. Numbers are log-likelihoods in 1/16 nat.
 
 FAR = 1000000000
 NEVER = 1000000
+EDGE = 60  # per cent by which the coverage at a marker's edge may be out
 MOST = 12  # combinations that are worked out in full
 
 
@@ -89,6 +90,7 @@ class Decide:
         self.tries = 4 * len(self.worns) * len(self.gains) if raw else 1
         self.bound = [0] * self.tries
         self.fit = [0] * (self.slots * self.colours)
+        self.barred = [0] * (self.slots * self.colours)  # colours that cannot stand there
         self.now = [0] * (self.colours * 4)
         self.answer = [0] * self.slots
         self.final = [0] * self.slots
@@ -100,6 +102,14 @@ class Decide:
                 n += 1
             if n > most:
                 most = n
+        for i in range(self.slots):
+            for k in range(self.colours):
+                if k or bare[i] == 0:
+                    self.barred[i * self.colours + k] = 1
+            for n in range(31):
+                k = pool[group[i] * 31 + n]
+                if k >= 0:
+                    self.barred[i * self.colours + k] = 0
         # the assignment's own tables: rows are slots, columns the pool's items and one 'empty' for each slot
         wide = most + self.slots + 2
         self.u = [0] * (self.slots + 2)
@@ -231,8 +241,7 @@ class Decide:
                 self.compare(i, gain, mode)
         else:
             for i in range(self.slots * self.colours):
-                self.fit[i] = self.told[i]
-        self.bar()
+                self.fit[i] = -NEVER if self.barred[i] else self.told[i]
         return cost
 
     def shade(self, at, mode, worn, gain):
@@ -271,9 +280,10 @@ class Decide:
         now = self.now
         colours = self.colours
         row = i * 8
+        out = i * colours
         if seen[row] == 0:
             for k in range(colours):
-                self.fit[i * colours + k] = self.told[i * colours + k]
+                self.fit[out + k] = -NEVER if self.barred[out + k] else self.told[out + k]
         else:
             a = seen[row + 1]
             b = seen[row + 2]
@@ -281,29 +291,15 @@ class Decide:
             d = seen[row + 4]
             size = a * a + b * b + c * c + d * d
             spread = seen[row + 5] + size // 10000 * self.own * self.own // 3
-            reach = 4096 if mode >= 2 else gain * 4096 // 100
+            reach = (4096 if mode >= 2 else gain * 4096 // 100) * seen[row + 7] >> 8
+            loose = self.loose + (256 - seen[row + 7]) * EDGE // 256
             for k in range(colours):
-                at = k * 4
-                worth = fits(a, b, c, d, now[at], now[at + 1], now[at + 2], now[at + 3], reach, self.loose, spread)
-                self.fit[i * colours + k] = self.told[i * colours + k] - worth
-
-    def bar(self):
-        """Colours that cannot stand in a slot."""
-        colours = self.colours
-        for i in range(self.slots):
-            g = self.group[i] * 31
-            for k in range(colours):
-                allowed = 0
-                if k == 0:
-                    allowed = self.bare[i]
+                if self.barred[out + k]:
+                    self.fit[out + k] = -NEVER
                 else:
-                    j = g
-                    while self.pool[j] != -1:
-                        if self.pool[j] == k:
-                            allowed = 1
-                        j += 1
-                if allowed == 0:
-                    self.fit[i * colours + k] = -NEVER
+                    at = k * 4
+                    worth = fits(a, b, c, d, now[at], now[at + 1], now[at + 2], now[at + 3], reach, loose, spread)
+                    self.fit[out + k] = self.told[out + k] - worth
 
     def solve(self):
         """The best answer for all slots under the rules; returns its log-likelihood."""

@@ -7,13 +7,14 @@ the start off), and each slot's departure from the field is kept. Ambient light 
 
 MISSING = -1073741824
 FAR = 1000000000
+CAP = 400  # beyond this a slot is surely there, and more counts an eighth
 
 
 class Gather:
     """Fills ``seen`` (a row of 8 a slot) and ``told`` (slot * colours + colour) for the slots of one sensor.
 
     A row of ``seen``: 1 something there / 2 nothing departs there / 0 never passed; the departure in the four channels
-    (scaled); its variance; where (0.1 mm); the field's first channel in parts of 256 of the palette's.
+    (scaled); its variance; where (0.1 mm); how much of the spot was on the marker (1/256).
 
     ``mul``: channel -> factor / 256 to scaled units, 0 where not used. ``none``: the palette's field, scaled. ``noise``:
     variance of one sample, scaled. ``coded``: code * colours + colour -> log-likelihood, 1/16 nat; empty: no codes used.
@@ -80,6 +81,7 @@ class Gather:
         self.factor = 1000
         self.shift = 0
         self.found = 0
+        self.gap = 0
         for i in range(len(self.seen)):
             self.seen[i] = 0
         for i in range(len(self.told)):
@@ -239,7 +241,8 @@ class Gather:
         """The field is the level that most cells have: try some, settle on the mean of those near it."""
         cells = self.cells
         most = -1
-        tries = 24 if cells > 24 else cells
+        tries = 16 if cells > 16 else cells
+        stride = cells // 64 + 1
         at = self.mean
         for k in range(tries):
             i = k * cells // tries
@@ -249,7 +252,7 @@ class Gather:
             at[3] = self.c3[i]
             near = 0
             reach = self.wide_reach(at)
-            for j in range(cells):
+            for j in range(0, cells, stride):
                 if self.apart(j, at) < reach:
                     near += 1
             near = near * 8 + (4 if k < 3 else 0)
@@ -339,10 +342,10 @@ class Gather:
         top = -FAR
         top_s = 1000
         top_o = 0
-        step_s = wrong // 8 + 1
-        step_o = 40
-        s = 1000 - 8 * step_s
-        while s <= 1000 + 8 * step_s:
+        step_s = wrong // 7 + 1
+        step_o = 50
+        s = 1000 - 7 * step_s
+        while s <= 1000 + 7 * step_s:
             o = -(off // step_o) * step_o
             while o <= off:
                 bent = (s - 1000) * 100 // (wrong + 1)
@@ -352,7 +355,10 @@ class Gather:
                 while place[k] != -1:
                     c = (self.at[k] + o) * s // 1000
                     h = self.half[k] + 25
-                    score += self.inside(c - h, c + h)
+                    here = self.inside(c - h, c + h)
+                    if here > CAP:
+                        here = CAP + (here - CAP) // 8
+                    score += here
                     k += 1
                 if score > top:
                     top = score
@@ -489,7 +495,7 @@ class Gather:
         """What the cells around place ``k`` show of its marker: the departure where it is covered best."""
         slot = self.place[k]
         c = self.where[k]
-        h = self.wide[k] + 15
+        h = self.wide[k] + (35 if self.raw else 15)
         row = slot * 8
         seen = self.seen
         if c == MISSING:
@@ -521,11 +527,19 @@ class Gather:
                 seen[row + 1 + q] = self.mean[q]
             n = self.found
             seen[row + 5] = self.sigma // (n if n < 12 else 12) + 200
+            seen[row + 7] = self.covered(self.wide[k] - self.gap)
         seen[row + 6] = c
         departs = self.sum_near(c, h)
         seen[row] = 1 if departs > 0 else 2
         if len(self.coded):
             self.listen(slot, c, h)
+
+    def covered(self, inside):
+        """Share of the spot (1/256) that lies on a marker whose edge is ``inside`` 0.1 mm away: a spot of 8 mm, roughly."""
+        cover = 128 + inside * 128 // 40
+        if cover > 256:
+            return 256
+        return cover if cover > 50 else 50
 
     def sum_near(self, c, h):
         total = 0
@@ -549,6 +563,7 @@ class Gather:
             s1 = 0
             s2 = 0
             s3 = 0
+            gaps = 0
             for i in range(self.cells):
                 gap = self.pos[i] - c
                 if -h <= gap <= h:
@@ -565,6 +580,7 @@ class Gather:
                         if w > 20:
                             w = 20
                         n += w
+                        gaps += (gap if gap > 0 else -gap) * w
                         s0 += a * w
                         s1 += b * w
                         s2 += g * w
@@ -572,6 +588,7 @@ class Gather:
         if n == 0:
             n = 1
         self.found = n
+        self.gap = gaps // n
         mean[0] = s0 // n
         mean[1] = s1 // n
         mean[2] = s2 // n
