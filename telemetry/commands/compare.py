@@ -15,6 +15,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", metavar="FILE", help="also write the results as JSON; - prints them instead of tables")
     parser.add_argument("--junit", metavar="FILE", help="also write a test report (JUnit XML)")
     parser.add_argument("--why", action="store_true", help="name every wrong run of every strategy, not only the first few")
+    parser.add_argument(
+        "--verdicts", action="store_true", help="ask of every misread run: sensor or logic? (of many runs: only of some)"
+    )
     parser.add_argument("--cores", type=int, metavar="N", help="work on N cores (default: all)")
     parser.epilog = (
         "The exit code is 0 when the comparison was made, however many runs were read wrong;\n"
@@ -55,7 +58,9 @@ def run(args: argparse.Namespace) -> int:
     if args.cores is not None and args.cores < 1:
         raise UsageError("--cores must be 1 or more")
     paths = find_recordings(args.recordings)
-    job = Job(tuple(args.strategy), tuple(args.settings), args.course, args.truth, args.palette)
+    job = Job(
+        tuple(args.strategy), tuple(args.settings), args.course, args.truth, args.palette, verdicts=args.verdicts
+    )
     comparison = compare(paths, job, cores=args.cores, progress=progress_line("replayed", len(paths)))
     if len(paths) == 1 and comparison.problems and comparison.problems[0].problem:
         raise comparison.problems[0].problem

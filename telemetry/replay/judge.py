@@ -34,12 +34,15 @@ def judge(
     palette_text: str = "",
     simulated: bool = False,
     reasons: bool = True,
+    verdicts: bool | None = None,
     shelf: PlanShelf | None = None,
 ) -> tuple[list[Result], Result | None]:
     """Every strategy's result on one run, and the robot's own (None where it sent no readings).
 
     ``strategies``: the name each goes by -> the strategy. Without a course the colours taken are all surplus. ``reasons``:
-    whether runs that were read wrong are explained, which takes a second, slower pass. ``shelf``: where plans are kept.
+    whether runs that were read wrong are explained, which takes a second, slower pass. ``verdicts``: whether it is asked
+    of a misread run if the sensor or the logic failed, which takes much longer (default: as ``reasons``). ``shelf``: where
+    plans are kept.
     """
     where = course or _open_course(table)
     colours = palette_for(table, course, palette, palette_text, f"{name}, palette")
@@ -52,7 +55,7 @@ def judge(
     one = _Judge(run, where, table, stretch, reasons, shelf or PlanShelf())
     results = [one.strategy(label, strategy, colours) for label, strategy in strategies.items()]
     robot = one.robot()
-    if course is not None and reasons and table.rows:
+    if course is not None and (reasons if verdicts is None else verdicts) and table.rows:
         results = with_verdict(results, table, course, colours, shelf=one.shelf, shared=one.shared)
     if course is None:
         results = [_without_slots(result) for result in results]

@@ -184,7 +184,10 @@ def sensor_or_logic(results: Sequence[Result], folder: str = "") -> list[str]:
     if not found:
         return []
     counts = Counter(one.kind for one in found.values())
-    lines = ["", "Sensor or logic? Of the runs that some strategy misread:"]
+    misread = {result.run.recording for result in results if result.outcome is Outcome.WRONG}
+    of = f"{len(found)} of the {len(misread)} runs" if len(found) < len(misread) else "the runs"
+    rest = " (--verdicts asks of all)" if len(found) < len(misread) else ""
+    lines = ["", f"Sensor or logic? Of {of} that some strategy misread{rest}:"]
     for kind, count in counts.most_common():
         lines += wrap(f"{_many(count, 'run')}: {kind.value}", "  ")
     shown = [(name, one) for name, one in found.items() if one.kind is not Kind.LOGIC][:SHOWN]
