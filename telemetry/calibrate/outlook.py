@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from telemetry.calibrate.colour_science import ciede2000, lab_from_linear
 from telemetry.course import NONE
 from telemetry.palette import Palette, PaletteColour
+from telemetry.reading.evidence_table import wald_bounds
 
 SURFACE = 0.04
 """Part of a colour's own level by which a surface, its wear or its light may differ from the capture (common practice)."""
@@ -65,14 +66,6 @@ def _deviation(colour: PaletteColour, other: PaletteColour, use: NDArray[np.int6
 def normal_tail(x: float) -> float:
     """P(standard normal > x)."""
     return 0.5 * math.erfc(x / math.sqrt(2.0))
-
-
-def wald_bounds(alpha: float, beta: float) -> tuple[float, float]:
-    """Natural logarithms of Wald's A = (1 - beta) / alpha and B = beta / (1 - alpha): accept one, accept the other.
-
-    Source: Wald, Sequential Tests of Statistical Hypotheses, Annals of Mathematical Statistics 16(2), 1945.
-    """
-    return math.log((1.0 - beta) / alpha), math.log(beta / (1.0 - alpha))
 
 
 def expected_samples(distance: float, error: float = ERROR, lag1: float = 0.0) -> float:

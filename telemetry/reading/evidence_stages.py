@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from telemetry.reading.evidence_sure import BY_CODES, BY_RAW
-from telemetry.reading.evidence_table import code_table, colour_table, group_table, place_table
+from telemetry.reading.evidence_sure import BY_CODES, BY_RAW, BY_WEIGH
+from telemetry.reading.evidence_table import NAT, code_table, colour_table, group_table, place_table, wald_bounds
 from telemetry.reading.layout import Layout
 from telemetry.reading.portable.evidence_decide import Decide
 from telemetry.reading.portable.evidence_gather import Gather
+from telemetry.reading.portable.evidence_weigh import Weigh
 from telemetry.reading.stage import Setting, Stage
 
 ROW = 8
@@ -69,6 +70,18 @@ def make_decide(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
     )  # fmt: skip
 
 
+def make_weigh(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
+    """The arguments of Weigh for one sensor."""
+    colours = _colours(layout)
+    table = colour_table(layout.palette, layout.names, colours, layout.channels)
+    coded = code_table(layout.palette, layout.names, colours, 1.0) if "colour" in layout.channels else []
+    enough, _ = wald_bounds(settings["wrong_permille"] / 1000.0, settings["wrong_permille"] / 1000.0)
+    return (
+        table.mul, table.none, table.marks, table.noise, coded, layout.board.board, round(enough * NAT), settings["least"],
+        settings["part_pct"], [margin for margin, _ in BY_WEIGH], [value for _, value in BY_WEIGH],
+    )  # fmt: skip
+
+
 EVIDENCE = (
     Stage(
         "gather", Gather, "Collects what the sensor saw over each slot, which it finds from signal and distance together.",
@@ -89,9 +102,20 @@ EVIDENCE = (
         settings=(
             Setting("own_pct", "%", 4, 1, 50, "how far a surface may be from its palette colour, part of its difference"),
             Setting("loose_pct", "%", 12, 1, 50, "how much less or more of its difference may show (wear, coverage)"),
-            Setting("timid", "1/10000", 0, 0, 9999, "a slot less sure than this stays open"),
+            Setting("timid", "1/10000", 5001, 0, 9999, "a slot less sure than this stays open"),
         ),
         closes=True,
+    ),
+    Stage(
+        "weigh", Weigh, "Adds up what the samples over a slot say for each colour, and takes one as soon as that is enough.",
+        make=make_weigh,
+        lost=lambda s: f"weigh was not sure enough (1 wrong in {1000 // s['wrong_permille']} allowed)",
+        settings=(
+            Setting("wrong_permille", "1/1000", 5, 1, 200, "how often a colour may be wrong; smaller takes more samples"),
+            Setting("least", "1/16 nat", 24, 0, 1000, "how far ahead a colour must be when its slot is left"),
+            Setting("part_pct", "%", 50, 1, 100, "what a sample counts beside the one before, which says much the same"),
+        ),
+        needs=frozenset({"label"}),
     ),
 )  # fmt: skip
 """Gather comes right after the track, Decide right before the ledger."""

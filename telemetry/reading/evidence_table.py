@@ -87,6 +87,14 @@ def _neutral(scaled: dict[str, NDArray[np.float64]], use: list[int]) -> NDArray[
     return np.asarray(np.maximum(best / max(float(best[use].mean()), 1e-9), 1e-3))
 
 
+def wald_bounds(alpha: float, beta: float) -> tuple[float, float]:
+    """Natural logarithms of Wald's A = (1 - beta) / alpha and B = beta / (1 - alpha): accept one, accept the other.
+
+    Source: Wald, Sequential Tests of Statistical Hypotheses, Annals of Mathematical Statistics 16(2), 1945.
+    """
+    return math.log((1.0 - beta) / alpha), math.log(beta / (1.0 - alpha))
+
+
 def code_chances(palette: Palette, names: tuple[str, ...], colours: int) -> NDArray[np.float64]:
     """P(code | colour), shape (colours, names): what the sensor's own code says over each colour.
 

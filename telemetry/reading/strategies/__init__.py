@@ -8,6 +8,7 @@ from typing import Final
 from telemetry.reading.strategies import (
     always_answer,
     checklist,
+    enough,
     evidence,
     first_come,
     hold,
@@ -33,6 +34,7 @@ STRATEGIES: Final[Mapping[str, Strategy]] = {
         always_answer,
         stand_and_look,
         stop_at_colour,
+        enough,
         evidence,
     )
 }
