@@ -28,12 +28,10 @@ def run(args: argparse.Namespace) -> int:
     course, palette = course_of(args), palette_of(args)
     meta = meta_of(args, source=f"text {args.text.name}", course=course, palette=palette)
     meta = replace(meta, fetched=True)
-    source = TextFile(args.text)
-    source.open()
-    made = datetime.fromtimestamp(args.text.stat().st_mtime, UTC)
+    made = datetime.fromtimestamp(args.text.stat().st_mtime, UTC) if args.text.is_file() else None
     path = target_path(args.output, args.folder, course, args.name or args.text.stem)
     say_recovered(path.parent)
-    capture = Capture(source, path, meta.begun(made))
+    capture = Capture(TextFile(args.text), path, meta.begun(made))
     capture.start()
     with stop_signals(capture):
         while capture.running:

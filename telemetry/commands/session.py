@@ -1,0 +1,200 @@
+"""``sidelong session``: armed once for an afternoon; runs are cut by motion or notes, the truth is asked for after them."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import time
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from telemetry.commands.capture import (
+    Progress,
+    link_arguments,
+    link_options,
+    say,
+    say_recovered,
+    stop_signals,
+    summary_line,
+)
+from telemetry.commands.labels import course_of, label_arguments, meta_of, palette_of, target_path
+from telemetry.errors import EXIT_OK, SidelongError, UsageError
+
+if TYPE_CHECKING:
+    from telemetry.course import Course
+    from telemetry.recording.capture import Capture
+    from telemetry.recording.meta import Meta
+    from telemetry.recording.motion import RunCutter, RunFound
+
+SESSION_TAG = "session"
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    link_arguments(parser)
+    parser.add_argument("--folder", type=Path, default=Path("runs"), help="where the runs go (default: runs)")
+    parser.add_argument("--still", type=float, default=3.0, metavar="S", help="standing so long ends a run (default: 3)")
+    parser.add_argument("--lead", type=float, default=1.0, metavar="S", help="so much before the start belongs to it (1)")
+    parser.add_argument("--start-note", default="", metavar="TEXT", help="a run begins at this note of the robot's program")
+    parser.add_argument("--stop-note", default="", metavar="TEXT", help="a run ends at this note of the robot's program")
+    parser.add_argument("--no-ask", action="store_true", help="do not ask for the truth after each run")
+    parser.add_argument("--keep-all", action="store_true", help="keep the whole session as one recording too")
+    label_arguments(parser, truth=False)
+
+
+def run(args: argparse.Namespace) -> int:
+    from telemetry.recording.capture import Capture
+    from telemetry.recording.motion import RunCutter
+    from telemetry.sources import open_source
+
+    if args.still <= 0 or args.lead < 0:
+        raise UsageError("--still is more than 0 seconds, --lead 0 or more")
+    options = link_options(args)
+    course, palette = course_of(args), palette_of(args)
+    meta = meta_of(args, source=args.port, course=course, palette=palette)
+    path = target_path(None, args.folder, course, "session")
+    say_recovered(args.folder)
+    whole = replace(meta, tags=(*meta.tags, SESSION_TAG), name=meta.name or "session")
+    capture = Capture(open_source(args.port, **options), path, whole)
+    capture.start()
+    say(f"armed on {args.port}: every run goes to {args.folder} by itself (Ctrl-C ends the session)")
+    cutter = RunCutter(args.still, args.lead, 1.0, args.start_note, args.stop_note)
+    session = Session(args, capture, cutter, course, meta)
+    with stop_signals(capture):
+        while capture.running:
+            capture.wait(0.1)
+            session.step()
+    return session.finish()
+
+
+class Session:
+    """Watches the stream, keeps each run as it ends, and asks what stood there."""
+
+    def __init__(
+        self, args: argparse.Namespace, capture: Capture, cutter: RunCutter, course: Course | None, meta: Meta
+    ) -> None:
+        from telemetry.recording.follow import Follower
+
+        self._args, self._capture, self._cutter = args, capture, cutter
+        self._follower = Follower(capture.path)
+        self._course, self._meta = course, meta
+        self._asks = Questions(course) if course is not None and not args.no_ask and sys.stdin.isatty() else None
+        self._in_run = False
+        self._kept: list[Path] = []
+        self._failed = False
+
+    def step(self) -> None:
+        """Take in what is new."""
+        while self._follower.poll():
+            pass
+        found = self._cutter.advance(self._follower.table)
+        last_us = self._follower.summary.last_us
+        if self._cutter.in_run and self._capture.now_us() - last_us > self._args.still * 1e6:
+            found += self._cutter.finish(self._follower.table, "nothing arrives any more")
+        for one in found:
+            self._keep(one)
+        if self._cutter.in_run and not self._in_run:
+            say(f"run {len(self._kept) + 1} begins")
+        self._in_run = self._cutter.in_run
+        if self._asks is not None:
+            self._asks.step()
+
+    def finish(self) -> int:
+        """Keep the last run and close."""
+        while self._follower.poll():
+            pass
+        for one in self._cutter.finish(self._follower.table):
+            self._keep(one)
+        if self._asks is not None:
+            self._asks.finish()
+        self._follower.close()
+        made = self._capture.close(progress=Progress("closing the session"))
+        count = len(self._kept)
+        say(f"{count} run{'s' * (count != 1)} kept in {self._args.folder}")
+        if made is not None and (self._args.keep_all or self._failed or not self._kept):
+            say(f"the whole session: {summary_line(self._capture.path, made.summary)}")
+        elif made is not None:
+            self._capture.path.unlink(missing_ok=True)
+        if self._kept and self._course is not None:
+            say(f"next: sidelong compare {self._args.folder}")
+        if self._capture.error is not None:
+            raise self._capture.error
+        return EXIT_OK
+
+    def _keep(self, found: RunFound) -> None:
+        from telemetry.recording.cut import cut
+
+        arrival = self._follower.table.columns["arrival_us"]
+        begin_us, end_us = int(arrival[found.first]), int(arrival[found.last])
+        made = datetime.fromtimestamp(begin_us / 1e6, UTC)
+        meta = replace(self._meta, simulated=self._follower.meta.simulated)
+        name = self._args.name and f"{self._args.name} {len(self._kept) + 1}"
+        target = target_path(None, self._args.folder, self._course, self._args.name or "")
+        try:
+            result = cut(self._capture.path, target, begin_us, end_us, replace(meta, name=name).begun(made))
+        except SidelongError as error:
+            self._failed = True
+            print(f"sidelong: this run could not be kept by itself, the whole session will be: {error}", file=sys.stderr)
+            return
+        self._kept.append(target)
+        say(f"run {len(self._kept)} ({found.why}): {summary_line(target, result.summary)}")
+        if self._asks is not None:
+            self._asks.ask(target)
+
+
+class Questions:
+    """Asks for the truth on the terminal, in a thread of its own: while the coach thinks, the next run is captured."""
+
+    def __init__(self, course: Course) -> None:
+        import queue
+        import threading
+
+        self._course = course
+        self._open: list[Path] = []
+        self._answers: queue.Queue[str] = queue.Queue()
+        self._thread = threading.Thread(target=self._listen, name="truth", daemon=True)
+        self._thread.start()
+
+    def ask(self, path: Path) -> None:
+        """What stood there in this run? Empty: not known."""
+        self._open.append(path)
+        if len(self._open) == 1:
+            self._prompt()
+
+    def step(self) -> None:
+        """Take in an answer, if there is one."""
+        while not self._answers.empty():
+            self._answer(self._answers.get())
+
+    def finish(self) -> None:
+        """The last questions may be answered after the session, or left open."""
+        until = time.monotonic() + 600
+        while self._open and time.monotonic() < until and self._thread.is_alive():
+            time.sleep(0.05)
+            self.step()
+
+    def _listen(self) -> None:
+        for line in sys.stdin:
+            self._answers.put(line.strip())
+
+    def _prompt(self) -> None:
+        slots = ", ".join(slot.name for slot in self._course.slots)
+        say(f"What stood there in {self._open[0].name}? {slots} (Enter: not known)")
+
+    def _answer(self, text: str) -> None:
+        from telemetry.course import parse_truth
+        from telemetry.recording.relabel import set_truth
+
+        if not self._open:
+            return
+        if text:
+            try:
+                set_truth(self._open[0], parse_truth(text, self._course, "truth"))
+            except SidelongError as error:
+                say(str(error))
+                return
+            say(f"{self._open[0].name}: {text}")
+        self._open.pop(0)
+        if self._open:
+            self._prompt()

@@ -1,0 +1,132 @@
+"""Cuts an afternoon into runs: where the robot begins to move and where it stands again, or where its notes say so.
+
+Pure: fed with samples, it tells at which samples a run begins and ends. Times are the robot's; nothing here knows a clock.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from telemetry.sample import Table, sensor_channel
+
+MOVED_CM: Final = 0.5
+"""Further than this within WINDOW_US is motion; less is the noise of a standing robot. Common practice, no source."""
+MOVING_CM_S: Final = 2.0
+JUMP_CM: Final = 5.0
+"""A step between two samples that no such robot drives."""
+WINDOW_US: Final = 300_000
+
+
+@dataclass(frozen=True, slots=True)
+class RunFound:
+    """A run, from the first sample that belongs to it to the last; rows count from the beginning of the table."""
+
+    first: int
+    last: int
+    why: str
+
+
+@dataclass
+class RunCutter:
+    """Finds runs in a table that grows. ``still_s`` without motion ends a run, ``lead_s`` before its motion belong to it.
+
+    With ``start_note`` the run begins at that note instead of motion; with ``stop_note`` it ends at that one (or when the
+    robot restarts). Less motion than ``least_s`` is no run.
+    """
+
+    still_s: float = 3.0
+    lead_s: float = 1.0
+    least_s: float = 1.0
+    start_note: str = ""
+    stop_note: str = ""
+    _done: int = 0
+    _notes: int = 0
+    _began: int | None = None
+    _set_out: int = 0
+    _earliest: int = 0
+    _moved: int = 0
+
+    @property
+    def in_run(self) -> bool:
+        """Whether a run is going on."""
+        return self._began is not None
+
+    def advance(self, table: Table) -> list[RunFound]:
+        """Runs that have ended within the rows that are new."""
+        rows = table.rows
+        if rows == self._done:
+            return []
+        t_us = np.asarray(table.columns["t_us"][:rows], dtype=np.int64)
+        boot = np.asarray(table.columns["boot"][:rows], dtype=np.int64)
+        moving = moves(table, max(0, self._done - 1000), rows)[self._done - max(0, self._done - 1000) :]
+        notes = {
+            note.row: note.text for note in table.notes[self._notes :] if note.text in {self.start_note, self.stop_note}
+        }
+        self._notes = len(table.notes)
+        out: list[RunFound] = []
+        for row, moves_now in zip(range(self._done, rows), moving.tolist(), strict=True):
+            note = notes.get(row, "")
+            if row and boot[row] != boot[row - 1]:
+                self._end(out, row - 1, t_us, "the robot restarted")
+                self._earliest = row
+            if self._began is None:
+                if (note == self.start_note) if self.start_note else moves_now:
+                    self._begin(row, t_us)
+            elif note and note == self.stop_note:
+                self._end(out, row, t_us, f"note '{note}'")
+            elif moves_now:
+                self._moved = row
+            elif not self.stop_note and t_us[row] - t_us[self._moved] >= self.still_s * 1e6:
+                self._end(out, row, t_us, f"stood still for {self.still_s:g} s")
+        self._done = rows
+        return out
+
+    def finish(self, table: Table, why: str = "the session ended") -> list[RunFound]:
+        """The run that is going on ends here; also where nothing arrives any more."""
+        out = self.advance(table)
+        if table.rows:
+            self._end(out, table.rows - 1, np.asarray(table.columns["t_us"], dtype=np.int64), why)
+        return out
+
+    def _begin(self, row: int, t_us: NDArray[np.int64]) -> None:
+        lead = 0 if self.start_note else round(self.lead_s * 1e6)
+        first = int(np.searchsorted(t_us[self._earliest : row + 1], t_us[row] - lead)) + self._earliest
+        self._began, self._moved, self._set_out = min(first, row), row, row
+
+    def _end(self, out: list[RunFound], row: int, t_us: NDArray[np.int64], why: str) -> None:
+        began, self._began = self._began, None
+        if began is None:
+            return
+        last = row if self.start_note else self._moved
+        if t_us[last] - t_us[self._set_out] >= self.least_s * 1e6:
+            out.append(RunFound(began, row, why))
+        self._earliest = row + 1
+
+
+def moves(table: Table, start: int, stop: int) -> NDArray[np.bool_]:
+    """Whether the robot moves, sample by sample: by distance and speed, without these by how its sensor's light changes."""
+    sent_us = np.asarray(table.columns["t_us"][start:stop], dtype=np.int64)
+    # A restart sets the robot's clock back; here it only has to go on.
+    t_us = np.cumsum(np.maximum(np.diff(sent_us, prepend=sent_us[:1]), 0))
+    before = np.searchsorted(t_us, t_us - WINDOW_US)
+    before = np.minimum(before, np.arange(len(t_us)))
+    moving = np.zeros(len(t_us), dtype=np.bool_)
+    if "dist" in table.columns:
+        sent_cm = np.asarray(table.columns["dist"][start:stop], dtype=np.float64)
+        step = np.nan_to_num(np.diff(sent_cm, prepend=sent_cm[:1]))
+        # A distance that is set back to 0 is no motion.
+        dist = np.cumsum(np.where(np.abs(step) < JUMP_CM, step, 0.0))
+        moving |= np.nan_to_num(np.abs(dist - dist[before])) > MOVED_CM
+    if "speed" in table.columns:
+        moving |= np.nan_to_num(np.abs(np.asarray(table.columns["speed"][start:stop], dtype=np.float64))) > MOVING_CM_S
+    if "dist" not in table.columns and "speed" not in table.columns:
+        channel = sensor_channel(table.columns, "refl", "") or sensor_channel(table.columns, "green", "")
+        if channel is not None:
+            light = np.asarray(table.columns[channel][start:stop], dtype=np.float64)
+            span = max(float(np.nanmax(light, initial=0.0)), 1.0)
+            moving |= np.nan_to_num(np.abs(light - light[before])) > 0.15 * span
+    return moving

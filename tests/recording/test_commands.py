@@ -1,0 +1,138 @@
+"""The commands of this room, as a user types them."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from recording.streams import HEADER, line, stream
+from telemetry import cli
+from telemetry.errors import EXIT_INPUT, EXIT_OK, EXIT_STORAGE, EXIT_USAGE
+from telemetry.recording.load import load
+from telemetry.sources.synthetic.run import built_in_course
+
+
+@pytest.fixture
+def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "course.toml").write_text(built_in_course("row").text, encoding="utf-8")
+    (tmp_path / "run.txt").write_bytes(b"".join(stream(200)))
+    return tmp_path
+
+
+TRUTH = "orange,white,rust,leaf,orange,rust,pink,sky"
+
+
+def sidelong(*words: str) -> int:
+    return cli.main(list(words))
+
+
+def test_an_ingested_run_is_labelled_found_and_relabelled(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    ingest = ["ingest", "run.txt", "-o", "runs/a.h5", "--course", "course.toml", "--tag", "wet", "--driven-by", "checklist"]
+    assert sidelong(*ingest) == EXIT_OK
+    assert sidelong("ingest", "run.txt", "-o", "runs/b.h5") == EXIT_OK
+    run = load("runs/a.h5")
+    assert (run.table.rows, run.truth, run.meta.tags, run.meta.driven_by) == (200, None, ("wet",), "checklist")
+    assert run.meta.fetched
+    capsys.readouterr()
+    assert sidelong("runs", "truth", TRUTH, "runs/a.h5") == EXIT_OK
+    assert sidelong("runs", "tag", "dry,late", "runs/a.h5", "runs/b.h5") == EXIT_OK
+    assert sidelong("runs", "tag", "late", "--remove", "runs/b.h5") == EXIT_OK
+    assert sidelong("runs", "rename", "the good one", "runs/a.h5") == EXIT_OK
+    assert sidelong("runs", "note", "lamp was off", "runs/a.h5") == EXIT_OK
+    capsys.readouterr()
+    for words, names in {
+        (): ["a.h5", "b.h5"],
+        ("--tag", "late"): ["a.h5"],
+        ("--course", "orchard"): ["a.h5"],
+        ("--truth", "known"): ["a.h5"],
+        ("--truth", "unknown"): ["b.h5"],
+        ("--text", "lamp"): ["a.h5"],
+        ("--since", "2001"): ["a.h5", "b.h5"],
+        ("--until", "2001-02"): [],
+    }.items():
+        assert sidelong("runs", "list", "runs", "--json", *words) == EXIT_OK
+        assert sorted(Path(entry["path"]).name for entry in json.loads(capsys.readouterr().out)) == names
+    assert sidelong("runs", "show", "runs/a.h5") == EXIT_OK
+    shown = capsys.readouterr().out
+    assert "the good one" in shown
+    assert "wet dry late" in shown
+    assert TRUTH in shown
+    assert sidelong("runs", "truth", "unknown", "runs/a.h5") == EXIT_OK
+    assert load("runs/a.h5").truth is None
+    assert load("runs/a.h5").table.rows == 200
+    assert sidelong("runs") == EXIT_OK
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "message"),
+    [
+        (["runs", "truth", "rust", "runs/a.h5"], EXIT_INPUT, "the course has 8 slots"),
+        (["runs", "truth", TRUTH, "runs/b.h5"], EXIT_INPUT, "has no course"),
+        (["runs", "tag", "x", "runs/none.h5"], EXIT_STORAGE, "no such file"),
+        (["runs", "list", "nowhere"], EXIT_STORAGE, "cannot be listed"),
+        (["runs", "list", "runs", "--since", "yesterday"], EXIT_USAGE, "is no date"),
+        (["ingest", "run.txt", "-o", "runs/a.h5"], EXIT_STORAGE, "there already"),
+        (["ingest", "run.txt", "--truth", "rust"], EXIT_USAGE, "--truth needs --course"),
+        (["ingest", "run.txt", "--columns", "t/furlong"], EXIT_INPUT, "furlong"),
+        (["capture", "run.txt", "--for", "-1"], EXIT_USAGE, "--for"),
+    ],
+)
+def test_what_cannot_be_done_is_said_and_changes_nothing(
+    here: Path, capsys: pytest.CaptureFixture[str], words: list[str], code: int, message: str
+) -> None:
+    sidelong("ingest", "run.txt", "-o", "runs/a.h5", "--course", "course.toml")
+    sidelong("ingest", "run.txt", "-o", "runs/b.h5")
+    before = {path.name: path.read_bytes() for path in Path("runs").iterdir()}
+    capsys.readouterr()
+    assert sidelong(*words) == code
+    assert message in capsys.readouterr().err
+    assert {path.name: path.read_bytes() for path in Path("runs").iterdir() if path.suffix == ".h5"} == before
+
+
+def test_headerless_numbers_are_ingested_with_named_columns(here: Path) -> None:
+    (here / "plain.txt").write_bytes(b"".join(b"%d %d %.1f\n" % (i * 10, 50 + i % 3, i / 10) for i in range(100)))
+    assert sidelong("ingest", "plain.txt", "-o", "p.h5", "--columns", "t/ms,refl/%,heading/deg") == EXIT_OK
+    run = load("p.h5")
+    assert run.table.rows == 100
+    assert run.table.columns["refl"].tolist()[:4] == [50, 51, 52, 50]
+    assert run.meta.columns == "t/ms,refl/%,heading/deg"
+
+
+def test_a_session_cuts_runs_and_keeps_them(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    source = "robot:practice?seed=1&runs=2&speed_up=12"
+    assert sidelong("session", source, "--course", "course.toml", "--still", "2", "--no-ask") == EXIT_OK
+    assert "2 runs kept in runs" in capsys.readouterr().out
+    first, second = sorted(Path("runs").glob("*.h5"))
+    for path in (first, second):
+        run = load(path)
+        assert run.course is not None
+        assert run.meta.simulated
+        assert run.table.columns["dist"].max() > 30
+    assert not list(Path("runs").glob("*.journal"))
+
+
+def test_a_capture_shows_and_logs_its_readings(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    words = ["capture", "robot:practice?seed=1&speed_up=20", "-o", "r", "--course", "course.toml", "--log", "log.jsonl"]
+    assert sidelong(*words) == EXIT_OK
+    out = capsys.readouterr().out
+    assert "crate 1: leaf (read)" in out
+    log = [json.loads(text) for text in Path("log.jsonl").read_text(encoding="utf-8").splitlines()]
+    assert [entry["slot"] for entry in log][:3] == ["tag 1", "tag 2", "tag 3"]
+    assert load("r.h5").meta.simulated
+
+
+def test_a_folder_with_a_left_behind_journal_says_so_in_one_line(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    from telemetry.recording.journal import JournalWriter
+    from telemetry.recording.meta import Meta
+
+    Path("runs").mkdir()
+    journal = JournalWriter(Path("runs/lost.h5.journal"), Meta().begun(), made_ns=1)
+    journal.received(3_000, HEADER + line(1))
+    journal.close()
+    assert sidelong("runs") == EXIT_OK
+    said = capsys.readouterr()
+    assert "sidelong: lost.h5 was recovered from a capture that was broken off: 1 samples\n" in said.err
+    assert "lost.h5" in said.out
