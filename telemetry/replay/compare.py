@@ -12,7 +12,7 @@ from telemetry.replay.workers import Bench, Job, Judged, Progress, Workers
 
 __all__ = ["Bench", "Comparison", "Job", "Judged", "compare"]
 
-VERDICTS = 40
+VERDICTS = 24
 """Of so many misread runs it is asked whether sensor or logic failed, unless all are asked for: an answer takes about as
 long as a hundred replays."""
 

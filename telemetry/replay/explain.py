@@ -10,7 +10,7 @@ from telemetry.course import EMPTY, NONE, Course, Decoy, Slot, Truth
 from telemetry.reading.catalogue import STAGES
 from telemetry.replay.log import RunLog
 from telemetry.replay.readings import ASSUMED, INFERRED, Reading, Taken
-from telemetry.replay.score import Aligned, Match, aligned, score
+from telemetry.replay.score import Aligned, Match, aligned, slot_verdicts
 from telemetry.sample import MISSING
 
 REACH_CM = 4.0
@@ -21,26 +21,35 @@ USUAL_WIDTH_CM = 2.4
 
 
 def explain(
-    course: Course, truth: Truth, taken: Taken, log: RunLog | None = None, *, standing: str = "stands there"
-) -> tuple[str, ...]:
+    course: Course, truth: Truth, taken: Taken, log: RunLog | None = None,
+    *, standing: str = "stands there", beside: Sequence[Aligned] | None = None,
+) -> tuple[str, ...]:  # fmt: skip
     """One sentence for each slot read wrong or missed and for each colour taken beyond them, causes before consequences.
 
     Without a log (the robot's own readings) the sentences say what happened, not why. ``standing``: the words for what
-    ``truth`` is, if it is not what stands there.
+    ``truth`` is, if it is not what stands there. ``beside``: the alignments, where they are known already.
     """
-    return tuple(_Explainer(course, truth, taken, log, standing).sentences())
+    explainer = _Explainer(course, truth, taken, log, beside or aligned(course, truth, taken))
+    explainer.standing = standing
+    return tuple(explainer.sentences())
 
 
 class _Explainer:
-    def __init__(self, course: Course, truth: Truth, taken: Taken, log: RunLog | None, standing: str) -> None:
-        self.course, self.truth, self.taken, self.log, self.standing = course, truth, taken, log, standing
-        self.verdicts = score(course, truth, taken).slots
-        self.aligned = aligned(course, truth, taken)
+    standing = ""
+
+    def __init__(
+        self, course: Course, truth: Truth, taken: Taken, log: RunLog | None, beside: Sequence[Aligned]
+    ) -> None:
+        self.course, self.truth, self.taken, self.log, self.aligned = course, truth, taken, log, beside
+        self.verdicts = slot_verdicts(truth, taken)
         self.rows: dict[int, list[int]] = {}
+        self.mine: dict[int, list[int]] = {}
         if log is not None:
             failed = [i for i, verdict in enumerate(self.verdicts) if verdict != "right" and not course.slots[i].unseen]
             self.rows = {slot: self.rows_of(slot, log) for slot in failed}
-            log.trace((rows[0], rows[-1] + 1) for rows in self.rows.values() if rows)
+            self.mine = {slot: self.rows_showing(slot, rows, log) for slot, rows in self.rows.items()}
+            # Stepping stage by stage is slow: only where the slot's own colour was seen.
+            log.trace((rows[0], rows[-1] + 1) for rows in self.mine.values() if rows)
 
     def sentences(self) -> Iterable[str]:
         shifted: list[int] = []
@@ -153,11 +162,10 @@ class _Explainer:
         rows = self.rows.get(slot, [])
         if not rows:
             return f"the run has no sample at {one.at_cm:g} cm" if one.at_cm is not None else "the run has no sample there"
-        label = log.names.index(want) if want in log.names else -1
-        seen = log.seen(one.sensor)
-        mine = [row for row in rows if seen[row] == label]
+        mine = self.mine.get(slot, [])
         if not mine:
             return f"the sensor never reported {want} there: it said {self.said(self.colours_seen(log, one.sensor, rows))}"
+        label = log.names.index(want)
         depths = {row: _depth(log.labels(one.sensor, row), label) for row in mine}
         deepest = max(depths.values())
         said = f"{want} seen for {_samples(_longest(mine))}{self.span(log, one.sensor, mine)}"
@@ -207,10 +215,8 @@ class _Explainer:
     def rows_of(self, slot: int, log: RunLog) -> list[int]:
         """The rows at a slot: by distance where that is known, else between the readings of its neighbours."""
         one = self.course.slots[slot]
-        legs, places = log.legs[one.sensor], log.places[one.sensor]
-        if one.at_cm is not None and any(place != MISSING for place in places[log.start : log.stop]):
-            low, high = self.bounds(slot)
-            return [row for row in range(log.start, log.stop) if low <= places[row] <= high and legs[row] == one.leg]
+        if one.at_cm is not None and log.has_places(one.sensor):
+            return log.rows_between(one.sensor, one.leg, *self.bounds(slot))
         before, after = log.start, log.stop
         for other, reading in enumerate(self.taken.slots):
             if reading.row is None or reading.sensor != one.sensor or self.verdicts[other] != "right":
@@ -219,7 +225,15 @@ class _Explainer:
                 before = max(before, reading.row + 1)
             elif other > slot:
                 after = min(after, reading.row)
-        return [row for row in range(before, after) if legs[row] == one.leg]
+        return [row for row in range(before, after) if log.legs[one.sensor][row] == one.leg]
+
+    def rows_showing(self, slot: int, rows: Sequence[int], log: RunLog) -> list[int]:
+        """Those of the rows in which the sensor reported what stands at the slot."""
+        want = self.truth[slot]
+        if want not in log.names:
+            return []
+        label, seen = log.names.index(want), log.seen(self.course.slots[slot].sensor)
+        return [row for row in rows if seen[row] == label]
 
     def bounds(self, slot: int) -> tuple[float, float]:
         """From where to where (0.1 mm) samples belong to a slot: half-way to its neighbours, at most REACH_CM beyond."""

@@ -15,7 +15,7 @@ from telemetry.replay.log import RunLog
 from telemetry.replay.readings import Taken, robots_own, taken_from
 from telemetry.replay.results import ROBOT, Result, Run
 from telemetry.replay.runner import Runner, Shared, Stretch, between_restarts
-from telemetry.replay.score import Outcome, score
+from telemetry.replay.score import Outcome, aligned, score
 from telemetry.replay.verdict_run import with_verdict
 from telemetry.sample import Table
 
@@ -91,10 +91,12 @@ class _Judge:
         decided = self.decided_ms(taken)
         if self.truth is None:
             return Result(self.run, label, taken, None, None, decided)
-        points = score(self.course, self.truth, taken)
+        beside = aligned(self.course, self.truth, taken)
+        points = score(self.course, self.truth, taken, beside)
         why_not: tuple[str, ...] = ()
         if self.reasons and not (points.correct and points.errors.total == 0):
-            why_not = explain(self.course, self.truth, taken, RunLog(runner, self.table, self.shared))
+            log = RunLog(runner, self.table, self.shared)
+            why_not = explain(self.course, self.truth, taken, log, beside=beside)
         return Result(self.run, label, taken, Outcome.RIGHT if points.correct else Outcome.WRONG, points, decided, why_not)
 
     def robot(self) -> Result | None:

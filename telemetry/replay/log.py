@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
+import numpy as np
+
 from telemetry.reading.strategy import Strategy, Use
 from telemetry.replay.header import plan_for
 from telemetry.replay.runner import Runner, Shared
-from telemetry.sample import MISSING, Table
+from telemetry.sample import MISSING, IntColumn, Table
 
 LABELLERS = frozenset({"code", "nearest"})
 _ONLY_LABELS = Strategy("labels", "Labels", "What the sensor reports, nothing more.", (Use("auto"),))
@@ -63,6 +65,25 @@ class RunLog:
         for m.refl, m.red, m.green, m.blue, m.code in zip(*(column.tolist() for column in columns), strict=True):
             out.append(step(-1, m))
         return before + out
+
+    def has_places(self, sensor: int) -> bool:
+        """Whether the sensor's place is known anywhere."""
+        return bool((self._walked(sensor)[1] != MISSING).any())
+
+    def rows_between(self, sensor: int, leg: int, low: float, high: float) -> list[int]:
+        """The rows in which a sensor was between two places (0.1 mm) of a leg."""
+        legs, places = self._walked(sensor)
+        rows: list[int] = (np.flatnonzero((legs == leg) & (places >= low) & (places <= high)) + self.start).tolist()
+        return rows
+
+    def _walked(self, sensor: int) -> tuple[IntColumn, IntColumn]:
+        """Legs and places of the stretch."""
+        key = (sensor, self.start, self.stop)
+        if key not in self._shared.walked:
+            both = (self.legs[sensor], self.places[sensor])
+            legs, places = (np.array(one[self.start : self.stop], dtype=np.int64) for one in both)
+            self._shared.walked[key] = (legs, places)
+        return self._shared.walked[key]
 
     def trace(self, rows: Iterable[tuple[int, int]]) -> None:
         """Step the stretch again and keep what every stage says in these ranges (first row, row behind the last)."""

@@ -16,7 +16,7 @@ from telemetry.reading.plan import Plan, make_plan
 from telemetry.replay.header import usable_columns
 from telemetry.replay.readings import HOW, READ, Reading, Taken, taken_from
 from telemetry.replay.walk import Walk
-from telemetry.sample import Table, WholeColumns, whole_columns
+from telemetry.sample import IntColumn, Table, WholeColumns, whole_columns
 
 STATELESS_LABELS = frozenset({"code", "nearest"})
 
@@ -38,6 +38,7 @@ class Shared:
     def __init__(self) -> None:
         self._wholes: dict[tuple[str, tuple[str, ...], int, int], WholeColumns] = {}
         self.seen: dict[tuple[int, str, tuple[tuple[str, int], ...]], list[int]] = {}
+        self.walked: dict[tuple[int, int, int], tuple[IntColumn, IntColumn]] = {}
         self._walk: Walk | None = None
 
     def whole(self, table: Table, sensor: str, names: tuple[str, ...], start: int, stop: int) -> WholeColumns:

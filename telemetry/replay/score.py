@@ -227,10 +227,13 @@ def aligned(course: Course, truth: Truth, taken: Taken) -> list[Aligned]:
     return out
 
 
-def score(course: Course, truth: Truth, taken: Taken) -> Score:
-    """Hold what was taken against the truth. With several sensors each one's sequence is aligned by itself."""
-    errors = sum((count(one.pairs) for one in aligned(course, truth, taken)), Errors())
-    slots = tuple(_verdict(reading, colour) for reading, colour in zip(taken.slots, truth, strict=True))
+def score(course: Course, truth: Truth, taken: Taken, beside: Sequence[Aligned] | None = None) -> Score:
+    """Hold what was taken against the truth. With several sensors each one's sequence is aligned by itself.
+
+    ``beside``: the alignments, where they are known already.
+    """
+    errors = sum((count(one.pairs) for one in beside or aligned(course, truth, taken)), Errors())
+    slots = slot_verdicts(truth, taken)
     return Score(all(one == "right" for one in slots), errors, _points(course.points, slots), slots)
 
 
@@ -247,6 +250,11 @@ def _mark_of_reading(course: Course, reading: Reading) -> Mark:
     if reading.slot is not None and (reading.how != READ or reading.dist_cm is None):
         return _mark_of_slot(course.slots[reading.slot], reading.colour or "")
     return Mark(reading.colour or "", reading.leg, None if reading.dist_cm is None else round(reading.dist_cm * 100))
+
+
+def slot_verdicts(truth: Truth, taken: Taken) -> tuple[str, ...]:
+    """For each slot: right, wrong or missing."""
+    return tuple(_verdict(reading, colour) for reading, colour in zip(taken.slots, truth, strict=True))
 
 
 def _verdict(reading: Reading, truth: str) -> str:
