@@ -29,6 +29,7 @@ from telemetry.replay.limit_model import (
     seen_at,
     slot_scores,
 )
+from telemetry.replay.limit_order import colour_likelihoods, stretches
 from telemetry.replay.walk import Walk
 from telemetry.sample import MISSING, Table, WholeColumns, whole_columns
 
@@ -183,16 +184,27 @@ class Prepared:
         return out
 
     def _stretches(self) -> dict[int, tuple[float, float]]:
-        """Slot -> middle and half width of its stretch (on the scale of Slice.place), as the strategy finds them."""
-        plan = self.plan.fresh()
-        plan.run(self.wholes, self.notes, 0, self.rows)
-        plan.finish()
+        """Slot -> middle and half width of its stretch (on the scale of Slice.place), where only the order is known."""
         out = {}
-        for chain in plan.chains:
-            gather = chain.stages[1]
-            for k, slot in enumerate(gather.place):
-                if slot >= 0 and gather.where[k] != MISSING:
-                    out[slot] = (gather.where[k] / 100.0, gather.wide[k] / 100.0)
+        for (sensor, leg), part in self.slices.items():
+            places = self.places[sensor]
+            first = places.begin[leg]
+            slots = places.place[first : places.place.index(-1, first)]
+            if not places.ordered or not slots or len(part.place) < len(slots):
+                continue
+            if self.shades[sensor]:
+                departs = part.values - part.field
+                likely = [
+                    colour_likelihoods(departs, np.vstack([np.zeros(4), light.now[leg][1:]]), part.sigma, OWN)
+                    - light.cost / len(departs)
+                    for light in self.shades[sensor]
+                ]
+            else:
+                likely = [np.log(self.chances[:, np.maximum(part.codes, 0)].T)]
+            for slot, (begin, end) in zip(slots, stretches(likely, len(slots)), strict=True):
+                if begin >= 0:
+                    low, high = part.place[begin], part.place[end]
+                    out[slot] = (float(low + high) / 2.0, float(high - low) / 2.0 + 0.05)
         return out
 
     def leg_tables(self) -> list[LegTable]:
