@@ -8,14 +8,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from gui.plots.series import Series
 from gui.plots.standard import PALETTE, Names, sensors_in
 from telemetry.errors import SidelongError
-from telemetry.palette_default import full_scale, nearest
+from telemetry.palette_default import full_scale
 from telemetry.recording.follow import Follower
 from telemetry.replay.header import palette_for, plan_for
+from telemetry.replay.looks import Looks
 from telemetry.replay.readings import Reading, Taken, taken_from
 from telemetry.replay.runner import Runner
 from telemetry.sample import Table
@@ -24,9 +24,11 @@ if TYPE_CHECKING:
     from gui.workspace import Workspace
     from telemetry.palette import Palette
 
-REST_S = 1.0
+REST_S = 2.0
+"""A pause shorter than this is part of a run: robots stop to turn, or to look."""
 REST_CM = 0.6
 REST_DEG = 5.0
+JUMP_DEG = 15.0
 BEFORE_S = 0.5
 RATE_OVER_S = 2.0
 JITTER_ROWS = 400
@@ -56,33 +58,6 @@ def tail(table: Table, row: int) -> Table:
     )
 
 
-def palette_names(palette: Palette) -> tuple[str, ...]:
-    """What the codes of ``palette_codes`` mean: none first."""
-    return ("none", *(colour.name for colour in palette.colours if colour.name != "none"))
-
-
-def palette_codes(palette: Palette, table: Table, sensor: str, start: int) -> NDArray[np.int64] | None:
-    """The palette's nearest colour from row ``start`` on, as indices into ``palette_names``.
-
-    -1 where raw values are missing; None where this sensor sends no raw channels.
-    """
-    suffix = f".{sensor}" if sensor else ""
-    raw = [table.columns.get(f"{name}{suffix}") for name in ("red", "green", "blue")]
-    if any(column is None for column in raw):
-        return None
-    values = np.column_stack(
-        [np.asarray(column[start : table.rows], dtype=np.float64) for column in raw if column is not None]
-    )
-    known = np.isfinite(values).all(axis=1)
-    out = np.full(len(values), -1, dtype=np.int64)
-    if known.any():
-        names = palette_names(palette)
-        renumber = np.array([names.index(colour.name) for colour in palette.colours], dtype=np.int64)
-        ranges = {name: table.ranges.get(f"{name}{suffix}", (0.0, 1023.0)) for name in ("red", "green", "blue")}
-        out[known] = renumber[nearest(palette, values[known], ranges)]
-    return out
-
-
 class LiveRun:
     """Follows one capture. ``series`` is for plots, ``table`` for readings; ``states`` what is read, slot by slot."""
 
@@ -98,6 +73,7 @@ class LiveRun:
         self.palette: Palette | None = None
         """The palette in use: the one chosen, else typical values fitted to this stream."""
         self._palette_for: tuple[object, ...] = ()
+        self._looks: Looks | None = None
         self._runner: Runner | None = None
         self._resting_since: int | None = None
         self._was_resting = False
@@ -123,7 +99,7 @@ class LiveRun:
 
     @property
     def names(self) -> Names:
-        return Names(self.table.colours, palette_names(self.palette) if self.palette is not None else ("none",))
+        return Names(self.table.colours, self._looks.names if self._looks is not None else ("none",))
 
     @property
     def taken(self) -> Taken:
@@ -170,10 +146,11 @@ class LiveRun:
         if changed:
             self.palette = palette_for(table, self.workspace.course, self.workspace.palette)
             self._palette_for = wanted
+            self._looks = Looks(self.palette, self.workspace.course, table)
             self._runner = None
-        assert self.palette is not None
+        assert self._looks is not None
         for sensor in sensors_in(table.columns):
-            codes = palette_codes(self.palette, table, sensor, 0 if changed else start)
+            codes = self._looks.labels(table, sensor, 0 if changed else start)
             name = f"{PALETTE}.{sensor}" if sensor else PALETTE
             if codes is not None and changed:
                 self.series.replace(name, codes)
@@ -186,8 +163,10 @@ class LiveRun:
         then = int(np.searchsorted(time_s, time_s[-1] - REST_S))
         heading = self.series.channel("heading")
         turned = 0.0
-        if heading is not None and np.isfinite(heading[-1]) and np.isfinite(heading[then]):
-            turned = abs(float(heading[-1]) - float(heading[then]))
+        if heading is not None:
+            steps = np.diff(heading[then:])
+            # A heading that jumps from one sample to the next was set by the program, not driven.
+            turned = abs(float(np.nansum(np.where(np.abs(steps) > JUMP_DEG, 0.0, steps))))
         long_enough = time_s[-1] - time_s[then] > REST_S * 0.8
         resting = bool(long_enough and way[-1] - way[then] < REST_CM and turned < REST_DEG)
         if resting and not self._was_resting:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from gui.live_run import palette_codes, palette_names
 from gui.plots.series import Series
 from gui.plots.stack import Flag
 from gui.plots.standard import PALETTE, Names, sensors_in
@@ -13,6 +12,7 @@ from gui.words import tr
 from telemetry.reading.load import load_strategy
 from telemetry.replay.header import palette_for, plan_for
 from telemetry.replay.log import RunLog
+from telemetry.replay.looks import Looks
 from telemetry.replay.readings import Taken
 from telemetry.replay.runner import Runner, Shared
 
@@ -74,8 +74,10 @@ class OpenedRun:
         self.series = Series.whole(table)
         where = f"{recording.path}, palette"
         self.palette = palette_for(table, recording.course, chosen, recording.meta.palette, where)
+        looks = Looks(self.palette, recording.course, table)
+        self.names = Names(table.colours, looks.names)
         for sensor in sensors_in(table.columns):
-            codes = palette_codes(self.palette, table, sensor, 0)
+            codes = looks.labels(table, sensor)
             if codes is not None:
                 self.series.add(f"{PALETTE}.{sensor}" if sensor else PALETTE, codes)
         self._logs: dict[str, Log] = {}
@@ -83,10 +85,6 @@ class OpenedRun:
     @property
     def path(self) -> Path:
         return self.recording.path
-
-    @property
-    def names(self) -> Names:
-        return Names(self.recording.table.colours, palette_names(self.palette))
 
     def log(self, spec: str) -> Log | None:
         """A strategy's log; None without a course. Raises SidelongError."""

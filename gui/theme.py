@@ -215,6 +215,7 @@ QPushButton, QToolButton, QComboBox, QLineEdit, QSpinBox, QDoubleSpinBox, QPlain
 QLineEdit, QSpinBox, QDoubleSpinBox, QPlainTextEdit {{ padding: 6px 8px; selection-background-color: {theme.leaf};
   selection-color: {theme.on_leaf}; placeholder-text-color: {theme.soft}; }}
 QAbstractSpinBox QLineEdit {{ border: 0; padding: 0; background: transparent; }}
+QSpinBox::up-button, QSpinBox::down-button {{ width: 0; border: 0; }}
 QComboBox {{ padding-right: 30px; }}
 QComboBox::drop-down {{ border: 0; width: 24px; }}
 QComboBox QAbstractItemView {{ background: {theme.card}; color: {theme.ink}; border: 1px solid {theme.line};

@@ -18,7 +18,7 @@ class Banner(QWidget):
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.theme = theme
-        self.setFixedHeight(136)
+        self.setFixedHeight(128)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.headline = tr("See what the sensor sees")
         self.line = tr("Know why a run was misread. Decide which reading logic to trust.")

@@ -13,6 +13,7 @@ from gui.jobs import Job, Jobs
 from gui.opened_run import OpenedRun
 from gui.panels.big_swatch import BigSwatch
 from gui.panels.choice import Choice
+from gui.panels.flow import Flow
 from gui.panels.keys import plots
 from gui.panels.parts import Card, Label, button, scrolled, shortcut, side_column
 from gui.panels.readings_list import ReadingsList, verdict_of
@@ -157,12 +158,7 @@ class RunView(QWidget):
         self.fail_button = button(
             tr("Go to failure"), self.show_failure, key="F", hint=tr("The sample where it first went wrong")
         )
-        bar = QHBoxLayout()
-        bar.setSpacing(8)
-        for thing in (self.play_button, self.speed, self.axis_button, self.whole_button, self.fail_button):
-            bar.addWidget(thing)
-        bar.addStretch(1)
-        card.add(bar)
+        card.add(Flow(self.play_button, self.speed, self.axis_button, self.whole_button, self.fail_button))
         below = QWidget()
         column = QVBoxLayout(below)
         column.setContentsMargins(0, 0, 0, 0)

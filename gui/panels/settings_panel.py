@@ -120,7 +120,6 @@ class SettingsPanel(Card):
         box.setSuffix(f" {setting.unit}")
         box.setAccessibleName(f"{key}: {setting.what}")
         box.setToolTip(setting.what)
-        box.setButtonSymbols(QSpinBox.ButtonSymbols.NoButtons)
         slider = QSlider(Qt.Orientation.Horizontal)
         # A setting may reach to a million; what is tried out lies near its default.
         slider.setRange(setting.low, min(setting.high, max(int(value) * 4, setting.low + 20)))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTableWidgetItem, QWidget
 
 from gui.verdicts import Verdict
@@ -12,6 +13,7 @@ from telemetry.replay.score import Outcome
 
 SIGNS = {Outcome.RIGHT: "✓", Outcome.WRONG: "✗", Outcome.NOT_APPLICABLE: "–", Outcome.DIVERGES: "↯", None: "·"}
 ROW_PX = 30
+NARROW_PX = 360
 
 
 def outcome_words(result: Result) -> str:
@@ -37,6 +39,7 @@ class VerdictTable(QTableWidget):
         self.verticalHeader().hide()
         self.verticalHeader().setDefaultSectionSize(ROW_PX)
         self.setShowGrid(False)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
@@ -68,6 +71,10 @@ class VerdictTable(QTableWidget):
         """What the row of a strategy says."""
         item = self.item(self._names.index(strategy), 1)
         return item.text() if item is not None else ""
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
+        self.setColumnHidden(2, self.width() < NARROW_PX)
+        super().resizeEvent(event)
 
     def _tell(self) -> None:
         rows = self.selectionModel().selectedRows()

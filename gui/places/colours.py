@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLineEdit, QProgressBar,
 
 from gui.calibration import Calibration
 from gui.panels.big_swatch import BigSwatch
+from gui.panels.flow import Flow
 from gui.panels.parts import Card, Label, button, row, set_kind, shortcut, side_column
 from gui.panels.risk_table import RiskTable
 from gui.panels.steps_list import StepsList
@@ -106,7 +107,7 @@ class ColoursPlace(Place):
         self.keep_button = button(tr("Keep and use this palette"), self.keep, kind="chief")
         self.open_button = button(tr("Use a kept one"), self._open)
         self.typical_button = button(tr("Back to typical colours"), lambda: workspace.use_palette(None), kind="quiet")
-        plane_card.add(row(self.keep_button, self.open_button, self.typical_button, None))
+        plane_card.add(Flow(self.keep_button, self.open_button, self.typical_button))
         column.addWidget(plane_card, 3)
         risk = Card(tr("Pairs at risk"))
         self.risk = RiskTable()

@@ -11,6 +11,7 @@ from gui.copying import copy_picture, copy_table
 from gui.live_run import LiveRun
 from gui.panels.big_swatch import BigSwatch
 from gui.panels.choice import Choice
+from gui.panels.flow import Flow
 from gui.panels.keys import plots
 from gui.panels.link_health import LinkHealth
 from gui.panels.parts import Card, Label, button, shortcut, side_column
@@ -114,13 +115,7 @@ class LivePlace(Place):
         self.mark_button = button(tr("Mark"), self.mark, key="M", hint=tr("Mark this moment; it is kept with the run"))
         self.keep_button = button(tr("Keep last minute"), self._keep_last, hint=tr("Nobody pressed R? Keep it all the same"))
         self.stop_button = button(tr("Disconnect"), self._disconnect, kind="quiet")
-        bar = QHBoxLayout()
-        bar.setSpacing(8)
-        for thing in (self.freeze_button, self.axis_button, self.mark_button, self.keep_button):
-            bar.addWidget(thing)
-        bar.addStretch(1)
-        bar.addWidget(self.stop_button)
-        card.add(bar)
+        card.add(Flow(self.freeze_button, self.axis_button, self.mark_button, self.keep_button, self.stop_button))
         card.add(self.stack, stretch=1)
         self.plot_card = card
         self.stack.let_go.connect(lambda: self._show_frozen(True))

@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QStackedWidget, QVBoxLayou
 
 from gui.opened_run import OpenedRun
 from gui.panels.choice import Choice, Tick
+from gui.panels.flow import Flow
 from gui.panels.pair_view import PairView
 from gui.panels.parts import Card, Label, button, row, shortcut, side_column
 from gui.panels.run_view import RunView
@@ -77,7 +78,7 @@ class RunsPlace(Place):
         )
         self.compare_button = button(tr("Compare strategies"), lambda: self.workspace.go("decide", self.table.chosen()))
         self.remove_button = button(tr("Remove"), self.remove_chosen, kind="quiet", key="Delete")
-        left.addLayout(row(self.open_button, self.pair_button, self.compare_button, None, self.remove_button))
+        left.addLayout(Flow(self.open_button, self.pair_button, self.compare_button, self.remove_button))
         line.addLayout(left, 1)
         line.addWidget(self._about())
         return page

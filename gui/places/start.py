@@ -15,7 +15,6 @@ from gui.places.place import Place
 from gui.theme import GAP_PX, Theme
 from gui.words import tr
 from gui.workspace import Workspace
-from telemetry.sources.ble_options import RADIO_NOTE
 
 if TYPE_CHECKING:
     from gui.plots.course_map import CourseMap
@@ -55,9 +54,7 @@ class StartPlace(Place):
     def _built_in_card(self) -> Card:
         card = Card(tr("The built-in robot"))
         card.head.addWidget(Label(tr("simulated"), "chip"))
-        card.add(
-            Label(tr("Needs no robot and no cable: it drives down Orchard Row and sends what a real one would."), wrap=True)
-        )
+        card.add(Label(tr("Needs no cable. It drives down Orchard Row and sends what a real one would."), wrap=True))
         self.level = Choice(tr("How hard to read"))
         for level, words in (
             ("practice", tr("practice: slow, home light")),
@@ -83,7 +80,7 @@ class StartPlace(Place):
         card = Card(tr("Your robot"))
         self.ports = QListWidget()
         self.ports.setAccessibleName(tr("Ports and Bluetooth devices found"))
-        self.ports.setMinimumHeight(96)
+        self.ports.setMinimumHeight(72)
         self.ports.itemActivated.connect(lambda _item: self.connect_robot())
         self.address = QLineEdit()
         self.address.setPlaceholderText(tr("or type: a port, socket://…, ble:NAME"))
@@ -100,7 +97,7 @@ class StartPlace(Place):
         card = Card(tr("A saved run"))
         self.recent = QListWidget()
         self.recent.setAccessibleName(tr("Latest runs"))
-        self.recent.setMinimumHeight(96)
+        self.recent.setMinimumHeight(72)
         self.recent.itemActivated.connect(lambda item: self.workspace.go("runs", item.data(Qt.ItemDataRole.UserRole)))
         card.add(self.recent, stretch=1)
         card.add(Label(tr("Drop a recording or a saved text stream anywhere on the window."), "small", wrap=True))
@@ -131,7 +128,7 @@ class StartPlace(Place):
         from gui.plots.course_map import CourseMap
 
         self.map = CourseMap(self.workspace.course, self.workspace.book, self.workspace.theme)
-        self.map.setMinimumHeight(170)
+        self.map.setMinimumHeight(130)
         self.drive_card.column.insertWidget(self.drive_card.column.count() - 1, self.map, 10)
         self._show_course()
         self.look()
@@ -190,6 +187,8 @@ class StartPlace(Place):
         for address, words, talks in sorted(found, key=lambda one: not one[2]):
             self._add_port(address, words if talks else tr("{words} (no UART service)", words=words))
         if found:
+            from telemetry.sources.ble import RADIO_NOTE
+
             self.notice.tell(tr(RADIO_NOTE), "warn")
         else:
             self.notice.tell(tr("No Bluetooth device was heard. Switch the robot on and go nearer."), "warn")

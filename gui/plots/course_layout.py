@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 from telemetry.course import Course, LegStart
 
-AHEAD_CM = 12.0
+AHEAD_CM = 7.0
 """What is drawn of a leg beyond its last marker."""
-UNPLACED_STEP_CM = 10.0
+UNPLACED_STEP_CM = 9.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,7 +19,6 @@ from gui.words import tr
 from telemetry.course import Course
 
 MARKER_PX = 44
-ASIDE_PX = 38
 SMALLEST_MARKED_PX = 22
 """On smaller markers a badge would hide the letter; the list of readings says it too."""
 TRAIL_POINTS = 400
@@ -50,6 +49,7 @@ class CourseMap(QWidget):
         self.robot: tuple[float, float, float] | None = None
         self._trail: tuple[NDArray[np.float64], NDArray[np.float64]] | None = None
         self._areas: list[QRectF] = []
+        self._marker = float(MARKER_PX)
         self.set_course(course)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.setMinimumSize(240, 150)
@@ -107,10 +107,14 @@ class CourseMap(QWidget):
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         bounds = self._bounds()
-        wide, tall = self._margins()
-        room_x, room_y = self.width() - sum(wide), self.height() - sum(tall)
-        scale = min(room_x / max(bounds.width(), 1.0), room_y / bounds.height() if bounds.height() > 1 else math.inf)
-        scale = max(scale, 0.5)
+        # The margins hold the markers, whose size follows from the scale: the second round knows it.
+        self._marker = float(MARKER_PX)
+        for _round in range(2):
+            wide, tall = self._margins()
+            room_x, room_y = self.width() - sum(wide), self.height() - sum(tall)
+            fits_y = room_y / bounds.height() if bounds.height() > 1 else math.inf
+            scale = max(min(room_x / max(bounds.width(), 1.0), fits_y), 0.5)
+            self._marker = self._marker_px(scale)
         left = wide[0] + (room_x - bounds.width() * scale) / 2
         top = self.height() - tall[1] - (room_y - bounds.height() * scale) / 2
 
@@ -131,10 +135,15 @@ class CourseMap(QWidget):
         upright = any(line.upright for line in self.layout_cm.legs)
         flat = any(not line.upright for line in self.layout_cm.legs)
         names_px = 126.0 if upright else 40.0
-        under_px = ASIDE_PX + MARKER_PX / 2 + 22.0 if flat else 24.0
+        under_px = self._aside + self._marker / 2 + 22.0 if flat else 24.0
         if self._side() < 0:
-            return (56.0 if upright else 30.0, names_px), (20.0, under_px)
-        return (names_px, 56.0 if upright else 30.0), (under_px, 24.0)
+            return (56.0 if upright else 30.0, names_px), (30.0, under_px)
+        return (names_px, 56.0 if upright else 30.0), (under_px, 30.0)
+
+    @property
+    def _aside(self) -> float:
+        """How far beside the way the markers stand."""
+        return 16.0 + self._marker / 2
 
     def _paint_legs(self, painter: QPainter, place, scale: float) -> None:  # type: ignore[no-untyped-def]
         theme = self.theme
@@ -150,12 +159,13 @@ class CourseMap(QWidget):
             painter.setPen(QPen(QColor(theme.soft), 1.5, Qt.PenStyle.DashLine))
             painter.drawLine(begin, end)
             painter.setPen(QColor(theme.soft))
-            middle = place(line.at(line.length_cm / 2, -self._side() * 22.0 / scale))
-            area = QRectF(middle.x() - 60, middle.y() - 8, 120, 18)
             if line.upright:
-                area.moveRight(middle.x() + 6) if self._side() < 0 else area.moveLeft(middle.x() - 6)
-            beside = Qt.AlignmentFlag.AlignRight if self._side() < 0 else Qt.AlignmentFlag.AlignLeft
-            painter.drawText(area, beside if line.upright else Qt.AlignmentFlag.AlignCenter, line.name)
+                point = place(line.at(line.length_cm))
+                area = QRectF(point.x() - 60, point.y() - 30, 120, 16)
+            else:
+                point = place(line.at(line.length_cm * 0.4, -self._side() * 22.0 / scale))
+                area = QRectF(point.x() - 60, point.y() - 8, 120, 16)
+            painter.drawText(area, Qt.AlignmentFlag.AlignCenter, line.name)
         for decoy, (leg, at) in zip(self.course.decoys, self.layout_cm.decoys, strict=True):
             if decoy.at_cm is None:
                 continue
@@ -193,11 +203,11 @@ class CourseMap(QWidget):
         self._areas = []
         font = QFont(self.font())
         font.setPixelSize(12)
-        side = self._marker_px(scale)
+        side = self._marker
         for number, (slot, state) in enumerate(zip(self.course.slots, self.states, strict=True)):
             leg, at = self.layout_cm.slots[number]
             line = self.layout_cm.legs[leg]
-            middle = place(line.at(at, self._side() * ASIDE_PX / scale))
+            middle = place(line.at(at, self._side() * self._aside / scale))
             area = QRectF(middle.x() - side / 2, middle.y() - side / 2, side, side)
             self._areas.append(area)
             if number == self.chosen:

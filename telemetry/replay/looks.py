@@ -1,0 +1,74 @@
+"""What the palette makes of every sample: the stage ``nearest`` over whole columns at once, for pictures of a run."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from telemetry.course import NONE, Course, Group, GroupRule, Leg, Sensor, Slot
+from telemetry.palette import Palette
+from telemetry.reading.portable.label import BRIGHTEST
+from telemetry.reading.strategy import Strategy, Use
+from telemetry.replay.header import plan_for
+from telemetry.sample import MISSING, Table, sensor_channel, whole
+
+Ints = NDArray[np.int64]
+
+_NEAREST = Strategy("nearest", "Nearest", "The palette's nearest colour, nothing more.", (Use("nearest"),))
+BLOCK = 1 << 16
+
+
+class Looks:
+    """Made for one palette and one header. ``names``: what the labels mean, 0 is none."""
+
+    def __init__(self, palette: Palette, course: Course | None, table: Table) -> None:
+        where = course or _any_course(palette, table)
+        plan = plan_for(_NEAREST, where, palette, table)
+        self.names: tuple[str, ...] = plan.names
+        self._stages = {where.sensors[chain.sensor].name: chain.stages[1] for chain in plan.chains}
+
+    def labels(self, table: Table, sensor: str, start: int = 0) -> Ints | None:
+        """The label of every row from ``start`` on, -1 where a raw value is missing; None where none are sent."""
+        stage = self._stages.get(sensor) or next(iter(self._stages.values()))
+        channels = [sensor_channel(table.columns, name, sensor) for name in ("red", "green", "blue")]
+        if None in channels:
+            return None
+        raw = [whole(table.columns[name][start : table.rows]) for name in channels if name is not None]
+        out = np.empty(table.rows - start, dtype=np.int64)
+        for begin in range(0, len(out), BLOCK):
+            out[begin : begin + BLOCK] = nearest_labels(stage, [column[begin : begin + BLOCK] for column in raw])
+        return out
+
+
+def nearest_labels(stage: object, raw: Sequence[Ints]) -> Ints:
+    """``Nearest.step`` for many samples: the same whole numbers, hence the same labels. ``raw``: red, green, blue."""
+    black = [getattr(stage, f"black_{name}") for name in ("red", "green", "blue")]
+    level, limit, table = stage.level, stage.limit, stage.palette  # type: ignore[attr-defined]
+    told = np.logical_and.reduce([(column >= 0) & (column != MISSING) for column in raw])
+    above = [np.maximum(np.minimum(column, BRIGHTEST) - dark, 0) for column, dark in zip(raw, black, strict=True)]
+    total = above[0] + above[1] + above[2]
+    lit = np.maximum(total, 1)
+    shares = [channel * 1000 // lit for channel in above]
+    least = np.full(len(total), limit, dtype=np.int64)
+    best = np.zeros(len(total), dtype=np.int64)
+    for k in range(0, len(table), 5):
+        label, red, green, blue, other = table[k : k + 5]
+        larger = np.maximum(np.maximum(total, other), 1)
+        away = np.abs(total - other) * 1000 // larger * level // 100
+        away += np.abs(shares[0] - red) + np.abs(shares[1] - green) + np.abs(shares[2] - blue)
+        nearer = away < least
+        least[nearer] = away[nearer]
+        best[nearer] = label
+    best[total == 0] = 0
+    best[~told] = -1
+    return best
+
+
+def _any_course(palette: Palette, table: Table) -> Course:
+    """A stand-in where no course is known: the palette's colours on every sensor."""
+    suffixes = dict.fromkeys(name.partition(".")[2] for name in table.columns if name.split(".")[0] == "red")
+    sensors = tuple(Sensor(suffix) for suffix in suffixes) or (Sensor(),)
+    colours = tuple(name for name in palette.names if name != NONE) or ("white",)
+    return Course("", (Leg("way"),), sensors, (Group("any", GroupRule.ANY, colours),), (Slot("1", 0, 0, 0),))
