@@ -1,0 +1,37 @@
+"""``sidelong export``: write recordings as CSV or Parquet, or read such files back."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from telemetry.commands.capture import Progress, say
+from telemetry.errors import EXIT_OK, UsageError
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("files", type=Path, nargs="+", metavar="FILE", help="recordings, or exported files to bring back")
+    parser.add_argument("-o", "--output", type=Path, metavar="FILE", help="for a single one: what to call it")
+    parser.add_argument("--format", choices=("csv", "parquet"), default="csv", help="default: csv")
+    parser.add_argument("--back", action="store_true", help="make recordings of exported files")
+
+
+def run(args: argparse.Namespace) -> int:
+    from telemetry.recording.exchange import FORMATS, bring_back, export
+    from telemetry.recording.load import load
+
+    if args.output is not None and len(args.files) > 1:
+        raise UsageError("-o names one file, but there are several to write")
+    for path in args.files:
+        if args.back:
+            if path.suffix not in FORMATS:
+                raise UsageError(f"{path} is neither .csv nor .parquet")
+            target = args.output or path.with_suffix(".h5")
+            say(f"{target}: {bring_back(path, target)} samples")
+            continue
+        target = args.output or path.with_suffix(f".{args.format}")
+        if target.suffix not in FORMATS:
+            raise UsageError(f"{target} is neither .csv nor .parquet")
+        written = export(load(path), target, progress=Progress("writing"))
+        say(f"{path} -> {' and '.join(str(one) for one in written)}")
+    return EXIT_OK

@@ -1,0 +1,95 @@
+"""Out to CSV and Parquet and back: nothing is lost. And what other programs see in them."""
+
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+
+import numpy as np
+import pyarrow.parquet
+import pytest
+
+from recording.streams import stream
+from recording.test_recording import same, write_journal
+from telemetry.errors import RecordingError, StorageError
+from telemetry.recording.exchange import bring_back, export, sidecar
+from telemetry.recording.load import load
+from telemetry.recording.make import make_recording
+from telemetry.recording.meta import Meta
+
+ODD = [*stream(300), b"#range,red=4..1023\n", b"1,no\n", b"\xff\x00,\t\\x\n", b"> a prompt\n", b"!9999,tag, \"quoted\"\n",
+       b"#t/ms,refl/%,odd/m,colour.side\n", b"9000,1e300,-0.0,\n", b"9010,,0.1,sky, blue\n", b"9020,,0.1,sky\n"]  # fmt: skip
+
+
+def recorded(folder: Path) -> Path:
+    meta = Meta(name='odd, "name"', tags=("wet",), remarks="line\nbreak", height_mm=8.5, simulated=True)
+    make_recording(write_journal(folder / "run.h5", ODD, meta))
+    return folder / "run.h5"
+
+
+@pytest.mark.parametrize("suffix", [".csv", ".parquet"])
+def test_there_and_back_loses_nothing(tmp_path: Path, suffix: str) -> None:
+    before = load(recorded(tmp_path))
+    files = export(before, tmp_path / f"out{suffix}")
+    assert all(file.exists() for file in files)
+    bring_back(tmp_path / f"out{suffix}", tmp_path / "back.h5")
+    after = load(tmp_path / "back.h5")
+    same(before.table, after.table)
+    assert list(before.table.columns) == list(after.table.columns)
+    assert (before.meta, before.summary) == (after.meta, after.summary)
+    assert list(before.raw()) == list(after.raw())
+    with pytest.raises(StorageError, match="there already"):
+        export(before, tmp_path / f"out{suffix}")
+
+
+def test_the_csv_is_what_rfc_4180_asks_for(tmp_path: Path) -> None:
+    """RFC 4180, 2: CRLF line ends, a header line, the same number of fields in every line, quotes doubled."""
+    run = load(recorded(tmp_path))
+    export(run, tmp_path / "out.csv")
+    data = (tmp_path / "out.csv").read_bytes()
+    assert data.count(b"\n") == data.count(b"\r\n") == run.table.rows + 1
+    with (tmp_path / "out.csv").open(newline="", encoding="utf-8") as file:
+        rows = list(csv.reader(file, strict=True))
+    assert rows[0][:3] == ["t/us", "boot", "arrival/us"] or "t/us" in rows[0]
+    assert {len(row) for row in rows} == {len(run.table.columns)}
+    dist = rows[0].index("dist/cm")
+    assert [float(row[dist]) for row in rows[1:301]] == run.table.columns["dist"][:300].tolist()
+
+
+def test_parquet_says_its_units(tmp_path: Path) -> None:
+    export(load(recorded(tmp_path)), tmp_path / "out.parquet")
+    schema = pyarrow.parquet.read_schema(tmp_path / "out.parquet")
+    assert schema.field("dist").metadata[b"unit"] == b"cm"
+    assert schema.field("t").metadata[b"unit"] == b"us"
+
+
+def test_a_table_changed_in_a_spreadsheet_comes_back_changed(tmp_path: Path) -> None:
+    run = load(recorded(tmp_path))
+    export(run, tmp_path / "out.csv")
+    lines = (tmp_path / "out.csv").read_bytes().split(b"\r\n")
+    (tmp_path / "out.csv").write_bytes(b"\r\n".join(lines[:101]) + b"\r\n")
+    bring_back(tmp_path / "out.csv", tmp_path / "less.h5")
+    assert load(tmp_path / "less.h5").table.rows == 100
+    sidecar(tmp_path / "out.csv").unlink()
+    bring_back(tmp_path / "out.csv", tmp_path / "bare.h5")
+    bare = load(tmp_path / "bare.h5")
+    assert np.array_equal(bare.table.columns["dist"], run.table.columns["dist"][:100])
+    assert bare.meta.name == "out"
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        (b"a,b\r\n1,2\r\n", "no column t/us"),
+        (b"t/ms,refl/%\r\n1,2\r\n", "should be in us"),
+        (b"t/us,refl/%\r\n1\r\n", "line 2 has 1 fields"),
+        (b"t/us,refl/%\r\n1,x\r\n", "'x' is no number"),
+        (b"\xff\xfe", "no table of samples"),
+        (b"", "no column t/us"),
+    ],
+)
+def test_what_is_no_such_table_is_refused_in_words(tmp_path: Path, text: bytes, words: str) -> None:
+    (tmp_path / "x.csv").write_bytes(text)
+    with pytest.raises(RecordingError, match=words):
+        bring_back(tmp_path / "x.csv", tmp_path / "x.h5")
+    assert not (tmp_path / "x.h5").exists()
