@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from telemetry.reading.evidence_sure import BY_CODES, BY_RAW, BY_WEIGH
+from telemetry.reading.evidence_sure import BY_CODES, BY_ORDER, BY_RAW, BY_WEIGH
 from telemetry.reading.evidence_table import NAT, code_table, colour_table, group_table, place_table, wald_bounds
 from telemetry.reading.layout import Layout
 from telemetry.reading.portable.evidence_decide import Decide
@@ -58,7 +58,8 @@ def make_decide(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
     seen, told, fields = _shared(layout)
     slots = layout.course.slots
     raw = int(any(table.mul))
-    sure = BY_RAW if raw else BY_CODES
+    ordered = place_table(layout.course, layout.sensor, layout.channels).ordered
+    sure = BY_ORDER if ordered else BY_RAW if raw else BY_CODES
     own = settings["own_pct"] if layout.palette.measured else max(settings["own_pct"], TYPICAL_OWN_PCT)
     return (
         seen, told, fields, table.marks, table.wear, table.none, [slot.leg for slot in slots], groups.group, groups.kind,

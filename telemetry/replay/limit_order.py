@@ -11,9 +11,9 @@ from telemetry.replay.path import most_probable_path
 
 Floats = NDArray[np.float64]
 
-STAY = 0.9
+STAY = 0.8
 """Chance that the next sample shows the same marker or gap; how long they last is not known."""
-DIRECT = 0.05
+DIRECT = 0.1
 """Of the changes from one marker: those to the next without a gap between."""
 COVERS = (1.0, 0.7, 0.4)
 NEVER = -1e9

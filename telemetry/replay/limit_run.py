@@ -201,10 +201,11 @@ class Prepared:
                 ]
             else:
                 likely = [np.log(self.chances[:, np.maximum(part.codes, 0)].T)]
+            beyond = 0.45 * float(np.median(np.diff(part.place))) if len(part.place) > 1 else 1.0
             for slot, (begin, end) in zip(slots, stretches(likely, len(slots)), strict=True):
                 if begin >= 0:
                     low, high = part.place[begin], part.place[end]
-                    out[slot] = (float(low + high) / 2.0, float(high - low) / 2.0 + 0.05)
+                    out[slot] = (float(low + high) / 2.0, float(high - low) / 2.0 + beyond)
         return out
 
     def leg_tables(self) -> list[LegTable]:

@@ -7,6 +7,7 @@ the start off), and each slot's departure from the field is kept. Ambient light 
 
 MISSING = -1073741824
 FAR = 1000000000
+BRIDGE = 10  # how much more a cell of the field counts against one marker on both sides of it
 CAP = 400  # beyond this a slot is surely there, and more counts an eighth
 
 
@@ -408,6 +409,9 @@ class Gather:
         row = 2 * slots + 2
         for i in range(cells):
             join = self.join(i)
+            gain = self.away[i]
+            if gain < 0:
+                gain *= BRIDGE
             j = slots
             while j >= 1:
                 stay = best[2 * j - 1] - join
@@ -425,10 +429,10 @@ class Gather:
                 else:
                     cuts[i * row + 2 * j] = 0
                 if fresh > stay:
-                    best[2 * j - 1] = fresh + self.away[i]
+                    best[2 * j - 1] = fresh + gain
                     cuts[i * row + 2 * j - 1] = start
                 else:
-                    best[2 * j - 1] = stay + self.away[i]
+                    best[2 * j - 1] = stay + gain
                     cuts[i * row + 2 * j - 1] = 0
                 j -= 1
         self.trace(first, slots, row)
