@@ -95,6 +95,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     except SidelongError as error:
         return _say(str(error), error.exit_code)
     except KeyboardInterrupt:
+        if sys.stderr.isatty():
+            sys.stderr.write("\n")  # a line of progress may stand there
         return _say("stopped", EXIT_INTERRUPTED)
     except BrokenPipeError:
         _drop_stdout()

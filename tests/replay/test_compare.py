@@ -2,6 +2,7 @@
 
 import io
 import json
+import multiprocessing
 
 import pytest
 from junitparser import JUnitXml
@@ -11,7 +12,7 @@ from replay.runs import GOOD, ROW, TRUTH, drive, record, row, table_of
 from telemetry import cli
 from telemetry.errors import RecordingError, StrategyError, UsageError
 from telemetry.reading.load import load_strategy
-from telemetry.replay.compare import Job, compare
+from telemetry.replay.compare import VERDICTS, Job, compare
 from telemetry.replay.judge import judge
 from telemetry.replay.results import ROBOT
 from telemetry.replay.score import Errors, Outcome
@@ -82,6 +83,32 @@ def test_one_process_or_several_give_the_same(tmp_path):
     two = compare(paths, Job(), cores=2)
     assert one == two
     assert told[-1] == 30
+
+
+def test_ctrl_c_ends_the_workers(tmp_path):
+    for i in range(40):
+        record(tmp_path / f"r{i:02}.h5", drive(*GOOD))
+    told = []
+
+    def stop(done):
+        told.append(done)
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        compare(find_recordings([str(tmp_path)]), Job(), cores=2, progress=stop)
+    assert len(told) == 1
+    assert multiprocessing.active_children() == []
+
+
+def test_many_misread_runs_get_some_verdicts_or_all(tmp_path):
+    paths = [record(tmp_path / f"r{i:02}.h5", drive(*SHORT)) for i in range(VERDICTS + 6)]
+    some = compare(paths, Job(("hold",)), cores=1)
+    assert sum(result.verdict is not None for result in some.results) == VERDICTS
+    assert f"{VERDICTS} of the {VERDICTS + 6} runs that some strategy misread" in "\n".join(comparison_lines(some))
+    every = compare(paths, Job(("hold",), verdicts=True), cores=1)
+    assert all(result.verdict is not None for result in every.results)
+    none = compare(paths, Job(("hold",), reasons=False), cores=1)
+    assert all(result.verdict is None for result in none.results)
 
 
 def test_what_a_run_cannot_tell_is_counted_apart():

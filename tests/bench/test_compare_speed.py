@@ -1,0 +1,60 @@
+"""1,000 recordings of about 1,500 samples through 10 strategies, from the command line, files included."""
+
+import shutil
+import subprocess
+import sys
+import time
+from dataclasses import replace
+
+import pytest
+
+from telemetry.recording.journal import Kind, Record
+from telemetry.recording.load import load
+from telemetry.recording.make import write_recording
+from telemetry.recording.meta import Meta
+from telemetry.sources.synthetic.levels import LEVELS
+from telemetry.sources.synthetic.run import simulate
+
+RUNS, DIFFERENT, SECONDS = 1000, 50, 20.0
+STRATEGIES = (
+    "first-come", "hold", "run-on", "smooth", "checklist", "windows", "map-and-list", "always-answer",
+    "hold:hold.samples=2", "checklist:hold.samples=3",
+)  # fmt: skip
+
+
+@pytest.mark.bench
+@pytest.mark.timeout(300)
+def test_a_thousand_runs_through_ten_strategies(tmp_path):
+    slow = replace(LEVELS["venue"].physics, speed_cm_s=7.4)
+    rows = 0
+    for i in range(DIFFERENT):
+        run = simulate("venue", i, physics=slow)
+        meta = Meta(name=f"run {i}", course=run.course.text, truth=run.truth, simulated=True)
+        records = [Record(Kind.META, 0, meta.to_json().encode()), Record(Kind.BYTES, 10**18, run.data)]
+        path = tmp_path / f"r{i:04}.h5"
+        write_recording(iter(records), path)
+        rows += load(path).table.rows
+        for k in range(1, RUNS // DIFFERENT):
+            shutil.copy(path, tmp_path / f"r{k * DIFFERENT + i:04}.h5")
+    named = [word for name in STRATEGIES for word in ("--strategy", name)]
+    command = [sys.executable, "-m", "telemetry.cli", "compare", str(tmp_path), *named, "--json", str(tmp_path / "out.json")]
+    begun = time.perf_counter()
+    done = subprocess.run(command, capture_output=True, text=True, timeout=250, check=True)
+    took = time.perf_counter() - begun
+    steps = rows / DIFFERENT * RUNS * len(STRATEGIES)
+    print(f"\n{RUNS} runs x {rows / DIFFERENT:.0f} samples x {len(STRATEGIES)} strategies, files included: {took:.1f} s")
+    print(f"{steps / took / 1e6:.1f} million samples stepped a second; simulated runs")
+    assert done.stdout.startswith(f"{RUNS} simulated runs of Orchard Row")
+    assert took < SECONDS
+
+
+@pytest.mark.bench
+def test_help_is_there_at_once():
+    command = [sys.executable, "-m", "telemetry.cli", "--help"]
+    times = []
+    for _ in range(5):
+        begun = time.perf_counter()
+        subprocess.run(command, capture_output=True, check=True, timeout=20)
+        times.append(time.perf_counter() - begun)
+    print(f"\nsidelong --help: {sorted(times)[2] * 1000:.0f} ms (median of 5)")
+    assert sorted(times)[2] < 0.3

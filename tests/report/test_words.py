@@ -1,0 +1,91 @@
+"""Strategies in words, and the line of progress."""
+
+import pytest
+
+from telemetry import cli
+from telemetry.reading.catalogue import STAGES
+from telemetry.reading.load import load_strategy
+from telemetry.reading.strategies import STRATEGIES
+from telemetry.report import progress
+from telemetry.report.table import WIDTH, width_of
+
+
+def printed(capsys, *words):
+    assert cli.main(["strategies", *words]) == 0
+    out = capsys.readouterr().out
+    assert max(width_of(line) for line in out.splitlines()) <= WIDTH
+    return out
+
+
+def test_all_are_listed(capsys):
+    out = printed(capsys)
+    for name in (*STRATEGIES, *STAGES):
+        assert f"\n  {name} " in out
+
+
+@pytest.mark.parametrize("name", list(STRATEGIES))
+def test_each_strategy_with_its_stages_and_settings(capsys, name):
+    out = printed(capsys, name)
+    for use in STRATEGIES[name].uses:
+        assert f". {use.stage}\n" in out
+        for key, value in use.settings.items():
+            assert f"{key} = {value}" in out
+
+
+@pytest.mark.parametrize("name", list(STAGES))
+def test_each_stage_with_its_ranges(capsys, name):
+    out = printed(capsys, name)
+    for setting in STAGES[name].settings:
+        assert f"{setting.name} = " in out
+        if not setting.is_text:
+            assert f"{setting.low} to {setting.high})" in " ".join(out.split())
+
+
+def test_a_strategy_as_a_file_to_change(capsys, tmp_path):
+    text = printed_raw(capsys, "checklist", "--toml")
+    (tmp_path / "ours.toml").write_text(text)
+    assert load_strategy(str(tmp_path / "ours.toml")).uses == STRATEGIES["checklist"].uses
+
+
+def printed_raw(capsys, *words):
+    assert cli.main(["strategies", *words]) == 0
+    return capsys.readouterr().out
+
+
+def test_typos(capsys):
+    assert cli.main(["strategies", "checklst"]) == 3
+    assert "Did you mean 'checklist'?" in capsys.readouterr().err
+    assert cli.main(["strategies", "--toml"]) == 2
+
+
+class Terminal:
+    def __init__(self, is_one):
+        self.is_one = is_one
+        self.text = ""
+
+    def isatty(self):
+        return self.is_one
+
+    def write(self, text):
+        self.text += text
+
+    def flush(self):
+        pass
+
+
+@pytest.mark.parametrize("is_one", [True, False])
+def test_progress_shows_on_a_terminal_what_takes_long(monkeypatch, is_one):
+    screen = Terminal(is_one)
+    monkeypatch.setattr(progress.sys, "stderr", screen)
+    now = 0.0
+    tell = progress.progress_line("replayed", 10, clock=lambda: now)
+    tell(1)
+    assert screen.text == ""
+    now = 0.7
+    tell(2)
+    tell(3)  # too soon after the last
+    now = 0.9
+    tell(10)
+    assert ("replayed 2 of 10" in screen.text) is is_one
+    assert "3 of 10" not in screen.text
+    assert screen.text.endswith("\r") or not is_one
