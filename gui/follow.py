@@ -115,7 +115,7 @@ class Follow(QObject):
         seed = int(time.time()) % 10_000 if seed is None else seed
         watch = self._new_watch(tr("built-in robot"), simulated=True)
         said = Path(watch.recording).with_suffix(".robot.out")
-        words = ["robot", "--level", level, "--seed", str(seed), "--day", str(seed), "--loop-runs", "0"]
+        words = ["robot", "--level", level, "--seed", str(seed), "--day", str(seed), "--loop-runs", "0", "--rest", "2"]
         watch.level, watch.seed = level, seed
         self._robot = start_command(words, said, watch.robot_log)
         watch.robot_pid = self._robot.pid
@@ -296,20 +296,28 @@ class Follow(QObject):
         """What the built-in robot said stood there in the run at ``path``; empty where it is not known, or several runs."""
         if self.watch is None or not self.watch.simulated:
             return ""
+        import numpy as np
+
+        from telemetry.recording.motion import moves
+
         recording = self.workspace.attempt(lambda: self.workspace.shelf.load(path))
         if recording is None or self.run is None:
             return ""
-        summary = recording.summary
         said: dict[str, str] = {}
         for line in self.watch.robot_log.read_text(encoding="utf-8", errors="replace").splitlines():
             head, colon, truth = line.rpartition(": ")
             if colon:
                 said[head] = truth.strip()
-        named = [note for note in self.run.table.notes if note.text.strip() in said and note.arrival_us <= summary.last_us]
-        inside = [note.text.strip() for note in named if note.arrival_us >= summary.first_us]
-        if not inside and named:
-            inside = [named[-1].text.strip()]
-        return said[inside[0]] if len(set(inside)) == 1 else ""
+        table = recording.table
+        moving = np.flatnonzero(moves(table, 0, table.rows))
+        last_row = int(moving[-1]) if len(moving) else 0
+        # The next round is announced while the robot still stands after this one.
+        named = [note.text.strip() for note in table.notes if note.row <= last_row and note.text.strip() in said]
+        if not named:
+            first_us = recording.summary.first_us
+            before = [note for note in self.run.table.notes if note.text.strip() in said and note.arrival_us < first_us]
+            named = [before[-1].text.strip()] if before else []
+        return said[named[0]] if len(set(named)) == 1 else ""
 
     def keep_last(self, seconds: float) -> Path | None:
         """Keep what has just happened although nobody pressed the key in time."""

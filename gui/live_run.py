@@ -14,6 +14,7 @@ from gui.plots.standard import PALETTE, Names, sensors_in
 from telemetry.errors import SidelongError
 from telemetry.palette_default import full_scale
 from telemetry.recording.follow import Follower
+from telemetry.recording.motion import RunCutter
 from telemetry.replay.header import palette_for, plan_for
 from telemetry.replay.looks import Looks
 from telemetry.replay.readings import Reading, Taken, taken_from
@@ -24,12 +25,8 @@ if TYPE_CHECKING:
     from gui.workspace import Workspace
     from telemetry.palette import Palette
 
-REST_S = 2.0
+STILL_S = 2.5
 """A pause shorter than this is part of a run: robots stop to turn, or to look."""
-REST_CM = 0.6
-REST_DEG = 5.0
-JUMP_DEG = 15.0
-BEFORE_S = 0.5
 RATE_OVER_S = 2.0
 JITTER_ROWS = 400
 
@@ -75,11 +72,8 @@ class LiveRun:
         self._palette_for: tuple[object, ...] = ()
         self._looks: Looks | None = None
         self._runner: Runner | None = None
-        self._resting_since: int | None = None
-        self._was_resting = False
+        self.cutter = RunCutter(still_s=STILL_S)
         self._held = False
-        self.moving = False
-        """Whether the robot drives or turns; False too while that is not known."""
         self._last_new = time.monotonic()
 
     @property
@@ -158,23 +152,17 @@ class LiveRun:
                 self.series.add(name, codes)
 
     def _watch_motion(self) -> None:
-        """A new run begins when the robot moves after it has rested, unless one is being recorded."""
-        way, time_s = self.series.way_cm, self.series.time_s
-        then = int(np.searchsorted(time_s, time_s[-1] - REST_S))
-        heading = self.series.channel("heading")
-        turned = 0.0
-        if heading is not None:
-            steps = np.diff(heading[then:])
-            # A heading that jumps from one sample to the next was set by the program, not driven.
-            turned = abs(float(np.nansum(np.where(np.abs(steps) > JUMP_DEG, 0.0, steps))))
-        long_enough = time_s[-1] - time_s[then] > REST_S * 0.8
-        resting = bool(long_enough and way[-1] - way[then] < REST_CM and turned < REST_DEG)
-        if resting and not self._was_resting:
-            self._resting_since = then
-        elif self._was_resting and not resting and not self._held:
-            self._start_at(int(np.searchsorted(time_s, time_s[-1] - REST_S - BEFORE_S)))
-        self._was_resting = resting
-        self.moving = bool(long_enough and not resting)
+        """A new run begins when the robot moves after it has stood, unless one is being recorded."""
+        before = self.cutter.began
+        self.cutter.advance(self.table)
+        began = self.cutter.began
+        if began is not None and began != before and not self._held:
+            self._start_at(began)
+
+    @property
+    def moving(self) -> bool:
+        """Whether the robot is on a run: it moves, or has stood for a moment only."""
+        return self.cutter.in_run
 
     def begin_run(self) -> int:
         """A run is kept from here on, and motion does not cut it. Unix us of its begin.

@@ -55,6 +55,16 @@ class RunCutter:
         """Whether a run is going on."""
         return self._began is not None
 
+    @property
+    def began(self) -> int | None:
+        """The sample at which the run that is going on begins; None where none is."""
+        return self._began
+
+    @property
+    def moved(self) -> int:
+        """The last sample at which the robot moved."""
+        return self._moved
+
     def advance(self, table: Table) -> list[RunFound]:
         """Runs that have ended within the rows that are new."""
         rows = table.rows
