@@ -158,13 +158,16 @@ def _wrong(summaries: Sequence[Summary], comparison: Comparison, everything: boo
     lines: list[str] = []
     rows = [*summaries, *([comparison.own] if comparison.own else [])]
     hidden = False
-    for place, one in enumerate(rows):
+    listed = 0
+    for one in rows:
         source = comparison.robot if one is comparison.own else comparison.results
         wrong = [result for result in source if result.strategy == one.strategy and result.outcome is Outcome.WRONG]
         if not wrong:
             continue
         worst = ", ".join(f"{printable(name)} ({count})" for name, count in one.hardest[:4])
-        limit = len(wrong) if everything else SHOWN if place == 0 or len(rows) <= 2 else 0
+        # Of many strategies the best one that failed: what went wrong there is what is left to mend.
+        limit = len(wrong) if everything else SHOWN if listed == 0 or len(rows) <= 2 else 0
+        listed += 1
         lines += [""] if limit else []
         lines += wrap(f"{one.strategy}: wrong in {_many(len(wrong), 'run')}, most often at {worst}")
         for result in wrong[:limit]:
