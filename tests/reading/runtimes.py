@@ -6,6 +6,7 @@ at the end of the run included; 0 (nothing) is left out.
 
 from __future__ import annotations
 
+import ast
 import copy
 import shutil
 import subprocess
@@ -167,6 +168,7 @@ SCRIPT = """
 import sys
 sys.path[:0] = {paths}
 import micropython
+import time
 from moment import Moment
 {imports}
 {tables}
@@ -209,15 +211,22 @@ def run():
 
 for stage in stages:
     stage.reset()
+begun = time.ticks_us()
 micropython.heap_lock()
 n = run()
 micropython.heap_unlock()
+print(time.ticks_diff(time.ticks_us(), begun))
 print([(at[i], out[i]) for i in range(n)])
 """
 
 
 def on_micropython(chain: Chain, rows: Sequence[Row], folder: Path) -> Out:
     """In MicroPython with the heap locked: a step that allocates anything fails with a MemoryError."""
+    return timed_on_micropython(chain, rows, folder)[1]
+
+
+def timed_on_micropython(chain: Chain, rows: Sequence[Row], folder: Path) -> tuple[int, Out]:
+    """The same, and how many microseconds all steps took together."""
     names: dict[int, str] = {}
     tables, stages, imports = [], [], set()
     for stage in chain.stages:
@@ -245,8 +254,8 @@ def on_micropython(chain: Chain, rows: Sequence[Row], folder: Path) -> Out:
     assert program is not None
     done = subprocess.run([program, str(file)], capture_output=True, text=True, timeout=60, check=False)
     assert done.returncode == 0, done.stdout + done.stderr
-    found: Out = eval(done.stdout, {})
-    return found
+    took_us, found = done.stdout.splitlines()
+    return int(took_us), ast.literal_eval(found)
 
 
 def _parameters(stage: Any) -> list[str]:

@@ -198,15 +198,17 @@ def test_a_teams_own_file_is_a_strategy(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "says"),
+    ("body", "says"),
     [
-        ("class A:\n    def step(self, label, m):\n        return label / 0\n", "line 3: ZeroDivisionError"),
-        ("class A:\n    def step(self, label, m):\n        return 'rust'\n", "step returned 'rust'"),
-        ("class A:\n    def step(self, label, m):\n        return 99\n", "step returned 99"),
-        ("class A:\n    def __init__(self):\n        raise ValueError\n    def step(self, label, m):\n        return 0\n", "line 3"),
+        ("return label / 0", "line 5: ZeroDivisionError"),
+        ("return 'rust'", "step returned 'rust'"),
+        ("return 99", "step returned 99"),
+        ("return None", "step returned None"),
+        ("return self.absent", "line 5: AttributeError"),
     ],
 )
-def test_what_goes_wrong_in_it_is_one_sentence(tmp_path: Path, text: str, says: str) -> None:
+def test_what_goes_wrong_in_it_is_one_sentence(tmp_path: Path, body: str, says: str) -> None:
+    text = f"class A:\n    def __init__(self):\n        self.x = 0\n    def step(self, label, m):\n        {body}\n"
     strategy = load_strategy(_file(tmp_path, text, "ours.py"))
     made = Made().see("rust", 2)
     with pytest.raises(StrategyError) as caught:
