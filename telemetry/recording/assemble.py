@@ -124,7 +124,7 @@ class Assembler:
         """At the end: the last line, if its end never came."""
         chunks: list[Chunk] = []
         if self._skipping:
-            chunks += self._lost_head(self._held, self.summary.last_us)
+            chunks += self._kept(self._held, self.summary.last_us, HEADLESS)
         elif self._held:
             chunks += self.decoder.feed(self._held, self.summary.last_us)
         self._held = b""
@@ -148,7 +148,7 @@ class Assembler:
                     self._held = data
                     return []
                 cut = len(data) - 1 if cut < 0 else cut
-                chunks += self._lost_head(data[: cut + 1], at_us)
+                chunks += self._kept(data[: cut + 1], at_us, HEADLESS)
                 data = data[cut + 1 :]
             self._skipping = False
         data = self._held + data
@@ -161,22 +161,22 @@ class Assembler:
     def _cut(self, at_us: int) -> list[Chunk]:
         chunks = self.decoder.feed(b"\n", at_us) if self.decoder.tally.waiting else []
         if self._held:
-            chunks.append(self._kept(self._held, at_us, HEADLESS if self._skipping else CUT_OFF))
+            chunks += self._kept(self._held, at_us, HEADLESS if self._skipping else CUT_OFF)
             self._held = b""
         self._skipping = True
         return self._count(chunks)
 
-    def _lost_head(self, raw: bytes, at_us: int) -> list[Chunk]:
-        return [self._kept(raw, at_us, HEADLESS)] if raw.strip(b"\r\n") else []
-
-    def _kept(self, raw: bytes, at_us: int, reason: str) -> Chunk:
+    def _kept(self, raw: bytes, at_us: int, reason: str) -> list[Chunk]:
         tally = self.decoder.tally
         text = raw.rstrip(b"\r\n")
         tally.bytes_in += len(raw)
         tally.line_ends += len(raw) - len(text)
+        if not text:
+            return []
         tally.add("rejected", len(text))
         line = Line(self.decoder.rows, at_us, text, reason)
-        return Chunk({}, 0, self.summary.colours, rejected=(line,), ranges=self.summary.ranges, units=self.summary.units)
+        summary = self.summary
+        return [Chunk({}, 0, summary.colours, rejected=(line,), ranges=summary.ranges, units=summary.units)]
 
     def _simulated(self, said: bool) -> None:
         """Once the stream or the labels have said so, it stays."""
