@@ -9,7 +9,6 @@ from scipy import stats
 
 from telemetry.stream.clock import fit_clock, theil_sen
 
-
 Ints = NDArray[np.int64]
 
 
