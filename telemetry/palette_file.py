@@ -23,9 +23,7 @@ MOST_COLOURS = 30
 
 
 def _text(value: str) -> str:
-    escaped = "".join(
-        c if c.isprintable() and c not in '"\\' else f"\\u{ord(c):04X}" if ord(c) < 65536 else "?" for c in value
-    )
+    escaped = "".join(c if c.isprintable() and c not in '"\\' else f"\\U{ord(c):08X}" for c in value)
     return f'"{escaped}"'
 
 

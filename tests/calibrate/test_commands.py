@@ -1,0 +1,80 @@
+"""calibrate and recheck from the command line, on text streams as anyone may have saved them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from evidence.other_robot import NAMES, Bench, stream_text
+
+from telemetry.cli import main
+from telemetry.palette_file import read_palette
+
+BENCH = Bench(4, "earth", "row")
+
+
+@pytest.fixture
+def stills(tmp_path: Path) -> Path:
+    for name in ("none", *NAMES):
+        (tmp_path / f"{name}.txt").write_text(stream_text(BENCH.still(name)), encoding="utf-8")
+    return tmp_path
+
+
+def test_calibrate_writes_a_palette_and_says_what_it_is_good_for(stills: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    out = stills / "palette.toml"
+    words = [f"{name}={stills / name}.txt" for name in ("none", "rust", "sky")]
+    assert main(["calibrate", *words, "-o", str(out)]) == 0
+    said = capsys.readouterr().out
+    assert read_palette(out).names == ("none", "rust", "sky")
+    assert "Pairs most easily confused" in said
+    assert "readable up to cm/s" in said
+    assert main(["recheck", str(out), f"none={stills / 'none.txt'}", f"rust={stills / 'rust.txt'}"]) == 0
+    assert "as before" in capsys.readouterr().out
+    assert main(["recheck", str(out), f"none={stills / 'none.txt'}", f"rust={stills / 'sky.txt'}"]) == 1
+
+
+def test_heights_go_with_the_colour(stills: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    out = stills / "palette.toml"
+    words = [f"{name}@{mm}={stills / name}.txt" for name in ("none", "rust") for mm in (8, 12)]
+    assert main(["calibrate", *words, "-o", str(out)]) == 0
+    rust = read_palette(out).get("rust")
+    assert rust is not None
+    assert [mm for mm, _ in rust.by_height] == [8.0, 12.0]
+    assert "falls with height" in capsys.readouterr().out
+
+
+def test_codes_only_streams_make_a_palette_too(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    for name in ("none", "rust"):
+        lines = "".join(f"{i * 10},{name}\n" for i in range(60))
+        (tmp_path / f"{name}.txt").write_text("#t/ms,colour\n" + lines, encoding="utf-8")
+    out = tmp_path / "palette.toml"
+    assert main(["calibrate", f"none={tmp_path / 'none.txt'}", f"rust={tmp_path / 'rust.txt'}", "-o", str(out)]) == 0
+    assert "rust 100%" in capsys.readouterr().out
+    assert main(["recheck", str(out), f"rust={tmp_path / 'rust.txt'}"]) == 0
+    assert main(["recheck", str(out), f"rust={tmp_path / 'none.txt'}"]) == 1
+
+
+@pytest.mark.parametrize(
+    ("words", "says", "code"),
+    [
+        (["rust"], "is not COLOUR=FILE", 2),
+        (["rust@high=x.txt"], "no height", 2),
+        (["rust=nowhere.txt"], "no such file", 3),
+        ([], "nothing to learn", 2),
+        (["--from", "loop://"], "--colours", 2),
+    ],
+)
+def test_slips_get_one_sentence(
+    words: list[str], says: str, code: int, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["calibrate", *words, "-o", str(tmp_path / "p.toml")]) == code
+    error = capsys.readouterr().err
+    assert says in error
+    assert "Traceback" not in error
+    assert not (tmp_path / "p.toml").exists()
+
+
+def test_a_text_without_samples_is_refused(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "bad.txt").write_text("hello\nworld\n", encoding="utf-8")
+    assert main(["calibrate", f"rust={tmp_path / 'bad.txt'}", "-o", str(tmp_path / "p.toml")]) == 3
+    assert "no samples" in capsys.readouterr().err
