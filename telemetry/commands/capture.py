@@ -113,7 +113,11 @@ def _wait(capture: Capture, view: LiveView | None, seconds: float | None, where:
     until = math.inf if seconds is None else time.monotonic() + seconds
     next_step = 0.0
     while capture.running:
-        capture.wait(max(0.0, min(0.1, until - time.monotonic())))
+        pause_s = max(0.0, min(0.1, until - time.monotonic()))
+        if view is None:
+            capture.wait_until_over(pause_s)
+        else:
+            capture.wait(pause_s)
         now = time.monotonic()
         if now >= until:
             capture.stop("the time was up")

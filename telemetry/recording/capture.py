@@ -124,6 +124,10 @@ class Capture:
             self._seen = self._news
             return new
 
+    def wait_until_over(self, timeout_s: float) -> bool:
+        """Return True when nothing more comes, False when time is up: for those who do not watch."""
+        return self._over.wait(timeout_s)
+
     def now_us(self) -> int:
         """Unix us on the clock that the arrivals are taken from."""
         return self._clock.now_ns() // 1000

@@ -94,7 +94,7 @@ class Follower:
         return max(0.0, (now_us - self.summary.last_us) / 1e6) if self.summary.last_us else 0.0
 
     def poll(self) -> bool:
-        """Take in what is new (at most about a megabyte at once). True: there was something, ask again."""
+        """Take in what is new (a bounded piece at once). True: there was something, ask again."""
         if self.state != "growing":
             return False
         if self._reader is None:

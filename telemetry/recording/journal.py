@@ -34,7 +34,7 @@ _HEADER: Final = struct.Struct("<8sI4sqQI")
 _RECORD: Final = struct.Struct("<4sB3xIIq")
 _CRC: Final = struct.Struct("<I")
 _LONGEST: Final = 1 << 24
-_READ: Final = 1 << 20
+_READ: Final = 1 << 16
 
 
 class Kind(IntEnum):
@@ -216,7 +216,7 @@ class JournalReader:
         return is_locked(self._file.fileno())
 
     def read(self, *, final: bool = False, most: int = _READ) -> list[Record]:
-        """New records, from at most about ``most`` bytes; empty when nothing new is whole.
+        """New records, from about ``most`` bytes of the file; empty when nothing new is whole.
 
         ``final``: nothing will be written any more, so a half record at the end is damage and not a record to wait for;
         give it again until it returns nothing.
