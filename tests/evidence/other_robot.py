@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from telemetry.course import Course, Truth, parse_course
-from telemetry.sample import Note, Table
+from telemetry.sample import Columns, Note, Table
 
 Array = NDArray[np.float64]
 
@@ -251,8 +251,9 @@ class Bench:
 
     def _table(self, t_ms: Array, raw: Array, dist: Array, notes: list[Note]) -> Table:
         t_us = np.round(t_ms * 1000).astype(np.int64)
-        columns = {
-            "t_us": t_us, "arrival_us": t_us, "boot": np.zeros(len(t_us), np.int64), "colour": self._codes(raw).astype(np.int16),
+        columns: Columns = {
+            "t_us": t_us, "arrival_us": t_us, "boot": np.zeros(len(t_us), np.int64),
+            "colour": self._codes(raw).astype(np.int16),
             "red": raw[:, 0], "green": raw[:, 1], "blue": raw[:, 2], "refl": self._refl(raw), "dist": np.round(dist, 1),
         }  # fmt: skip
         return Table(columns=columns, rows=len(t_us), colours=("none", *NAMES), notes=notes)
