@@ -40,7 +40,8 @@ def _decide(fit: list[list[int]], group: list[int], pools: list[list[int] | None
     kinds = [0 if items is None else 1 for items in pools]
     nothing = [0] * (colours * 4)
     stage = Decide(
-        [1] * (slots * 8), told, [0] * 4, nothing, nothing, [0] * 4, [0] * slots, group, kinds, pool, bare, [0] * slots, 0, 4,
+        [1] * (slots * 8), told, [0] * 4,
+        nothing, nothing, [0] * 4, [0] * slots, group, kinds, pool, bare, [0] * slots, 0, 4,
         12, [0, 160], [5000, 9999], [0], 1, 0, [0], [0], [100], [0], [0, 0, 0, 0],
     )  # type: ignore[no-untyped-call]  # fmt: skip
     stage.decide()  # type: ignore[no-untyped-call]
