@@ -78,6 +78,17 @@ def parse_header(text: str) -> Header:
     return header
 
 
+def named_columns(columns: str) -> Header:
+    """The columns that the user names for lines without a header. Raises StreamError where anything is unclear in them."""
+    try:
+        header = parse_header(columns)
+    except StreamError as error:
+        raise StreamError(error.what, where="--columns", todo=error.todo) from error
+    if header.remarks:
+        raise StreamError(header.remarks[0].removesuffix("."), where="--columns", todo="Name each as quantity/unit.")
+    return header
+
+
 def _column(field: str, place: int, remarks: list[str]) -> Column:
     sent, _, unit = (part.strip() for part in field.partition("/"))
     quantity, _, suffix = sent.partition(".")

@@ -42,7 +42,7 @@ class Counter:
             return ON
         step = raw - last
         if step >= 0:
-            if modulus is not None and self.offset and modulus - self.slip <= step <= modulus:
+            if modulus is not None and self.offset and modulus - min(self.slip, modulus // 4) <= step <= modulus:
                 return SLIPPED
             self.last = raw
             return ON

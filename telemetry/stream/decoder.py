@@ -12,14 +12,13 @@ from typing import Final
 
 import numpy as np
 
-from telemetry.errors import StreamError
 from telemetry.sample import Chunk, Line, Note
 from telemetry.stream import block as blocks
 from telemetry.stream.colours import Colours
-from telemetry.stream.columns import Header, parse_header
+from telemetry.stream.columns import Header, named_columns
 from telemetry.stream.counters import WHOLE_MAX, Counters
 from telemetry.stream.directives import Directives, NotADirectiveError
-from telemetry.stream.garbage import WRONG_BAUD, GarbageWatch
+from telemetry.stream.garbage import WRONG_BAUD, GarbageWatch, text_of
 from telemetry.stream.line import LINE_MAX, checksum
 from telemetry.stream.numbers import is_number, looks_like_data, split_plain
 from telemetry.stream.sampler import Sampler
@@ -31,7 +30,6 @@ _FAST_LINES: Final = 12
 _WINDOW_BYTES: Final = 1 << 16
 _HINT_AFTER: Final = 20
 _CLAIMS: Final = {(a + b).encode(): int(a + b, 16) for a in "0123456789abcdefABCDEF" for b in "0123456789abcdefABCDEF"}
-_TEXT_CONTROL: Final = frozenset("\t\x1b\x07\x08\x0c")
 _REMARKS_MAX: Final = 20
 """Of one kind."""
 _HINT: Final = (
@@ -69,7 +67,7 @@ class Decoder:
         self._told = (1, 0)
         self._lost_told = 0
         if columns is not None:
-            header = _named(columns)
+            header = named_columns(columns)
             self._directives.apply(header)
             self._use(header)
             self._loose = True
@@ -330,22 +328,12 @@ class Decoder:
 
     def _odd(self, raw: bytes) -> None:
         """A line with bytes that are not printable ASCII."""
-        reason = ""
-        text = ""
-        if b"\0" in raw:
-            reason = "NUL bytes"
-        else:
-            try:
-                text = raw.decode()
-            except UnicodeDecodeError:
-                reason = "not UTF-8"
-            if any(char < " " and char not in _TEXT_CONTROL for char in text) or "\x7f" in text:
-                reason = "control bytes"
-        if not reason:
+        text, fault = text_of(raw)
+        if not fault:
             self._text(text, raw)
             return
         self._weigh(raw)
-        self._reject(raw, reason)
+        self._reject(raw, fault)
 
     def _endless(self, kept: bytes) -> None:
         """A line has passed what is held."""
@@ -407,13 +395,3 @@ class Decoder:
             )
         )
         self._notes, self._rejected, self._console, self._remarks = [], [], [], []
-
-
-def _named(columns: str) -> Header:
-    try:
-        header = parse_header(columns)
-    except StreamError as error:
-        raise StreamError(error.what, where="--columns", todo=error.todo) from error
-    if header.remarks:
-        raise StreamError(header.remarks[0].removesuffix("."), where="--columns", todo="Name each as quantity/unit.")
-    return header

@@ -6,6 +6,7 @@ from typing import Final
 
 PLAIN: Final = bytes(range(0x20, 0x7F))
 _TEXT: Final = PLAIN + b"\t\x1b\x07\x08"
+_TEXT_CONTROL: Final = frozenset("\t\x1b\x07\x08\x0c")
 _SHARE: Final = 0.25
 _ENOUGH: Final = 600
 """Bytes of garbage that outweigh the good ones: more than the few hundred that some boards print at their start."""
@@ -14,6 +15,19 @@ WRONG_BAUD: Final = (
     "Most of what arrives is no text: this looks like a wrong baud rate."
     " Set the one that the robot's program uses (--baud)."
 )
+
+
+def text_of(raw: bytes) -> tuple[str, str]:
+    """The text of a line that is not plain ASCII, and what is wrong with it (then the text is empty)."""
+    if b"\0" in raw:
+        return "", "NUL bytes"
+    try:
+        text = raw.decode()
+    except UnicodeDecodeError:
+        return "", "not UTF-8"
+    if any(char < " " and char not in _TEXT_CONTROL for char in text) or "\x7f" in text:
+        return "", "control bytes"
+    return text, ""
 
 
 def is_garbage(raw: bytes) -> bool:

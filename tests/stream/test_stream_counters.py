@@ -70,6 +70,12 @@ def test_a_small_step_back_across_a_wrap() -> None:
     assert "jumped back by 4 ms" in remarks[0]
 
 
+def test_a_wrap_smaller_than_a_small_step_back() -> None:
+    table = decode(lines("#t/us", "#wrap,t=2048", *(str(t % 2048) for t in range(0, 9000, 500))))
+    assert table.columns["t_us"].tolist() == list(range(0, 9000, 500))
+    assert not table.remarks
+
+
 def test_lines_that_changed_places() -> None:
     table = decode(lines("#n,t/ms", "50,1000", "52,1010", "51,1005", "53,1015"))
     assert table.columns["n"].tolist() == [50, 52, 51, 53]
@@ -97,8 +103,8 @@ def test_many_restarts_are_said_a_few_times_only() -> None:
 
 @given(
     st.lists(st.tuples(st.integers(-50_000, 300_000), st.integers(-3, 4)), min_size=1, max_size=60),
-    st.sampled_from([None, 500_000, 2_000_000]),
-    st.sampled_from([None, 30]),
+    st.sampled_from([None, 2048, 500_000, 2_000_000]),
+    st.sampled_from([None, 10, 30]),
     st.lists(st.integers(1, 20), min_size=1, max_size=4),
 )
 @settings(deadline=None)

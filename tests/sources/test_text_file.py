@@ -1,0 +1,75 @@
+"""A saved text stream as a source."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from telemetry.errors import StreamError
+from telemetry.sources.source import EndOfStream, Source
+from telemetry.sources.text_file import TextFile
+
+
+@given(st.binary(max_size=500), st.integers(1, 200))
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_the_same_bytes_in_blocks(tmp_path: Path, data: bytes, block: int) -> None:
+    path = tmp_path / "run.txt"
+    path.write_bytes(data)
+    source: Source = TextFile(path, block_bytes=block)
+    source.open()
+    pieces = [source.read(0.0) for _ in range(-(-len(data) // block))]
+    with pytest.raises(EndOfStream):
+        source.read(0.0)
+    source.close()
+    source.close()
+    assert b"".join(pieces) == data
+    assert all(0 < len(piece) <= block for piece in pieces)
+
+
+def test_opened_again_it_begins_again(tmp_path: Path) -> None:
+    path = tmp_path / "run.txt"
+    path.write_bytes(b"#t/ms\r\n1\r\n")
+    source = TextFile(path)
+    for _ in range(2):
+        source.open()
+        assert source.read(0.0) == b"#t/ms\r\n1\r\n"
+    source.close()
+    with pytest.raises(EndOfStream):
+        source.read(0.0)
+
+
+def test_close_without_open(tmp_path: Path) -> None:
+    TextFile(tmp_path / "run.txt").close()
+
+
+@pytest.mark.parametrize(("name", "what"), [("absent.txt", "no such file"), (".", "folder"), ("nul\0", "cannot be opened")])
+def test_what_cannot_be_opened(tmp_path: Path, name: str, what: str) -> None:
+    path = tmp_path / name
+    with pytest.raises(StreamError, match=what) as caught:
+        TextFile(path).open()
+    assert caught.value.where == str(path)
+    assert caught.value.todo
+
+
+@pytest.mark.skipif(os.name != "posix" or os.geteuid() == 0, reason="permissions do not bind here")
+def test_not_allowed(tmp_path: Path) -> None:
+    path = tmp_path / "run.txt"
+    path.write_bytes(b"1")
+    path.chmod(0)
+    with pytest.raises(StreamError, match="may not be read"):
+        TextFile(path).open()
+
+
+def test_refused_by_the_system(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(*_: object) -> None:
+        raise PermissionError
+
+    path = tmp_path / "run.txt"
+    path.write_bytes(b"1")
+    monkeypatch.setattr(Path, "open", refuse)
+    with pytest.raises(StreamError, match="may not be read"):
+        TextFile(path).open()
