@@ -81,7 +81,11 @@ def _list(args: argparse.Namespace) -> int:
 def _print_table(found: list[Entry]) -> None:
     from telemetry.report.table import Column, printable, show, table
 
-    columns = [Column("file", fixed=True), *(Column(name) for name in ("made", "course", "truth", "tags", "driven by"))]
+    columns = [
+        Column("file", fixed=True),
+        Column("made", fixed=True),
+        *(Column(name) for name in ("course", "truth", "tags", "driven by")),
+    ]
     columns[2:2] = [Column("samples", right=True), Column("s", right=True)]
     columns.append(Column("state"))
     rows = [

@@ -26,11 +26,13 @@ class Column:
 
 def printable(text: str) -> str:
     """Text from a file or a robot, made safe for a console: no control characters, line breaks or direction marks."""
-    return "".join(one if one.isprintable() else "�" for one in text)
+    return text if text.isprintable() else "".join(one if one.isprintable() else "�" for one in text)
 
 
 def width_of(text: str) -> int:
     """How many places of a console the text takes: wide East Asian characters take two, combining ones none."""
+    if text.isascii():
+        return len(text)
     places = 0
     for one in text:
         if unicodedata.combining(one):
