@@ -6,6 +6,7 @@ both apply they agree, which tests hold.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -15,15 +16,17 @@ from telemetry.stream.columns import Header
 from telemetry.stream.counters import WHOLE_MAX
 from telemetry.stream.garbage import PLAIN
 from telemetry.stream.line import LINE_MAX
-from telemetry.stream.numbers import NAN
+from telemetry.stream.numbers import INF, NAN
 
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
+Floats = NDArray[np.float64]
 
 _HEX = np.full(256, 255, dtype=np.uint8)
 for _digit in "0123456789abcdefABCDEF":
     _HEX[ord(_digit)] = int(_digit, 16)
 _NEWLINE, _STAR = 10, 42
+_UNKNOWN = -2
 
 
 class Marks(NamedTuple):
@@ -92,37 +95,51 @@ def table_for(separator: bytes) -> bytes:
     return bytes.maketrans(b"*\n" + separator, b",,,")
 
 
-def fields_of(run: bytes, header: Header, starred: bool, index: dict[str, int]) -> list[NDArray[np.float64]]:
+def fields_of(run: bytes, header: Header, starred: bool, index: dict[str, int]) -> tuple[list[Floats], Flags]:
     """The fields of a run (made flat by ``table_for``) as one array a column, as sent; colours through ``index``.
 
-    Raises ValueError or KeyError where any field is not plain.
+    Each of shape (lines,). The flags say in which lines a field is not plain; its value is then meaningless.
     """
     flat = run.decode("ascii").split(",")
     width = len(header.columns) + starred
+    odd = np.zeros(len(flat) // width, dtype=np.bool_)
     underscored = b"_" in run
-    arrays: list[NDArray[np.float64]] = []
+    arrays: list[Floats] = []
     for i, column in enumerate(header.columns):
         fields = flat[i::width]
+        numbers: Sequence[float]
         if column.kind == "colour":
-            arrays.append(np.array(list(map(index.__getitem__, fields)), dtype=np.float64))
-            continue
-        if underscored and any("_" in field for field in fields):
-            raise ValueError("float() takes 1_000, the stream does not")
-        try:
-            numbers = list(map(float, fields))
-        except ValueError:
-            numbers = [float(field) if field else NAN for field in fields]
-        arrays.append(np.array(numbers))
-    return arrays
+            numbers = [index.get(field, _UNKNOWN) for field in fields]
+            if _UNKNOWN in numbers:
+                odd |= np.array(numbers) == _UNKNOWN
+        else:
+            try:
+                numbers = list(map(float, fields))
+            except ValueError:
+                numbers = [_number(field) for field in fields]
+                odd |= np.isinf(np.array(numbers))
+            if underscored:  # float() takes 1_000, the stream does not
+                odd |= np.array(["_" in field for field in fields])
+        arrays.append(np.array(numbers, dtype=np.float64))
+    return arrays, odd
 
 
-def whole_counters(t: NDArray[np.float64], n: NDArray[np.float64] | None, scale: float) -> tuple[Ints, Ints | None]:
-    """Times in us and running numbers as whole numbers. Raises ValueError where one is missing, broken or too large."""
+def whole_counters(t: Floats, n: Floats | None, scale: float) -> tuple[Ints, Ints | None, Flags]:
+    """Times in us and running numbers (-1 where missing) as whole numbers; flags where one is broken or out of range."""
     times = np.rint(t * scale)
-    if not bool((np.abs(times) < WHOLE_MAX).all()):
-        raise ValueError("a time is missing or out of range")
-    if n is None:
-        return times.astype(np.int64), None
-    if not bool(((n >= 0) & (n < WHOLE_MAX) & (np.rint(n) == n)).all()):
-        raise ValueError("a running number is missing or not whole")
-    return times.astype(np.int64), n.astype(np.int64)
+    odd = ~(np.abs(times) < WHOLE_MAX)
+    if n is not None:
+        missing = np.isnan(n)
+        odd |= ~(missing | ((n >= 0) & (n < WHOLE_MAX) & (np.rint(n) == n)))
+        n = np.where(missing | odd, -1.0, n)
+    if odd.any():
+        times = np.where(odd, 0.0, times)
+    return times.astype(np.int64), None if n is None else n.astype(np.int64), odd
+
+
+def _number(field: str) -> float:
+    """Infinity marks what is no number; a field that says 'inf' is then looked at more closely, too."""
+    try:
+        return float(field) if field else NAN
+    except ValueError:
+        return INF

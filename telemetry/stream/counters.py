@@ -114,15 +114,16 @@ class Counters:
 
     def run(self, t_us: Ints, n: Ints | None, row: int) -> tuple[Ints, Ints | None, Ints]:
         """The same for many lines at once, shape (rows,) each: time, running number, boot."""
-        if self._goes_on(self.t, t_us) and (n is None or self._goes_on(self.n, n)):
-            if n is not None:
+        counted = n is not None and bool(n.max() >= 0)
+        if self._goes_on(self.t, t_us) and (n is None or not counted or self._goes_on(self.n, n)):
+            if n is not None and counted:
                 before = n[0] if self.n.last is None else self.n.last
                 steps = np.diff(n, prepend=before) - 1
                 self.lost += int(np.maximum(steps, 0).sum())
                 self.n.last = int(n[-1])
             self.t.last = int(t_us[-1])
             boots = np.full(len(t_us), self.boot, dtype=np.int64)
-            return t_us + self.t.offset, None if n is None else n + self.n.offset, boots
+            return t_us + self.t.offset, n + self.n.offset if n is not None and counted else n, boots
         times, numbers, boots = np.empty_like(t_us), np.full_like(t_us, -1), np.empty_like(t_us)
         raw_n = [-1] * len(t_us) if n is None else n.tolist()
         for i, (t, count) in enumerate(zip(t_us.tolist(), raw_n, strict=True)):

@@ -198,14 +198,13 @@ class Decoder:
             self._walk(window, marks, begin, end)
             return
         piece = window[marks.starts[begin] : marks.ends[end - 1]]
-        if self._sampler.take_run(piece.translate(table), end - begin, bool(marks.starred[begin])):
-            size = len(piece) - (end - begin - 1)
-            self.tally.add("data", size, end - begin)
+        for start, stop, taken in self._sampler.take_run(piece.translate(table), bool(marks.starred[begin])):
+            if not taken:
+                self._walk(window, marks, begin + start, begin + stop)
+                continue
+            size = int(marks.ends[begin + stop - 1] - marks.starts[begin + start]) - (stop - start - 1)
+            self.tally.add("data", size, stop - start)
             self._watch.good(size)
-            return
-        middle = (begin + end) // 2
-        self._stretch(window, marks, (begin, middle), table)
-        self._stretch(window, marks, (middle, end), table)
 
     def _walk(self, window: bytes, marks: blocks.Marks, begin: int, end: int) -> int:
         starts, ends = marks.starts[begin:end].tolist(), marks.ends[begin:end].tolist()

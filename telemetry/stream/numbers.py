@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from typing import Final
 
 NAN: Final = math.nan
+INF: Final = math.inf
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?|[+-]?(?:nan|inf|infinity)", re.IGNORECASE)
 _WORD = re.compile(r"[^\W\d_][\w .:-]*")
 _BOOLEAN: Final = {"True": 1.0, "False": 0.0}
@@ -22,9 +23,12 @@ def parse_number(text: str) -> float:
     text = text.strip()
     if not text or text == "None":
         return NAN
-    if not is_number(text):
-        raise ValueError(f"not a number: {text[:20]!r}")
-    return float(text)
+    try:
+        if text.isascii() and "_" not in text:
+            return float(text)
+    except ValueError:
+        pass
+    raise ValueError(f"not a number: {text[:20]!r}")
 
 
 def parse_further(text: str) -> tuple[float, bool]:

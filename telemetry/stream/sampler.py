@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from itertools import pairwise
 from math import isnan
+from typing import Final
+
+import numpy as np
 
 from telemetry.sample import Columns
 from telemetry.stream import block
@@ -12,6 +16,9 @@ from telemetry.stream.columns import Header
 from telemetry.stream.counters import WHOLE_MAX, Counters
 from telemetry.stream.numbers import NAN, parse_further, parse_number
 from telemetry.stream.rows import Rows, no_samples
+
+_FEW: Final = 8
+"""So many lines are sooner taken one by one than as arrays."""
 
 
 class Sampler:
@@ -67,19 +74,30 @@ class Sampler:
         self._gathered.add(t_us, n, self._counters.boot, values)
         self.row += 1
 
-    def take_run(self, run: bytes, count: int, starred: bool) -> bool:
-        """``count`` lines at once, as ``block.fields_of`` wants them. False, and nothing taken, where one is not plain."""
+    def take_run(self, run: bytes, starred: bool) -> Iterator[tuple[int, int, bool]]:
+        """Many lines at once, made flat as ``block.fields_of`` wants them; gives stretches of them in order.
+
+        True: lines from the first to before the second are taken. False: they are for ``take_line``, before going on.
+        """
         if self.header is None or self._gathered is None:
-            return False
-        try:
-            values = block.fields_of(run, self.header, starred, self._colours.index)
-            n = None if self._n_at is None else values[self._n_at]
-            t_us, lines = block.whole_counters(values[self._t_at], n, self.t_scale)
-        except (ValueError, KeyError):
-            return False
-        self._gathered.add_block(*self._counters.run(t_us, lines, self.row), values)
-        self.row += count
-        return True
+            return
+        values, odd = block.fields_of(run, self.header, starred, self._colours.index)
+        n = None if self._n_at is None else values[self._n_at]
+        times, numbers, broken = block.whole_counters(values[self._t_at], n, self.t_scale)
+        edges = [-1, *np.flatnonzero(odd | broken).tolist(), len(times)]
+        for before, stop in pairwise(edges):
+            start = before + 1
+            if before >= 0:
+                yield before, start, False
+            if stop - start < _FEW:
+                yield start, stop, False
+                continue
+            part = slice(start, stop)
+            lines = None if numbers is None else numbers[part]
+            counters = self._counters.run(times[part], lines, self.row)
+            self._gathered.add_block(*counters, [column[part] for column in values])
+            self.row += stop - start
+            yield start, stop, True
 
     def _time(self, sent: float) -> int:
         t_us = sent * self.t_scale
