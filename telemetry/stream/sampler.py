@@ -85,19 +85,22 @@ class Sampler:
         n = None if self._n_at is None else values[self._n_at]
         times, numbers, broken = block.whole_counters(values[self._t_at], n, self.t_scale)
         edges = [-1, *np.flatnonzero(odd | broken).tolist(), len(times)]
+        done = 0
         for before, stop in pairwise(edges):
             start = before + 1
-            if before >= 0:
-                yield before, start, False
             if stop - start < _FEW:
-                yield start, stop, False
                 continue
+            if done < start:
+                yield done, start, False
+            done = stop
             part = slice(start, stop)
             lines = None if numbers is None else numbers[part]
             counters = self._counters.run(times[part], lines, self.row)
             self._gathered.add_block(*counters, [column[part] for column in values])
             self.row += stop - start
             yield start, stop, True
+        if done < len(times):
+            yield done, len(times), False
 
     def _time(self, sent: float) -> int:
         t_us = sent * self.t_scale
