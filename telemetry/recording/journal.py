@@ -229,8 +229,13 @@ class JournalReader:
             return []
         self._tail += new
         last = final and not new
-        if self._sync_word is None and not self._start(last):
-            return []
+        if self._sync_word is None:
+            try:
+                if not self._start(last):
+                    return []
+            except RecordingError:
+                self.close()
+                raise
         return self._records(last)
 
     def close(self) -> None:

@@ -1,0 +1,157 @@
+"""The journal: append-only, findable after damage, never mistaken for something else."""
+
+from __future__ import annotations
+
+import errno
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from recording.test_recording import T0_NS
+from telemetry.errors import RecordingError, StorageError
+from telemetry.recording.journal import (
+    PIECE,
+    JournalReader,
+    JournalWriter,
+    Kind,
+    Record,
+    journal_path,
+    recording_path,
+    storage_error,
+)
+from telemetry.recording.meta import Meta
+
+ITEMS = st.lists(
+    st.tuples(st.sampled_from([Kind.BYTES, Kind.GAP, Kind.RESUMED, Kind.MARK]), st.binary(min_size=1, max_size=3 * PIECE)),
+    max_size=12,
+)
+
+
+def read_all(path: Path) -> tuple[list[Record], list[str]]:
+    reader = JournalReader(path)
+    out: list[Record] = []
+    while records := reader.read(most=500):
+        out += records
+    while records := reader.read(final=True):
+        out += records
+    reader.close()
+    return out, reader.damage
+
+
+def joined(records: list[Record]) -> list[tuple[Kind, bytes]]:
+    """Kinds and payloads, with neighbouring bytes put together again."""
+    out: list[tuple[Kind, bytes]] = []
+    for record in records:
+        if out and out[-1][0] is Kind.BYTES is record.kind:
+            out[-1] = (Kind.BYTES, out[-1][1] + record.payload)
+        else:
+            out.append((record.kind, record.payload))
+    return out
+
+
+@settings(max_examples=50, deadline=None)
+@given(ITEMS)
+def test_what_is_written_is_read(tmp_path_factory: pytest.TempPathFactory, items: list[tuple[Kind, bytes]]) -> None:
+    path = tmp_path_factory.mktemp("j") / "run.h5.journal"
+    writer = JournalWriter(path, Meta(name="x"), made_ns=T0_NS)
+    writer.many([(kind, T0_NS + i, data) for i, (kind, data) in enumerate(items)])
+    writer.close()
+    records, damage = read_all(path)
+    assert damage == []
+    assert Meta.from_json(records[0].text).name == "x"
+    assert joined(records[1:]) == joined([Record(kind, 0, data) for kind, data in items])
+    assert path.stat().st_size == writer.length
+
+
+@settings(max_examples=100, deadline=None)
+@given(ITEMS, st.data())
+def test_a_growing_journal_is_read_in_any_pieces(
+    tmp_path_factory: pytest.TempPathFactory, items: list[tuple[Kind, bytes]], data: st.DataObject
+) -> None:
+    folder = tmp_path_factory.mktemp("j")
+    writer = JournalWriter(folder / "whole", Meta(), made_ns=T0_NS)
+    writer.many([(kind, T0_NS + i, payload) for i, (kind, payload) in enumerate(items)])
+    writer.end(T0_NS)
+    writer.close()
+    whole = (folder / "whole").read_bytes()
+    cuts = sorted(data.draw(st.lists(st.integers(0, len(whole)), max_size=8)))
+    growing = folder / "growing"
+    growing.write_bytes(b"")
+    reader = JournalReader(growing)
+    records: list[Record] = []
+    for begin, end in zip([0, *cuts], [*cuts, len(whole)], strict=True):
+        with growing.open("ab") as file:
+            file.write(whole[begin:end])
+        while more := reader.read():
+            records += more
+    assert reader.ended
+    assert reader.damage == []
+    assert records == read_all(folder / "whole")[0]
+    reader.close()
+
+
+def test_the_robot_cannot_send_a_record(tmp_path: Path) -> None:
+    """A journal within a journal, cut so that the reader has to search, is still only what the robot sent."""
+    inner = JournalWriter(tmp_path / "inner", Meta(name="inner"), made_ns=T0_NS)
+    inner.received(T0_NS, b"1,2,3\n")
+    inner.close()
+    writer = JournalWriter(tmp_path / "outer", Meta(name="outer"), made_ns=T0_NS)
+    start = writer.length
+    writer.received(T0_NS, (tmp_path / "inner").read_bytes())
+    writer.received(T0_NS, b"after\n")
+    writer.close()
+    data = bytearray((tmp_path / "outer").read_bytes())
+    data[start + 5] ^= 0xFF
+    (tmp_path / "outer").write_bytes(data)
+    records, damage = read_all(tmp_path / "outer")
+    assert [record.kind for record in records] == [Kind.META, Kind.DAMAGE, Kind.BYTES]
+    assert records[-1].payload == b"after\n"
+    assert "1 piece of the stream" in damage[0]
+
+
+def test_a_newer_journal_is_refused(tmp_path: Path) -> None:
+    import struct
+    import zlib
+
+    JournalWriter(tmp_path / "j", Meta(), made_ns=T0_NS).close()
+    data = bytearray((tmp_path / "j").read_bytes())
+    data[8:12] = struct.pack("<I", 99)
+    data[32:36] = struct.pack("<I", zlib.crc32(data[:32]))
+    (tmp_path / "j").write_bytes(data)
+    with pytest.raises(RecordingError, match="newer Sidelong"):
+        read_all(tmp_path / "j")
+
+
+@pytest.mark.parametrize("data", [b"hello", b"x" * 1000, bytes(1000)])
+def test_what_is_no_journal_is_refused(tmp_path: Path, data: bytes) -> None:
+    (tmp_path / "j").write_bytes(data)
+    with pytest.raises(RecordingError, match="no journal"):
+        read_all(tmp_path / "j")
+
+
+def test_names_go_both_ways() -> None:
+    assert recording_path(journal_path(Path("a/run.h5"))) == Path("a/run.h5")
+    assert journal_path(journal_path(Path("run"))) == Path("run.journal")
+
+
+@pytest.mark.parametrize(
+    ("number", "words"),
+    [
+        (errno.ENOSPC, "the disk is full"),
+        (errno.EACCES, "no permission"),
+        (errno.EROFS, "only be read"),
+        (errno.ENOENT, "no such file"),
+        (errno.EIO, "does not answer"),
+    ],
+)
+def test_what_the_system_says_becomes_one_sentence(number: int, words: str) -> None:
+    error = storage_error(OSError(number, "text of the system"), Path("run.h5"))
+    assert words in str(error)
+    assert error.todo
+
+
+def test_a_folder_that_is_not_there(tmp_path: Path) -> None:
+    with pytest.raises(StorageError, match="no such file or folder"):
+        JournalWriter(tmp_path / "none" / "run.journal", Meta(), made_ns=T0_NS)
