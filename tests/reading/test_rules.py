@@ -7,6 +7,7 @@ import pytest
 from telemetry.reading.catalogue import STAGES
 from telemetry.reading.evidence_stages import EVIDENCE
 
+from . import rules_reading
 from .made import read
 from .rules import HARM, RIGHT, Case
 
@@ -14,8 +15,14 @@ OTHER_ROOMS = {stage.name for stage in EVIDENCE}
 """Reading by evidence has its cases in tests/evidence."""
 
 
+assert rules_reading  # its cases are in the tables now
+
+
 def _with(case: Case) -> list[str]:
     return read(case.made, case.course, *case.words)
+
+
+assert rules_reading  # its cases are in the tables now
 
 
 def _without(case: Case, name: str) -> list[str]:

@@ -56,6 +56,7 @@ class Track:
                 way = -way
                 along = -along
                 self.way = way
+                self.far = 0
             m.pos = along + self.ahead * way
             self.last = d
         if m.v == MISSING:
@@ -88,7 +89,7 @@ class Track:
                 # In one step from beyond 3 cm to a quarter of it or less: no robot drives so.
                 if abs(self.last) > 300 and abs(d) * 4 <= abs(self.last):
                     starts = 1
-            else:
+            elif self.base != MISSING:
                 along = (d - self.base) * self.way
                 if along > self.far:
                     self.far = along
