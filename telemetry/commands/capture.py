@@ -20,8 +20,8 @@ if TYPE_CHECKING:
     from telemetry.commands.live import LiveView
     from telemetry.recording.capture import Capture
 
-LOOK_S = 0.02
-"""How often new lines are looked at: nobody sees a difference, and it costs a third of waking for every line."""
+LOOK_S = 0.04
+"""How often new lines are looked at: nobody sees a difference, and it costs a fraction of waking for every line."""
 STEP_S = 0.1
 DEFAULT_STRATEGY = "checklist"
 
@@ -95,7 +95,9 @@ def run(args: argparse.Namespace) -> int:
     if args.port.startswith(PREFIX):
         say(RADIO_NOTE)
     capture.start()
-    say(f"capturing from {args.port} into {path} (Ctrl-C ends it)")
+    enter = ", Enter marks a moment" if sys.stdin.isatty() else ""
+    say(f"capturing from {args.port} into {path} (Ctrl-C ends it{enter})")
+    mark_by_keyboard(capture)
     view = None
     with stop_signals(capture):
         if not args.quiet:
@@ -155,6 +157,10 @@ def finish(capture: Capture, where: str) -> int:
         from telemetry.report.link_words import totals_words
 
         say(totals_words(made.summary.link))
+    from telemetry.recording.timing import warnings_of
+
+    for words in warnings_of(capture.path):
+        say(f"note: {words}")
     if capture.error is not None:
         raise capture.error
     return EXIT_OK
@@ -213,6 +219,20 @@ class Progress:
         print(f"{self._what}: {share * 100:3.0f} %", file=sys.stderr, end=end, flush=True)
 
 
+def mark_by_keyboard(capture: Capture) -> None:
+    """On a terminal, Enter marks this moment, with the text typed before it."""
+    import threading
+
+    def listen() -> None:
+        for line in sys.stdin:
+            if capture.running:
+                capture.mark(line.strip())
+                say("marked")
+
+    if sys.stdin.isatty():
+        threading.Thread(target=listen, name="marks", daemon=True).start()
+
+
 @contextmanager
 def stop_signals(capture: Capture) -> Iterator[None]:
     """Ctrl-C and a polite kill end the capture in good order; a second Ctrl-C leaves at once (the journal is safe)."""
@@ -223,7 +243,8 @@ def stop_signals(capture: Capture) -> Iterator[None]:
         capture.stop()
 
     wanted = [signal.SIGINT, signal.SIGTERM, *([signal.SIGHUP] if hasattr(signal, "SIGHUP") else [])]
-    before = {number: signal.signal(number, stop) for number in wanted}
+    # What was told to be ignored, as nohup does, stays ignored.
+    before = {number: signal.signal(number, stop) for number in wanted if signal.getsignal(number) is not signal.SIG_IGN}
     try:
         yield
     finally:

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import errno
+import os
 import threading
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
+from faults.faulty_disk import FaultyDisk
+from faults.paced import Paced
 
 from recording.sources import Scripted
 from recording.streams import HEADER, line, stream
@@ -14,6 +19,7 @@ from telemetry.recording.assemble import CUT_OFF, HEADLESS
 from telemetry.recording.capture import Capture
 from telemetry.recording.follow import Follower
 from telemetry.recording.load import load
+from telemetry.recording.make import recover
 from telemetry.recording.meta import Meta
 from telemetry.recording.storage import SystemDisk
 from telemetry.sources.link_change import LinkChange
@@ -142,6 +148,23 @@ def test_a_computer_that_slept_has_a_gap(tmp_path: Path) -> None:
     arrivals = run.table.columns["arrival_us"]
     assert arrivals[-1] - arrivals[0] > 3_600_000_000
     assert (arrivals[1:] >= arrivals[:-1]).all()
+
+
+def test_a_drive_that_vanishes_is_said_and_what_came_before_is_kept(tmp_path: Path) -> None:
+    def gone(what: str) -> None:
+        if what in {"append", "sync"}:
+            raise OSError(errno.EIO, os.strerror(errno.EIO))
+
+    pieces = stream(50)
+    capture = Capture(Paced(pieces), tmp_path / "run.h5", Meta(), disk=FaultyDisk(30, gone), sync_s=1.0)
+    capture.start()
+    wait(capture)
+    with suppress(StorageError):
+        capture.close()
+    assert "the disk does not answer" in str(capture.error)
+    recover(tmp_path)
+    rows = load(tmp_path / "run.h5").table.rows
+    assert 20 < rows < 50
 
 
 class SmallDisk(SystemDisk):
