@@ -23,6 +23,7 @@ def run(args: argparse.Namespace) -> int:
     from dataclasses import replace
 
     from telemetry.recording.capture import Capture
+    from telemetry.recording.timing import warnings_of
     from telemetry.sources.text_file import TextFile
 
     course, palette = course_of(args), palette_of(args)
@@ -45,4 +46,6 @@ def run(args: argparse.Namespace) -> int:
     say(summary_line(capture.path, result.summary, fetched=True))
     for remark in result.summary.remarks:
         say(f"note: {remark}")
+    for words in warnings_of(capture.path):
+        say(f"note: {words}")
     return EXIT_INTERRUPTED if interrupted else EXIT_OK

@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 
 from telemetry.course import format_truth
 from telemetry.recording.load import Recording
+from telemetry.recording.timing import timing_words
 
 
 def describe(recording: Recording) -> list[str]:
@@ -45,6 +46,7 @@ def describe(recording: Recording) -> list[str]:
     ]
     lines += [f"  marked at {_clock(mark.arrival_us)}: {_one_line(mark.text) or 'this moment'}" for mark in recording.marks]
     lines += [f"  {_one_line(remark)}" for remark in table.remarks]
+    lines += [f"  {words}" for words in timing_words(recording)]
     return lines + [f"  damaged: {_one_line(what)}" for what in recording.damage]
 
 

@@ -54,16 +54,23 @@ class Pace:
             )
         if self.lost:
             said.append(f"{self.lost} lines were lost on the way ({self.lost / (self.lost + self.rows):.1%}).")
-        for name, sensor in self.sensors.items():
-            who = f"the sensor '{name}'" if name else "the sensor"
-            if sensor.period_ms is not None:
-                said.append(
-                    f"The loop is faster than {who}: it measures about every {sensor.period_ms:.3g} ms, so about"
-                    f" {sensor.period_ms / self.period_ms:.2g} lines in a row repeat one measurement."
-                )
-            elif not sensor.told:
-                said.append(f"It cannot be told from this stream whether lines only repeat a measurement of {who}.")
+        said += self.repeats()
+        untold = [name for name, sensor in self.sensors.items() if not sensor.told]
+        said += [f"Whether lines only repeat a measurement of {_who(name)} cannot be told from this run." for name in untold]
         return said
+
+    def repeats(self) -> list[str]:
+        """One sentence for each sensor that is slower than the loop."""
+        return [
+            f"The loop is faster than {_who(name)}: it measures about every {sensor.period_ms:.3g} ms, so about"
+            f" {sensor.period_ms / self.period_ms:.2g} lines in a row repeat one measurement."
+            for name, sensor in self.sensors.items()
+            if sensor.period_ms is not None
+        ]
+
+
+def _who(name: str) -> str:
+    return f"the sensor '{name}'" if name else "the sensor"
 
 
 def pace_of(columns: Columns, rows: int, lost: int = 0) -> Pace:

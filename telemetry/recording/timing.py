@@ -1,0 +1,32 @@
+"""What the times in a recording say: the loop's period, repeated measurements, and the robot's clock."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from telemetry.errors import SidelongError
+from telemetry.recording.load import Recording, load
+from telemetry.stream.clock import fit_clock
+from telemetry.stream.pace import pace_of
+
+
+def timing_words(recording: Recording) -> list[str]:
+    """One sentence each; for all that is known about a recording."""
+    table = recording.table
+    if not table.rows:
+        return []
+    words = pace_of(table.columns, table.rows, table.lost).sentences()
+    if recording.meta.fetched:
+        return words
+    fits = fit_clock(table.columns["t_us"], table.columns["arrival_us"], table.columns["boot"])
+    restarted = len(fits) > 1
+    return words + [f"Start {fit.boot + 1}: {fit.sentence()}" if restarted else fit.sentence() for fit in fits[:10]]
+
+
+def warnings_of(path: Path) -> list[str]:
+    """What the user should know right after a recording was made; nothing where it cannot be read."""
+    try:
+        table = load(path).table
+    except SidelongError:
+        return []
+    return pace_of(table.columns, table.rows, table.lost).repeats() if table.rows else []
