@@ -16,6 +16,7 @@ from telemetry.recording.hdf5_reader import RecordingFile
 from telemetry.recording.journal import Kind, Record, journal_path
 from telemetry.recording.meta import Meta
 from telemetry.sample import Table
+from telemetry.stream.clock import ClockFit, fit_clock
 
 
 @dataclass
@@ -39,6 +40,14 @@ class Recording:
     def marks(self) -> list[Mark]:
         """Moments that the user marked."""
         return self.summary.marks
+
+    @property
+    def clock(self) -> list[ClockFit]:
+        """How the robot's clock runs against the computer's, a fit for each start of the robot; none for a fetched stream."""
+        columns = self.table.columns
+        if self.meta.fetched or not self.table.rows:
+            return []
+        return fit_clock(columns["t_us"], columns["arrival_us"], columns["boot"])
 
     def raw(self) -> Iterator[tuple[int, bytes]]:
         """(arrival in us, bytes) as they came; read from the file now. Raises RecordingError."""

@@ -6,7 +6,6 @@ from pathlib import Path
 
 from telemetry.errors import SidelongError
 from telemetry.recording.load import Recording, load
-from telemetry.stream.clock import fit_clock
 from telemetry.stream.pace import pace_of
 
 
@@ -16,9 +15,7 @@ def timing_words(recording: Recording) -> list[str]:
     if not table.rows:
         return []
     words = pace_of(table.columns, table.rows, table.lost).sentences()
-    if recording.meta.fetched:
-        return words
-    fits = fit_clock(table.columns["t_us"], table.columns["arrival_us"], table.columns["boot"])
+    fits = recording.clock
     restarted = len(fits) > 1
     return words + [f"Start {fit.boot + 1}: {fit.sentence()}" if restarted else fit.sentence() for fit in fits[:10]]
 
