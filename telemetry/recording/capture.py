@@ -6,7 +6,9 @@ run follows the journal (``follow.Follower``), in this process or in another; no
 
 from __future__ import annotations
 
+import contextlib
 import json
+import os
 import threading
 from collections.abc import Callable
 from pathlib import Path
@@ -275,6 +277,9 @@ class Capture:
                 self._journal.sync()
             rounds += 1
             if rounds % 4 == 0:
+                # For drives without locks: somebody is still at it, although nothing arrives.
+                with contextlib.suppress(OSError):
+                    os.utime(self._journal.path)
                 self._watch_disk(self._journal.length)
 
     def _look_at_disk(self) -> None:

@@ -43,7 +43,7 @@ class Recording:
 
     @property
     def clock(self) -> list[ClockFit]:
-        """How the robot's clock runs against the computer's, a fit for each start of the robot; none for a fetched stream."""
+        """How the robot's clock runs against the computer's, one fit a start of the robot; none for a fetched stream."""
         columns = self.table.columns
         if self.meta.fetched or not self.table.rows:
             return []

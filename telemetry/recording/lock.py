@@ -1,16 +1,24 @@
 """Who writes a journal holds a lock on it, given back by the system itself however the process ends.
 
 The lock lies on the journal file, so nothing is left over that would have to be judged by age or process number. On Windows
-it covers one byte far behind the end, because there a locked region cannot be read by others.
+it covers one byte far behind the end, because there a locked region cannot be read by others. Where a drive knows no locks
+(some network drives), a writer is one that has touched the journal lately; ``Capture`` does so every second.
 """
 
 from __future__ import annotations
 
 import os
 import sys
+import time
 from typing import Final
 
 _FAR: Final = 1 << 60
+FRESH_S: Final = 10.0
+
+
+def _touched_lately(fd: int) -> bool:
+    return abs(time.time() - os.fstat(fd).st_mtime) < FRESH_S
+
 
 if sys.platform == "win32":
     import msvcrt
@@ -51,7 +59,7 @@ else:
     def try_lock(fd: int) -> bool:
         """Take the lock of the open file ``fd`` if nobody has it. Never waits.
 
-        A file system without locks (some network drives) counts as nobody has it.
+        A file system without locks counts as nobody has it: ask ``is_locked`` before taking over what may be another's.
         """
         try:
             fcntl.flock(fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
@@ -75,6 +83,6 @@ else:
         except BlockingIOError:
             return True
         except OSError:
-            return False
+            return _touched_lately(fd)
         fcntl.flock(fd, fcntl.LOCK_UN)
         return False

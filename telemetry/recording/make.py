@@ -17,7 +17,7 @@ from telemetry.recording.assemble import Assembler
 from telemetry.recording.hdf5_reader import RecordingFile
 from telemetry.recording.hdf5_writer import RecordingWriter
 from telemetry.recording.journal import SUFFIX, JournalReader, Kind, Record, recording_path, storage_error
-from telemetry.recording.lock import try_lock
+from telemetry.recording.lock import is_locked, try_lock
 from telemetry.recording.meta import Meta
 from telemetry.recording.storage import Disk, SystemDisk
 
@@ -163,7 +163,7 @@ def _recover_one(journal: Path, disk: Disk, progress: Progress | None) -> Recove
     """None: somebody is writing it, or it is gone."""
     try:
         with journal.open("r+b") as held:
-            if not try_lock(held.fileno()) or not journal.exists():
+            if is_locked(held.fileno()) or not try_lock(held.fileno()) or not journal.exists():
                 return None
             target, assembler = make_recording(journal, disk=disk, progress=progress)
     except FileNotFoundError:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import sys
 import threading
 from contextlib import suppress
 from pathlib import Path
@@ -18,6 +19,7 @@ from telemetry.errors import LinkError, StorageError
 from telemetry.recording.assemble import CUT_OFF, HEADLESS
 from telemetry.recording.capture import Capture
 from telemetry.recording.follow import Follower
+from telemetry.recording.journal import JournalWriter
 from telemetry.recording.load import load
 from telemetry.recording.make import recover
 from telemetry.recording.meta import Meta
@@ -190,3 +192,33 @@ def test_a_disk_that_fills_up_ends_the_capture_and_keeps_it(tmp_path: Path) -> N
     capture.close()
     assert "nearly full (5 MB left)" in str(capture.error)
     assert load(tmp_path / "run.h5").table.rows == 50
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="locks of POSIX")
+def test_a_drive_without_locks_still_tells_a_running_capture_from_an_orphan(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import fcntl
+
+    def unknown(fd: int, how: int) -> None:
+        raise OSError(errno.ENOLCK, os.strerror(errno.ENOLCK))
+
+    monkeypatch.setattr(fcntl, "flock", unknown)
+    go = threading.Event()
+    capture = Capture(Scripted([*stream(20), go]), tmp_path / "run.h5", Meta(), sync_s=0.01)
+    capture.start()
+    assert recover(tmp_path) == []
+    journal = tmp_path / "run.h5.journal"
+    os.utime(journal, (1.0, 1.0))
+    while journal.stat().st_mtime < 2:
+        capture.wait(0.01)
+    assert recover(tmp_path) == []
+    go.set()
+    wait(capture)
+    capture.close()
+    left = JournalWriter(tmp_path / "left.h5.journal", Meta(), made_ns=1)
+    left.received(1, b"".join(stream(5)))
+    left.close()
+    assert recover(tmp_path) == []
+    os.utime(left.path, (1.0, 1.0))
+    assert [found.rows for found in recover(tmp_path)] == [5]
