@@ -17,6 +17,10 @@ MISSING: Final = -(1 << 30)
 """The whole number that stands for a value that was not sent. It fits the 31-bit small integers of a board."""
 WHOLE_MAX: Final = (1 << 28) - 1
 """The largest whole number a channel may hold, so that sums and differences of a few still fit a board's 31 bits."""
+MOST_D: Final = (1 << 24) - 1
+"""The farthest distance a logic is told: 1.6 km, in 0.1 mm."""
+MOST_V_H: Final = (1 << 20) - 1
+"""The greatest speed and heading a logic is told: 104 m/s and 291 turns."""
 T_MODULUS_MS: Final = 1 << 30
 
 QUANTITIES: Final[Mapping[str, str]] = {
@@ -166,12 +170,12 @@ def sensor_channel(columns: Mapping[str, object], quantity: str, sensor: str) ->
     return None
 
 
-def whole(values: NDArray[np.generic], scale: float = 1.0) -> IntColumn:
-    """``values * scale`` as whole numbers, half rounded up, clipped to +-(2**28 - 1); NaN becomes MISSING."""
+def whole(values: NDArray[np.generic], scale: float = 1.0, most: int = WHOLE_MAX) -> IntColumn:
+    """``values * scale`` as whole numbers, half rounded up, clipped to +-``most``; NaN becomes MISSING."""
     scaled = np.floor(np.asarray(values, dtype=np.float64) * scale + 0.5)
     known = np.isfinite(scaled)
     out = np.full(scaled.shape, MISSING, dtype=np.int64)
-    np.clip(scaled, -WHOLE_MAX, WHOLE_MAX, out=scaled, where=known)
+    np.clip(scaled, -most, most, out=scaled, where=known)
     out[known] = scaled[known].astype(np.int64)
     return out
 
@@ -203,9 +207,9 @@ def whole_columns(
     A colour that the plan does not know is 0 = none would hide it, so ``names`` must hold all of ``stream_colours``.
     """
 
-    def pick(quantity: str, scale: float = 1.0) -> IntColumn:
+    def pick(quantity: str, scale: float = 1.0, most: int = WHOLE_MAX) -> IntColumn:
         channel = sensor_channel(columns, quantity, sensor)
-        return np.full(rows, MISSING, dtype=np.int64) if channel is None else whole(columns[channel], scale)
+        return np.full(rows, MISSING, dtype=np.int64) if channel is None else whole(columns[channel], scale, most)
 
     channel = sensor_channel(columns, "colour", sensor)
     code = np.full(rows, MISSING, dtype=np.int64)
@@ -216,6 +220,7 @@ def whole_columns(
         code[known] = renumber[raw[known]]
     t = (np.asarray(columns["t_us"], dtype=np.int64) // 1000) % T_MODULUS_MS
     return WholeColumns(
-        t=t, d=pick("dist", 100.0), v=pick("speed", 100.0), h=pick("heading", 10.0), refl=pick("refl", 10.0),
+        t=t, d=pick("dist", 100.0, MOST_D), v=pick("speed", 100.0, MOST_V_H), h=pick("heading", 10.0, MOST_V_H),
+        refl=pick("refl", 10.0),
         red=pick("red"), green=pick("green"), blue=pick("blue"), code=code,
     )

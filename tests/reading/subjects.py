@@ -14,7 +14,7 @@ from telemetry.reading.layout import Board, Layout
 from telemetry.reading.plan import make_plan
 from telemetry.reading.stage import Stage
 from telemetry.reading.strategy import Strategy
-from telemetry.sample import MISSING, WHOLE_MAX
+from telemetry.sample import MISSING, MOST_D, MOST_V_H
 
 from .given import Given, Tell
 from .made import NAMES, PALETTE, course
@@ -96,16 +96,19 @@ def _or_missing(values: st.SearchStrategy[int]) -> st.SearchStrategy[int]:
     return st.one_of(values, values, values, st.just(MISSING))
 
 
-_ANY = st.integers(-WHOLE_MAX, WHOLE_MAX)
+_FAR = st.integers(-MOST_D, MOST_D)
+_FAST = st.integers(-MOST_V_H, MOST_V_H)
+RAW_MAX = 65535
+"""Raw channels are 16 bits."""
 _STEP = st.tuples(
     st.sampled_from([0, 5, 10, 10, 10, 11, 60, 400, 5000, 1 << 29]),
-    _or_missing(st.one_of(st.integers(-60, 120), st.integers(0, 60), _ANY)),
-    _or_missing(st.one_of(st.just(0), st.integers(-9000, 9000), _ANY)),
-    _or_missing(st.one_of(st.integers(-1800, 1800), _ANY)),
+    _or_missing(st.one_of(st.integers(-60, 120), st.integers(0, 60), _FAR)),
+    _or_missing(st.one_of(st.just(0), st.integers(-9000, 9000), _FAST)),
+    _or_missing(st.one_of(st.integers(-1800, 1800), _FAST)),
     _or_missing(st.integers(0, 1000)),
-    _or_missing(st.sampled_from([0, 40, 400, 80, 600, WHOLE_MAX])),
-    _or_missing(st.sampled_from([0, 40, 100, 300, WHOLE_MAX])),
-    _or_missing(st.sampled_from([0, 40, 50, 500, WHOLE_MAX])),
+    _or_missing(st.sampled_from([0, 40, 400, 80, 600, RAW_MAX])),
+    _or_missing(st.sampled_from([0, 40, 100, 300, RAW_MAX])),
+    _or_missing(st.sampled_from([0, 40, 50, 500, RAW_MAX])),
     _or_missing(st.integers(0, len(NAMES) - 1)),
     st.sampled_from([0, 0, 0, 0, 1]),
 )
@@ -122,7 +125,7 @@ def _stream(begin: int, steps: list[tuple[Row, tuple[int, int, int, int, int]]],
         t = (t + step[0]) % (1 << 30)
         moved = step[1]
         if moved != MISSING:
-            d = moved if abs(moved) > 200 else max(-WHOLE_MAX, min(d + moved, WHOLE_MAX))
+            d = moved if abs(moved) > 200 else max(-MOST_D, min(d + moved, MOST_D))
         # Given's legs only ever go on, as Track's do.
         leg = max(say[1], given[-1][1]) if given else say[1]
         rows.append((t, MISSING if moved == MISSING else d, *step[2:]))

@@ -9,6 +9,7 @@ MISSING = -1073741824
 FAR = 1000000000
 BRIDGE = 10  # how much more a cell of the field counts against one marker on both sides of it
 CAP = 400  # beyond this a slot is surely there, and more counts an eighth
+MOST = 4095  # four times the palette's span: what is brighter still is no different
 
 
 class Gather:
@@ -127,7 +128,7 @@ class Gather:
     def add(self, here, code, m):
         """One sample into the cell it belongs to."""
         k = self.cells - 1
-        gone = here - self.start
+        gone = here - self.start if k >= 0 else 0
         if (
             k < 0
             or gone >= self.width
@@ -153,13 +154,13 @@ class Gather:
         self.pos[k] += (here - self.pos[k]) // (n + 1)
         mul = self.mul
         if mul[0]:
-            self.c0[k] += (m.red * mul[0]) >> 8
+            self.c0[k] += min((m.red * mul[0]) >> 8, MOST)
         if mul[1]:
-            self.c1[k] += (m.green * mul[1]) >> 8
+            self.c1[k] += min((m.green * mul[1]) >> 8, MOST)
         if mul[2]:
-            self.c2[k] += (m.blue * mul[2]) >> 8
+            self.c2[k] += min((m.blue * mul[2]) >> 8, MOST)
         if mul[3]:
-            self.c3[k] += (m.refl * mul[3]) >> 8
+            self.c3[k] += min((m.refl * mul[3]) >> 8, MOST)
 
     def halve(self):
         """Two cells become one, so that the memory never runs out."""

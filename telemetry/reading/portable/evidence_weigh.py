@@ -7,6 +7,7 @@ look again.
 """
 
 MISSING = -1073741824
+MOST = 4095  # four times the palette's span: what is brighter still is no different
 
 
 class Weigh:
@@ -73,11 +74,11 @@ class Weigh:
         """``away``: this sample's departure from the field, which is followed along; gives whether it departs."""
         departs = 0
         if self.raw and m.red >= 0 and m.green >= 0 and m.blue >= 0:
-            self.away[0] = (m.red * self.mul[0]) >> 8
-            self.away[1] = (m.green * self.mul[1]) >> 8
-            self.away[2] = (m.blue * self.mul[2]) >> 8
+            self.away[0] = min((m.red * self.mul[0]) >> 8, MOST)
+            self.away[1] = min((m.green * self.mul[1]) >> 8, MOST)
+            self.away[2] = min((m.blue * self.mul[2]) >> 8, MOST)
             if self.mul[3] and m.refl >= 0:
-                self.away[3] = (m.refl * self.mul[3]) >> 8
+                self.away[3] = min((m.refl * self.mul[3]) >> 8, MOST)
             size = 0
             level = 0
             for c in range(4):
