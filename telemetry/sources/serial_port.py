@@ -86,8 +86,10 @@ class SerialPort:
                 port._update_rts_state = _leave_alone
             else:
                 port.rts = self.rts
-            if hasattr(port, "_reset_input_buffer"):
-                port._reset_input_buffer = _leave_alone  # what has arrived by now is part of the stream
+            # What has arrived by now is part of the stream; a serial port calls the first of these, sockets the second.
+            for name in ("_reset_input_buffer", "reset_input_buffer"):
+                if hasattr(port, name):
+                    setattr(port, name, _leave_alone)
             self._waits_on_descriptor = os.name == "posix" and type(port).fileno is not io.RawIOBase.fileno
             if self._waits_on_descriptor:
                 port.timeout = 0
