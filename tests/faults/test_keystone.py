@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import signal
 import subprocess
 import sys
 import time
@@ -75,3 +76,22 @@ def test_what_was_read_live_is_a_prefix_of_what_the_recording_replays(tmp_path: 
         assert mine == again[: len(mine)]
         assert kill_after is not None or mine == again
     assert [path.name for path in sorted(tmp_path.iterdir())] == ["course.toml", "log.jsonl", "run.h5"]
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals of POSIX")
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+def test_a_polite_end_makes_the_recording_at_once(tmp_path: Path, number: signal.Signals) -> None:
+    (tmp_path / "course.toml").write_text(built_in_course("row").text, encoding="utf-8")
+    words = ["capture", "robot:practice?seed=3&runs=50&speed_up=8", "-o", "run.h5", "--course", "course.toml"]
+    capture = start([*words, "--log", "log.jsonl"], cwd=tmp_path)
+    assert capture.stdout is not None
+    until = time.monotonic() + 60
+    while len(logged(tmp_path / "log.jsonl")) < 3 and time.monotonic() < until:
+        time.sleep(0.005)
+    capture.send_signal(number)
+    said = capture.stdout.read()
+    assert capture.wait(60) == 0
+    capture.stdout.close()
+    assert "run.h5: " in said
+    assert load(tmp_path / "run.h5").summary.end == "stopped by the user"
+    assert logged(tmp_path / "log.jsonl") == replayed(tmp_path / "run.h5", "checklist")
