@@ -177,6 +177,7 @@ rows = {rows}
 m = Moment()
 out = [0] * (len(rows) + 400)
 at = [0] * len(out)
+n = 0  # known before the heap is locked: a new name would need room
 
 def step():
     label = -1

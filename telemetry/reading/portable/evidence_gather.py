@@ -254,9 +254,11 @@ class Gather:
             at[3] = self.c3[i]
             near = 0
             reach = self.wide_reach(at)
-            for j in range(0, cells, stride):
+            j = 0
+            while j < cells:  # MicroPython would make an object of a range with such a step
                 if self.apart(j, at) < reach:
                     near += 1
+                j += stride
             near = near * 8 + (4 if k < 3 else 0)
             if near > most:
                 most = near
