@@ -109,13 +109,14 @@ class Follow(QObject):
 
     # -- connecting ---------------------------------------------------------------------------------------------------
 
-    def start_built_in(self, level: str = "practice", seed: int | None = None) -> bool:
+    def start_built_in(self, level: str = "practice", seed: int | None = None, *, speed_up: float = 1.0) -> bool:
         """Let the built-in robot drive round after round, and capture from it. Raises SidelongError."""
         self.disconnect_robot()
         seed = int(time.time()) % 10_000 if seed is None else seed
         watch = self._new_watch(tr("built-in robot"), simulated=True)
         said = Path(watch.recording).with_suffix(".robot.out")
         words = ["robot", "--level", level, "--seed", str(seed), "--day", str(seed), "--loop-runs", "0", "--rest", "2"]
+        words += ["--speed-up", f"{speed_up:g}"] if speed_up != 1.0 else []
         watch.level, watch.seed = level, seed
         self._robot = start_command(words, said, watch.robot_log)
         watch.robot_pid = self._robot.pid

@@ -214,7 +214,7 @@ QPushButton, QToolButton, QComboBox, QLineEdit, QSpinBox, QDoubleSpinBox, QPlain
   background: {theme.card}; color: {theme.ink}; border: 1px solid {theme.soft}; border-radius: 7px; padding: 6px 12px; }}
 QLineEdit, QSpinBox, QDoubleSpinBox, QPlainTextEdit {{ padding: 6px 8px; selection-background-color: {theme.leaf};
   selection-color: {theme.on_leaf}; placeholder-text-color: {theme.soft}; }}
-QAbstractSpinBox QLineEdit {{ border: 0; padding: 0; background: transparent; }}
+QAbstractSpinBox QLineEdit {{ border: 0; padding: 0 0 0 6px; background: transparent; }}
 QSpinBox::up-button, QSpinBox::down-button {{ width: 0; border: 0; }}
 QComboBox {{ padding-right: 30px; }}
 QComboBox::drop-down {{ border: 0; width: 24px; }}
@@ -248,6 +248,7 @@ QTableView::item, QListView::item {{ padding: 4px 8px; }}
 QHeaderView {{ background: transparent; }}
 QHeaderView::section {{ background: {theme.card}; color: {theme.soft}; border: 0; border-bottom: 1px solid {theme.line};
   padding: 6px 8px; font-size: {SMALL_PX}px; font-weight: 600; }}
+QTableView[kind="matrix"] QHeaderView::section {{ font-size: 12px; padding: 5px 3px; }}
 QTableCornerButton::section {{ background: {theme.card}; border: 0; }}
 QScrollArea {{ border: 0; background: transparent; }}
 QScrollArea > QWidget > QWidget {{ background: transparent; }}

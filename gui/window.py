@@ -225,8 +225,8 @@ class Window(QMainWindow):
             self.places["start"].notice.tell(tr("Choose a robot first: the built-in one needs no cable."), "warn")
             return
         if follow.recording:
-            follow.stop_recording()
             self.show_place("record")
+            follow.stop_recording()
         else:
             follow.start_recording()
 

@@ -7,7 +7,8 @@ from pathlib import Path
 from PySide6.QtWidgets import QListWidget, QWidget
 
 from gui.jobs import Job, Jobs
-from gui.panels.parts import Card, Label, button, row
+from gui.panels.flow import Flow
+from gui.panels.parts import Card, Label, button
 from gui.words import runs, tr
 from gui.workspace import Workspace
 from telemetry.replay.agreed import read_agreed, write_agreed
@@ -34,7 +35,7 @@ class GuardCard(Card):
         self.keep_button = button(tr("Keep today's readings"), self.keep, kind="quiet")
         self.add(self.words)
         self.add(self.list, stretch=1)
-        self.add(row(self.check_button, None, self.keep_button))
+        self.add(Flow(self.check_button, self.keep_button))
         self.show_runs([])
 
     @property

@@ -18,7 +18,7 @@ from telemetry.replay.score import Outcome
 
 Index = QModelIndex | QPersistentModelIndex
 CELL_PX = 30
-LEAST_COLUMN_PX = 104
+LEAST_COLUMN_PX = 96
 
 
 class MatrixModel(QAbstractTableModel):
@@ -127,6 +127,7 @@ class MatrixView(QTableView):
         self.setModel(self.cells)
         self._delegate = _Cell(theme, self)
         self.setItemDelegate(self._delegate)
+        self.setProperty("kind", "matrix")
         self.setShowGrid(False)
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         self.setTabKeyNavigation(False)

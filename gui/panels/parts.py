@@ -7,10 +7,13 @@ from collections.abc import Callable
 from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import (
+    QAbstractButton,
+    QApplication,
     QFrame,
     QHBoxLayout,
     QLabel,
     QLayout,
+    QLineEdit,
     QPushButton,
     QScrollArea,
     QSizePolicy,
@@ -99,10 +102,24 @@ def shown_key(key: str) -> str:
 
 
 def shortcut(owner: QWidget, key: str, does: Callable[[], object]) -> QShortcut:
-    """A key that works while ``owner`` or anything on it has the focus, or is the place in view."""
+    """A key that works while ``owner`` is in view, wherever the focus is.
+
+    What has the focus goes first where the key means something to it: Space and Return press a button, Return ends a field.
+    """
+
+    def act() -> None:
+        focus = QApplication.focusWidget()
+        if key in ("Space", "Return", "Enter") and isinstance(focus, QAbstractButton):
+            focus.click()
+        elif key in ("Return", "Enter") and isinstance(focus, QLineEdit):
+            focus.returnPressed.emit()
+            focus.editingFinished.emit()
+        else:
+            does()
+
     made = QShortcut(QKeySequence(key), owner)
-    made.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
-    made.activated.connect(does)
+    made.setContext(Qt.ShortcutContext.WindowShortcut)
+    made.activated.connect(act)
     return made
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, QRectF, QSize, Qt
+from PySide6.QtCore import QAbstractTableModel, QItemSelectionModel, QModelIndex, QPersistentModelIndex, QRectF, QSize, Qt
 from PySide6.QtGui import QPainter
 from PySide6.QtWidgets import (
     QAbstractItemView,
@@ -131,17 +131,26 @@ class RunsTable(QTableView):
         """Show these; what was chosen stays chosen where it is still there."""
         before = set(self.chosen())
         self.runs.show_entries(entries)
-        for row, entry in enumerate(entries):
-            if Path(entry.path) in before:
-                self.selectRow(row)
+        self._select([row for row, entry in enumerate(entries) if Path(entry.path) in before])
+
+    def _select(self, rows: list[int]) -> None:
+        """These rows and no others, whatever keys are held down."""
+        model = self.selectionModel()
+        model.clearSelection()
+        flags = QItemSelectionModel.SelectionFlag.Select | QItemSelectionModel.SelectionFlag.Rows
+        for row in rows:
+            model.select(self.runs.index(row, 0), flags)
+        if rows:
+            model.setCurrentIndex(self.runs.index(rows[0], 0), QItemSelectionModel.SelectionFlag.NoUpdate)
 
     def chosen(self) -> list[Path]:
         """The chosen runs, in the order of the table."""
         rows = sorted(index.row() for index in self.selectionModel().selectedRows())
         return [Path(self.runs.entries[row].path) for row in rows if row < len(self.runs.entries)]
 
-    def choose(self, path: Path) -> None:
+    def choose(self, path: Path | None = None) -> None:
+        """Choose this run alone; without a path the first one."""
         for row, entry in enumerate(self.runs.entries):
-            if Path(entry.path) == path:
-                self.selectRow(row)
+            if path is None or Path(entry.path) == path:
+                self._select([row])
                 return

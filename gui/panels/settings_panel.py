@@ -6,7 +6,8 @@ from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLineEdit, QSlider, QSpinBox, QVBoxLayout, QWidget
 
 from gui.panels.choice import Choice
-from gui.panels.parts import Card, Label, button, row
+from gui.panels.flow import Flow
+from gui.panels.parts import Card, Label, button
 from gui.words import tr
 from telemetry.reading.catalogue import AUTO, STAGES
 from telemetry.reading.load import load_strategy
@@ -39,7 +40,7 @@ class SettingsPanel(Card):
         self._column.setContentsMargins(0, 0, 0, 0)
         self.back_button = button(tr("Put back"), self.put_back, kind="quiet")
         self.keep_button = button(tr("Keep as a strategy"), lambda: self.kept.emit(self.spec()), kind="quiet")
-        self.add(self.what, self._holder, row(self.back_button, None, self.keep_button))
+        self.add(self.what, self._holder, Flow(self.back_button, self.keep_button))
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
         self._timer.setInterval(SETTLE_MS)
@@ -74,6 +75,10 @@ class SettingsPanel(Card):
         self.back_button.setEnabled(differs)
         self.keep_button.setEnabled(differs)
         self._timer.start()
+
+    def stop(self) -> None:
+        """The window closes."""
+        self._timer.stop()
 
     def _build(self) -> None:
         strategy = load_strategy(self.strategy)

@@ -212,6 +212,7 @@ class DecidePlace(Place):
             tr("{run}, read with {strategy}: {outcome}", run=path.stem, strategy=name, outcome=outcome_words(result))
         )
         self.cell_why.say("\n".join(result.why))
+        self.open_button.setText(f"{tr('Open where it failed') if result.why else tr('Open this run')}   [Return]")
 
     def _open_chosen(self) -> None:
         chosen = self.view.chosen()
@@ -240,6 +241,7 @@ class DecidePlace(Place):
     def closing(self) -> None:
         self.matrix.close()
         self.guard.stop()
+        self.settings.stop()
 
     def set_theme(self, theme: Theme) -> None:
         self.view.set_theme(theme)

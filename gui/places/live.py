@@ -204,7 +204,7 @@ class LivePlace(Place):
         begin = min(run.from_row, max(len(x) - 1, 0))
         if len(x):
             self.map.set_trail(x[begin:] - x[begin], y[begin:] - y[begin], 0.0 if math.isnan(angle) else angle)
-        self.reading_error.say(tr("so far: {words}", words=run.reading_error))
+        self.reading_error.say(run.reading_error)
         self.reading_error.setVisible(bool(run.reading_error))
         flags = [Flag(note.row, note.text) for note in run.table.notes[-200:] if not note.text.startswith("read,")]
         slots = self.workspace.course.slots

@@ -25,6 +25,8 @@ from gui.workspace import Workspace
 from telemetry.course import parse_truth
 
 LEFT_PX = 372
+FEW = 4
+"""So many names are said in the headline; more are counted."""
 
 
 class RecordPlace(Place):
@@ -290,7 +292,9 @@ class RecordPlace(Place):
         right = [result.strategy for result in verdict.right]
         if right:
             set_kind(self.verdict_frame, "good")
-            self.verdict_head.say(tr("✓ Read right by {names}.", names=", ".join(right)))
+            counted = sum(result.counts for result in verdict.results)
+            words = tr("✓ Read right by {right} of {counted}", right=len(right), counted=counted)
+            self.verdict_head.say(f"{words}: {', '.join(right)}." if len(right) <= FEW else f"{words}.")
         else:
             set_kind(self.verdict_frame, "bad")
             self.verdict_head.say(tr("✗ No strategy read this run right."))

@@ -11,7 +11,7 @@ from gui.opened_run import OpenedRun
 from gui.panels.choice import Choice, Tick
 from gui.panels.flow import Flow
 from gui.panels.pair_view import PairView
-from gui.panels.parts import Card, Label, button, row, shortcut, side_column
+from gui.panels.parts import Card, Label, button, shortcut, side_column
 from gui.panels.run_view import RunView
 from gui.panels.runs_table import RunsTable
 from gui.panels.truth_picker import TruthPicker
@@ -23,6 +23,7 @@ from telemetry.course import Truth
 from telemetry.recording.library import Entry, search
 
 RIGHT_PX = 350
+SEARCH_PX = 290
 
 
 class RunsPlace(Place):
@@ -68,9 +69,8 @@ class RunsPlace(Place):
         self.tag.activated.connect(lambda _index: self._fill())
         self.untold.toggled.connect(lambda _on: self._fill())
         self.count = Label("", "soft")
-        bar = row(self.search, self.course, self.tag, self.untold, self.count)
-        bar.setStretch(0, 1)
-        left.addLayout(bar)
+        self.search.setMinimumWidth(SEARCH_PX)
+        left.addLayout(Flow(self.search, self.course, self.tag, self.untold, self.count))
         left.addWidget(self.table, 1)
         self.open_button = button(tr("Open"), self.open_chosen, kind="chief", key="Return")
         self.pair_button = button(
@@ -152,7 +152,7 @@ class RunsPlace(Place):
         of = tr("{shown} of {all}", shown=len(shown), all=runs(len(found))) if len(shown) != len(found) else runs(len(found))
         self.count.say(of)
         if shown and not self.table.chosen():
-            self.table.selectRow(0)
+            self.table.choose()
         self._show_chosen()
 
     @property

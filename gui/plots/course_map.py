@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from PySide6.QtCore import QPointF, QRectF, Qt, Signal
+from PySide6.QtCore import QEvent, QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import QColor, QFont, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
@@ -297,6 +297,15 @@ class CourseMap(QWidget):
                     self.choose(number)
                 self.slot_tapped.emit(number)
                 return
+
+    def event(self, event: QEvent) -> bool:
+        """While colours are chosen by letter, a letter is a colour and no key of the window."""
+        if self.choosing and event.type() == QEvent.Type.ShortcutOverride and isinstance(event, QKeyEvent):
+            typed = event.text().upper()
+            if typed and not event.modifiers() and any(typed == swatch.letter for swatch in self.book.swatches):
+                event.accept()
+                return True
+        return super().event(event)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
         if not self.choosing:

@@ -1,0 +1,28 @@
+"""What a user's hands do: keys to whatever has the focus, clicks on what is seen."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtWidgets import QApplication, QWidget
+
+from gui.window import Window
+
+FAST = 4.0
+"""The built-in robot of the tests drives so many times faster than a real one."""
+
+
+def press(qtbot: Any, window: Window, key: Qt.Key, modifier: Qt.KeyboardModifier = Qt.KeyboardModifier.NoModifier) -> None:
+    """A key, to whatever has the focus."""
+    qtbot.keyClick(QApplication.focusWidget() or window, key, modifier)
+
+
+def click(qtbot: Any, widget: QWidget, at: QPoint | None = None) -> None:
+    """The left button in the middle of a widget, or somewhere on it. It must be there to be clicked."""
+    assert widget.isVisible(), widget.accessibleName()
+    assert widget.isEnabled(), widget.accessibleName()
+    if at is None:
+        qtbot.mouseClick(widget, Qt.MouseButton.LeftButton)
+    else:
+        qtbot.mouseClick(widget, Qt.MouseButton.LeftButton, pos=at)

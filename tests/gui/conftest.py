@@ -1,0 +1,73 @@
+"""The real window, offscreen, with its own settings and folder; nothing may be left over after a test."""
+
+from __future__ import annotations
+
+import gc
+import os
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+if os.environ.get("SIDELONG_TEST_SCREEN") is None:
+    # Set to anything (under Xvfb, say) to drive windows on a real screen.
+    os.environ["QT_QPA_PLATFORM"] = "offscreen"
+
+from by_hand import FAST
+from PySide6.QtCore import QTimer
+from PySide6.QtWidgets import QApplication
+
+from gui.application import make_application
+from gui.shell import make_window
+from gui.window import Window
+
+
+@pytest.fixture(scope="session")
+def qapp() -> QApplication:
+    return make_application()
+
+
+@pytest.fixture(autouse=True)
+def nothing_left_over(qapp: QApplication) -> Iterator[None]:
+    """No thread of ours and no running timer outlives a test."""
+    before = set(threading.enumerate())
+    yield
+    qapp.processEvents()
+    gc.collect()
+    left = [thread.name for thread in set(threading.enumerate()) - before if thread.is_alive()]
+    assert not left, f"threads left over: {left}"
+    running = [timer for widget in qapp.topLevelWidgets() for timer in widget.findChildren(QTimer) if timer.isActive()]
+    assert not running, f"timers left over: {running}"
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    return tmp_path / "runs"
+
+
+@pytest.fixture
+def window(qapp: QApplication, qtbot: Any, tmp_path: Path, folder: Path) -> Iterator[Window]:
+    """The window, shown and loaded."""
+    made = make_window(tmp_path / "settings.ini", folder, "light")
+    with qtbot.waitSignal(made.ready, timeout=15_000):
+        made.resize(1360, 860)
+        made.show()
+    made.activateWindow()
+    qtbot.waitUntil(made.isActiveWindow, timeout=5_000)
+    qtbot.waitUntil(lambda: made.workspace.shelf.listed, timeout=10_000)
+    yield made
+    made.close()
+    qapp.processEvents()
+    made.deleteLater()
+    qapp.processEvents()
+
+
+@pytest.fixture
+def driving(window: Window, qtbot: Any) -> Window:
+    """The window with the built-in robot driving on its pseudo-terminal."""
+    follow = window.workspace.follow
+    follow.start_built_in("practice", 7, speed_up=FAST)
+    qtbot.waitUntil(lambda: follow.run is not None and follow.run.table.rows > 50, timeout=20_000)
+    return window

@@ -1,0 +1,299 @@
+"""Live and Record, driven by mouse and key with the built-in robot on its pseudo-terminal, against what was recorded."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from by_hand import FAST, click, press
+from PySide6.QtCore import QPoint, Qt
+
+from gui.follow import Follow
+from gui.plots.series import TIME, WAY
+from gui.settings import Settings
+from gui.shell import make_window
+from gui.window import Window
+from gui.workspace import Workspace
+from telemetry.recording.load import load
+from telemetry.replay.header import palette_for, plan_for
+from telemetry.replay.runner import Runner
+
+
+def record_one_drive(window: Window, qtbot: Any) -> Path:
+    """By the one key: when the robot drives, and again when it has come to rest."""
+    follow = window.workspace.follow
+    kept: list[Path] = []
+    follow.kept.connect(kept.append)
+    qtbot.waitUntil(lambda: not follow.run.moving, timeout=30_000)
+    qtbot.waitUntil(lambda: follow.run.moving, timeout=30_000)
+    press(qtbot, window, Qt.Key.Key_R)
+    qtbot.waitUntil(lambda: follow.recording, timeout=5_000)
+    qtbot.waitUntil(lambda: not follow.run.moving, timeout=30_000)
+    press(qtbot, window, Qt.Key.Key_R)
+    qtbot.waitUntil(lambda: len(kept) == 1, timeout=10_000)
+    return kept[0]
+
+
+def test_a_newcomer_sees_live_colours_records_a_run_and_reads_its_verdict(window: Window, qtbot: Any) -> None:
+    start: Any = window.places["start"]
+    start.level.setCurrentIndex(0)
+    follow = window.workspace.follow
+    begin = follow.start_built_in
+    follow.start_built_in = lambda level: begin(level, 7, speed_up=FAST)  # type: ignore[method-assign,assignment]
+    click(qtbot, start.drive_button)
+    assert window.place.name == "live"
+    live: Any = window.place
+    qtbot.waitUntil(lambda: live.swatches[0].colour not in (None, "none"), timeout=30_000)
+    assert live.swatches[0].colour in window.workspace.course.colours
+    path = record_one_drive(window, qtbot)
+
+    qtbot.waitUntil(lambda: window.place.name == "record", timeout=5_000)
+    record: Any = window.place
+    qtbot.waitUntil(lambda: record.asked == path, timeout=5_000)
+    said = tuple(record.picker.colours)
+    assert not record.picker.problem(), "the built-in robot has said what stood there"
+    record.picker.map.setFocus()
+    press(qtbot, window, Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: record.verdict is not None, timeout=30_000)
+
+    recording = load(path)
+    assert recording.meta.simulated
+    assert recording.truth == said
+    assert recording.table.lost == 0
+    shown = record.verdict
+    assert "✓" in record.verdict_head.text()
+    assert shown.by_strategy["windows"].taken.slots == record.readings.taken.slots
+    colours = tuple(reading.colour for reading in shown.by_strategy["windows"].taken.slots)
+    assert colours == said, "at the practice level"
+
+
+def test_live_shows_what_the_recording_holds(driving: Window, qtbot: Any) -> None:
+    driving.show_place("live")
+    live: Any = driving.places["live"]
+    path = record_one_drive(driving, qtbot)
+    recording = load(path)
+    run = driving.workspace.follow.run
+    assert run is not None
+    last_us = int(recording.table.columns["arrival_us"][-1])
+    qtbot.waitUntil(lambda: int(run.table.columns["arrival_us"][-1]) > last_us, timeout=5_000)
+    arrival = np.asarray(run.table.columns["arrival_us"])
+    first = int(np.searchsorted(arrival, recording.table.columns["arrival_us"][0]))
+    rows = slice(first, first + recording.table.rows)
+    for channel in ("refl", "red", "dist", "heading"):
+        np.testing.assert_array_equal(run.series.channel(channel)[rows], recording.table.columns[channel])  # type: ignore[index]
+    assert live.stack.series is run.series
+    assert {spec.title for spec in (strip.spec for strip in live.stack.strips)} >= {
+        "Reflectance",
+        "Raw",
+        "Heading",
+        "Distance",
+        "Speed",
+    }
+    assert [lane.title for lane in live.stack.lanes] == ["sensor", "palette"]
+
+
+def test_readings_made_live_are_those_of_the_replay(driving: Window, qtbot: Any) -> None:
+    follow = driving.workspace.follow
+    run = follow.run
+    assert run is not None
+    qtbot.waitUntil(lambda: not run.moving, timeout=30_000)
+    qtbot.waitUntil(lambda: run.moving, timeout=30_000)
+    qtbot.waitUntil(lambda: sum(one.colour is not None for one in run.taken.slots) >= 5, timeout=30_000)
+    from_row, live = run.from_row, list(run.readings)
+    table = run.table
+    from gui.live_run import tail
+
+    part = tail(table, from_row)
+    course = driving.workspace.course
+    replay = Runner(plan_for(driving.workspace.live_strategy(), course, palette_for(part, course, None), part))
+    replay.advance(part)
+    again = [(from_row + (one.row or 0), one) for one in replay.readings]
+    assert again[: len(live)] == live
+
+
+def test_freeze_scroll_back_and_follow_again_by_key_and_mouse(driving: Window, qtbot: Any) -> None:
+    driving.show_place("live")
+    live: Any = driving.places["live"]
+    qtbot.waitUntil(lambda: live.stack.series.rows > 400 and len(live.stack.paint_s) > 0, timeout=20_000)
+    live.stack.setFocus()
+    press(qtbot, driving, Qt.Key.Key_Space)
+    qtbot.waitUntil(lambda: not live.stack.view.live, timeout=5_000)
+    rows, end = live.stack.series.rows, live.stack.view.end
+    qtbot.waitUntil(lambda: live.stack.series.rows > rows + 100, timeout=20_000)
+    assert live.stack.view.end == end, "frozen while samples go on arriving"
+    press(qtbot, driving, Qt.Key.Key_Left)
+    cursor = live.stack.cursor_row
+    assert cursor >= 0
+    press(qtbot, driving, Qt.Key.Key_Left, Qt.KeyboardModifier.ShiftModifier)
+    assert live.stack.cursor_row == cursor - 20
+    press(qtbot, driving, Qt.Key.Key_Space)
+    qtbot.waitUntil(lambda: live.stack.view.live, timeout=5_000)
+    middle = live.stack.rect().center()
+    qtbot.mousePress(live.stack, Qt.MouseButton.LeftButton, pos=middle)
+    qtbot.mouseMove(live.stack, middle + QPoint(40, 0))
+    qtbot.mouseRelease(live.stack, Qt.MouseButton.LeftButton, pos=middle + QPoint(40, 0))
+
+
+def test_over_distance_by_key(driving: Window, qtbot: Any) -> None:
+    driving.show_place("live")
+    live: Any = driving.places["live"]
+    qtbot.waitUntil(lambda: live.stack.series.rows > 300, timeout=20_000)
+    assert live.stack.view.axis == TIME
+    live.stack.setFocus()
+    press(qtbot, driving, Qt.Key.Key_T)
+    qtbot.waitUntil(lambda: live.stack.view.axis == WAY, timeout=5_000)
+    assert live.axis_button.isChecked()
+
+
+def test_a_marked_moment_is_kept_with_the_run(driving: Window, qtbot: Any) -> None:
+    follow = driving.workspace.follow
+    driving.show_place("live")
+    qtbot.waitUntil(lambda: follow.run.moving, timeout=30_000)
+    press(qtbot, driving, Qt.Key.Key_R)
+    qtbot.waitUntil(lambda: follow.recording, timeout=5_000)
+    rows = follow.run.table.rows
+    qtbot.waitUntil(lambda: follow.run.table.rows > rows + 60, timeout=20_000)
+    press(qtbot, driving, Qt.Key.Key_M)
+    qtbot.waitUntil(lambda: len(follow.marks) == 1, timeout=5_000)
+    rows = follow.run.table.rows
+    qtbot.waitUntil(lambda: follow.run.table.rows > rows + 60, timeout=20_000)
+    path = follow.stop_recording()
+    assert path is not None
+    recording = load(path)
+    assert [mark.text for mark in recording.marks] == ["mark 1"]
+    assert 0 < recording.marks[0].row < recording.table.rows
+
+
+def test_the_truth_by_letters_and_by_tapping(window: Window, qtbot: Any) -> None:
+    window.show_place("record")
+    record: Any = window.place
+    record.pages.setCurrentWidget(record.truth_card)
+    picker = record.picker
+    picker.start(None)
+    wanted = ("rust", "leaf", "sky", "pink", "orange", "rust", "leaf", "sky")
+    letters = {swatch.name: swatch.letter for swatch in window.workspace.book.swatches}
+    picker.map.setFocus()
+    for colour in wanted[:4]:
+        qtbot.keyClicks(picker.map, letters[colour].lower())
+    qtbot.waitUntil(lambda: len(picker.map._areas) == 8, timeout=5_000)
+    for slot in range(4, 8):
+        click(qtbot, picker.map, picker.map.area_of(slot).center().toPoint())
+        click(qtbot, picker.colour_buttons[wanted[slot]])
+    assert tuple(picker.colours) == wanted
+    assert not picker.problem()
+    picker.put(7, "leaf")
+    assert "leaf" in picker.problem(), "two of a colour that stands there once"
+    assert not picker.confirm_button.isEnabled()
+
+
+def test_a_session_cuts_runs_by_itself(driving: Window, qtbot: Any) -> None:
+    driving.show_place("record")
+    record: Any = driving.place
+    record.sound_box.setChecked(True)
+    press(qtbot, driving, Qt.Key.Key_A)
+    qtbot.waitUntil(lambda: record.session.armed, timeout=5_000)
+    qtbot.waitUntil(lambda: record.session.count >= 2, timeout=60_000)
+    click(qtbot, record.arm_button)
+    assert not record.session.armed
+    assert "kept" in record.session.voice.said
+    assert any(words.startswith("tag 1: ") for words in record.session.voice.said)
+    paths = list(record.session.waiting)
+    assert len(paths) >= 2
+    for path in paths[:2]:
+        recording = load(path)
+        assert recording.table.rows > 300
+        assert recording.table.lost == 0
+    assert record.asked is not None, "the truth is asked for afterwards"
+
+
+def test_no_line_is_lost_while_the_window_stalls(driving: Window, qtbot: Any) -> None:
+    follow = driving.workspace.follow
+    run = follow.run
+    assert run is not None
+    press(qtbot, driving, Qt.Key.Key_R)
+    qtbot.waitUntil(lambda: follow.recording, timeout=5_000)
+    rows = run.table.rows
+    until = time.monotonic() + 1.5
+    while time.monotonic() < until:
+        pass  # holds the interpreter as a long drawing would
+    qtbot.waitUntil(lambda: run.table.rows > rows + 300, timeout=20_000)
+    path = follow.stop_recording()
+    assert path is not None
+    numbers = load(path).table.columns["n"]
+    assert (np.diff(numbers.astype(np.int64)) == 1).all()
+
+
+def test_a_window_that_dies_finds_its_capture_again(driving: Window, qtbot: Any, tmp_path: Path, folder: Path) -> None:
+    follow = driving.workspace.follow
+    follow.start_recording()
+    run = follow.run
+    assert run is not None
+    rows = run.table.rows
+    qtbot.waitUntil(lambda: run.table.rows > rows + 100, timeout=20_000)
+    watch = follow.watch
+    assert watch is not None
+    # What a crash does: everything of this window is gone at once, its processes are not.
+    follow._timer.stop()
+    run.close()
+    capture, robot = follow._capture, follow._robot
+    follow.watch, follow.run = None, None
+    follow._capture = follow._robot = None
+
+    other = Workspace(Settings(tmp_path / "other.ini"), folder)
+    found = Follow(other, other)
+    assert found.find_running()
+    assert found.recording
+    assert found.run is not None
+    second = found.run
+    qtbot.waitUntil(lambda: second.table.rows > rows + 300, timeout=20_000)
+    path = found.stop_recording()
+    assert path is not None
+    numbers = load(path).table.columns["n"].astype(np.int64)
+    assert len(numbers) > 300
+    assert (np.diff(numbers) == 1).all(), "nothing is missing where the first window died"
+    found.disconnect_robot()
+    for process in (capture, robot):
+        assert process is not None
+        process.wait(10)
+    other.deleteLater()
+
+
+def test_closing_the_window_in_mid_recording_goes_on_and_is_found(
+    driving: Window, qtbot: Any, tmp_path: Path, folder: Path
+) -> None:
+    follow = driving.workspace.follow
+    follow.start_recording()
+    capture, robot = follow._capture, follow._robot
+    driving.close()
+    again = make_window(tmp_path / "settings.ini", folder, "light")
+    with qtbot.waitSignal(again.ready, timeout=15_000):
+        again.show()
+    assert again.workspace.follow.recording
+    assert "still" in again.place.notice.text
+    path = again.workspace.follow.stop_recording()
+    assert path is not None
+    assert load(path).table.rows > 10
+    again.close()
+    for process in (capture, robot):
+        assert process is not None
+        process.returncode = None
+        process.wait(10)
+    again.deleteLater()
+
+
+def test_a_dropped_link_is_unmistakable(driving: Window, qtbot: Any) -> None:
+    driving.show_place("live")
+    live: Any = driving.places["live"]
+    follow = driving.workspace.follow
+    assert follow._robot is not None
+    import signal
+
+    follow._robot.send_signal(signal.SIGSTOP)
+    qtbot.waitUntil(lambda: "nothing for" in driving.link.text(), timeout=10_000)
+    qtbot.waitUntil(lambda: "nothing for" in live.health.state.text(), timeout=10_000)
+    assert live.health.property("kind") == "bad"
+    assert live.stack._silent
+    follow._robot.send_signal(signal.SIGCONT)
+    qtbot.waitUntil(lambda: live.health.property("kind") != "bad", timeout=10_000)

@@ -1,0 +1,164 @@
+"""The shell: places by mouse and key, the look, what is remembered, errors where they happen."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+from by_hand import click, press
+from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
+from PySide6.QtGui import QDropEvent
+from PySide6.QtWidgets import QAbstractButton, QApplication, QLabel, QLineEdit, QWidget
+
+from gui.shell import make_window
+from gui.window import MAKERS, Window
+from telemetry.sources.synthetic.run import built_in_course, simulate
+
+PLACES = ("start", *MAKERS)
+
+
+@pytest.mark.parametrize(("number", "name"), list(enumerate(PLACES, 1)))
+def test_every_place_by_key_and_by_mouse(window: Window, qtbot: Any, number: int, name: str) -> None:
+    press(qtbot, window, Qt.Key(Qt.Key.Key_0 + number), Qt.KeyboardModifier.ControlModifier)
+    qtbot.waitUntil(lambda: window.place.name == name, timeout=5_000)
+    assert window.rail.buttons[name].isChecked()
+    other = PLACES[number % len(PLACES)]
+    click(qtbot, window.rail.buttons[other])
+    assert window.place.name == other
+
+
+def test_dark_and_light_by_key_and_kept(window: Window, qtbot: Any, tmp_path: Path, folder: Path) -> None:
+    press(qtbot, window, Qt.Key.Key_D, Qt.KeyboardModifier.ControlModifier)
+    qtbot.waitUntil(lambda: window.workspace.theme.name == "dark", timeout=5_000)
+    window.close()
+    again = make_window(tmp_path / "settings.ini", folder)
+    assert again.workspace.theme.name == "dark"
+    again.close()
+    again.deleteLater()
+
+
+def test_every_place_has_names_for_a_screen_reader(window: Window, qtbot: Any) -> None:
+    nameless = []
+    for name in PLACES:
+        window.show_place(name)
+        for widget in window.findChildren(QWidget):
+            if widget.focusPolicy() == Qt.FocusPolicy.NoFocus or not widget.isVisible():
+                continue
+            if isinstance(widget, QLineEdit) and widget.parent().inherits("QAbstractSpinBox"):
+                continue
+            internal = (
+                widget.objectName().startswith("qt_") or widget.inherits("QScrollArea") or widget.inherits("QHeaderView")
+            )
+            ours = isinstance(widget, QAbstractButton | QLineEdit) or type(widget).__module__.startswith("gui.")
+            is_place = widget is window.places.get(name)
+            if ours and not internal and not is_place and not (widget.accessibleName() or getattr(widget, "text", str)()):
+                nameless.append(f"{name}: {type(widget).__name__}")
+    assert not nameless
+
+
+@pytest.mark.parametrize("name", PLACES)
+def test_nothing_is_cut_off_in_a_small_window(window: Window, qtbot: Any, name: str) -> None:
+    """960 by 540: what a screen of 1920 by 1080 has at 200 %."""
+    window.show_place(name)
+    window.resize(960, 540)
+    qtbot.waitUntil(lambda: window.width() == 960, timeout=5_000)
+    qtbot.wait(50)
+    cut = [button.text() for button in window.findChildren(QAbstractButton)
+           if button.isVisible() and button.text() and button.width() < button.sizeHint().width() - 1]  # fmt: skip
+    assert not cut
+
+
+def test_a_record_key_without_a_robot_says_what_to_do(window: Window, qtbot: Any) -> None:
+    window.show_place("runs")
+    press(qtbot, window, Qt.Key.Key_R)
+    qtbot.waitUntil(lambda: window.place.name == "start", timeout=5_000)
+    assert "robot" in window.place.notice.text
+
+
+def test_a_port_that_does_not_exist_is_said_in_one_sentence(window: Window, qtbot: Any, tmp_path: Path) -> None:
+    start: Any = window.places["start"]
+    missing = str(tmp_path / "no-such-port")
+    start.address.setFocus()
+    qtbot.keyClicks(start.address, missing)
+    click(qtbot, start.connect_button)
+    qtbot.waitUntil(lambda: bool(window.place.notice.text), timeout=20_000)
+    assert "no-such-port" in window.place.notice.text
+    assert "Traceback" not in window.place.notice.text
+    assert not window.workspace.follow.connected
+
+
+def drop(window: Window, *paths: Path) -> None:
+    data = QMimeData()
+    data.setUrls([QUrl.fromLocalFile(str(path)) for path in paths])
+    window.dropEvent(QDropEvent(QPointF(300, 300), Qt.DropAction.CopyAction, data, Qt.MouseButton.LeftButton,
+                                Qt.KeyboardModifier.NoModifier))  # fmt: skip
+
+
+def test_a_stream_dropped_on_the_window_becomes_a_run_and_opens(window: Window, qtbot: Any, tmp_path: Path) -> None:
+    run = simulate("practice", 3)
+    text = tmp_path / "fetched.txt"
+    text.write_bytes(run.data)
+    drop(window, text)
+    qtbot.waitUntil(lambda: window.place.name == "runs", timeout=10_000)
+    view = getattr(window.place, "view", None)
+    assert view is not None
+    assert view.run.recording.table.rows == view.stack.series.rows > 300
+    qtbot.waitUntil(lambda: view.verdict is not None, timeout=20_000)
+
+
+def test_rubbish_dropped_on_the_window_is_refused_in_words(window: Window, tmp_path: Path) -> None:
+    rubbish = tmp_path / "picture.png"
+    rubbish.write_bytes(b"no picture")
+    broken = tmp_path / "broken.h5"
+    broken.write_bytes(b"no recording")
+    drop(window, rubbish)
+    assert "picture.png" in window.place.notice.text
+    drop(window, broken)
+    assert "broken.h5" in window.place.notice.text
+
+
+def test_a_course_dropped_on_the_window_is_used(window: Window, qtbot: Any, tmp_path: Path) -> None:
+    course = tmp_path / "mine.toml"
+    course.write_text(built_in_course().text.replace('"Orchard Row"', '"Plum Lane"'), encoding="utf-8")
+    drop(window, course)
+    assert window.workspace.course.name == "Plum Lane"
+    start: Any = window.places["start"]
+    assert start.course_name.text() == "Plum Lane"
+
+
+def test_the_sheet_of_keys_shows_the_keys_of_the_place(window: Window, qtbot: Any) -> None:
+    from gui.panels.keys import KeysDialog
+
+    window.show_place("record")
+    sheet = KeysDialog(window.place, window)
+    words = [label.text() for label in sheet.findChildren(QLabel)]
+    assert "draw another layout" in words
+    assert "record a run, or end it and keep it" in words
+    sheet.deleteLater()
+
+
+def test_heavy_parts_are_not_loaded_before_the_first_picture() -> None:
+    code = (
+        "import sys; from gui.application import make_application; make_application();"
+        "from gui.window import Window; import gui.shell;"
+        "print(sorted({'numpy', 'h5py', 'pyqtgraph', 'numba', 'serial', 'bleak', 'scipy'} & set(sys.modules)))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
+def test_copying_plots_as_picture_and_table(driving: Window, qtbot: Any) -> None:
+    driving.show_place("live")
+    live: Any = driving.places["live"]
+    qtbot.waitUntil(lambda: live.stack.series.rows > 100, timeout=20_000)
+    live.stack.setFocus()
+    press(qtbot, driving, Qt.Key.Key_C, Qt.KeyboardModifier.ControlModifier)
+    qtbot.waitUntil(lambda: not QApplication.clipboard().pixmap().isNull(), timeout=5_000)
+    press(qtbot, driving, Qt.Key.Key_C, Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier)
+    qtbot.waitUntil(lambda: QApplication.clipboard().text().startswith("time/s\tway/cm"), timeout=5_000)
+    lines = QApplication.clipboard().text().splitlines()
+    assert len(lines) > 50
+    assert len({line.count("\t") for line in lines}) == 1
