@@ -7,6 +7,8 @@ from contextlib import suppress
 from dataclasses import asdict, dataclass, field, replace
 from typing import Any, Final
 
+import numpy as np
+
 from telemetry.errors import StreamError
 from telemetry.recording.journal import Kind, Record
 from telemetry.recording.meta import Meta
@@ -199,6 +201,33 @@ class Assembler:
             summary.ranges.update(chunk.ranges)
             summary.units.update(chunk.units)
         return chunks
+
+
+def joined(chunks: list[Chunk]) -> list[Chunk]:
+    """The same in fewer chunks: neighbours with the same columns are put together. Adding one to a table has its price."""
+    out: list[Chunk] = []
+    start = 0
+    for stop in range(1, len(chunks) + 1):
+        if stop == len(chunks) or chunks[stop].columns.keys() != chunks[start].columns.keys():
+            out.append(chunks[start] if stop - start == 1 else _joined(chunks[start:stop]))
+            start = stop
+    return out
+
+
+def _joined(chunks: list[Chunk]) -> Chunk:
+    last = chunks[-1]
+    return Chunk(
+        {name: np.concatenate([chunk.columns[name] for chunk in chunks]) for name in last.columns},
+        sum(chunk.rows for chunk in chunks),
+        last.colours,
+        tuple(note for chunk in chunks for note in chunk.notes),
+        tuple(line for chunk in chunks for line in chunk.rejected),
+        tuple(line for chunk in chunks for line in chunk.console),
+        tuple(remark for chunk in chunks for remark in chunk.remarks),
+        sum(chunk.lost for chunk in chunks),
+        last.ranges,
+        last.units,
+    )
 
 
 def _first_end(data: bytes) -> int:

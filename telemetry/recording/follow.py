@@ -21,8 +21,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Literal
 
-from telemetry.recording.assemble import Assembler, Gap, Mark, Summary
-from telemetry.recording.journal import JournalReader, journal_path, recording_path
+from telemetry.recording.assemble import Assembler, Gap, Mark, Summary, joined
+from telemetry.recording.journal import JournalReader, Record, journal_path, recording_path
 from telemetry.recording.load import load
 from telemetry.recording.meta import Meta
 from telemetry.sample import Table
@@ -104,9 +104,7 @@ class Follower:
             return self._nothing()
         if not self.keeps_samples:
             self.table = Table()
-        for record in records:
-            for chunk in self._assembler.feed(record):
-                self.table.append(chunk)
+        self._take(records)
         self._assembler.summary.damage = list(self._reader.damage)
         if self._reader.ended:
             self._finish("ended")
@@ -134,15 +132,17 @@ class Follower:
         # The writer may have written its last words between our reading and our asking.
         records = self._reader.read()
         while True:
-            for record in records:
-                for chunk in self._assembler.feed(record):
-                    self.table.append(chunk)
+            self._take(records)
             records = self._reader.read(final=True)
             if not records:
                 break
         self._assembler.summary.damage = list(self._reader.damage)
         self._finish("ended" if self._reader.ended else "abandoned")
         return True
+
+    def _take(self, records: list[Record]) -> None:
+        for chunk in joined([chunk for record in records for chunk in self._assembler.feed(record)]):
+            self.table.append(chunk)
 
     def _finish(self, state: State) -> None:
         for chunk in self._assembler.finish():
