@@ -103,7 +103,7 @@ EVIDENCE = (
         settings=(
             Setting("own_pct", "%", 4, 1, 50, "how far a surface may be from its palette colour, part of its difference"),
             Setting("loose_pct", "%", 12, 1, 50, "how much less or more of its difference may show (wear, coverage)"),
-            Setting("timid", "1/10000", 5001, 0, 9999, "a slot less sure than this stays open"),
+            Setting("timid", "1/10000", 0, 0, 9999, "a slot less sure than this stays open"),
         ),
         closes=True,
     ),

@@ -91,18 +91,28 @@ def test_the_order_alone_is_enough_where_no_place_is_known() -> None:
         assert EVIDENCE.read(Case("practice", seed, table, drive.course, drive.truth, colours))[0] == one.truth
 
 
-def test_a_slot_that_nothing_was_seen_of_is_missing_not_guessed() -> None:
+def test_a_slot_that_nothing_was_seen_of_is_assumed_and_said_to_be_unsure() -> None:
     one = case()
     note = one.table.notes[0].row
     dist = np.asarray(one.table.columns["dist"], dtype=np.float64)
-    gone = (dist > 6.0) & (dist < 14.0)
+    gone = (dist > 4.0) & (dist < 15.0)
     gone[note:] = False
     for name in ("red", "green", "blue", "refl"):
         one.table.columns[name] = np.where(gone, np.nan, one.table.columns[name])
     one.table.columns["colour"] = np.where(gone, -1, one.table.columns["colour"]).astype(np.int16)
-    colours, _ = EVIDENCE.read(one)
-    assert colours[0] is None
+    colours, sure = EVIDENCE.read(one)
     assert colours[1:] == one.truth[1:]
+    assert sure < 0.6
+    # Who would rather say nothing than guess says so.
+    assert Reader("evidence:decide.timid=6000").read(one)[0] == (None, *one.truth[1:])
+
+
+def test_of_a_run_without_samples_nothing_is_said() -> None:
+    one = case()
+    for name in ("red", "green", "blue", "refl"):
+        one.table.columns[name] = np.full(one.table.rows, np.nan)
+    one.table.columns["colour"] = np.full(one.table.rows, -1, dtype=np.int16)
+    assert set(EVIDENCE.read(one)[0]) == {None}
 
 
 def test_an_empty_slot_is_said_to_be_empty() -> None:

@@ -123,6 +123,7 @@ class Decide:
 
     def reset(self):
         self.next = -1
+        self.some = 0  # 1: something was seen of some slot
         self.ready[0] = 0
         self.told_all = 0
 
@@ -139,11 +140,13 @@ class Decide:
             i = self.next
             self.next = i + 1
             sure = self.sureness(self.margin[i])
-            if self.final[i] >= 0 and sure >= self.timid:
+            if self.final[i] >= 0 and sure >= self.timid and self.some:
                 m.slot = i
                 m.sure = sure
                 if self.unseen[i]:
                     m.how = 1
+                elif self.seen[i * 8] == 0:
+                    m.how = 1 if self.margin[i] > 0 else 2
                 elif self.final[i] == 0:
                     m.how = 3
                 return self.final[i]
@@ -174,6 +177,8 @@ class Decide:
         for i in range(self.slots):
             self.final[i] = -1
             self.margin[i] = 0
+            if self.seen[i * 8]:
+                self.some = 1
         for job in range(tries + MOST + self.slots):
             t = job
             ban = -1

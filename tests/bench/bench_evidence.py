@@ -1,0 +1,154 @@
+"""How well evidence reads, what the limit is, and whether its certainty is true.
+
+``python tests/bench/bench_evidence.py [RUNS]`` prints strategy x level with intervals, the limit, the calibration of the
+confidence, and what a step costs. All runs are simulated: by the built-in robot and by another one of the tests' own with
+another physics. Seeds from 50,000 on: nothing was tuned or fitted on them.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+from sklearn.metrics import brier_score_loss
+
+if __name__ == "__main__":
+    sys.path.insert(0, str(Path(__file__).parents[1]))
+
+from evidence.runs import Case, Reader, built_in_runs, other_runs
+
+from telemetry.reading.strategies import STRATEGIES
+from telemetry.replay.limit_run import limit_of
+from telemetry.replay.statistics import wilson
+
+FIRST_SEED = 50_000
+BY_EVIDENCE = ("evidence", "enough")
+LEVELS = ("practice", "venue", "slipping", "extreme")
+
+
+@dataclass
+class Tally:
+    """Runs right for each (reader, mode, level); and (said, right) of each run by evidence for each (mode, level)."""
+
+    right: dict[tuple[str, str, str], list[bool]] = field(default_factory=dict)
+    said: dict[tuple[str, str], list[tuple[float, bool]]] = field(default_factory=dict)
+
+    def add(self, readers: dict[str, Reader], case: Case, mode: str) -> None:
+        """One run through every strategy and the limit."""
+        for name, reader in readers.items():
+            if not reader.applies(case):
+                continue
+            colours, sure = reader.read(case)
+            self.right.setdefault((name, mode, case.level), []).append(colours == case.truth)
+            if name == "evidence":
+                self.said.setdefault((mode, case.level), []).append((sure, colours == case.truth))
+        limit = limit_of(case.table, case.course, case.palette)
+        read = () if limit is None else tuple("empty" if colour == "none" else colour for colour in limit.colours)
+        self.right.setdefault(("the limit", mode, case.level), []).append(read == case.truth)
+
+    def pooled(self, name: str, mode: str) -> tuple[int, int]:
+        """(right, runs) over all levels."""
+        runs = [value for (who, how, _), values in self.right.items() if (who, how) == (name, mode) for value in values]
+        return sum(runs), len(runs)
+
+    def best_simple(self, mode: str) -> str:
+        """The simple strategy that reads most runs right."""
+        names = {who for who, how, _ in self.right if how == mode} - {*BY_EVIDENCE, "the limit"}
+        full = self.pooled("the limit", mode)[1]
+        return max(sorted(names), key=lambda name: self.pooled(name, mode)[0] if self.pooled(name, mode)[1] == full else -1)
+
+    def excess(self, name: str, mode: str) -> float:
+        """Share of runs misread beyond the limit's."""
+        right, runs = self.pooled(name, mode)
+        best, many = self.pooled("the limit", mode)
+        return best / many - right / runs
+
+    def sure(self, mode: str, level: str | None = None) -> tuple[int, int, int]:
+        """Of the runs of a level (None: all): (how many, said to be 99 % sure, wrong among those)."""
+        runs = [one for (how, at), said in self.said.items() if how == mode and level in {None, at} for one in said]
+        sure = [right for chance, right in runs if chance >= 0.99]
+        return len(runs), len(sure), len(sure) - sum(sure)
+
+
+def measured(runs: int, modes: tuple[str, ...] = ("both", "codes")) -> Tally:
+    """``runs`` runs, half by each robot, at all four levels."""
+    tally = Tally()
+    readers = {name: Reader(name) for name in STRATEGIES if not any("stop" in use.stage for use in STRATEGIES[name].uses)}
+    robots = runs // (2 * len(LEVELS))
+
+    def cases() -> Iterator[Case]:
+        yield from built_in_runs(FIRST_SEED, robots)
+        yield from other_runs(FIRST_SEED, robots)
+
+    for case in cases():
+        for mode in modes:
+            tally.add(readers, case.only(mode), mode)
+    return tally
+
+
+def table(tally: Tally, mode: str) -> list[str]:
+    """Strategy x level, the best last."""
+    names = sorted({who for who, how, _ in tally.right if how == mode}, key=lambda name: tally.pooled(name, mode)[0])
+    lines = [f"{'':14}" + "".join(f"{level:>24}" for level in (*LEVELS, "all levels"))]
+    for name in names:
+        cells = []
+        for level in (*LEVELS, None):
+            runs = tally.right.get((name, mode, level), []) if level else None
+            right, count = (sum(runs), len(runs)) if runs is not None else tally.pooled(name, mode)
+            interval = wilson(right, count)
+            cells.append("-" if interval is None else f"{right / count:.3f} ({interval[0]:.3f}-{interval[1]:.3f})")
+        lines.append(f"{name:14}" + "".join(f"{cell:>24}" for cell in cells))
+    return lines
+
+
+def reliability(tally: Tally, mode: str) -> list[str]:
+    """Said against true, in bins; and the Brier score."""
+    runs = [one for (how, _), said in tally.said.items() if how == mode for one in said]
+    said, true = np.array([one[0] for one in runs]), np.array([one[1] for one in runs], dtype=float)
+    lines = [f"Brier score {brier_score_loss(true, said):.4f}"]
+    for low, high in ((0.0, 0.6), (0.6, 0.8), (0.8, 0.9), (0.9, 0.97), (0.97, 0.99), (0.99, 1.01)):
+        here = (said >= low) & (said < high)
+        if here.any():
+            bar = "#" * round(40 * float(true[here].mean()))
+            lines.append(f"  said {said[here].mean():.3f}  true {true[here].mean():.3f}  {int(here.sum()):5} runs  {bar}")
+    return lines
+
+
+def cost() -> str:
+    """Microseconds a sample and for the decision, in plain CPython, one built-in run."""
+    case = next(built_in_runs(FIRST_SEED, 1, ("venue",)))
+    reader = Reader("evidence")
+    reader.read(case)
+    plan = reader.plan(case)
+    start = time.perf_counter()
+    for _ in range(20):
+        plan.reset()
+        reader.read(case)
+    each = (time.perf_counter() - start) / 20
+    return f"evidence: {each * 1e3:.2f} ms a run of {case.table.rows} samples in CPython, the decision at the end included"
+
+
+def main() -> None:
+    """Print everything."""
+    tally = measured(int(sys.argv[1]) if len(sys.argv) > 1 else 520)
+    for mode, what in (("both", "raw channels and codes"), ("codes", "codes alone")):
+        simple = tally.best_simple(mode)
+        print(f"\n{what}: runs wholly right (95 % Wilson intervals), simulated")
+        print("\n".join(table(tally, mode)))
+        beyond = f"evidence {tally.excess('evidence', mode):+.4f}, best simple ({simple}) {tally.excess(simple, mode):+.4f}"
+        print(f"misread beyond the limit: {beyond}")
+        print("\n".join(reliability(tally, mode)))
+        many, sure, wrong = tally.sure(mode)
+        practice = tally.sure(mode, "practice")
+        print(
+            f"said to be 99 % sure: {sure} of {many} runs, {wrong} of them wrong; practice: {practice[1]} of {practice[0]}"
+        )
+    print("\n" + cost())
+
+
+if __name__ == "__main__":
+    main()
