@@ -83,9 +83,9 @@ class Rules:
         return cls([slot.group for slot in course.slots], pools, bare, allowed, [not slot.unseen for slot in course.slots])
 
 
-def loosened(scores: Floats) -> Floats:
+def loosened(scores: Floats, most_cm: float = OWN_OFF_CM) -> Floats:
     """Scores (thetas, centres, colours) where each slot may lie a little off on its own: the best shift at its price."""
-    steps = round(OWN_OFF_CM / GRID_CM)
+    steps = round(most_cm / GRID_CM)
     best = scores.copy()
     for step in range(1, steps + 1):
         price = (step * GRID_CM / SPREAD_CM) ** 2 / 2.0

@@ -38,6 +38,8 @@ Floats = NDArray[np.float64]
 TRUST_ALONE, TRUST_BESIDE = 0.5, 0.15
 """How much each code counts as independent evidence, without and beside raw channels."""
 DECOY_PLACE = -2
+NEIGHBOUR = 0.35
+"""Part of the gap to its neighbour by which a slot may lie off on its own."""
 ANY_COLOUR = 1.5
 """Nats that a decoy's unknown colour costs."""
 REACH_CM = 7.0
@@ -228,7 +230,7 @@ class Prepared:
                     reach = REACH_CM + REACH_PART * centre
                     centres = np.arange(centre - reach, centre + reach, GRID_CM)
                     slots.append(slot)
-                    scores.append(loosened(self._scores(sensor, leg, part, centres, half)))
+                    scores.append(loosened(self._scores(sensor, leg, part, centres, half), _own_off_cm(places, k)))
                     first.append(float(centres[0]))
                     at.append(centre)
                 elif slot == DECOY_PLACE:
@@ -312,6 +314,15 @@ class Prepared:
         beside = max(float((away - now) @ (away - now)) - straight, 0.0)
         misfit = math.sqrt((beside / variance + straight / (variance + LOOSE**2 * size)) / channels)
         return SlotSeen(samples, float(np.sqrt(away @ away / part.sigma)), misfit, float(part.full[inside].mean()))
+
+
+def _own_off_cm(places: PlaceTable, k: int) -> float:
+    """How far place ``k`` may lie off on its own: not so far that it takes what its neighbour shows."""
+    gaps = [OWN_OFF_CM / NEIGHBOUR]
+    for other in (k - 1, k + 1):
+        if 0 <= other < len(places.place) and places.place[other] != -1:
+            gaps.append((abs(places.at[other] - places.at[k]) - places.half[other] - places.half[k]) / 100.0)
+    return float(np.clip(NEIGHBOUR * min(gaps), GRID_CM, OWN_OFF_CM))
 
 
 def _crowded(place: Floats, good: NDArray[np.bool_]) -> NDArray[np.bool_]:
