@@ -24,8 +24,8 @@ from telemetry.errors import LinkError, SidelongError
 if TYPE_CHECKING:
     from gui.workspace import Workspace
 
-POLL_MS = 8
-"""Near 120 times a second: the cap on repainting, because every repaint follows a poll."""
+POLL_MS = 10
+"""A hundred times a second: the cap on repainting, because every repaint follows a poll."""
 STARTING_S = 12.0
 SILENT_S = 0.4
 STATE_EVERY_S = 0.25

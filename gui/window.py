@@ -8,8 +8,8 @@ from __future__ import annotations
 import importlib
 from typing import Final
 
-from PySide6.QtCore import Qt, QTimer, Signal
-from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QKeySequence, QShowEvent
+from PySide6.QtCore import QEvent, QObject, Qt, QTimer, Signal
+from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QKeySequence
 from PySide6.QtWidgets import (
     QApplication,
     QFrame,
@@ -65,6 +65,7 @@ class Window(QMainWindow):
         self.places: dict[str, Place] = {}
         self._loaded = False
         self.bar = self._make_bar()
+        self.bar.installEventFilter(self)
         right = QWidget()
         column = QVBoxLayout(right)
         column.setContentsMargins(0, 0, 0, 0)
@@ -187,11 +188,13 @@ class Window(QMainWindow):
 
     # -- the robot and the record key ---------------------------------------------------------------------------------
 
-    def showEvent(self, event: QShowEvent) -> None:  # noqa: N802
-        super().showEvent(event)
-        if not self._loaded:
+    def eventFilter(self, what: QObject, event: QEvent) -> bool:  # noqa: N802
+        """The first picture of the shell: what is heavy is loaded right after it."""
+        if event.type() == QEvent.Type.Paint and not self._loaded:
             self._loaded = True
-            QTimer.singleShot(1, self._load)
+            self.bar.removeEventFilter(self)
+            QTimer.singleShot(0, self._load)
+        return super().eventFilter(what, event)
 
     def _load(self) -> None:
         """The first picture is painted: load what is heavy, and find a capture that still runs."""

@@ -27,8 +27,8 @@ from gui.workspace import Workspace
 from telemetry.replay.readings import Taken
 
 LEFT_PX = 336
-FIGURES_EVERY = 6
-"""Everything but plots and swatch is refreshed at every sixth arrival at most: about 20 times a second."""
+FIGURES_EVERY = 12
+"""Everything but plots and swatch is refreshed at every twelfth arrival at most: about 10 times a second."""
 
 
 def slot_states(taken: Taken) -> list[SlotState]:

@@ -39,6 +39,13 @@ def _blend(pixels: Pixels, rows: NDArray[np.int64], columns: NDArray[np.int64], 
     pixels[rows, columns] = mixed.astype(np.uint32)
 
 
+def shade_columns(pixels: Pixels, columns: NDArray[np.int64], colour: int) -> Pixels:
+    """Mix an eighth of ``colour`` into whole columns; returns what they were, to be put back."""
+    before = pixels[:, columns]
+    pixels[:, columns] = before - ((before >> 3) & 0x1F1F1F) + np.uint32((colour >> 3) & 0x1F1F1F)
+    return before
+
+
 def paint_spans(pixels: Pixels, columns: NDArray[np.int64], top: FloatArray, bottom: FloatArray, colour: int) -> None:
     """Paint one span a column from ``top`` to ``bottom`` (in rows, fractions soften the ends); NaN paints nothing.
 

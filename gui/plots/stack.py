@@ -24,6 +24,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
+from gui.plots.raster import rgb32, shade_columns
 from gui.plots.ribbon import Lane
 from gui.plots.series import TIME, WAY, Series
 from gui.plots.strip import Strip, StripSpec, nice_step
@@ -273,9 +274,14 @@ class StripStack(QWidget):
             painter.fillRect(self._plot, QColor(self.theme.card))
         painter.save()
         painter.scale(1 / ratio, 1 / ratio)
-        images = [strip.image for strip in self.strips] + [lane.image for lane in self.lanes]
-        for rect, image in zip(self._rects, images, strict=True):
-            self._blit(painter, rect, image, first, rect.width())
+        grid = np.array([int(pixel) for pixel, _ in self._axis_ticks() if pixel < view.width], dtype=np.int64)
+        pictures: list[Strip | Lane] = [*self.strips, *self.lanes]
+        for rect, picture in zip(self._rects, pictures, strict=True):
+            # The upright lines stand still while the ring of columns moves: laid into it for the copy, taken out again.
+            slots = (first + grid) % picture.width
+            without = shade_columns(picture.pixels, slots, rgb32(self.theme.soft))
+            self._blit(painter, rect, picture.image, first, rect.width())
+            picture.pixels[:, slots] = without
         self._paint_lines(painter, ratio)
         painter.restore()
         self._paint_letters(painter, ratio)
@@ -319,14 +325,10 @@ class StripStack(QWidget):
         ]
 
     def _paint_lines(self, painter: QPainter, ratio: float) -> None:
-        """The upright lines: the grid, gaps, flags, the cursor."""
+        """The upright lines that may stand anywhere: gaps, flags, the cursor."""
         top, bottom = self._rects[0].top(), self._rects[-1].bottom()
         left = self._rects[0].left()
         view = self.view
-        grid = QColor(self.theme.ink)
-        grid.setAlphaF(0.10)
-        for pixel, _ in self._axis_ticks():  # a filled rectangle: a tall translucent line costs thirty times as much
-            painter.fillRect(int(left + pixel), top, 1, bottom - top, grid)
         x = self.series.axis(view.axis)
         if view.axis == TIME and self.series.gaps:
             hatch = QColor(self.theme.rust)
