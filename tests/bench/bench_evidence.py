@@ -8,6 +8,7 @@ another physics. Seeds from 50,000 on: nothing was tuned or fitted on them.
 from __future__ import annotations
 
 import sys
+import tempfile
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -20,10 +21,12 @@ if __name__ == "__main__":
     sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from evidence.runs import Case, Reader, built_in_runs, other_runs
+from reading.runtimes import COLUMNS, micropython, timed_on_micropython
 
 from telemetry.reading.strategies import STRATEGIES
 from telemetry.replay.limit_run import limit_of
 from telemetry.replay.statistics import wilson
+from telemetry.sample import whole_columns
 
 FIRST_SEED = 50_000
 BY_EVIDENCE = ("evidence", "enough")
@@ -118,18 +121,31 @@ def reliability(tally: Tally, mode: str) -> list[str]:
     return lines
 
 
-def cost() -> str:
-    """Microseconds a sample and for the decision, in plain CPython, one built-in run."""
+def cost() -> list[str]:
+    """What a sample and the decision cost, in CPython and under MicroPython with its heap locked; one built-in run."""
     case = next(built_in_runs(FIRST_SEED, 1, ("venue",)))
-    reader = Reader("evidence")
-    reader.read(case)
-    plan = reader.plan(case)
-    start = time.perf_counter()
-    for _ in range(20):
-        plan.reset()
+    lines = []
+    for name in BY_EVIDENCE:
+        reader = Reader(name)
         reader.read(case)
-    each = (time.perf_counter() - start) / 20
-    return f"evidence: {each * 1e3:.2f} ms a run of {case.table.rows} samples in CPython, the decision at the end included"
+        start = time.perf_counter()
+        for _ in range(20):
+            reader.read(case)
+        each_ms = (time.perf_counter() - start) / 20 * 1e3
+        words = f"{name}: {each_ms:.2f} ms a run of {case.table.rows} samples in CPython"
+        if micropython():
+            plan = reader.plan(case)
+            whole = whole_columns(case.table.columns, case.table.rows, "", case.table.colours, plan.names)
+            columns = np.stack([getattr(whole, column) for column in COLUMNS], axis=1).tolist()
+            notes = plan.note_rows(case.table.notes)
+            rows = [(*values, notes.get(row, 0)) for row, values in enumerate(columns)]
+            with tempfile.TemporaryDirectory() as folder:
+                half_us, _ = timed_on_micropython(plan.chains[0], rows[: len(rows) // 2], Path(folder))
+                all_us, _ = timed_on_micropython(plan.chains[0], rows, Path(folder))
+            each_us = max(all_us - half_us, 0) / (len(rows) - len(rows) // 2)
+            words += f"; MicroPython on this PC: {each_us:.1f} us a sample, {all_us / 1e3:.1f} ms a run, 0 bytes allocated"
+        lines.append(words)
+    return lines
 
 
 def main() -> None:
@@ -147,7 +163,7 @@ def main() -> None:
         print(
             f"said to be 99 % sure: {sure} of {many} runs, {wrong} of them wrong; practice: {practice[1]} of {practice[0]}"
         )
-    print("\n" + cost())
+    print("\n" + "\n".join(cost()))
 
 
 if __name__ == "__main__":
