@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import contextlib
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -15,12 +16,14 @@ from telemetry.reading.strategies import STRATEGIES
 from telemetry.recording.load import load
 from telemetry.replay.judge import judge
 from telemetry.replay.results import ROBOT, Result, Summary, summarise
+from telemetry.replay.score import Outcome
 from telemetry.replay.sources import chosen_strategies
 
 if TYPE_CHECKING:
     from gui.workspace import Workspace
     from telemetry.reading.strategy import Strategy
     from telemetry.recording.load import Recording
+    from telemetry.replay.verdict import Verdict
 
 KEPT_IN_MEMORY = 400
 """So many runs stay loaded: changing a setting then reads no file."""
@@ -44,6 +47,7 @@ class Matrix(QObject):
     """One run's cells were worked out: its path."""
     progressed = Signal(int, int)
     ended = Signal()
+    cause_found = Signal(object)
 
     def __init__(self, workspace: Workspace, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -52,7 +56,10 @@ class Matrix(QObject):
         self.columns: list[str] = [*STRATEGIES]
         self.results: dict[tuple[Path, str], Result] = {}
         self.problems: dict[Path, str] = {}
+        self.causes: dict[Path, Verdict] = {}
+        """For runs that some strategy misread: was it the sensor or the logic? Worked out after everything else."""
         self.variant_spec = ""
+        self._asking_causes = False
         self._recordings: dict[Path, Recording] = {}
         self._jobs = Jobs()
         self._job: Job | None = None
@@ -62,7 +69,8 @@ class Matrix(QObject):
 
     @property
     def busy(self) -> bool:
-        return self._job is not None
+        """Whether cells are being worked out."""
+        return self._job is not None and not self._asking_causes
 
     def result(self, path: Path, column: str) -> Result | None:
         return self.results.get((path, column))
@@ -114,7 +122,7 @@ class Matrix(QObject):
     def _start(self, specs: tuple[str, ...]) -> None:
         if self._job is not None:
             self._queued = specs
-            if specs == (self.variant_spec,):
+            if specs == (self.variant_spec,) or self._asking_causes:
                 self._job.cancel()
             return
         strategies = self.workspace.attempt(lambda: chosen_strategies(specs, ()))
@@ -153,7 +161,9 @@ class Matrix(QObject):
             self._recordings[path] = recording
         return recording
 
-    def _judge(self, recording: Recording, strategies: dict[str, Strategy], *, reasons: bool) -> list[Result]:
+    def _judge(
+        self, recording: Recording, strategies: Mapping[str, Strategy], *, reasons: bool, verdicts: bool = False
+    ) -> list[Result]:
         results, robot = judge(
             recording.path.as_posix(),
             recording.table,
@@ -164,6 +174,7 @@ class Matrix(QObject):
             palette_text=recording.meta.palette,
             simulated=recording.meta.simulated,
             reasons=reasons,
+            verdicts=verdicts,
         )
         return [*results, *([robot] if robot is not None else [])]
 
@@ -184,7 +195,41 @@ class Matrix(QObject):
             specs, self._queued = self._queued, None
             self._start(specs)
             return
+        if self._asking_causes:
+            self._asking_causes = False
+            return
         self.ended.emit()
+        self._ask_causes()
+
+    def _ask_causes(self) -> None:
+        """Whether sensor or logic failed, for every run that some strategy misread: quietly, one after the other."""
+        wrong = {path for (path, _column), result in self.results.items() if result.outcome is Outcome.WRONG}
+        paths = [path for path in self.paths if path in wrong and path not in self.causes]
+        if not paths:
+            return
+        strategies = chosen_strategies((), ())
+
+        def work(job: Job) -> object:
+            for path in paths:
+                if job.cancelled:
+                    return None
+                with contextlib.suppress(SidelongError):
+                    results = self._judge(self._load(path), strategies, reasons=False, verdicts=True)
+                    job.give((path, next((one.verdict for one in results if one.verdict is not None), None)))
+            return None
+
+        self._asking_causes = True
+        self._job = Job(work, self)
+        self._job.piece.connect(self._take_cause)
+        self._job.ended.connect(self._over)
+        self._jobs.start(self._job)
+
+    def _take_cause(self, found: object) -> None:
+        assert isinstance(found, tuple)
+        path, verdict = found
+        if verdict is not None:
+            self.causes[path] = verdict
+            self.cause_found.emit(path)
 
     def cancel(self) -> None:
         """Stop; what is worked out stays."""
@@ -195,6 +240,7 @@ class Matrix(QObject):
     def forget(self, path: Path) -> None:
         """A run's labels have changed: it is read and judged anew the next time."""
         self._recordings.pop(path, None)
+        self.causes.pop(path, None)
         self.results = {key: result for key, result in self.results.items() if key[0] != path}
 
     def close(self) -> None:

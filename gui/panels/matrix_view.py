@@ -10,7 +10,7 @@ from PySide6.QtGui import QColor, QFont, QPainter, QPen
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QStyledItemDelegate, QStyleOptionViewItem, QTableView, QWidget
 
 from gui.matrix import VARIANT, Matrix
-from gui.panels.verdict_table import SIGNS, outcome_words
+from gui.panels.verdict_table import SIGNS, cause_in_short, cause_words, outcome_words
 from gui.theme import Theme
 from gui.words import tr
 from telemetry.replay.results import ROBOT, Result
@@ -29,6 +29,7 @@ class MatrixModel(QAbstractTableModel):
         self.matrix = matrix
         matrix.changed.connect(self._reset)
         matrix.filled.connect(self._row_filled)
+        matrix.cause_found.connect(self._cause_found)
 
     def _reset(self) -> None:
         self.beginResetModel()
@@ -41,6 +42,11 @@ class MatrixModel(QAbstractTableModel):
             self.dataChanged.emit(self.index(row, 0), self.index(row, self.columnCount() - 1))
             self.headerDataChanged.emit(Qt.Orientation.Horizontal, 0, self.columnCount() - 1)
 
+    def _cause_found(self, path: object) -> None:
+        if path in self.matrix.paths:
+            row = self.matrix.paths.index(path)
+            self.headerDataChanged.emit(Qt.Orientation.Vertical, row, row)
+
     def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: N802, B008
         return 0 if parent.isValid() else len(self.matrix.paths)
 
@@ -52,7 +58,11 @@ class MatrixModel(QAbstractTableModel):
 
     def headerData(self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole) -> Any:  # noqa: N802
         if orientation == Qt.Orientation.Vertical:
-            return self.matrix.paths[section].stem if role == Qt.ItemDataRole.DisplayRole else None
+            path = self.matrix.paths[section]
+            cause = self.matrix.causes.get(path)
+            if role == Qt.ItemDataRole.DisplayRole:
+                return f"{path.stem}   {cause_in_short(cause)}".rstrip()
+            return cause_words(cause) if role == Qt.ItemDataRole.ToolTipRole else None
         column = self.matrix.columns[section]
         if role == Qt.ItemDataRole.DisplayRole:
             summary = self.matrix.summary(column)

@@ -18,7 +18,7 @@ from gui.panels.keys import plots
 from gui.panels.parts import Card, Label, button, scrolled, shortcut, side_column
 from gui.panels.readings_list import ReadingsList, verdict_of
 from gui.panels.stages_at import StagesAt
-from gui.panels.verdict_table import VerdictTable
+from gui.panels.verdict_table import VerdictTable, cause_words
 from gui.plots.course_map import CourseMap, SlotState
 from gui.plots.series import TIME, WAY
 from gui.plots.stack import StripStack
@@ -220,7 +220,9 @@ class RunView(QWidget):
                 self.map.set_states(
                     [SlotState(reading.colour, mark) for reading, mark in zip(taken.slots, marks, strict=True)]
                 )
-        self.why.say("\n".join(result.why) if result is not None else "")
+        words = list(result.why) if result is not None else []
+        cause = cause_words(result.verdict) if result is not None else ""
+        self.why.say("\n".join([*words, *([cause] if cause else [])]))
         flags = self.workspace.attempt(lambda: self.run.flags(strategy)) if self._is_strategy(strategy) else None
         self.stack.flags = flags or []
         self.stack.update()

@@ -10,6 +10,8 @@ from gui.verdicts import Verdict
 from gui.words import tr
 from telemetry.replay.results import Result
 from telemetry.replay.score import Outcome
+from telemetry.replay.verdict import Kind
+from telemetry.replay.verdict import Verdict as Cause
 
 SIGNS = {Outcome.RIGHT: "✓", Outcome.WRONG: "✗", Outcome.NOT_APPLICABLE: "–", Outcome.DIVERGES: "↯", None: "·"}
 ROW_PX = 30
@@ -26,6 +28,24 @@ def outcome_words(result: Result) -> str:
         None: tr("not judged"),
     }
     return f"{SIGNS[result.outcome]} {words[result.outcome]}"
+
+
+def cause_words(verdict: Cause | None) -> str:
+    """Sensor or logic, and why, in words; empty where it was not asked."""
+    return "" if verdict is None else tr("Sensor or logic? {kind}: {why}.", kind=verdict.kind.value, why=verdict.why)
+
+
+def cause_in_short(verdict: Cause | None) -> str:
+    """One or two words for a narrow place."""
+    if verdict is None:
+        return ""
+    return {
+        Kind.LOGIC: tr("logic"),
+        Kind.SENSOR: tr("sensor"),
+        Kind.STALE: tr("palette"),
+        Kind.TRUTH: tr("truth?"),
+        Kind.UNCLEAR: tr("unclear"),
+    }[verdict.kind]
 
 
 class VerdictTable(QTableWidget):

@@ -12,7 +12,7 @@ from gui.panels.guard_card import GuardCard
 from gui.panels.matrix_view import MatrixView
 from gui.panels.parts import Card, Label, button, row, shortcut, side_column
 from gui.panels.settings_panel import SettingsPanel
-from gui.panels.verdict_table import outcome_words
+from gui.panels.verdict_table import cause_words, outcome_words
 from gui.places.place import Place
 from gui.theme import GAP_PX, Theme
 from gui.words import runs, tr
@@ -42,6 +42,7 @@ class DecidePlace(Place):
         self.column.addLayout(line, 1)
         self.matrix.progressed.connect(self._progress)
         self.matrix.ended.connect(self._ended)
+        self.matrix.cause_found.connect(self._cause_found)
         self.matrix.filled.connect(lambda _path: self._show_summary())
         self.view.cell_chosen.connect(self._show_cell)
         self.view.cell_opened.connect(self._open)
@@ -211,8 +212,14 @@ class DecidePlace(Place):
         self.cell_words.say(
             tr("{run}, read with {strategy}: {outcome}", run=path.stem, strategy=name, outcome=outcome_words(result))
         )
-        self.cell_why.say("\n".join(result.why))
+        cause = cause_words(self.matrix.causes.get(path)) if result.why else ""
+        self.cell_why.say("\n".join([*result.why, *([cause] if cause else [])]))
         self.open_button.setText(f"{tr('Open where it failed') if result.why else tr('Open this run')}   [Return]")
+
+    def _cause_found(self, path: object) -> None:
+        chosen = self.view.chosen()
+        if chosen is not None and chosen[0] == path:
+            self._show_cell(*chosen)
 
     def _open_chosen(self) -> None:
         chosen = self.view.chosen()

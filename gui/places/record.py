@@ -15,7 +15,7 @@ from gui.panels.parts import Card, Label, button, row, set_kind, shortcut, side_
 from gui.panels.readings_list import ReadingsList
 from gui.panels.runs_needed import RunsNeeded
 from gui.panels.truth_picker import TruthPicker
-from gui.panels.verdict_table import VerdictTable
+from gui.panels.verdict_table import VerdictTable, cause_words
 from gui.places.place import Place
 from gui.session import Session
 from gui.theme import GAP_PX, Theme
@@ -309,7 +309,8 @@ class RecordPlace(Place):
         if result is not None and self.verdict.recording.course is not None:
             self.readings.set_course(self.verdict.recording.course, self.workspace.book)
             self.readings.show_readings(result.taken, self.verdict.recording.truth)
-            self.why.say("\n".join(result.why))
+            cause = cause_words(result.verdict)
+            self.why.say("\n".join([*result.why, *([cause] if cause else [])]))
 
     def _open_run(self) -> None:
         if self.verdict is not None:

@@ -96,7 +96,9 @@ def test_an_opened_run_shows_what_the_replay_says(stocked: Window, qtbot: Any) -
     np.testing.assert_array_equal(view.stack.series.channel("refl"), recording.table.columns["refl"])
     wrong = next(result for result in results if result.outcome is Outcome.WRONG)
     view.look_at(wrong.strategy)
-    assert view.why.text() == "\n".join(wrong.why)
+    assert view.why.text().startswith("\n".join(wrong.why))
+    assert wrong.verdict is not None
+    assert wrong.verdict.kind.value in view.why.text(), "sensor or logic"
     view.stack.setFocus()
     press(qtbot, stocked, Qt.Key.Key_F)
     row = view.stack.cursor_row
@@ -180,6 +182,8 @@ def test_the_matrix_says_what_the_comparison_says_and_opens_the_failure(stocked:
     decide.view.choose(path, column)
     assert column in decide.cell_words.text()
     assert decide.cell_why.text()
+    qtbot.waitUntil(lambda: path in matrix.causes, timeout=60_000)
+    assert matrix.causes[path].kind.value in decide.cell_why.text()
     decide.view.setFocus()
     press(qtbot, stocked, Qt.Key.Key_Return)
     qtbot.waitUntil(lambda: stocked.place.name == "runs", timeout=5_000)
