@@ -39,14 +39,15 @@ def _shared(layout: Layout) -> tuple[list[int], list[int], list[int]]:
 def make_gather(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
     """The arguments of Gather for one sensor."""
     colours = _colours(layout)
-    table = colour_table(layout.palette, layout.names, colours, layout.channels)
-    weight = CODES_BESIDE_RAW if any(table.mul) else 1.0
+    table = colour_table(layout.palette, layout.names, colours, layout.channels, places=True)
+    by_codes = not any(colour_table(layout.palette, layout.names, colours, layout.channels).mul)
+    weight = 1.0 if by_codes else CODES_BESIDE_RAW
     coded = code_table(layout.palette, layout.names, colours, weight) if "colour" in layout.channels else []
     places = place_table(layout.course, layout.sensor, layout.channels)
     seen, told, fields = _shared(layout)
     return (
         table.mul, table.none, table.noise, coded, colours, places.begin, places.place, places.at, places.half,
-        seen, told, fields, settings["cells"], settings["grain_mm"] * 10, int(places.ordered),
+        seen, told, fields, settings["cells"], settings["grain_mm"] * 10, int(by_codes), int(places.ordered),
         settings["wrong_pct"] * 10, settings["off_mm"] * 10,
     )  # fmt: skip
 

@@ -46,11 +46,16 @@ def usable_channels(palette: Palette, channels: frozenset[str]) -> list[int]:
     return [3] if both[3] else []
 
 
-def colour_table(palette: Palette, names: tuple[str, ...], colours: int, channels: frozenset[str]) -> ColourTable:
-    """The palette in scaled units for ``names[:colours]``; a colour it does not know lies far from everything."""
+def colour_table(
+    palette: Palette, names: tuple[str, ...], colours: int, channels: frozenset[str], *, places: bool = False
+) -> ColourTable:
+    """The palette in scaled units for ``names[:colours]``; a colour it does not know lies far from everything.
+
+    ``places``: only where markers stand is asked, not which colour they have.
+    """
     use = usable_channels(palette, channels)
-    if not palette.measured and "colour" in channels:
-        # Typical surfaces say less about this sensor than its own codes do.
+    if not palette.measured and "colour" in channels and not places:
+        # Typical surfaces say less about this sensor than its own codes do; where something stands, raw channels still show.
         use = []
     marks, wear, none = np.zeros((colours, 4)), np.zeros((colours, 4)), np.zeros(4)
     mul = np.zeros(4)

@@ -21,13 +21,15 @@ class Gather:
     ``mul``: channel -> factor / 256 to scaled units, 0 where not used. ``none``: the palette's field, scaled. ``noise``:
     variance of one sample, scaled. ``coded``: code * colours + colour -> log-likelihood, 1/16 nat; empty: no codes used.
     ``begin`` (leg -> first place), ``place`` (slot, -2 a decoy, -1 the end of a leg), ``at`` and ``half`` (0.1 mm; ``at``
-    MISSING: only the order is known). ``room``: cells kept; ``grain``: their width, 0.1 mm. ``ordered`` 1: distances are
-    not used. ``wrong`` (1/1000) and ``off`` (0.1 mm): how far the distance and the start may be out.
+    MISSING: only the order is known). ``room``: cells kept; ``grain``: their width, 0.1 mm; ``split`` 1: another
+    code begins another. ``ordered`` 1: distances are not used. ``wrong`` (1/1000) and ``off`` (0.1 mm): how far the distance
+    and the start may be out.
     """
 
     def __init__(
-        self, mul, none, noise, coded, colours, begin, place, at, half, seen, told, fields, room, grain, ordered, wrong, off
-    ):
+        self, mul, none, noise, coded, colours, begin, place, at, half, seen, told, fields, room, grain, split, ordered,
+        wrong, off,
+    ):  # fmt: skip
         self.mul = mul
         self.none = none
         self.noise = noise
@@ -42,6 +44,7 @@ class Gather:
         self.fields = fields
         self.room = room
         self.grain = grain
+        self.split = split
         self.ordered = ordered
         self.wrong = wrong
         self.off = off
@@ -129,12 +132,7 @@ class Gather:
         """One sample into the cell it belongs to."""
         k = self.cells - 1
         gone = here - self.start if k >= 0 else 0
-        if (
-            k < 0
-            or gone >= self.width
-            or -gone >= self.width
-            or (code != self.code[k] and len(self.coded) and self.raw == 0)
-        ):
+        if k < 0 or gone >= self.width or -gone >= self.width or (self.split and code != self.code[k]):
             if self.cells == self.room:
                 self.halve()
             k = self.cells
