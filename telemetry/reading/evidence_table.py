@@ -18,6 +18,8 @@ from telemetry.sample import MISSING
 SPAN = 1000.0
 STEADY = 0.03
 """Part of a channel's span by which even a noiseless channel is taken to err."""
+NOWHERE = (2000.0, -2000.0, 2000.0)
+"""Where a colour lies that the palette does not know: farther and otherwise than any surface can."""
 NAT = 16.0
 """Whole-number log-likelihoods count sixteenths of a nat."""
 TYPICAL_HALF_CM = 1.5
@@ -75,7 +77,7 @@ def colour_table(
         for index, name in enumerate(names[:colours]):
             own = scaled.get(name)
             if own is None:
-                marks[index, use] = 9000.0
+                marks[index, use] = NOWHERE[: len(use)]
                 continue
             marks[index] = own - none
             level = float(np.mean(own[use] / neutral[use]))
