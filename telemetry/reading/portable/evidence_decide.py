@@ -123,6 +123,7 @@ class Decide:
 
     def reset(self):
         self.next = -1
+        self.weakest = -1
         self.some = 0  # 1: something was seen of some slot
         self.ready[0] = 0
         self.told_all = 0
@@ -135,11 +136,14 @@ class Decide:
             self.ready[0] += 1
             if self.ready[0] == self.sensors:
                 self.decide()
+                self.find_weakest()
                 self.next = 0
         while 0 <= self.next < self.slots:
             i = self.next
             self.next = i + 1
             sure = self.sureness(self.margin[i])
+            if i != self.weakest:
+                sure = self.alone(sure)
             if self.final[i] >= 0 and sure >= self.timid and self.some:
                 m.slot = i
                 m.sure = sure
@@ -151,6 +155,24 @@ class Decide:
                     m.how = 3
                 return self.final[i]
         return -1
+
+    def find_weakest(self):
+        """The slot with the least margin: it carries the doubt about the whole run."""
+        least = FAR
+        for i in range(self.slots):
+            if self.final[i] >= 0 and self.margin[i] < least:
+                least = self.margin[i]
+                self.weakest = i
+
+    def alone(self, sure):
+        """One slot's certainty, from that of a whole run with such a margin: where that is high, doubts are shared out."""
+        doubt = 10000 - sure
+        share = 200 // self.slots
+        if doubt <= 200:
+            doubt //= self.slots
+        elif doubt < 1000:
+            doubt = share + (doubt - 200) * (1000 - share) // 800
+        return 10000 - doubt if doubt > 0 else 9999
 
     def sureness(self, margin):
         """The margin as a probability in 1/10000, between the table's points straight."""
