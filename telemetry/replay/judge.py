@@ -47,7 +47,7 @@ def judge(
     where = course or _open_course(table)
     colours = palette_for(table, course, palette, palette_text, f"{name}, palette")
     stretch = longest_stretch(table)
-    remarks = _remarks(table, course, truth, stretch)
+    remarks = (*_remarks(table, course, truth, stretch), *_unknown_colours(course, colours))
     run = Run(
         name, course.name if course else "", tuple(slot.name for slot in where.slots), truth,
         _ms_between(table, stretch.start, stretch.stop - 1), simulated, remarks,
@@ -147,6 +147,16 @@ def _remarks(table: Table, course: Course | None, truth: Truth | None, stretch: 
         rows = f"samples {stretch.start + 1} to {stretch.stop} of {table.rows}"
         out.append(f"the robot restarted during this run; the longest stretch counts, {rows}")
     return tuple(out)
+
+
+def _unknown_colours(course: Course | None, palette: Palette) -> tuple[str, ...]:
+    """Colours of the course that a measured palette does not have: from raw channels they cannot be read."""
+    if course is None or not palette.measured:
+        return ()
+    missing = [colour for colour in course.colours if palette.get(colour) is None]
+    if not missing:
+        return ()
+    return (f"the palette does not know {', '.join(missing)}: calibrate it, or give the same colour the same name everywhere",)
 
 
 def _without_slots(result: Result) -> Result:
