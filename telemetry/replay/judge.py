@@ -156,7 +156,7 @@ def _unknown_colours(course: Course | None, palette: Palette) -> tuple[str, ...]
     missing = [colour for colour in course.colours if palette.get(colour) is None]
     if not missing:
         return ()
-    return (f"the palette does not know {', '.join(missing)}: calibrate it, or give the same colour the same name everywhere",)
+    return (f"the palette does not know {', '.join(missing)}: calibrate it, or give a colour the same name everywhere",)
 
 
 def _without_slots(result: Result) -> Result:

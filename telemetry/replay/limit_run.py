@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from telemetry.course import Course, Truth
+from telemetry.course import EMPTY, Course, Truth
 from telemetry.palette import Palette
 from telemetry.reading.evidence_table import ColourTable, PlaceTable, code_chances, colour_table, place_table
 from telemetry.reading.needs import run_has
@@ -79,7 +79,7 @@ class SlotSeen:
 class Limit:
     """What the limit decoder makes of a run.
 
-    ``colours``: one a slot, None where nothing is said, 'none' where nothing stands. ``margin`` (nats) to the best answer
+    ``colours``: one a slot, None where nothing is said, 'empty' where nothing stands. ``margin`` (nats) to the best answer
     with another colour there. ``slots``: what was seen over each.
     """
 
@@ -106,7 +106,8 @@ def limit_of(table: Table, course: Course, palette: Palette) -> Limit | None:
     colours: list[str | None] = []
     for slot, colour in zip(course.slots, found.colours, strict=True):
         follows = course.groups[slot.group].rule.value != "colours"
-        colours.append(run.names[colour] if not slot.unseen or follows else None)
+        name = run.names[colour] if colour else EMPTY
+        colours.append(name if not slot.unseen or follows else None)
     margin = search.margins(found)
     return Limit(tuple(colours), found, margin, run.seen(found), search, run.names, run.raw)
 

@@ -50,7 +50,7 @@ class Tally:
             if name == "evidence":
                 self.said.setdefault((mode, case.level), []).append((sure, colours == case.truth))
         limit = limit_of(case.table, case.course, case.palette)
-        read = () if limit is None else tuple("empty" if colour == "none" else colour for colour in limit.colours)
+        read = () if limit is None else limit.colours
         self.right.setdefault(("the limit", mode, case.level), []).append(read == case.truth)
 
     def pooled(self, name: str, mode: str) -> tuple[int, int]:

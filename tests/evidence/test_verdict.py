@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from telemetry.cli import main
+from telemetry.course import parse_course
 from telemetry.palette import Palette
 from telemetry.replay.verdict import Kind, verdict
 
@@ -129,3 +130,20 @@ def test_it_stands_in_the_output_of_compare(tmp_path: Path, capsys: pytest.Captu
     assert not by_evidence["mistyped"]["correct"]
     assert by_evidence["mistyped"]["verdict"]["kind"] == "is the truth right?"
     assert "is the truth right?" in capsys.readouterr().out
+
+
+def test_an_empty_slot_is_no_reason_to_doubt_the_truth() -> None:
+    text = course_text("beads").replace('name = "bead 3"', 'name = "bead 3"\nempty_ok = true')
+    made, palette = bench(33, "matt", "beads")
+    made.course = parse_course(text)
+    run = made.drive(LEVELS["practice"], 8)
+    where = np.abs(np.asarray(run.table.columns["dist"], dtype=np.float64) - 25.0) < 2.5
+    quiet = np.flatnonzero(np.asarray(run.table.columns["dist"], dtype=np.float64) < 6.0)
+    for name in ("red", "green", "blue", "refl", "colour"):
+        column = np.asarray(run.table.columns[name]).copy()
+        column[where] = np.resize(column[quiet], int(where.sum()))
+        run.table.columns[name] = column
+    truth = (*run.truth[:2], "empty", *run.truth[3:])
+    found = verdict(run.table, made.course, palette, truth, right=["evidence"])
+    assert found.limit == truth
+    assert found.kind is Kind.LOGIC
