@@ -97,6 +97,8 @@ class Follow(QObject):
             return tr("No robot connected")
         if self.run is None or not self.run.table.rows:
             return tr("{robot}: waiting for the first line", robot=self.watch.title)
+        if self.run.follower.link_is_down:
+            return tr("{robot}: the link is down, waiting for it", robot=self.watch.title)
         if self.run.silence_s > SILENT_S:
             return tr("{robot}: nothing for {seconds:.1f} s", robot=self.watch.title, seconds=self.run.silence_s)
         return tr("{robot}: {rate:.0f} lines/s", robot=self.watch.title, rate=self.run.health.lines_per_s)
@@ -116,6 +118,8 @@ class Follow(QObject):
         watch = self._new_watch(tr("built-in robot"), simulated=True)
         said = Path(watch.recording).with_suffix(".robot.out")
         words = ["robot", "--level", level, "--seed", str(seed), "--day", str(seed), "--loop-runs", "0", "--rest", "2"]
+        variant = {"two": ["--two-sensors"], "back": ["--reversing"]}.get(self.workspace.variant, [])
+        words += variant if not self.workspace.settings.text("course") else []
         words += ["--speed-up", f"{speed_up:g}"] if speed_up != 1.0 else []
         watch.level, watch.seed = level, seed
         self._robot = start_command(words, said, watch.robot_log)
@@ -367,9 +371,16 @@ class Follow(QObject):
         clock = time.monotonic()
         if clock - self._state_at >= STATE_EVERY_S:
             self._state_at = clock
-            run.look_at_link()
+            run.look_at_link(self._baud())
             self.state_changed.emit()
             self._check_capture()
+
+    def _baud(self) -> int | None:
+        """The speed of the serial port; None for a link that has none."""
+        watch = self.watch
+        if watch is None or watch.simulated or "://" in watch.source or watch.source.startswith("ble:"):
+            return None
+        return self.workspace.baud
 
     def _wait_for_start(self) -> None:
         awaits = self._awaits

@@ -21,6 +21,7 @@ from telemetry.replay.looks import Looks
 from telemetry.replay.readings import Reading, Taken, taken_from
 from telemetry.replay.runner import Runner
 from telemetry.sample import Table
+from telemetry.stream.budget import serial_budget
 
 if TYPE_CHECKING:
     from gui.workspace import Workspace
@@ -41,6 +42,8 @@ class Health:
     jitter_ms: float = 0.0
     gap_ms: float = 0.0
     rejected: int = 0
+    budget: str = ""
+    """One sentence where the stream does not fit the link, else empty."""
 
 
 def tail(table: Table, row: int) -> Table:
@@ -214,8 +217,8 @@ class LiveRun:
     def mark(self, text: str) -> None:
         self.marks.append((max(self.table.rows - 1, 0), text))
 
-    def look_at_link(self) -> None:
-        """Work out the link's health anew; a few times a second is enough."""
+    def look_at_link(self, baud: int | None = None) -> None:
+        """Work out the link's health anew; a few times a second is enough. ``baud``: of a serial port, else None."""
         table = self.table
         if table.rows < 3:
             return
@@ -224,13 +227,22 @@ class LiveRun:
         recent = int(np.searchsorted(arrival, now_us - int(RATE_OVER_S * 1e6)))
         late = arrival[-JITTER_ROWS:] - np.asarray(table.columns["t_us"][-JITTER_ROWS:], dtype=np.int64)
         steps = np.diff(arrival[-JITTER_ROWS:])
+        rate = (table.rows - recent) / RATE_OVER_S
         self.health = Health(
-            lines_per_s=(table.rows - recent) / RATE_OVER_S,
+            lines_per_s=rate,
             lost=table.lost,
             jitter_ms=float(np.percentile(late - np.median(late), 95)) / 1000.0,
             gap_ms=float(steps.max()) / 1000.0,
             rejected=len(table.rejected),
+            budget=self._budget(rate, baud),
         )
+
+    def _budget(self, lines_per_s: float, baud: int | None) -> str:
+        """Whether the stream fits the serial line, from the mean length of its lines so far."""
+        lines = self.table.rows + len(self.table.rejected)
+        if baud is None or not lines or lines_per_s <= 0:
+            return ""
+        return serial_budget(self.follower.summary.bytes / lines, lines_per_s, baud).warning
 
     def close(self) -> None:
         self.follower.close()

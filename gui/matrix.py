@@ -60,6 +60,8 @@ class Matrix(QObject):
         """For runs that some strategy misread: was it the sensor or the logic? Worked out after everything else."""
         self.variant_spec = ""
         self._asking_causes = False
+        self.stopped = False
+        """The user has cancelled."""
         self._recordings: dict[Path, Recording] = {}
         self._jobs = Jobs()
         self._job: Job | None = None
@@ -100,6 +102,7 @@ class Matrix(QObject):
     def show_runs(self, paths: Sequence[Path]) -> None:
         """Compare on these runs."""
         self.cancel()
+        self.stopped = False
         self.paths = list(paths)
         self.results = {key: result for key, result in self.results.items() if key[0] in self.paths}
         self.problems = {}
@@ -199,7 +202,8 @@ class Matrix(QObject):
             self._asking_causes = False
             return
         self.ended.emit()
-        self._ask_causes()
+        if not self.stopped:
+            self._ask_causes()
 
     def _ask_causes(self) -> None:
         """Whether sensor or logic failed, for every run that some strategy misread: quietly, one after the other."""
@@ -232,8 +236,9 @@ class Matrix(QObject):
             self.cause_found.emit(path)
 
     def cancel(self) -> None:
-        """Stop; what is worked out stays."""
+        """Stop; what is worked out stays, and nothing begins again by itself."""
         self._queued = None
+        self.stopped = True
         if self._job is not None:
             self._job.cancel()
 

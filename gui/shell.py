@@ -13,13 +13,16 @@ FOLDER_VARIABLE = "SIDELONG_RUNS"
 
 
 def runs_folder(settings: Settings, asked: Path | None) -> Path:
-    """Where runs are kept: as asked, else as the environment says, else as last time, else in the user's home."""
+    """Where runs are kept: as asked, as the environment says, as last time, in ``runs`` here, else in the user's home."""
     if asked is not None:
         return asked.expanduser().resolve()
     if os.environ.get(FOLDER_VARIABLE):
         return Path(os.environ[FOLDER_VARIABLE]).expanduser().resolve()
     last = settings.text("folder")
-    return Path(last) if last else Path.home() / "Sidelong runs"
+    if last:
+        return Path(last)
+    here = Path("runs")
+    return here.resolve() if here.is_dir() else Path.home() / "Sidelong runs"
 
 
 def make_window(settings_path: Path | None = None, folder: Path | None = None, look: str | None = None) -> Window:

@@ -55,12 +55,14 @@ class Tour:
         end = time.monotonic() + seconds
         self.wait(lambda: time.monotonic() >= end, "a pause")
 
-    def picture(self, name: str) -> None:
-        """One in each theme."""
+    def picture(self, name: str, when: Callable[[], object] | None = None) -> None:
+        """One in each theme, taken ``when`` something is to be seen."""
         self.number += 1
         for theme in THEMES:
             self.window.set_look(theme)
             self.pause(0.25)
+            if when is not None:
+                self.wait(when, name)
             path = self.out / f"{self.number:02}-{name}-{theme}-{self.scale * 100}.png"
             self.window.grab().save(str(path))
             print(path, flush=True)
@@ -100,8 +102,7 @@ def _walk(tour: Tour) -> None:
     live = window.places["live"]
     assert isinstance(live, LivePlace)
     tour.wait(lambda: follow.run is not None and follow.run.table.rows > 2600, "driving")
-    tour.wait(lambda: live.swatches[0].colour not in (None, "none"), "passing a marker")
-    tour.picture("live")
+    tour.picture("live", lambda: live.swatches[0].colour not in (None, "none"))
     live.toggle_axis()
     tour.pause(0.5)
     tour.picture("live-by-distance")

@@ -33,7 +33,9 @@ class Verdict:
         return [result for result in self.results if result.outcome is Outcome.RIGHT]
 
 
-def verdict_on(recording: Recording, palette: Palette | None, specs: tuple[str, ...] = ()) -> Verdict:
+def verdict_on(
+    recording: Recording, palette: Palette | None, specs: tuple[str, ...] = (), *, reasons: bool = True
+) -> Verdict:
     """Replay one run through the strategies (all named ones without ``specs``). Raises SidelongError."""
     strategies = chosen_strategies(specs, ())
     results, robot = judge(
@@ -45,5 +47,6 @@ def verdict_on(recording: Recording, palette: Palette | None, specs: tuple[str, 
         palette=palette,
         palette_text=recording.meta.palette,
         simulated=recording.meta.simulated,
+        reasons=reasons,
     )
     return Verdict(recording.path, recording, (*results, *([robot] if robot is not None else [])))

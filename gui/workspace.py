@@ -89,21 +89,34 @@ class Workspace(QObject):
             chosen = self.settings.text("course")
             if chosen:
                 self._course = self.attempt(lambda: load_course(Path(chosen)))
-            self._course = self._course or built_in_course()
+            self._course = self._course or built_in_course(self.variant)
         return self._course
 
-    def use_course(self, path: Path | None) -> bool:
-        """Use another course file, or Orchard Row; False where it cannot be read, which is told."""
+    @property
+    def variant(self) -> str:
+        """Which of the built-in courses: row, two (two sensors), back (a leg driven backwards)."""
+        return self.settings.text("variant", "row")
+
+    def use_course(self, path: Path) -> bool:
+        """Use a course file; False where it cannot be read, which is told."""
         from telemetry.course import load_course
+
+        course = self.attempt(lambda: load_course(path))
+        if course is not None:
+            self._use(course, str(path))
+        return course is not None
+
+    def use_built_in_course(self, variant: str) -> None:
+        """Use Orchard Row or one of its variants."""
         from telemetry.sources.synthetic.run import built_in_course
 
-        course = built_in_course() if path is None else self.attempt(lambda: load_course(path))
-        if course is None:
-            return False
+        self.settings.set_text("variant", variant)
+        self._use(built_in_course(variant), "")
+
+    def _use(self, course: Course, setting: str) -> None:
         self._course, self._book = course, None
-        self.settings.set_text("course", "" if path is None else str(path))
+        self.settings.set_text("course", setting)
         self.course_changed.emit()
-        return True
 
     @property
     def palette(self) -> Palette | None:
@@ -149,9 +162,16 @@ class Workspace(QObject):
         return load_strategy(self.strategy)
 
     def capture_words(self) -> list[str]:
-        """What the capture process is told besides the source: the course, so that its recording would carry it."""
-        chosen = self.settings.text("course")
-        return ["--course", chosen] if chosen else []
+        """What the capture process is told besides the source: how to talk, what the columns are; nothing to print."""
+        words = ["--quiet", "--baud", str(self.baud)]
+        columns = self.settings.text("columns")
+        return [*words, "--columns", columns] if columns else words
+
+    @property
+    def baud(self) -> int:
+        """Bits a second on a serial port."""
+        text = self.settings.text("baud", "115200")
+        return int(text) if text.isdigit() and int(text) > 0 else 115200
 
     def labels(self) -> Meta:
         """The labels that the next run gets: what was noted about light, height and battery, kept from run to run."""

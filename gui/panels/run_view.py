@@ -27,6 +27,7 @@ from gui.theme import GAP_PX, Theme
 from gui.verdicts import Verdict, verdict_on
 from gui.words import tr
 from gui.workspace import Workspace
+from telemetry.sample import sensor_channel
 
 LEFT_PX = 340
 PLAY_MS = 16
@@ -107,14 +108,16 @@ class RunView(QWidget):
         column = QVBoxLayout(inside)
         column.setContentsMargins(0, 0, 4, 0)
         column.setSpacing(GAP_PX)
-        self.swatch = BigSwatch(workspace.book, workspace.theme)
-        self.swatch.setMaximumHeight(104)
+        course = self.run.recording.course
+        self.sensors = [sensor.name for sensor in course.sensors] if course is not None else [""]
+        self.swatches = [BigSwatch(workspace.book, workspace.theme) for _ in self.sensors]
         eye = Card()
-        eye.add(self.swatch)
+        for swatch in self.swatches:
+            swatch.setMaximumHeight(104)
+            eye.add(swatch)
         column.addWidget(eye)
         self.map: CourseMap | None = None
         self.readings: ReadingsList | None = None
-        course = self.run.recording.course
         if course is not None:
             self.map = CourseMap(course, workspace.book, workspace.theme)
             self.map.setMinimumHeight(200)
@@ -258,26 +261,30 @@ class RunView(QWidget):
     # -- the sample under the cursor ----------------------------------------------------------------------------------
 
     def _show_row(self, row: int) -> None:
-        series, recording = self.run.series, self.run.recording
+        series = self.run.series
         if not series.rows:
             return
         at = row if row >= 0 else series.rows - 1
-        course = recording.course
-        sensor = course.sensors[0].name if course is not None else ""
-        codes = series.channel(f"colour.{sensor}" if sensor and f"colour.{sensor}" in series.channels else "colour")
-        names = self.run.names.stream
-        seen = None
-        if codes is not None and 0 <= int(codes[at]) < len(names):
-            seen = names[int(codes[at])]
         where = tr("sample {row} of {rows}, {s:.3f} s", row=at + 1, rows=series.rows, s=float(series.time_s[at]))
-        self.swatch.show_colour(seen, sensor, where)
+        seen = [self._seen(sensor, at) for sensor in self.sensors]
+        for swatch, sensor, colour in zip(self.swatches, self.sensors, seen, strict=True):
+            swatch.show_colour(colour, sensor, where)
         log = self.workspace.attempt(lambda: self.run.log(self.strategy)) if self._is_strategy(self.strategy) else None
-        self.stages.show_steps(log.at(at) if log is not None else [])
+        # Of several sensors the one that sees a colour is the one to look at.
+        looking = next((number for number, colour in enumerate(seen) if colour not in (None, "none")), 0)
+        self.stages.show_steps(log.at(at, looking) if log is not None else [])
         if self.map is not None:
             x, y = series.path_cm
             heading = series.channel("heading")
             angle = float(heading[at]) if heading is not None else 0.0
             self.map.set_trail(x[: at + 1], y[: at + 1], 0.0 if math.isnan(angle) else angle)
+
+    def _seen(self, sensor: str, row: int) -> str | None:
+        """What one sensor reported at a sample, None where it said nothing."""
+        name = sensor_channel(self.run.recording.table.columns, "colour", sensor)
+        codes = self.run.series.channel(name) if name is not None else None
+        names = self.run.names.stream
+        return names[int(codes[row])] if codes is not None and 0 <= int(codes[row]) < len(names) else None
 
     # -- playing ------------------------------------------------------------------------------------------------------
 
@@ -331,7 +338,8 @@ class RunView(QWidget):
     def set_theme(self, theme: Theme) -> None:
         self.stack.set_theme(theme)
         self.stages.set_theme(theme)
-        self.swatch.set_theme(theme)
+        for swatch in self.swatches:
+            swatch.set_theme(theme)
         if self.map is not None and self.readings is not None:
             self.map.set_theme(theme)
             self.readings.set_theme(theme)

@@ -121,6 +121,7 @@ class SettingsPanel(Card):
             return
         box = QSpinBox()
         box.setRange(setting.low, setting.high)
+        box.lineEdit().setTextMargins(7, 0, 0, 0)
         box.setValue(int(value))
         box.setSuffix(f" {setting.unit}")
         box.setAccessibleName(f"{key}: {setting.what}")

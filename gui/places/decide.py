@@ -139,7 +139,8 @@ class DecidePlace(Place):
             paths = [Path(entry.path) for entry in entries if word in entry.tags]
         else:
             paths = [Path(entry.path) for entry in entries]
-        if paths != self.matrix.paths or any((path, self.matrix.columns[-1]) not in self.matrix.results for path in paths):
+        missing = any((path, self.matrix.columns[-1]) not in self.matrix.results for path in paths)
+        if paths != self.matrix.paths or (missing and not self.matrix.stopped):
             self.matrix.show_runs(paths)
         self.guard.show_runs(paths)
         if not paths:

@@ -94,7 +94,6 @@ class LivePlace(Place):
         self.strategy.setMinimumContentsLength(9)
         self._fill_strategies()
         self.strategy.activated.connect(self._choose_strategy)
-        read.head.addWidget(Label(tr("with"), "small"))
         read.head.addWidget(self.strategy)
         self.reading_error = Label("", "small", wrap=True)
         self.reading_error.hide()
@@ -229,7 +228,7 @@ class LivePlace(Place):
         self.mark_button.setEnabled(follow.connected)
         self.keep_button.setEnabled(follow.connected and not follow.recording)
         if run is not None and follow.connected:
-            self.health.show_health(run.health, run.silence_s)
+            self.health.show_health(run.health, run.silence_s, run.health.budget)
             self._show_figures(run)
         if not follow.connected and run is None:
             self.stack.empty_text = tr("No robot is connected. Choose one under Start.")

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 from pathlib import Path
 
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QPushButton, QStackedWidget, QVBoxLayout, QWidget
 
 from gui.jobs import Job, Jobs
 from gui.panels.big_swatch import BigSwatch
@@ -23,8 +24,12 @@ from gui.verdicts import Verdict, verdict_on
 from gui.words import runs, tr
 from gui.workspace import Workspace
 from telemetry.course import parse_truth
+from telemetry.errors import SidelongError
+from telemetry.recording.library import Entry
 
 LEFT_PX = 372
+COUNTED = 200
+"""Of the newest so many runs it is counted how many were read right."""
 FEW = 4
 """So many names are said in the headline; more are counted."""
 
@@ -51,6 +56,7 @@ class RecordPlace(Place):
         follow.grew.connect(self._grew)
         follow.kept.connect(self._kept)
         workspace.shelf.changed.connect(self._show_practice)
+        workspace.shelf.changed.connect(self._count_runs)
         workspace.course_changed.connect(self._course_changed)
         self.session.changed.connect(self._show_session)
         for key, does in (("N", self.lot.draw), ("A", self._toggle_session), ("S", self._toggle_sound)):
@@ -83,7 +89,9 @@ class RecordPlace(Place):
         self.sound_box.toggled.connect(self.session.voice.switch)
         self.session_words = Label("", "soft", wrap=True)
         self.next_button = button(tr("Say what stood there"), self._ask_waiting, kind="chief")
-        session.add(self.arm_button, self.sound_box, self.session_words, self.next_button)
+        hint = tr("A robot that keeps its stream while it drives hands it over afterwards: open the saved text here")
+        self.fetch_button = button(tr("Take in a fetched stream"), self._fetch, hint=hint)
+        session.add(self.arm_button, self.fetch_button, self.sound_box, self.session_words, self.next_button)
         column.addWidget(session)
         self.labels = LabelsForm(workspace.settings)
         column.addWidget(self.labels)
@@ -153,6 +161,37 @@ class RecordPlace(Place):
             self._ask_waiting()
         self._show_state()
         self.workspace.shelf.refresh()
+        self._count_runs()
+
+    def _mine(self) -> list[Entry]:
+        """The runs on this course whose truth is known, the newest first."""
+        course = self.workspace.course
+        return [entry for entry in self.workspace.shelf.entries if entry.course == course.name and entry.truth][:COUNTED]
+
+    def _count_runs(self) -> None:
+        """How many of the runs so far the chosen strategy reads right: worked out on a thread where it is not known yet."""
+        known = self.workspace.known_verdicts
+        paths = [entry.path for entry in self._mine() if entry.path not in known and entry.state == "whole"]
+        if not paths or self._jobs.busy or not self.isVisible():
+            return
+        palette, strategy = self.workspace.palette, self.workspace.strategy
+
+        def work(job: Job) -> object:
+            for path in paths:
+                if job.cancelled:
+                    break
+                with contextlib.suppress(SidelongError):
+                    job.give(verdict_on(self.workspace.shelf.load(Path(path)), palette, (strategy,), reasons=False))
+            return None
+
+        job = Job(work, self)
+        job.piece.connect(self._counted)
+        self._jobs.start(job)
+
+    def _counted(self, verdict: object) -> None:
+        assert isinstance(verdict, Verdict)
+        self.workspace.note_verdict(verdict)
+        self._show_practice()
 
     def _show_state(self) -> None:
         follow = self.workspace.follow
@@ -194,6 +233,23 @@ class RecordPlace(Place):
     def _toggle_session(self) -> None:
         self.session.arm(not self.session.armed)
 
+    def _fetch(self) -> None:
+        """A stream that the robot kept on board, saved as text: a run like any other."""
+        chosen, _ = QFileDialog.getOpenFileName(
+            self,
+            tr("A fetched stream"),
+            str(self.workspace.folder),
+            tr("Text streams") + " (*.txt *.log *.csv *.tsv);;* (*)",
+        )
+        if chosen:
+            self.take_in(Path(chosen))
+
+    def take_in(self, text: Path) -> None:
+        """Make a run of a saved stream, and ask what stood there."""
+        path = self.workspace.attempt(lambda: self.workspace.shelf.ingest(text))
+        if path is not None:
+            self._ask(path)
+
     def _toggle_sound(self) -> None:
         self.sound_box.toggle()
 
@@ -217,8 +273,7 @@ class RecordPlace(Place):
 
     def _show_practice(self) -> None:
         """What the runs so far say about the practice on this course."""
-        course = self.workspace.course
-        mine = [entry for entry in self.workspace.shelf.entries if entry.course == course.name and entry.truth]
+        mine = self._mine()
         self.lot.show_practice([entry.truth for entry in mine if entry.truth])
         counts = self.workspace.known_verdicts
         judged = [counts[path] for path in (entry.path for entry in mine) if path in counts]

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QGridLayout, QLineEdit, QListWidget, QListWidgetIt
 from gui.jobs import Job, Jobs
 from gui.panels.banner import Banner
 from gui.panels.choice import Choice
+from gui.panels.flow import Flow
 from gui.panels.parts import Card, Label, button, row, scrolled
 from gui.places.place import Place
 from gui.theme import GAP_PX, Theme
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
 
 RECENT = 6
 LISTEN_S = 4.0
+BAUDS = (9600, 19200, 38400, 57600, 115200, 230400, 460800, 921600, 1000000)
 
 
 class StartPlace(Place):
@@ -56,13 +58,14 @@ class StartPlace(Place):
         card.head.addWidget(Label(tr("simulated"), "chip"))
         card.add(Label(tr("Needs no cable. It drives down Orchard Row and sends what a real one would."), wrap=True))
         self.level = Choice(tr("How hard to read"))
-        for level, words in (
-            ("practice", tr("practice: slow, home light")),
-            ("venue", tr("venue: other light, faster")),
-            ("slipping", tr("slipping: distances wrong")),
-            ("extreme", tr("extreme: worn, fast, gaps")),
+        for level, words, hint in (
+            ("practice", tr("practice"), tr("home light, slow, everything fine")),
+            ("venue", tr("venue"), tr("other light, the sensor higher, faster")),
+            ("slipping", tr("slipping"), tr("the distance wrong by up to 12 %")),
+            ("extreme", tr("extreme"), tr("colours worn, fast, gaps")),
         ):
             self.level.addItem(words, level)
+            self.level.setItemData(self.level.count() - 1, hint, Qt.ItemDataRole.ToolTipRole)
         self.drive_button = button(
             tr("Let it drive"), self.start_built_in, kind="chief", hint=tr("Starts it and shows it live")
         )
@@ -71,7 +74,22 @@ class StartPlace(Place):
                "3  Say what stood there, and read the verdict."),
             "soft", wrap=True,
         )  # fmt: skip
-        card.add(self.level, self.drive_button, steps)
+        self.variant = Choice(tr("Which course"))
+        for name, words in (
+            ("row", tr("Orchard Row")),
+            ("two", tr("with two sensors")),
+            ("back", tr("with a leg backwards")),
+        ):
+            self.variant.addItem(words, name)
+        self.variant.setCurrentIndex(max(self.variant.findData(self.workspace.variant), 0))
+        self.variant.activated.connect(lambda _index: self.workspace.use_built_in_course(self.variant.currentData()))
+        for choice in (self.level, self.variant):
+            choice.setSizeAdjustPolicy(Choice.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+            choice.setMinimumContentsLength(8)
+        both = row(self.level, self.variant)
+        both.setStretch(0, 1)
+        both.setStretch(1, 1)
+        card.add(both, self.drive_button, steps)
         card.column.addStretch(1)
         self.drive_card = card
         return card
@@ -90,7 +108,19 @@ class StartPlace(Place):
         self.listen_button = button(tr("Bluetooth"), self.listen, hint=tr("Listen a few seconds for Bluetooth devices"))
         self.connect_button = button(tr("Connect"), self.connect_robot, kind="chief")
         card.add(self.ports, stretch=1)
-        card.add(self.address, row(self.look_button, self.listen_button, None, self.connect_button))
+        settings = self.workspace.settings
+        self.baud = Choice(tr("Baud rate of a serial port"))
+        for rate in BAUDS:
+            self.baud.addItem(tr("{rate} baud", rate=rate), str(rate))
+        self.baud.setCurrentIndex(max(self.baud.findData(str(self.workspace.baud)), 0))
+        self.baud.activated.connect(lambda _index: settings.set_text("baud", self.baud.currentData()))
+        self.columns = QLineEdit(settings.text("columns"))
+        self.columns.setPlaceholderText(tr("columns, for a robot without header"))
+        self.columns.setToolTip(tr("For a robot that prints plain numbers: t/ms,refl/%,heading/deg"))
+        self.columns.setAccessibleName(tr("Columns of a robot that sends no header"))
+        self.columns.editingFinished.connect(lambda: settings.set_text("columns", self.columns.text().strip()))
+        card.add(self.address, self.columns)
+        card.add(Flow(self.connect_button, self.baud, self.look_button, self.listen_button))
         return card
 
     def _saved_card(self) -> Card:

@@ -19,6 +19,8 @@ from gui.words import tr
 from telemetry.course import Course
 
 MARKER_PX = 44
+SMALLEST_NAMED_PX = 9
+"""Closer markers have no room for names beside them."""
 SMALLEST_MARKED_PX = 22
 """On smaller markers a badge would hide the letter; the list of readings says it too."""
 TRAIL_POINTS = 400
@@ -233,10 +235,11 @@ class CourseMap(QWidget):
                 if self._side() > 0:
                     text.moveRight(area.left() - 8)
                     edge = flag.AlignRight
-                painter.drawText(text, int(edge | flag.AlignVCenter), slot.name)
+                if self._spacing_px(number, scale) > SMALLEST_NAMED_PX:
+                    painter.drawText(text, int(edge | flag.AlignVCenter), slot.name)
             else:
                 name = slot.name
-                if painter.fontMetrics().horizontalAdvance(name) > self._spacing_px(number, scale):
+                if not self._names_fit(painter, leg, scale):
                     name = name.split()[-1]
                 text = QRectF(area.center().x() - 45, area.bottom() + 3, 90, 15)
                 if self._side() > 0:
@@ -248,6 +251,12 @@ class CourseMap(QWidget):
         legs = self.layout_cm.legs
         turn = math.sin(math.radians(legs[1].angle_deg - legs[0].angle_deg)) if len(legs) > 1 else -1.0
         return -1 if turn > 0 else 1
+
+    def _names_fit(self, painter: QPainter, leg: int, scale: float) -> bool:
+        """Whether the names of all slots of a leg fit side by side; else all of them are shortened."""
+        advance = painter.fontMetrics().horizontalAdvance
+        mine = [number for number, (there, _at) in enumerate(self.layout_cm.slots) if there == leg]
+        return all(advance(self.course.slots[number].name) <= self._spacing_px(number, scale) for number in mine)
 
     def _spacing_px(self, number: int, scale: float) -> float:
         leg, at = self.layout_cm.slots[number]

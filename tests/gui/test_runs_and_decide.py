@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from pathlib import Path
 from typing import Any
 
@@ -109,7 +110,7 @@ def test_an_opened_run_shows_what_the_replay_says(stocked: Window, qtbot: Any) -
     press(qtbot, stocked, Qt.Key.Key_Right)
     assert view.stack.cursor_row == row + 1
     codes = recording.table.columns["colour"]
-    assert view.swatch.colour == recording.table.colours[int(codes[row + 1])]
+    assert view.swatches[0].colour == recording.table.colours[int(codes[row + 1])]
 
 
 def test_playing_moves_the_cursor_at_the_chosen_speed(stocked: Window, qtbot: Any) -> None:
@@ -261,3 +262,26 @@ def test_colours_are_learnt_step_by_step_and_re_checked(driving: Window, qtbot: 
         colours.take()
         qtbot.waitUntil(lambda: not calibration.taking, timeout=10_000)
     assert "as before" in colours.answer_head.text()
+
+
+def test_comparing_can_be_cancelled_by_key(stocked: Window, qtbot: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    from gui.matrix import Matrix
+
+    began: list[Path] = []
+    gate = threading.Event()
+    original = Matrix._load
+
+    def slow(self: Matrix, path: Path) -> Any:
+        began.append(path)
+        gate.wait(10)
+        return original(self, path)
+
+    monkeypatch.setattr(Matrix, "_load", slow)
+    stocked.show_place("decide")
+    decide: Any = stocked.place
+    qtbot.waitUntil(lambda: len(began) == 1, timeout=10_000)
+    press(qtbot, stocked, Qt.Key.Key_Escape)
+    qtbot.waitUntil(lambda: decide.matrix._job is not None and decide.matrix._job.cancelled, timeout=5_000)
+    gate.set()
+    qtbot.waitUntil(lambda: not decide.matrix.busy, timeout=10_000)
+    assert len(began) == 1, "the runs after the cancelled one were not replayed"
