@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from telemetry.reading.evidence_sure import BY_CODES, BY_ORDER, BY_RAW, BY_WEIGH
-from telemetry.reading.evidence_table import NAT, code_table, colour_table, group_table, place_table, wald_bounds
+from telemetry.reading.evidence_table import NAT, PlaceTable, code_table, colour_table, group_table, place_table, wald_bounds
 from telemetry.reading.layout import Layout
 from telemetry.reading.portable.evidence_decide import Decide
 from telemetry.reading.portable.evidence_gather import Gather
@@ -16,6 +16,7 @@ from telemetry.reading.stage import Setting, Stage
 ROW = 8
 CODES_BESIDE_RAW = 0.33
 """Weight of the sensor's own codes where raw channels say the same thing better."""
+LEAST_CELLS, USUAL_CELLS, MOST_CELLS, ORDERED_CELLS = 16, 160, 800, 480
 TYPICAL_OWN_PCT = 15
 """How far a surface may be from a palette that was not measured."""
 WORNS, WORN_COST = [120], [0]
@@ -36,6 +37,16 @@ def _shared(layout: Layout) -> tuple[list[int], list[int], list[int]]:
     )
 
 
+def _cells(places: PlaceTable, settings: Mapping[str, int]) -> int:
+    """How many cells to keep: by the places of the longest leg, with room for a distance that is wrong."""
+    if settings["cells"]:
+        return max(settings["cells"], LEAST_CELLS)
+    if places.ordered:
+        return ORDERED_CELLS
+    longest = max(places.at)
+    return max(USUAL_CELLS, min(MOST_CELLS, longest * 5 // (settings["grain_mm"] * 40) + 60))
+
+
 def make_gather(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
     """The arguments of Gather for one sensor."""
     colours = _colours(layout)
@@ -47,7 +58,7 @@ def make_gather(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
     seen, told, fields = _shared(layout)
     return (
         table.mul, table.none, table.noise, coded, colours, places.begin, places.place, places.at, places.half,
-        seen, told, fields, settings["cells"], settings["grain_mm"] * 10, int(by_codes), int(places.ordered),
+        seen, told, fields, _cells(places, settings), settings["grain_mm"] * 10, int(by_codes), int(places.ordered),
         settings["wrong_pct"] * 10, settings["off_mm"] * 10,
     )  # fmt: skip
 
@@ -92,7 +103,7 @@ EVIDENCE = (
         settings=(
             Setting("wrong_pct", "%", 14, 0, 30, "by how much the distance may be wrong"),
             Setting("off_mm", "mm", 60, 0, 300, "how far from its mark the robot may have started"),
-            Setting("cells", "cells", 160, 16, 2000, "how many cells a leg is kept in; more cost memory"),
+            Setting("cells", "cells", 0, 0, 2000, "how many cells a leg is kept in; 0: as many as the longest leg needs"),
             Setting("grain_mm", "mm", 3, 1, 50, "how wide a cell is"),
         ),
         needs=frozenset({"label", "legs"}),
