@@ -39,8 +39,12 @@ class Flow(QLayout):
         return self._place(QRect(0, 0, width, 0), move=False)
 
     def setGeometry(self, rect: QRect) -> None:  # noqa: N802
+        wider = rect.width() != self.geometry().width()
         super().setGeometry(rect)
         self._place(rect, move=True)
+        if wider:
+            # How many lines there are has perhaps changed, and with it what the things around may take.
+            self.invalidate()
 
     def sizeHint(self) -> QSize:  # noqa: N802
         return self.minimumSize()
@@ -49,7 +53,8 @@ class Flow(QLayout):
         size = QSize(0, 0)
         for item in self._items:
             size = size.expandedTo(item.minimumSize().expandedTo(QSize(0, item.sizeHint().height())))
-        return size
+        wide = self.geometry().width()
+        return size.expandedTo(QSize(0, self.heightForWidth(wide))) if wide > 0 else size
 
     def _place(self, rect: QRect, *, move: bool) -> int:
         x, y, tallest = rect.x(), rect.y(), 0

@@ -30,7 +30,7 @@ class LotCard(Card):
         self.practised: list[Truth] = []
         self._lot = random.Random()
         self.map = CourseMap(course, book, theme)
-        self.map.setMinimumHeight(230)
+        self.map.setMinimumHeight(210)
         self.bar = QProgressBar()
         self.bar.setAccessibleName(tr("Places practised"))
         self.again = button(tr("Draw another"), self.draw, key="N")

@@ -167,7 +167,7 @@ class RunView(QWidget):
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(4)
         column.addWidget(self.stages)
-        self.table.setMinimumHeight(100)
+        self.table.setMinimumHeight(60)
         both = QHBoxLayout()
         both.setSpacing(GAP_PX)
         both.addWidget(self.table, 2)
@@ -179,7 +179,7 @@ class RunView(QWidget):
         split.setStretchFactor(0, 3)
         split.setStretchFactor(1, 1)
         split.setSizes([420, 210])
-        split.setChildrenCollapsible(False)
+        split.setCollapsible(0, False)
         card.add(split, stretch=1)
         self.table.chosen.connect(self.look_at)
         return card

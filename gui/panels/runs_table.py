@@ -123,7 +123,7 @@ class RunsTable(QTableView):
         header.setHighlightSections(False)
         header.setResizeContentsPrecision(60)
         header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
-        header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
+        header.setStretchLastSection(True)
         header.setMinimumSectionSize(60)
         self.setAccessibleName(tr("Recorded runs"))
 

@@ -33,7 +33,7 @@ class TruthPicker(QWidget):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         self.map = CourseMap(course, book, theme, choosing=True)
-        self.map.setMinimumHeight(240)
+        self.map.setMinimumHeight(210)
         self.map.colour_typed.connect(self.put)
         self.map.slot_tapped.connect(lambda _slot: self._show())
         column.addWidget(self.map, 1)

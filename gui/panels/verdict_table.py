@@ -32,7 +32,10 @@ def outcome_words(result: Result) -> str:
 
 def cause_words(verdict: Cause | None) -> str:
     """Sensor or logic, and why, in words; empty where it was not asked."""
-    return "" if verdict is None else tr("Sensor or logic? {kind}: {why}.", kind=verdict.kind.value, why=verdict.why)
+    if verdict is None:
+        return ""
+    kind, why = verdict.kind.value, verdict.why
+    return tr("Sensor or logic? It says: {kind}. {why}.", kind=kind.rstrip("?"), why=why[:1].upper() + why[1:])
 
 
 def cause_in_short(verdict: Cause | None) -> str:

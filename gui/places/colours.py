@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLineEdit, QProgressBar,
 from gui.calibration import Calibration
 from gui.panels.big_swatch import BigSwatch
 from gui.panels.flow import Flow
-from gui.panels.parts import Card, Label, button, row, set_kind, shortcut, side_column
+from gui.panels.parts import Card, Label, button, row, scrolled, set_kind, shortcut, side_column
 from gui.panels.risk_table import RiskTable
 from gui.panels.steps_list import StepsList
 from gui.places.place import Place
@@ -72,6 +72,11 @@ class ColoursPlace(Place):
         self.doubt = Label("", "small", wrap=True)
         task.add(self.task_title, self.task, self.swatch, self.take_button, self.progress, self.doubt)
         column.addWidget(task)
+        self.answer = Card()
+        self.answer_head = Label("", "large", wrap=True)
+        self.answer_why = Label("", wrap=True)
+        self.answer.add(self.answer_head, self.answer_why)
+        column.addWidget(self.answer)
         list_card = Card(tr("To capture"))
         self.steps = StepsList(self.calibration, workspace.book, workspace.theme)
         self.steps.chosen.connect(self.calibration.go_to)
@@ -85,11 +90,6 @@ class ColoursPlace(Place):
         )
         list_card.add(self.steps, self.heights, row(self.learn_button, self.check_button, None))
         column.addWidget(list_card)
-        self.answer = Card()
-        self.answer_head = Label("", "large", wrap=True)
-        self.answer_why = Label("", wrap=True)
-        self.answer.add(self.answer_head, self.answer_why)
-        column.addWidget(self.answer)
         column.addStretch(1)
         return side_column(inside, LEFT_PX)
 
@@ -115,7 +115,9 @@ class ColoursPlace(Place):
         risk.add(self.risk, stretch=1)
         risk.add(self.outlook)
         column.addWidget(risk, 2)
-        return holder
+        self.plane.setMinimumHeight(230)
+        self.risk.setMinimumHeight(120)
+        return scrolled(holder)
 
     def keys(self) -> list[tuple[str, str]]:
         """For the sheet of keys."""

@@ -12,7 +12,7 @@ from gui.panels.big_swatch import BigSwatch
 from gui.panels.choice import Tick
 from gui.panels.labels_form import LabelsForm
 from gui.panels.lot_card import LotCard
-from gui.panels.parts import Card, Label, button, row, set_kind, shortcut, side_column
+from gui.panels.parts import Card, Label, button, row, scrolled, set_kind, shortcut, side_column
 from gui.panels.readings_list import ReadingsList
 from gui.panels.runs_needed import RunsNeeded
 from gui.panels.truth_picker import TruthPicker
@@ -28,6 +28,7 @@ from telemetry.errors import SidelongError
 from telemetry.recording.library import Entry
 
 LEFT_PX = 372
+READY_PAGE, TRUTH_PAGE, VERDICT_PAGE = range(3)
 COUNTED = 200
 """Of the newest so many runs it is counted how many were read right."""
 FEW = 4
@@ -139,7 +140,7 @@ class RecordPlace(Place):
         self.verdict_card.add(inside, stretch=1)
         self.verdict_card.add(row(open_button, next_button, None, compare_button))
         for page in (ready, self.truth_card, self.verdict_card):
-            self.pages.addWidget(page)
+            self.pages.addWidget(scrolled(page))
         return self.pages
 
     def keys(self) -> list[tuple[str, str]]:
@@ -305,7 +306,7 @@ class RecordPlace(Place):
             )
         else:
             self.picker.start(self.lot.layout_drawn, tr("Filled in as drawn by lot. Press Return, or correct it first."))
-        self.pages.setCurrentWidget(self.truth_card)
+        self.pages.setCurrentIndex(TRUTH_PAGE)
         self.picker.map.setFocus()
 
     def _confirmed(self, truth: object) -> None:
@@ -328,10 +329,10 @@ class RecordPlace(Place):
         if self.session.waiting and not self.session.armed:
             self._ask_waiting()
             return
-        self.pages.setCurrentIndex(0)
+        self.pages.setCurrentIndex(READY_PAGE)
 
     def _judge(self, path: Path) -> None:
-        self.pages.setCurrentWidget(self.verdict_card)
+        self.pages.setCurrentIndex(VERDICT_PAGE)
         set_kind(self.verdict_frame, "warn")
         self.verdict_head.say(tr("Reading the run with every strategy …"))
         palette = self.workspace.palette

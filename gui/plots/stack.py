@@ -35,7 +35,7 @@ from gui.words import tr
 
 LEFT_PX, RIGHT_PX = 54, 132
 FLAGS_PX, AXIS_PX, BETWEEN_PX = 20, 24, 6
-LANE_PX, SMALLEST_STRIP_PX = 22, 34
+LANE_PX, SMALLEST_STRIP_PX = 22, 26
 VALUES_EVERY_S = 0.1
 """Figures beside the strips change at most this often: faster than this nobody reads them."""
 

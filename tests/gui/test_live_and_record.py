@@ -170,7 +170,7 @@ def test_a_marked_moment_is_kept_with_the_run(driving: Window, qtbot: Any) -> No
 def test_the_truth_by_letters_and_by_tapping(window: Window, qtbot: Any) -> None:
     window.show_place("record")
     record: Any = window.place
-    record.pages.setCurrentWidget(record.truth_card)
+    record.pages.setCurrentIndex(1)
     picker = record.picker
     picker.start(None)
     wanted = ("rust", "leaf", "sky", "pink", "orange", "rust", "leaf", "sky")

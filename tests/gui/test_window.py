@@ -9,9 +9,9 @@ from typing import Any
 
 import pytest
 from by_hand import click, press
-from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
+from PySide6.QtCore import QMimeData, QPoint, QPointF, QRect, Qt, QUrl
 from PySide6.QtGui import QDropEvent
-from PySide6.QtWidgets import QAbstractButton, QApplication, QLabel, QLineEdit, QWidget
+from PySide6.QtWidgets import QAbstractButton, QAbstractItemView, QApplication, QLabel, QLineEdit, QWidget
 
 from gui.shell import make_window
 from gui.window import MAKERS, Window
@@ -69,6 +69,23 @@ def test_nothing_is_cut_off_in_a_small_window(window: Window, qtbot: Any, name: 
     cut = [button.text() for button in window.findChildren(QAbstractButton)
            if button.isVisible() and button.text() and button.width() < button.sizeHint().width() - 1]  # fmt: skip
     assert not cut
+    assert not overlaps(window)
+
+
+def overlaps(window: Window) -> list[str]:
+    """Buttons that lie over a plot, table or list, or the other way round."""
+    large = [view for view in window.findChildren(QWidget) if view.isVisible()
+             and (isinstance(view, QAbstractItemView) or type(view).__module__.startswith("gui.plots."))]  # fmt: skip
+    found = []
+    for button in window.findChildren(QAbstractButton):
+        if not button.isVisible() or button.visibleRegion().isEmpty():
+            continue
+        mine = QRect(button.mapTo(window, QPoint(0, 0)), button.size())
+        for view in large:
+            theirs = QRect(view.mapTo(window, QPoint(0, 0)), view.size())
+            if not view.isAncestorOf(button) and view.parentWidget() is button.parentWidget() and mine.intersects(theirs):
+                found.append(f"{button.text()} and {type(view).__name__}")
+    return found
 
 
 def test_a_record_key_without_a_robot_says_what_to_do(window: Window, qtbot: Any) -> None:
