@@ -17,6 +17,8 @@ from telemetry.recording.make import write_recording
 from telemetry.recording.meta import Meta
 
 CUT_END = "cut out of a longer capture"
+LONGEST_LINE = 1 << 16
+"""Bytes without a line end, longer than any line: passed on as they are."""
 
 
 def cut(
@@ -66,36 +68,43 @@ def _source(capture: Path) -> Iterator[Record]:
 
 
 def _stretch(records: Iterable[Record], begin_ns: int, end_ns: int) -> Iterator[Record]:
-    """The records of the stretch, the header before them."""
+    """The records of the stretch, cut at line ends, the header before them."""
     header = _Header()
     half = b""
-    begun = False
+    begun = given = skipping = False
+    last_ns = begin_ns
     for record in records:
         if record.arrival_ns > end_ns:
-            return
+            break
         if record.kind is not Kind.BYTES:
+            if record.kind is Kind.GAP and half:
+                # What was on its way when the link went away stays what it is: half a line.
+                if given:
+                    yield Record(Kind.BYTES, last_ns, half)
+                half, skipping = b"", False
             if begun and record.kind in {Kind.GAP, Kind.RESUMED, Kind.LINK}:
                 yield record
             continue
-        data = half + record.payload
+        before, last_ns = bool(half), record.arrival_ns
+        lines, half = _whole_lines(half + record.payload)
         if record.arrival_ns < begin_ns:
-            lines, half = _whole_lines(data)
             header.learn(lines)
             continue
         if not begun:
-            begun = True
             # A line that began before the stretch belongs to what was before it.
-            lines, rest = _whole_lines(data) if half else (b"", data)
-            if half:
-                first, _, others = (lines + rest).partition(b"\n")
-                header.learn(first + b"\n")
-                data = others
-            half = b""
-            data = header.text + data
-        else:
-            data = record.payload
-        if data:
-            yield Record(Kind.BYTES, record.arrival_ns, data)
+            begun, skipping = True, before
+        if skipping and lines:
+            first, _, lines = lines.partition(b"\n")
+            header.learn(first + b"\n")
+            skipping = False
+        if lines or len(half) > LONGEST_LINE:
+            if len(half) > LONGEST_LINE:
+                lines, half = lines + half, b""
+            yield Record(Kind.BYTES, record.arrival_ns, lines if given else header.text + lines)
+            given = True
+    if begun and half and not given:
+        # Not one line end: nothing that can be read, but all there is.
+        yield Record(Kind.BYTES, last_ns, header.text + half)
 
 
 def _whole_lines(data: bytes) -> tuple[bytes, bytes]:
