@@ -412,7 +412,9 @@ class Follow(QObject):
             for process, pid in ((self._capture, watch.capture_pid), (self._robot, watch.robot_pid)):
                 self._end(process, pid)
             if watch.begun_us:
-                self.stop_recording()
+                path = self.stop_recording()
+                if path is not None:
+                    words = tr("{words}. The run is kept up to here: {name}.", words=words.rstrip("."), name=path.name)
             if self.run is not None:
                 self.run.close()
             watch.forget()

@@ -34,6 +34,11 @@ class LinkHealth(Card):
         self.add(self.remark)
         self.remark.hide()
 
+    def show_ended(self) -> None:
+        """Nobody is connected any more; the figures are the last ones."""
+        set_kind(self, "warn")
+        self.state.say(tr("! ended"))
+
     def show_health(self, health: Health, silence_s: float, remark: str = "") -> None:
         """``silence_s``: how long nothing has come."""
         self._figures["rate"].say(f"{health.lines_per_s:.0f}")

@@ -230,6 +230,8 @@ class LivePlace(Place):
         if run is not None and follow.connected:
             self.health.show_health(run.health, run.silence_s, run.health.budget)
             self._show_figures(run)
+        elif run is not None:
+            self.health.show_ended()
         if not follow.connected and run is None:
             self.stack.empty_text = tr("No robot is connected. Choose one under Start.")
             self.stack.update()

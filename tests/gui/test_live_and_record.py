@@ -300,6 +300,23 @@ def test_a_dropped_link_is_unmistakable(driving: Window, qtbot: Any) -> None:
     qtbot.waitUntil(lambda: live.health.property("kind") != "bad", timeout=10_000)
 
 
+def test_a_robot_that_goes_away_for_good_is_said_and_the_run_kept(driving: Window, qtbot: Any, folder: Path) -> None:
+    driving.show_place("live")
+    live: Any = driving.places["live"]
+    follow = driving.workspace.follow
+    follow.start_recording()
+    rows = follow.run.table.rows
+    qtbot.waitUntil(lambda: follow.run.table.rows > rows + 100, timeout=20_000)
+    assert follow._robot is not None
+    follow._robot.kill()
+    qtbot.waitUntil(lambda: not follow.connected, timeout=20_000)
+    assert "kept" in driving.place.notice.text or "kept" in live.notice.text
+    assert "ended" in live.health.state.text()
+    kept = list(folder.glob("*.h5"))
+    assert len(kept) == 1
+    assert load(kept[0]).table.rows > 90
+
+
 def test_two_sensors_have_a_swatch_and_a_lane_each(window: Window, qtbot: Any) -> None:
     window.workspace.use_built_in_course("two")
     follow = window.workspace.follow
