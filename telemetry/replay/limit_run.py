@@ -43,8 +43,9 @@ NEIGHBOUR = 0.35
 """Part of the gap to its neighbour by which a slot may lie off on its own."""
 ANY_COLOUR = 1.5
 """Nats that a decoy's unknown colour costs."""
-TOO_CLOSE = 0.7
-"""Nats between two answers that say nothing: then what the strategy by evidence reads, whose model is another, decides."""
+TOO_CLOSE_RAW, TOO_CLOSE_CODES = 2.0, 0.7
+"""Nats between two answers that say nothing: then what the strategy by evidence reads, whose model is another, decides.
+More with raw channels, whose successive samples depend more on each other than codes counted at half their value."""
 REACH_CM = 7.0
 REACH_PART = 0.15
 
@@ -109,7 +110,7 @@ def limit_of(table: Table, course: Course, palette: Palette) -> Limit | None:
     other = colours_of(tuple(name or "" for name in run.by_strategy()), run.names)
     if -1 not in other and other != found.colours:
         score = search.score_of(other)
-        if found.total - score < TOO_CLOSE:
+        if found.total - score < (TOO_CLOSE_RAW if run.raw else TOO_CLOSE_CODES):
             found = replace(found, colours=other, total=score)
     colours: list[str | None] = []
     for slot, colour in zip(course.slots, found.colours, strict=True):
