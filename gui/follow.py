@@ -9,15 +9,15 @@ from __future__ import annotations
 import subprocess
 import time
 from collections.abc import Callable
-from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Qt, QTimer, Signal
 
+from gui.keeping import keep_run, simulated_truth
 from gui.live_run import LiveRun
-from gui.processes import Watch, ask_to_stop, is_running, start_command
+from gui.processes import Watch, ask_to_stop, end_process, is_running, start_command
 from gui.words import tr
 from telemetry.errors import LinkError, SidelongError
 
@@ -219,7 +219,7 @@ class Follow(QObject):
         if is_running(watch.robot_pid) and watch.simulated:
             ask_to_stop(watch.robot_pid)
         if watch.begun_us:
-            kept = self.workspace.attempt(lambda: self._cut(watch, watch.begun_us, _now_us(), []))
+            kept = self.workspace.attempt(lambda: keep_run(self.workspace, watch, watch.begun_us, _now_us(), marks=[]))
             if kept is None:
                 return
             self.workspace.tell(tr("A run that was being recorded when everything ended was kept: {name}.", name=kept.name))
@@ -237,29 +237,11 @@ class Follow(QObject):
         if self.run is not None:
             self.run.close()
         for process, pid in ((self._capture, watch.capture_pid), (self._robot, watch.robot_pid)):
-            self._end(process, pid)
+            end_process(process, pid)
         self._capture = self._robot = None
         self.watch = None
         watch.forget()
         self.state_changed.emit()
-
-    @staticmethod
-    def _end(process: subprocess.Popen[bytes] | None, pid: int) -> None:
-        if pid <= 0:
-            return
-        if process is None:
-            ask_to_stop(pid)
-            until = time.monotonic() + 3.0
-            while is_running(pid) and time.monotonic() < until:
-                time.sleep(0.02)
-            return
-        if process.poll() is None:
-            ask_to_stop(pid)
-            try:
-                process.wait(3.0)
-            except subprocess.TimeoutExpired:
-                process.kill()
-                process.wait(3.0)
 
     # -- recording ----------------------------------------------------------------------------------------------------
 
@@ -278,7 +260,7 @@ class Follow(QObject):
         if watch is None or not watch.begun_us:
             return None
         begun = watch.begun_us
-        path = self.workspace.attempt(lambda: self._cut(watch, begun, _now_us(), self.marks))
+        path = self.workspace.attempt(lambda: keep_run(self.workspace, watch, begun, _now_us(), marks=self.marks))
         watch.begun_us = 0
         watch.save()
         if self.run is not None:
@@ -298,31 +280,13 @@ class Follow(QObject):
             self.state_changed.emit()
 
     def simulated_truth(self, path: Path) -> str:
-        """What the built-in robot said stood there in the run at ``path``; empty where it is not known, or several runs."""
-        if self.watch is None or not self.watch.simulated:
+        """What the built-in robot said stood there in a run; empty where it is not known."""
+        watch, run = self.watch, self.run
+        if watch is None or run is None or not watch.simulated:
             return ""
-        import numpy as np
-
-        from telemetry.recording.motion import moves
-
-        recording = self.workspace.attempt(lambda: self.workspace.shelf.load(path))
-        if recording is None or self.run is None:
-            return ""
-        said: dict[str, str] = {}
-        for line in self.watch.robot_log.read_text(encoding="utf-8", errors="replace").splitlines():
-            head, colon, truth = line.rpartition(": ")
-            if colon:
-                said[head] = truth.strip()
-        table = recording.table
-        moving = np.flatnonzero(moves(table, 0, table.rows))
-        last_row = int(moving[-1]) if len(moving) else 0
-        # The next round is announced while the robot still stands after this one.
-        named = [note.text.strip() for note in table.notes if note.row <= last_row and note.text.strip() in said]
-        if not named:
-            first_us = recording.summary.first_us
-            before = [note for note in self.run.table.notes if note.text.strip() in said and note.arrival_us < first_us]
-            named = [before[-1].text.strip()] if before else []
-        return said[named[0]] if len(set(named)) == 1 else ""
+        workspace = self.workspace
+        said = workspace.attempt(lambda: simulated_truth(watch, workspace.shelf.load(path), run.table.notes))
+        return said or ""
 
     def keep_last(self, seconds: float) -> Path | None:
         """Keep what has just happened although nobody pressed the key in time."""
@@ -330,19 +294,12 @@ class Follow(QObject):
         if watch is None:
             return None
         now = _now_us()
-        path = self.workspace.attempt(lambda: self._cut(watch, now - int(seconds * 1e6), now, self.marks))
+        path = self.workspace.attempt(
+            lambda: keep_run(self.workspace, watch, now - int(seconds * 1e6), now, marks=self.marks)
+        )
         if path is not None:
             self.kept.emit(path)
         return path
-
-    def _cut(self, watch: Watch, begin_us: int, end_us: int, marks: list[tuple[int, str]]) -> Path:
-        from telemetry.recording.cut import cut
-
-        made = datetime.fromtimestamp(begin_us / 1e6).astimezone()
-        target = _free(self.workspace.folder, made.strftime("%Y-%m-%d %H.%M.%S"))
-        meta = replace(self.workspace.labels(), source=watch.source, simulated=watch.simulated, name=target.stem)
-        cut(Path(watch.recording), target, begin_us, end_us, meta.begun(made), marks=marks)
-        return target
 
     def mark(self, text: str = "") -> None:
         """Mark this moment; kept with the run that is being recorded."""
@@ -410,7 +367,7 @@ class Follow(QObject):
         if watch is not None:
             # The journal may have become a recording by now: both are read by the same cut.
             for process, pid in ((self._capture, watch.capture_pid), (self._robot, watch.robot_pid)):
-                self._end(process, pid)
+                end_process(process, pid)
             if watch.begun_us:
                 path = self.stop_recording()
                 if path is not None:
@@ -439,12 +396,3 @@ class Follow(QObject):
                     process.returncode = 0
             return
         self.disconnect_robot()
-
-
-def _free(folder: Path, stem: str) -> Path:
-    folder.mkdir(parents=True, exist_ok=True)
-    target, number = folder / f"{stem}.h5", 2
-    while target.exists():
-        target = folder / f"{stem} ({number}).h5"
-        number += 1
-    return target

@@ -7,11 +7,11 @@ import os
 import signal
 import subprocess
 import sys
+import time
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
 _RUN = "import sys; from telemetry.cli import main; sys.exit(main(sys.argv[1:]))"
-STOP_S = 6.0
 
 
 def start_command(words: list[str], out: Path, err: Path) -> subprocess.Popen[bytes]:
@@ -52,6 +52,25 @@ def ask_to_stop(pid: int) -> None:
             os.kill(pid, signal.SIGINT)
     except (ProcessLookupError, PermissionError, OSError):
         return
+
+
+def end_process(process: subprocess.Popen[bytes] | None, pid: int) -> None:
+    """End a process in order, by force where it does not; ``process`` None: one that another window started."""
+    if pid <= 0:
+        return
+    if process is None:
+        ask_to_stop(pid)
+        until = time.monotonic() + 3.0
+        while is_running(pid) and time.monotonic() < until:
+            time.sleep(0.02)
+        return
+    if process.poll() is None:
+        ask_to_stop(pid)
+        try:
+            process.wait(3.0)
+        except subprocess.TimeoutExpired:
+            process.kill()
+            process.wait(3.0)
 
 
 @dataclass

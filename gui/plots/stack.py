@@ -8,10 +8,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from PySide6.QtCore import QPoint, QPointF, QRect, QRectF, Qt, Signal
+from PySide6.QtCore import QPoint, QPointF, QRect, Qt, Signal
 from PySide6.QtGui import (
     QColor,
-    QFont,
     QImage,
     QKeyEvent,
     QMouseEvent,
@@ -24,17 +23,27 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
+from gui.plots.margins import (
+    AXIS_PX,
+    BETWEEN_PX,
+    FLAGS_PX,
+    LEFT_PX,
+    RIGHT_PX,
+    axis_ticks,
+    paint_flags,
+    paint_letters,
+    paint_lines,
+    paint_margins,
+    paint_silence,
+)
 from gui.plots.raster import rgb32, shade_columns
 from gui.plots.ribbon import Lane
 from gui.plots.series import TIME, WAY, Series
-from gui.plots.strip import Strip, StripSpec, nice_step
+from gui.plots.strip import Strip, StripSpec
 from gui.plots.view import LIVE_WINDOW, View
-from gui.swatches import swatch_pixmap
 from gui.theme import Theme
 from gui.words import tr
 
-LEFT_PX, RIGHT_PX = 54, 132
-FLAGS_PX, AXIS_PX, BETWEEN_PX = 20, 24, 6
 LANE_PX, SMALLEST_STRIP_PX = 22, 26
 VALUES_EVERY_S = 0.1
 """Figures beside the strips change at most this often: faster than this nobody reads them."""
@@ -74,12 +83,12 @@ class StripStack(QWidget):
         self.cursor_row = -1
         self.empty_text = tr("Nothing has arrived yet.")
         self.paint_s: list[float] = []
-        self._now = 0.0
+        self.now = 0.0
         self._shown_rows = 0
-        self._silent = False
+        self.silent = False
         self._grip: QPointF | None = None
         self._ratio = 0.0
-        self._rects: list[QRect] = []
+        self.rects: list[QRect] = []
         self._plot = QRect()
         self._values_at = 0.0
         self.setMouseTracking(True)
@@ -106,7 +115,7 @@ class StripStack(QWidget):
         self.flags = []
         self.view.live = live
         self._shown_rows = 0
-        self._now = 0.0
+        self.now = 0.0
         self._forget()
         if live:
             self.view.span = LIVE_WINDOW[self.view.axis]
@@ -179,7 +188,7 @@ class StripStack(QWidget):
             return
         self.view.live = not frozen
         if frozen:
-            self.view.end = self._now
+            self.view.end = self.now
         else:
             self.cursor_row = -1
             self.view.span = LIVE_WINDOW[self.view.axis]
@@ -192,11 +201,11 @@ class StripStack(QWidget):
         if not self.view.live:
             return
         x = self.series.axis(self.view.axis)
-        self._silent = silence_s > 0.0
-        self._now = (float(x[-1]) if len(x) else 0.0) + (silence_s if self.view.axis == TIME else 0.0)
+        self.silent = silence_s > 0.0
+        self.now = (float(x[-1]) if len(x) else 0.0) + (silence_s if self.view.axis == TIME else 0.0)
         first = self.view.first
         self._follow_now()
-        if first == self.view.first and self._shown_rows == self.series.rows and not self._silent:
+        if first == self.view.first and self._shown_rows == self.series.rows and not self.silent:
             return
         clock = time.monotonic()
         if clock - self._values_at >= VALUES_EVERY_S or self.series.rows < 50:
@@ -206,11 +215,11 @@ class StripStack(QWidget):
             self.update(self._plot)
 
     def _follow_now(self) -> None:
-        if self._silent is False and self.view.axis == TIME:
-            self._now = max(self._now, self.whole()) if self._now - self.whole() < 0.05 else self.whole()
+        if self.silent is False and self.view.axis == TIME:
+            self.now = max(self.now, self.whole()) if self.now - self.whole() < 0.05 else self.whole()
         elif self.view.axis == WAY:
-            self._now = self.whole()
-        self.view.end = self._now
+            self.now = self.whole()
+        self.view.end = self.now
 
     def _forget(self) -> None:
         for strip in self.strips:
@@ -233,15 +242,15 @@ class StripStack(QWidget):
         room = height - flags - axis - len(self.lanes) * (lane + between) - len(self.strips) * between
         weights = sum(strip.spec.weight for strip in self.strips) or 1.0
         left, y = round(LEFT_PX * ratio), flags
-        self._rects = []
+        self.rects = []
         for strip in self.strips:
             tall = max(8, int(room * strip.spec.weight / weights))
-            self._rects.append(QRect(left, y, width, tall))
+            self.rects.append(QRect(left, y, width, tall))
             tints = self.theme.traces
             strip.resize(width, tall, 1.7 * ratio, background=self.theme.plot, grid=self.theme.grid, tints=tints)
             y += tall + between
         for band in self.lanes:
-            self._rects.append(QRect(left, y, width, lane))
+            self.rects.append(QRect(left, y, width, lane))
             band.resize(width, lane, ratio, self.theme.plot)
             y += lane + between
         top = int(flags / ratio) - FLAGS_PX
@@ -269,28 +278,28 @@ class StripStack(QWidget):
         outside = event.region().subtracted(QRegion(self._plot))
         margins = not outside.isEmpty()
         if margins:
-            self._paint_margins(painter, ratio)
+            paint_margins(self, painter, ratio)
         else:
             painter.fillRect(self._plot, QColor(self.theme.card))
         painter.save()
         painter.scale(1 / ratio, 1 / ratio)
-        grid = np.array([int(pixel) for pixel, _ in self._axis_ticks() if pixel < view.width], dtype=np.int64)
+        grid = np.array([int(pixel) for pixel, _ in axis_ticks(self) if pixel < view.width], dtype=np.int64)
         pictures: list[Strip | Lane] = [*self.strips, *self.lanes]
-        for rect, picture in zip(self._rects, pictures, strict=True):
+        for rect, picture in zip(self.rects, pictures, strict=True):
             # The upright lines stand still while the ring of columns moves: laid into it for the copy, taken out again.
             slots = (first + grid) % picture.width
             without = shade_columns(picture.pixels, slots, rgb32(self.theme.soft))
             self._blit(painter, rect, picture.image, first, rect.width())
             picture.pixels[:, slots] = without
-        self._paint_lines(painter, ratio)
+        paint_lines(self, painter, ratio)
         painter.restore()
-        self._paint_letters(painter, ratio)
-        self._paint_flags(painter, ratio)
+        paint_letters(self, painter, ratio)
+        paint_flags(self, painter, ratio)
         if not self.series.rows:
             painter.setPen(QColor(self.theme.soft))
             painter.drawText(self._plot, Qt.AlignmentFlag.AlignCenter, self.empty_text)
-        elif self._silent and view.live and view.axis == TIME:
-            self._paint_silence(painter, ratio)
+        elif self.silent and view.live and view.axis == TIME:
+            paint_silence(self, painter, ratio)
         if self.hasFocus() and margins:
             painter.setPen(QPen(QColor(self.theme.leaf), 2))
             painter.drawRect(self.rect().adjusted(1, 1, -1, -1))
@@ -306,168 +315,10 @@ class StripStack(QWidget):
         if slot:
             painter.drawImage(QPoint(rect.left() + width - slot, rect.top()), image, QRect(0, 0, slot, rect.height()))
 
-    def _axis_ticks(self) -> list[tuple[float, str]]:
-        """(column, label) of each tick. Live: fixed places relative to now; else whole values of the axis."""
-        view = self.view
-        step = nice_step(view.span, 6)
-        unit = tr("s") if view.axis == TIME else tr("cm")
-        if view.live:
-            count = int(view.span / step + 1e-6)
-            ticks = [(view.width - number * step / view.step, -number * step) for number in range(count, -1, -1)]
-        else:
-            begin = math.ceil(view.start / step - 1e-9)
-            ticks = [
-                (view.pixel_of(number * step), number * step) for number in range(begin, int(view.end / step + 1e-9) + 1)
-            ]
-        digits = max(0, -math.floor(math.log10(step) + 1e-9))
-        return [
-            (pixel, f"{value:.{digits}f} {unit}".replace("-", "−")) for pixel, value in ticks if 0 <= pixel <= view.width + 1
-        ]
-
-    def _paint_lines(self, painter: QPainter, ratio: float) -> None:
-        """The upright lines that may stand anywhere: gaps, flags, the cursor."""
-        top, bottom = self._rects[0].top(), self._rects[-1].bottom()
-        left = self._rects[0].left()
-        view = self.view
-        x = self.series.axis(view.axis)
-        if view.axis == TIME and self.series.gaps:
-            hatch = QColor(self.theme.rust)
-            hatch.setAlphaF(0.35)
-            for row, _length in self.series.gaps[-200:]:
-                begin, end = (view.pixel_of(float(x[at])) for at in (max(row - 1, 0), row))
-                if end >= 0 and begin <= view.width:
-                    begin, end = max(begin, 0.0), min(end, view.width)
-                    painter.fillRect(QRectF(left + begin, top, end - begin, bottom - top), QColor(self.theme.card))
-                    painter.setBrushOrigin(0, 0)
-                    painter.fillRect(QRectF(left + begin, top, end - begin, bottom - top), _brush(hatch))
-        colours = {"note": self.theme.soft, "read": self.theme.leaf, "mark": self.theme.traces[0], "fail": self.theme.rust}
-        for flag in self.flags:
-            if flag.row < len(x):
-                pixel = view.pixel_of(float(x[flag.row]))
-                if 0 <= pixel <= view.width:
-                    painter.setPen(QPen(QColor(colours[flag.kind]), ratio, Qt.PenStyle.DashLine))
-                    painter.drawLine(int(left + pixel), top, int(left + pixel), bottom)
-        if 0 <= self.cursor_row < len(x):
-            pixel = view.pixel_of(float(x[self.cursor_row]))
-            if 0 <= pixel <= view.width:
-                painter.setPen(QPen(QColor(self.theme.ink), ratio))
-                painter.drawLine(int(left + pixel), top, int(left + pixel), bottom)
-
-    def _paint_letters(self, painter: QPainter, ratio: float) -> None:
-        for rect, lane in zip(self._rects[len(self.strips) :], self.lanes, strict=True):
-            side = int(rect.height() / ratio) - 4
-            for run in lane.runs(at_least=round((side + 4) * ratio)):
-                middle = rect.left() + (run.begin + run.end) / 2
-                picture = swatch_pixmap(run.swatch, side, side, ratio)
-                painter.drawPixmap(QPointF(middle / ratio - side / 2, rect.top() / ratio + 2), picture)
-
-    def _paint_flags(self, painter: QPainter, ratio: float) -> None:
-        x = self.series.axis(self.view.axis)
-        left = self._rects[0].left() / ratio
-        font = QFont(self.font())
-        font.setPixelSize(12)
-        painter.setFont(font)
-        metrics = painter.fontMetrics()
-        taken_until = 0.0
-        for flag in self.flags:
-            if flag.row >= len(x):
-                continue
-            pixel = self.view.pixel_of(float(x[flag.row])) / ratio
-            if not 0 <= pixel <= self.view.width / ratio:
-                continue
-            wide = metrics.horizontalAdvance(flag.text)
-            begin = min(max(left + pixel - wide / 2, left), left + self.view.width / ratio - wide)
-            if begin < taken_until:
-                continue
-            taken_until = begin + wide + 6
-            painter.setPen(QColor(self.theme.rust if flag.kind == "fail" else self.theme.ink))
-            painter.drawText(QPointF(begin, FLAGS_PX - 6), flag.text)
-
-    def _paint_silence(self, painter: QPainter, ratio: float) -> None:
-        """A hatched end of the picture that grows for as long as nothing arrives."""
-        begin = max(0.0, self.view.pixel_of(self.whole()) / ratio)
-        left = self._rects[0].left() / ratio
-        top, bottom = self._rects[0].top() / ratio, self._rects[-1].bottom() / ratio
-        area = QRectF(left + begin, top, self.view.width / ratio - begin, bottom - top)
-        hatch = QColor(self.theme.rust)
-        hatch.setAlphaF(0.35)
-        painter.fillRect(area, _brush(hatch))
-        text = tr("nothing for {seconds:.1f} s", seconds=self._now - self.whole())
-        font = QFont(self.font())
-        font.setBold(True)
-        painter.setFont(font)
-        wide = painter.fontMetrics().horizontalAdvance(text) + 16
-        plate = QRectF(left + self.view.width / ratio - wide - 8, top + 8, wide, 28)
-        painter.setPen(Qt.PenStyle.NoPen)
-        painter.setBrush(QColor(self.theme.bad_ground))
-        painter.drawRoundedRect(plate, 6, 6)
-        painter.setPen(QColor(self.theme.bad_ink))
-        painter.drawText(plate, Qt.AlignmentFlag.AlignCenter, text)
-
-    def _paint_margins(self, painter: QPainter, ratio: float) -> None:
-        """Everything beside the pictures: titles, values, ticks and the axis."""
-        theme = self.theme
-        painter.fillRect(self.rect(), QColor(theme.card))
-        small = QFont(self.font())
-        small.setPixelSize(12)
-        bold = QFont(self.font())
-        bold.setPixelSize(13)
-        bold.setBold(True)
-        row = self.cursor_row if 0 <= self.cursor_row < self.series.rows else self.series.rows - 1
-        right = self._rects[0].right() / ratio + 10
-        room = RIGHT_PX - 14
-        for rect, strip in zip(self._rects, self.strips, strict=False):
-            top, tall = rect.top() / ratio, rect.height() / ratio
-            painter.setFont(small)
-            painter.setPen(QColor(theme.soft))
-            for tick in strip.ticks():
-                y = min(max(top + strip.row_of(tick) / ratio, top + 7), top + tall - 7)
-                painter.drawText(
-                    QRectF(0, y - 8, LEFT_PX - 6, 16),
-                    int(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter),
-                    _figure(tick),
-                )
-            title = f"{strip.spec.title}  {strip.spec.unit}"
-            painter.drawText(QRectF(right, top - 1, room, 16), int(Qt.AlignmentFlag.AlignLeft), title)
-            painter.setFont(bold)
-            line = top + 16
-            for trace in strip.spec.traces:
-                if line + 16 > top + tall + 4:
-                    break
-                values = self.series.channel(trace.channel)
-                text = "–" if values is None or row < 0 or not np.isfinite(values[row]) else _figure(float(values[row]))
-                painter.setPen(QColor(theme.traces[trace.tint % len(theme.traces)]))
-                painter.drawText(
-                    QRectF(right, line, room, 17), int(Qt.AlignmentFlag.AlignLeft), f"{trace.label} {text}".strip()
-                )
-                line += 16
-        for rect, lane in zip(self._rects[len(self.strips) :], self.lanes, strict=True):
-            painter.setFont(small)
-            painter.setPen(QColor(theme.soft))
-            middle = QRectF(right, rect.top() / ratio, room, rect.height() / ratio)
-            codes = self.series.channel(lane.channel)
-            code = int(codes[row]) if codes is not None and row >= 0 else -1
-            seen = lane.names[code] if 0 <= code < len(lane.names) else "–"
-            painter.drawText(middle, int(Qt.AlignmentFlag.AlignVCenter), f"{lane.title}: {seen}")
-        painter.setFont(small)
-        painter.setPen(QColor(theme.soft))
-        bottom = self._rects[-1].bottom() / ratio + 4
-        left = self._rects[0].left() / ratio
-        for pixel, label in self._axis_ticks():
-            wide = painter.fontMetrics().horizontalAdvance(label)
-            begin = min(left + pixel / ratio - wide / 2, left + self.view.width / ratio - wide + 6)
-            painter.drawText(QPointF(begin, bottom + 12), label)
-        if row >= 0 and self.cursor_row >= 0:
-            painter.setFont(bold)
-            painter.setPen(QColor(theme.ink))
-            value = float(self.series.axis(self.view.axis)[row])
-            unit = tr("s") if self.view.axis == TIME else tr("cm")
-            painter.drawText(QRectF(right, bottom - 2, room, 18), int(Qt.AlignmentFlag.AlignLeft), f"{value:.2f} {unit}")
-
     # -- mouse and keys -----------------------------------------------------------------------------------------------
 
     def _pixel(self, position: QPointF) -> float:
-        return position.x() * (self._ratio or 1.0) - (self._rects[0].left() if self._rects else 0)
+        return position.x() * (self._ratio or 1.0) - (self.rects[0].left() if self.rects else 0)
 
     def mousePressEvent(self, event: QMouseEvent) -> None:  # noqa: N802
         if event.button() == Qt.MouseButton.LeftButton:
@@ -545,37 +396,3 @@ class StripStack(QWidget):
         return range(
             int(np.searchsorted(x, self.view.start)), int(np.searchsorted(x, self.view.start + self.view.span, side="right"))
         )
-
-    def as_text(self) -> str:
-        """What is in view as tab-separated text, one line a sample."""
-        channels = [
-            trace.channel
-            for strip in self.strips
-            for trace in strip.spec.traces
-            if self.series.channel(trace.channel) is not None
-        ]
-        bands = [lane for lane in self.lanes if self.series.channel(lane.channel) is not None]
-        lines = ["\t".join(["time/s", "way/cm", *channels, *(lane.channel for lane in bands)])]
-        for row in self.rows_in_view():
-            fields = [f"{self.series.time_s[row]:.6g}", f"{self.series.way_cm[row]:.6g}"]
-            for name in channels:
-                value = float(self.series.channel(name)[row])  # type: ignore[index]
-                fields.append("" if math.isnan(value) else f"{value:.6g}")
-            for lane in bands:
-                code = int(self.series.channel(lane.channel)[row])  # type: ignore[index]
-                fields.append(lane.names[code] if 0 <= code < len(lane.names) else "")
-            lines.append("\t".join(fields))
-        return "\n".join(lines) + "\n"
-
-
-def _brush(colour: QColor) -> object:
-    from PySide6.QtGui import QBrush
-
-    return QBrush(colour, Qt.BrushStyle.BDiagPattern)
-
-
-def _figure(value: float) -> str:
-    """A value in as many digits as can be read at a glance."""
-    size = abs(value)
-    text = f"{value:.0f}" if size >= 100 or value == round(value) else f"{value:.1f}" if size >= 1 else f"{value:.2f}"
-    return text.replace("-", "−")

@@ -295,7 +295,7 @@ def test_a_dropped_link_is_unmistakable(driving: Window, qtbot: Any) -> None:
     qtbot.waitUntil(lambda: "nothing for" in driving.link.text(), timeout=10_000)
     qtbot.waitUntil(lambda: "nothing for" in live.health.state.text(), timeout=10_000)
     assert live.health.property("kind") == "bad"
-    assert live.stack._silent
+    assert live.stack.silent
     follow._robot.send_signal(signal.SIGCONT)
     qtbot.waitUntil(lambda: live.health.property("kind") != "bad", timeout=10_000)
 

@@ -1,0 +1,60 @@
+"""Keeping a run: cutting it out of the capture that goes on, and what the built-in robot said of it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from telemetry.recording.cut import cut
+from telemetry.recording.motion import moves
+
+if TYPE_CHECKING:
+    from gui.processes import Watch
+    from gui.workspace import Workspace
+    from telemetry.recording.load import Recording
+    from telemetry.sample import Note
+
+
+def keep_run(workspace: Workspace, watch: Watch, begin_us: int, end_us: int, *, marks: Sequence[tuple[int, str]]) -> Path:
+    """The stretch of the capture as a recording in the folder, with the labels noted; its path. Raises SidelongError."""
+    made = datetime.fromtimestamp(begin_us / 1e6).astimezone()
+    target = _free(workspace.folder, made.strftime("%Y-%m-%d %H.%M.%S"))
+    meta = replace(workspace.labels(), source=watch.source, simulated=watch.simulated, name=target.stem)
+    cut(Path(watch.recording), target, begin_us, end_us, meta.begun(made), marks=marks)
+    return target
+
+
+def simulated_truth(watch: Watch, recording: Recording, notes: Sequence[Note]) -> str:
+    """What the built-in robot said stood there; empty where that is not known, or where several drives are in the run.
+
+    ``notes``: those of the whole capture, because a drive may have been announced before the run was begun.
+    """
+    said: dict[str, str] = {}
+    for line in watch.robot_log.read_text(encoding="utf-8", errors="replace").splitlines():
+        head, colon, truth = line.rpartition(": ")
+        if colon:
+            said[head] = truth.strip()
+    table = recording.table
+    moving = np.flatnonzero(moves(table, 0, table.rows))
+    last_row = int(moving[-1]) if len(moving) else 0
+    # The next round is announced while the robot still stands after this one.
+    named = [note.text.strip() for note in table.notes if note.row <= last_row and note.text.strip() in said]
+    if not named:
+        first_us = recording.summary.first_us
+        before = [note for note in notes if note.text.strip() in said and note.arrival_us < first_us]
+        named = [before[-1].text.strip()] if before else []
+    return said[named[0]] if len(set(named)) == 1 else ""
+
+
+def _free(folder: Path, stem: str) -> Path:
+    folder.mkdir(parents=True, exist_ok=True)
+    target, number = folder / f"{stem}.h5", 2
+    while target.exists():
+        target = folder / f"{stem} ({number}).h5"
+        number += 1
+    return target

@@ -1,0 +1,192 @@
+"""What is painted around and over the pictures of a stack: ticks, titles, values, flags, gaps, the cursor, silence."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QBrush, QColor, QFont, QPainter, QPen
+
+from gui.plots.series import TIME
+from gui.plots.strip import nice_step
+from gui.swatches import swatch_pixmap
+from gui.words import tr
+
+if TYPE_CHECKING:
+    from gui.plots.stack import StripStack
+
+LEFT_PX, RIGHT_PX = 54, 132
+FLAGS_PX, AXIS_PX, BETWEEN_PX = 20, 24, 6
+
+
+def axis_ticks(stack: StripStack) -> list[tuple[float, str]]:
+    """(column, label) of each tick. Live: fixed places relative to now; else whole values of the axis."""
+    view = stack.view
+    step = nice_step(view.span, 6)
+    unit = tr("s") if view.axis == TIME else tr("cm")
+    if view.live:
+        count = int(view.span / step + 1e-6)
+        ticks = [(view.width - number * step / view.step, -number * step) for number in range(count, -1, -1)]
+    else:
+        begin = math.ceil(view.start / step - 1e-9)
+        ticks = [(view.pixel_of(number * step), number * step) for number in range(begin, int(view.end / step + 1e-9) + 1)]
+    digits = max(0, -math.floor(math.log10(step) + 1e-9))
+    return [
+        (pixel, f"{value:.{digits}f} {unit}".replace("-", "−")) for pixel, value in ticks if 0 <= pixel <= view.width + 1
+    ]
+
+
+def paint_lines(stack: StripStack, painter: QPainter, ratio: float) -> None:
+    """The upright lines that may stand anywhere: gaps, flags, the cursor."""
+    top, bottom = stack.rects[0].top(), stack.rects[-1].bottom()
+    left = stack.rects[0].left()
+    view = stack.view
+    x = stack.series.axis(view.axis)
+    if view.axis == TIME and stack.series.gaps:
+        hatch = QColor(stack.theme.rust)
+        hatch.setAlphaF(0.35)
+        for row, _length in stack.series.gaps[-200:]:
+            begin, end = (view.pixel_of(float(x[at])) for at in (max(row - 1, 0), row))
+            if end >= 0 and begin <= view.width:
+                begin, end = max(begin, 0.0), min(end, view.width)
+                painter.fillRect(QRectF(left + begin, top, end - begin, bottom - top), QColor(stack.theme.card))
+                painter.setBrushOrigin(0, 0)
+                painter.fillRect(QRectF(left + begin, top, end - begin, bottom - top), _brush(hatch))
+    colours = {"note": stack.theme.soft, "read": stack.theme.leaf, "mark": stack.theme.traces[0], "fail": stack.theme.rust}
+    for flag in stack.flags:
+        if flag.row < len(x):
+            pixel = view.pixel_of(float(x[flag.row]))
+            if 0 <= pixel <= view.width:
+                painter.setPen(QPen(QColor(colours[flag.kind]), ratio, Qt.PenStyle.DashLine))
+                painter.drawLine(int(left + pixel), top, int(left + pixel), bottom)
+    if 0 <= stack.cursor_row < len(x):
+        pixel = view.pixel_of(float(x[stack.cursor_row]))
+        if 0 <= pixel <= view.width:
+            painter.setPen(QPen(QColor(stack.theme.ink), ratio))
+            painter.drawLine(int(left + pixel), top, int(left + pixel), bottom)
+
+
+def paint_letters(stack: StripStack, painter: QPainter, ratio: float) -> None:
+    for rect, lane in zip(stack.rects[len(stack.strips) :], stack.lanes, strict=True):
+        side = int(rect.height() / ratio) - 4
+        for run in lane.runs(at_least=round((side + 4) * ratio)):
+            middle = rect.left() + (run.begin + run.end) / 2
+            picture = swatch_pixmap(run.swatch, side, side, ratio)
+            painter.drawPixmap(QPointF(middle / ratio - side / 2, rect.top() / ratio + 2), picture)
+
+
+def paint_flags(stack: StripStack, painter: QPainter, ratio: float) -> None:
+    x = stack.series.axis(stack.view.axis)
+    left = stack.rects[0].left() / ratio
+    font = QFont(stack.font())
+    font.setPixelSize(12)
+    painter.setFont(font)
+    metrics = painter.fontMetrics()
+    taken_until = 0.0
+    for flag in stack.flags:
+        if flag.row >= len(x):
+            continue
+        pixel = stack.view.pixel_of(float(x[flag.row])) / ratio
+        if not 0 <= pixel <= stack.view.width / ratio:
+            continue
+        wide = metrics.horizontalAdvance(flag.text)
+        begin = min(max(left + pixel - wide / 2, left), left + stack.view.width / ratio - wide)
+        if begin < taken_until:
+            continue
+        taken_until = begin + wide + 6
+        painter.setPen(QColor(stack.theme.rust if flag.kind == "fail" else stack.theme.ink))
+        painter.drawText(QPointF(begin, FLAGS_PX - 6), flag.text)
+
+
+def paint_silence(stack: StripStack, painter: QPainter, ratio: float) -> None:
+    """A hatched end of the picture that grows for as long as nothing arrives."""
+    begin = max(0.0, stack.view.pixel_of(stack.whole()) / ratio)
+    left = stack.rects[0].left() / ratio
+    top, bottom = stack.rects[0].top() / ratio, stack.rects[-1].bottom() / ratio
+    area = QRectF(left + begin, top, stack.view.width / ratio - begin, bottom - top)
+    hatch = QColor(stack.theme.rust)
+    hatch.setAlphaF(0.35)
+    painter.fillRect(area, _brush(hatch))
+    text = tr("nothing for {seconds:.1f} s", seconds=stack.now - stack.whole())
+    font = QFont(stack.font())
+    font.setBold(True)
+    painter.setFont(font)
+    wide = painter.fontMetrics().horizontalAdvance(text) + 16
+    plate = QRectF(left + stack.view.width / ratio - wide - 8, top + 8, wide, 28)
+    painter.setPen(Qt.PenStyle.NoPen)
+    painter.setBrush(QColor(stack.theme.bad_ground))
+    painter.drawRoundedRect(plate, 6, 6)
+    painter.setPen(QColor(stack.theme.bad_ink))
+    painter.drawText(plate, Qt.AlignmentFlag.AlignCenter, text)
+
+
+def paint_margins(stack: StripStack, painter: QPainter, ratio: float) -> None:
+    """Everything beside the pictures: titles, values, ticks and the axis."""
+    theme = stack.theme
+    painter.fillRect(stack.rect(), QColor(theme.card))
+    small = QFont(stack.font())
+    small.setPixelSize(12)
+    bold = QFont(stack.font())
+    bold.setPixelSize(13)
+    bold.setBold(True)
+    row = stack.cursor_row if 0 <= stack.cursor_row < stack.series.rows else stack.series.rows - 1
+    right = stack.rects[0].right() / ratio + 10
+    room = RIGHT_PX - 14
+    for rect, strip in zip(stack.rects, stack.strips, strict=False):
+        top, tall = rect.top() / ratio, rect.height() / ratio
+        painter.setFont(small)
+        painter.setPen(QColor(theme.soft))
+        for tick in strip.ticks():
+            y = min(max(top + strip.row_of(tick) / ratio, top + 7), top + tall - 7)
+            painter.drawText(
+                QRectF(0, y - 8, LEFT_PX - 6, 16),
+                int(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter),
+                _figure(tick),
+            )
+        title = f"{strip.spec.title}  {strip.spec.unit}"
+        painter.drawText(QRectF(right, top - 1, room, 16), int(Qt.AlignmentFlag.AlignLeft), title)
+        painter.setFont(bold)
+        line = top + 16
+        for trace in strip.spec.traces:
+            if line + 16 > top + tall + 4:
+                break
+            values = stack.series.channel(trace.channel)
+            text = "–" if values is None or row < 0 or not np.isfinite(values[row]) else _figure(float(values[row]))
+            painter.setPen(QColor(theme.traces[trace.tint % len(theme.traces)]))
+            painter.drawText(QRectF(right, line, room, 17), int(Qt.AlignmentFlag.AlignLeft), f"{trace.label} {text}".strip())
+            line += 16
+    for rect, lane in zip(stack.rects[len(stack.strips) :], stack.lanes, strict=True):
+        painter.setFont(small)
+        painter.setPen(QColor(theme.soft))
+        middle = QRectF(right, rect.top() / ratio, room, rect.height() / ratio)
+        codes = stack.series.channel(lane.channel)
+        code = int(codes[row]) if codes is not None and row >= 0 else -1
+        seen = lane.names[code] if 0 <= code < len(lane.names) else "–"
+        painter.drawText(middle, int(Qt.AlignmentFlag.AlignVCenter), f"{lane.title}: {seen}")
+    painter.setFont(small)
+    painter.setPen(QColor(theme.soft))
+    bottom = stack.rects[-1].bottom() / ratio + 4
+    left = stack.rects[0].left() / ratio
+    for pixel, label in axis_ticks(stack):
+        wide = painter.fontMetrics().horizontalAdvance(label)
+        begin = min(left + pixel / ratio - wide / 2, left + stack.view.width / ratio - wide + 6)
+        painter.drawText(QPointF(begin, bottom + 12), label)
+    if row >= 0 and stack.cursor_row >= 0:
+        painter.setFont(bold)
+        painter.setPen(QColor(theme.ink))
+        value = float(stack.series.axis(stack.view.axis)[row])
+        unit = tr("s") if stack.view.axis == TIME else tr("cm")
+        painter.drawText(QRectF(right, bottom - 2, room, 18), int(Qt.AlignmentFlag.AlignLeft), f"{value:.2f} {unit}")
+
+
+def _brush(colour: QColor) -> QBrush:
+    return QBrush(colour, Qt.BrushStyle.BDiagPattern)
+
+
+def _figure(value: float) -> str:
+    """A value in as many digits as can be read at a glance."""
+    size = abs(value)
+    text = f"{value:.0f}" if size >= 100 or value == round(value) else f"{value:.1f}" if size >= 1 else f"{value:.2f}"
+    return text.replace("-", "−")
