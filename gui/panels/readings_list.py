@@ -80,7 +80,7 @@ class ReadingsList(QWidget):
         if reading.confidence is not None:
             return f"{words} {reading.confidence:.0%}"
         if reading.dist_cm is not None:
-            return f"{words} {reading.dist_cm:.1f} cm"
+            return tr("at {cm:.1f} cm", cm=reading.dist_cm)
         return words
 
     def paintEvent(self, _event: QPaintEvent) -> None:  # noqa: N802
