@@ -13,6 +13,7 @@ class Flow(QLayout):
         super().__init__()
         self._items: list[QLayoutItem] = []
         self._gap = spacing_px
+        self._wide = 0
         self.setContentsMargins(0, 0, 0, 0)
         for thing in things:
             self.addWidget(thing)
@@ -39,10 +40,12 @@ class Flow(QLayout):
         return self._place(QRect(0, 0, width, 0), move=False)
 
     def setGeometry(self, rect: QRect) -> None:  # noqa: N802
-        wider = rect.width() != self.geometry().width()
+        # Not geometry(): invalidating a layout forgets it, and this would go round for ever.
+        other = rect.width() != self._wide
+        self._wide = rect.width()
         super().setGeometry(rect)
         self._place(rect, move=True)
-        if wider:
+        if other:
             # How many lines there are has perhaps changed, and with it what the things around may take.
             self.invalidate()
 
@@ -53,8 +56,7 @@ class Flow(QLayout):
         size = QSize(0, 0)
         for item in self._items:
             size = size.expandedTo(item.minimumSize().expandedTo(QSize(0, item.sizeHint().height())))
-        wide = self.geometry().width()
-        return size.expandedTo(QSize(0, self.heightForWidth(wide))) if wide > 0 else size
+        return size.expandedTo(QSize(0, self.heightForWidth(self._wide))) if self._wide > 0 else size
 
     def _place(self, rect: QRect, *, move: bool) -> int:
         x, y, tallest = rect.x(), rect.y(), 0

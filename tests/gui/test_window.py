@@ -13,6 +13,7 @@ from PySide6.QtCore import QMimeData, QPoint, QPointF, QRect, Qt, QUrl
 from PySide6.QtGui import QDropEvent
 from PySide6.QtWidgets import QAbstractButton, QAbstractItemView, QApplication, QLabel, QLineEdit, QWidget
 
+from gui.panels.flow import Flow
 from gui.shell import make_window
 from gui.window import MAKERS, Window
 from telemetry.sources.synthetic.run import built_in_course, simulate
@@ -86,6 +87,29 @@ def overlaps(window: Window) -> list[str]:
             if not view.isAncestorOf(button) and view.parentWidget() is button.parentWidget() and mine.intersects(theirs):
                 found.append(f"{button.text()} and {type(view).__name__}")
     return found
+
+
+@pytest.mark.parametrize("name", PLACES)
+def test_no_layout_goes_round_for_ever(
+    window: Window, qapp: QApplication, name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rounds: list[int] = []
+    original = Flow.setGeometry
+
+    def counted(self: Flow, rect: QRect) -> None:
+        rounds.append(1)
+        original(self, rect)
+
+    monkeypatch.setattr(Flow, "setGeometry", counted)
+    window.show_place(name)
+    for width in (960, 1360, 1100):
+        window.resize(width, 700)
+        for _ in range(60):
+            qapp.processEvents()
+    settled = len(rounds)
+    for _ in range(60):
+        qapp.processEvents()
+    assert len(rounds) - settled <= 3, "an idle window lays nothing out"
 
 
 def test_a_record_key_without_a_robot_says_what_to_do(window: Window, qtbot: Any) -> None:
