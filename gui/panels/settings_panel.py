@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, QTimer, Signal
-from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLineEdit, QSlider, QSpinBox, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QCheckBox, QGridLayout, QHBoxLayout, QLineEdit, QSlider, QSpinBox, QVBoxLayout, QWidget
 
 from gui.panels.choice import Choice
 from gui.panels.flow import Flow
@@ -16,6 +16,20 @@ from telemetry.reading.strategies import STRATEGIES
 
 SETTLE_MS = 120
 """While a slider is dragged the matrix follows at this pace."""
+
+
+UNIT_ENDINGS = ("_mm", "_cm", "_ms", "_deg", "_pct")
+"""Left out of a setting's name on screen: the unit stands behind its number."""
+
+
+class Switch(QCheckBox):
+    """A setting that is 0 or 1, read and set like a number."""
+
+    def value(self) -> int:
+        return int(self.isChecked())
+
+    def setValue(self, value: int) -> None:  # noqa: N802 - as Qt's own number fields spell it
+        self.setChecked(bool(value))
 
 
 class SettingsPanel(Card):
@@ -34,7 +48,7 @@ class SettingsPanel(Card):
         self.choice.activated.connect(lambda _index: self._build())
         self.head.addWidget(self.choice)
         self.what = Label("", "small", wrap=True)
-        self.fields: dict[str, QSpinBox | QLineEdit] = {}
+        self.fields: dict[str, QSpinBox | Switch | QLineEdit] = {}
         self._holder = QWidget()
         self._column = QVBoxLayout(self._holder)
         self._column.setContentsMargins(0, 0, 0, 0)
@@ -56,7 +70,7 @@ class SettingsPanel(Card):
         """``hold:hold.samples=2``, or empty."""
         changed = []
         for key, field in self.fields.items():
-            value: int | str = field.value() if isinstance(field, QSpinBox) else field.text().strip()
+            value: int | str = field.text().strip() if isinstance(field, QLineEdit) else field.value()
             if value != self._defaults[key] and value != "":
                 changed.append(f"{key}={value}")
         return f"{self.strategy}:{','.join(changed)}" if changed else ""
@@ -64,10 +78,10 @@ class SettingsPanel(Card):
     def put_back(self) -> None:
         """All settings as the strategy has them."""
         for key, field in self.fields.items():
-            if isinstance(field, QSpinBox):
-                field.setValue(int(self._defaults[key]))
-            else:
+            if isinstance(field, QLineEdit):
                 field.setText(str(self._defaults[key]))
+            else:
+                field.setValue(int(self._defaults[key]))
         self._changed()
 
     def _changed(self) -> None:
@@ -107,7 +121,19 @@ class SettingsPanel(Card):
     def _add(self, grid: QGridLayout, key: str, setting: Setting, value: int | str) -> None:
         self._defaults[key] = value
         line = grid.rowCount()
-        name = Label(f"{key.replace('.', ': ')}", "small")
+        shown = key.replace(".", ": ")
+        for ending in UNIT_ENDINGS:
+            shown = shown.removesuffix(ending)
+        if setting.unit == "0/1":
+            switch = Switch(shown)
+            switch.setValue(int(value))
+            switch.setToolTip(setting.what)
+            switch.setAccessibleName(f"{key}: {setting.what}")
+            switch.toggled.connect(lambda _on: self._changed())
+            grid.addWidget(switch, line, 0, 1, 2)
+            self.fields[key] = switch
+            return
+        name = Label(shown, "small")
         name.setToolTip(setting.what)
         grid.addWidget(name, line, 0, 1, 2)
         if setting.is_text:

@@ -59,5 +59,7 @@ def _said(
         lines += wrap(f"At '{easy}' {many} every run right: there one cannot tell good from lucky.", indent="  ")
     if fallen:
         lines += wrap(f"{len(fallen)} of these fail somewhere on the harder levels, on the very same markers.", indent="  ")
-    lines += wrap(f"The best here is '{best.strategy}' with {best.correct} of {best.runs} runs.", indent="  ")
+    equal = [f"'{one.strategy}'" for one in told if (one.correct, one.runs) == (best.correct, best.runs)]
+    is_best = "is" if len(equal) == 1 else "are"
+    lines += wrap(f"The best here {is_best} {' and '.join(equal)} with {best.correct} of {best.runs} runs.", indent="  ")
     return lines
