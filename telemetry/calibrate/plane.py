@@ -38,9 +38,7 @@ def spots(palette: Palette) -> list[Spot]:
             continue
         middle = _shares(mean, palette)
         steps = np.maximum(np.abs(mean) * 1e-3, 1e-3)
-        slope = np.column_stack(
-            [(_shares(mean + np.eye(3)[i] * steps[i], palette) - middle) / steps[i] for i in range(3)]
-        )
+        slope = np.column_stack([(_shares(mean + np.eye(3)[i] * steps[i], palette) - middle) / steps[i] for i in range(3)])
         covariance = np.nan_to_num(colour.covariance[:3, :3])
         out.append(Spot(colour.name, middle, slope @ covariance @ slope.T))
     return out
