@@ -186,7 +186,7 @@ def _missing(name: str, error: ImportError) -> Exception:
         if isinstance(error, ModuleNotFoundError):
             return MissingPartError(
                 "the window is not installed",
-                todo="Install it with: pip install 'sidelong[gui]'. Everything else works without it: sidelong --help",
+                todo="In Sidelong's folder: python -m pip install '.[gui]'. All else works without it: sidelong --help",
             )
         return MissingPartError(
             f"the window cannot be loaded: {error}", todo="The README names the system packages that a window needs."

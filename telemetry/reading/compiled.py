@@ -88,7 +88,7 @@ def function_of(source: str) -> Any:
             import numba
         except ImportError as error:
             raise MissingPartError(
-                "compiled sweeps need numba, which is not installed", todo="Install it with: pip install 'sidelong[sweep]'"
+                "compiled sweeps need numba, which is not installed", todo="Install it with: python -m pip install numba"
             ) from error
         file = _kept_file(source)
         # numba looks a kept function's module up by name.

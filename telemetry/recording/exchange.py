@@ -154,7 +154,7 @@ def _arrow() -> tuple[Any, Any]:
         import pyarrow
         import pyarrow.parquet
     except ImportError as error:
-        raise MissingPartError("Parquet needs pyarrow", todo="Install it with: pip install 'sidelong[export]'") from error
+        raise MissingPartError("Parquet needs pyarrow", todo="Install it with: python -m pip install pyarrow") from error
     return pyarrow, pyarrow.parquet
 
 
