@@ -51,6 +51,8 @@ def chosen_strategies(specs: Sequence[str], settings: Sequence[str]) -> dict[str
     for spec in specs or STRATEGIES:
         strategy = load_strategy(spec)
         name = strategy.name if Path(spec).suffix in {".toml", ".py"} else spec
+        if name != spec and (name in STRATEGIES or name in chosen):
+            name = Path(spec).stem  # a file made from a named strategy still carries that one's name
         stages = {use.stage for use in strategy.uses}
         mine = [word for word in settings if word.partition("=")[0].strip().rpartition(".")[0] in stages]
         used |= dict.fromkeys(mine, True)

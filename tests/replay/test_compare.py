@@ -11,7 +11,7 @@ from replay.documented import check_document
 from replay.runs import GOOD, ROW, TRUTH, drive, record, row, table_of
 from telemetry import cli
 from telemetry.errors import RecordingError, StrategyError, UsageError
-from telemetry.reading.load import load_strategy
+from telemetry.reading.load import load_strategy, write_toml
 from telemetry.replay.compare import VERDICTS, Job, compare
 from telemetry.replay.judge import judge
 from telemetry.replay.results import ROBOT
@@ -244,6 +244,15 @@ def test_settings_go_to_the_strategies_that_have_the_stage():
         chosen_strategies(["hold"], ["hold.sampels=5"])
     with pytest.raises(UsageError, match="named twice"):
         chosen_strategies(["hold", "hold"], [])
+
+
+def test_a_file_that_kept_the_name_of_its_model_goes_by_its_own(tmp_path):
+    ours = tmp_path / "ours.toml"
+    ours.write_text(write_toml(load_strategy("checklist")), encoding="utf-8")
+    for words in ([str(ours), "checklist"], ["checklist", str(ours)]):
+        assert set(chosen_strategies(words, [])) == {"ours", "checklist"}
+    with pytest.raises(UsageError, match="named twice"):
+        chosen_strategies([str(ours), str(ours)], [])
 
 
 def test_the_command(runs, tmp_path, capsys, monkeypatch):
