@@ -93,7 +93,7 @@ def _print_table(found: list[Entry]) -> None:
             printable(Path(entry.path).name),
             printable(entry.made[:16].replace("T", " ")),
             str(entry.rows),
-            f"{entry.seconds:.1f}",
+            f"{entry.seconds:.1f}" if entry.seconds else "-",  # a fetched text arrived all at once
             printable(entry.course) or "-",
             "known" if entry.truth is not None else "-",
             printable(" ".join(entry.tags)) or "-",
@@ -138,6 +138,8 @@ def _show(args: argparse.Namespace) -> int:
 
 
 def _change(args: argparse.Namespace) -> int:
+    if args.action == "truth" and Path(args.colours).is_file():
+        raise UsageError(f"{args.colours} is a file, and the colours come first", todo="sidelong runs truth COLOURS FILE")
     for path in args.files:
         meta = _changed(args, path)
         say(f"{path}: {meta}")

@@ -70,6 +70,7 @@ def test_an_ingested_run_is_labelled_found_and_relabelled(here: Path, capsys: py
     ("words", "code", "message"),
     [
         (["runs", "truth", "rust", "runs/a.h5"], EXIT_INPUT, "the course has 8 slots"),
+        (["runs", "truth", "runs/a.h5", "rust"], EXIT_USAGE, "the colours come first"),
         (["runs", "truth", TRUTH, "runs/b.h5"], EXIT_INPUT, "has no course"),
         (["runs", "tag", "x", "runs/none.h5"], EXIT_STORAGE, "no such file"),
         (["runs", "list", "nowhere"], EXIT_STORAGE, "cannot be listed"),
