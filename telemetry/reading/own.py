@@ -8,12 +8,12 @@ The file holds one class with ``step(self, label, m)``::
         notes = ("gate open",)                                # optional: the notes it wants as numbers in m.note
 
         def __init__(self, names, notes):                     # both optional; names: label -> colour, notes: text -> number
-            self.last = 0
+            self.last = self.seen = 0
 
         def step(self, label, m):                             # label: -1 nothing, 0 none, else a colour; m: see moment.py
-            taken = label if label == self.last else -1
+            self.seen = self.seen + 1 if label == self.last else 1
             self.last = label
-            return taken                                      # > 0: taken, for the next slot in order or for m.slot
+            return label if self.seen == 2 else -1            # > 0: taken, for the next slot in order or for m.slot
 """
 
 from __future__ import annotations
