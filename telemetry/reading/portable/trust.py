@@ -177,7 +177,8 @@ class Vote:
 class Settle:
     """A sensor that has just stopped needs a moment: a label is believed after ``ms`` of standing still.
 
-    Standing is no faster than ``still`` (0.1 mm/s). ``moving`` 1: labels seen while driving are believed as they are.
+    Standing is no faster than ``still`` (0.1 mm/s). ``moving`` 1: labels seen while driving are believed as they are;
+    0: driving counts as none, so that the next stand begins anew.
     """
 
     def __init__(self, ms, still, moving):
@@ -196,7 +197,7 @@ class Settle:
             return -1
         if v > self.still or v < -self.still:
             self.standing = 0
-            return label if self.moving else -1
+            return label if self.moving else 0
         if not self.standing:
             self.standing = 1
             self.since = m.t
