@@ -21,6 +21,7 @@ from telemetry.errors import (
     EXIT_INPUT,
     EXIT_INTERRUPTED,
     EXIT_OK,
+    EXIT_PIPE,
     EXIT_STORAGE,
     MissingPartError,
     SidelongError,
@@ -100,7 +101,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         return _say("stopped", EXIT_INTERRUPTED)
     except BrokenPipeError:
         _drop_stdout()
-        return EXIT_OK
+        return EXIT_PIPE
     except OSError as error:
         return _say(_os_sentence(error), _os_code(error))
     except Exception as error:

@@ -19,6 +19,8 @@ EXIT_MISSING = 6
 EXIT_BUG = 70
 """A fault in Sidelong itself."""
 EXIT_INTERRUPTED = 130
+EXIT_PIPE = 141
+"""Whoever read the output went away, as with '| head': the answer was not all told, so it must not pass for a yes."""
 
 
 class SidelongError(Exception):

@@ -15,6 +15,7 @@ from telemetry.errors import (
     EXIT_LINK,
     EXIT_MISSING,
     EXIT_OK,
+    EXIT_PIPE,
     EXIT_STORAGE,
     EXIT_USAGE,
     LinkError,
@@ -99,7 +100,7 @@ def test_the_commands_exit_code_is_handed_on(fake):
         (PermissionError(errno.EACCES, "Permission denied", "out"), EXIT_STORAGE, "out: permission denied. Check the perm"),
         (OSError(errno.ENOSPC, "No space left on device"), EXIT_STORAGE, "no space left on device. Make room"),
         (OSError(), EXIT_STORAGE, "oserror"),
-        (BrokenPipeError(), EXIT_OK, ""),
+        (BrokenPipeError(), EXIT_PIPE, ""),
         (ZeroDivisionError("division by zero"), EXIT_BUG, "a fault in Sidelong itself (ZeroDivisionError: division by zero"),
         (ModuleNotFoundError("no", name="PySide6"), EXIT_MISSING, "the window is not installed"),
         (ModuleNotFoundError("no", name="numba"), EXIT_MISSING, "the package 'numba' is not installed. Install it with"),
@@ -151,7 +152,7 @@ def test_a_closed_pipe_ends_quietly():
     with subprocess.Popen([sys.executable, "-c", script], stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
         process.stdout.close()
         err = process.stderr.read()
-        assert process.wait(timeout=20) == EXIT_OK
+        assert process.wait(timeout=20) == EXIT_PIPE
     assert err == b""
 
 
