@@ -25,6 +25,7 @@ from telemetry.recording.make import recover
 from telemetry.recording.meta import Meta
 from telemetry.recording.storage import SystemDisk
 from telemetry.sources.link_change import LinkChange
+from telemetry.sources.source import EndOfStream
 
 
 def wait(capture: Capture) -> None:
@@ -177,6 +178,34 @@ class SmallDisk(SystemDisk):
 
     def free_bytes(self, folder: Path) -> int:
         return self._free.pop(0) if len(self._free) > 1 else self._free[0]
+
+
+def test_a_disk_that_hangs_holds_up_no_reading(tmp_path: Path) -> None:
+    """However long one write takes, lines go on being read, and all of them are kept once the disk comes back."""
+    begin, free, read_all = threading.Event(), threading.Event(), threading.Event()
+
+    def hang(what: str) -> None:
+        if what == "append" and begin.is_set():
+            assert free.wait(60)
+
+    class Told(Scripted):
+        def read(self, timeout_s: float) -> bytes:
+            try:
+                return super().read(timeout_s)
+            except EndOfStream:
+                read_all.set()
+                raise
+
+    path = tmp_path / "run.h5"
+    capture = Capture(Told([begin, *stream(3000)]), path, Meta(source="script"), disk=FaultyDisk(0, hang))
+    capture.start()
+    begin.set()
+    came_through = read_all.wait(20)
+    free.set()
+    wait(capture)
+    capture.close()
+    assert came_through
+    assert load(path).table.rows == 3000
 
 
 def test_too_little_room_is_said_before(tmp_path: Path) -> None:
