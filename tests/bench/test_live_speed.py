@@ -74,7 +74,7 @@ def test_from_read_to_decoded_sample(tmp_path: Path) -> None:
     told = f"median {late[0]:.2f} ms, 99 % {late[1]:.2f} ms, worst {late[2]:.2f} ms"
     print(f"\nfrom read to decoded sample at 200 lines/s: {told}")
     assert len(delays_ms) == 2000
-    assert late[0] < 1.0
+    assert late[0] < 1000 / 200, 'a line must be there before the next comes'
 
 
 @pytest.mark.parametrize("extra", [[], ["--quiet"]])
