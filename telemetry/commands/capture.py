@@ -20,9 +20,8 @@ if TYPE_CHECKING:
     from telemetry.commands.live import LiveView
     from telemetry.recording.capture import Capture
 
-LOOK_S = 0.04
+LOOK_S = 0.1
 """How often new lines are looked at: nobody sees a difference, and it costs a fraction of waking for every line."""
-STEP_S = 0.1
 DEFAULT_STRATEGY = "checklist"
 
 
@@ -115,21 +114,16 @@ def _wait(capture: Capture, view: LiveView | None, seconds: float | None, where:
     """Until the capture is over. A watcher that fails never stops it."""
     started_us = capture.now_us()
     until = math.inf if seconds is None else time.monotonic() + seconds
-    next_step = 0.0
     while capture.running:
-        pause_s = 0.2 if view is None else LOOK_S
-        capture.wait_until_over(max(0.0, min(pause_s, until - time.monotonic())))
-        now = time.monotonic()
-        if now >= until:
+        capture.wait_until_over(max(0.0, min(LOOK_S, until - time.monotonic())))
+        if time.monotonic() >= until:
             capture.stop("the time was up")
         if view is None:
             continue
         try:
             view.poll()
-            if now >= next_step:
-                next_step = now + STEP_S
-                view.step()
-                view.watch_silence(capture.now_us(), started_us, where)
+            view.step()
+            view.watch_silence(capture.now_us(), started_us, where)
         except Exception as error:
             view = None
             _without(error)

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from dataclasses import asdict, dataclass, field, replace
+from itertools import chain, pairwise
 from typing import Any, Final
-
-import numpy as np
 
 from telemetry.errors import StreamError
 from telemetry.recording.journal import Kind, Record
@@ -16,6 +16,9 @@ from telemetry.sample import Chunk, Line
 from telemetry.stream.decoder import Decoder
 
 HOLD_BYTES: Final = 4096
+TOGETHER_BYTES: Final = 1 << 15
+"""So much of the stream at most is decoded into one chunk: a chunk has its price, however short it is."""
+_NOTHING: Final = Record(Kind.END, 0, b"")
 SIMULATED: Final = "simulated robot"
 """How the built-in robot's first note begins."""
 CUT_OFF: Final = "cut off where the stream was interrupted"
@@ -100,12 +103,26 @@ class Assembler:
                 self.summary.remarks.append(f"The columns named for this run cannot be used: {error}")
         return self._decoder
 
-    def feed(self, record: Record) -> list[Chunk]:
-        """What the record turns into."""
+    @property
+    def rows(self) -> int:
+        """Samples decoded so far, those of chunks still to come included."""
+        return self.decoder.rows
+
+    def feed_many(self, records: Iterable[Record]) -> Iterator[tuple[Record, list[Chunk]]]:
+        """Each record with what it turns into; what pieces in a row turn into comes with the last of them."""
+        together = 0
+        for record, following in pairwise(chain(records, (_NOTHING,))):
+            together += len(record.payload)
+            more = record.kind is following.kind is Kind.BYTES and together < TOGETHER_BYTES
+            together = together if more else 0
+            yield record, self.feed(record, more=more)
+
+    def feed(self, record: Record, *, more: bool = False) -> list[Chunk]:
+        """What the record turns into. ``more``: as in Decoder, and only before another record of bytes."""
         summary = self.summary
         at_us = record.arrival_ns // 1000
         if record.kind is Kind.BYTES:
-            return self._count(self._bytes(record.payload, at_us))
+            return self._count(self._bytes(record.payload, at_us, more=more))
         if record.kind is Kind.META:
             self.meta = Meta.from_json(record.text)
             self._simulated(self.meta.simulated)
@@ -132,7 +149,7 @@ class Assembler:
         self._held = b""
         return self._count(chunks + self.decoder.finish())
 
-    def _bytes(self, data: bytes, at_us: int) -> list[Chunk]:
+    def _bytes(self, data: bytes, at_us: int, *, more: bool) -> list[Chunk]:
         summary = self.summary
         summary.first_us = summary.first_us or at_us
         summary.last_us = at_us
@@ -158,7 +175,7 @@ class Assembler:
         if not cut and len(data) > HOLD_BYTES:
             cut = len(data)
         self._held = data[cut:]
-        return chunks + self.decoder.feed(data[:cut], at_us) if cut else chunks
+        return chunks + self.decoder.feed(data[:cut], at_us, more=more)
 
     def _cut(self, at_us: int) -> list[Chunk]:
         chunks = self.decoder.feed(b"\n", at_us) if self.decoder.tally.waiting else []
@@ -201,33 +218,6 @@ class Assembler:
             summary.ranges.update(chunk.ranges)
             summary.units.update(chunk.units)
         return chunks
-
-
-def joined(chunks: list[Chunk]) -> list[Chunk]:
-    """The same in fewer chunks: neighbours with the same columns are put together. Adding one to a table has its price."""
-    out: list[Chunk] = []
-    start = 0
-    for stop in range(1, len(chunks) + 1):
-        if stop == len(chunks) or chunks[stop].columns.keys() != chunks[start].columns.keys():
-            out.append(chunks[start] if stop - start == 1 else _joined(chunks[start:stop]))
-            start = stop
-    return out
-
-
-def _joined(chunks: list[Chunk]) -> Chunk:
-    last = chunks[-1]
-    return Chunk(
-        {name: np.concatenate([chunk.columns[name] for chunk in chunks]) for name in last.columns},
-        sum(chunk.rows for chunk in chunks),
-        last.colours,
-        tuple(note for chunk in chunks for note in chunk.notes),
-        tuple(line for chunk in chunks for line in chunk.rejected),
-        tuple(line for chunk in chunks for line in chunk.console),
-        tuple(remark for chunk in chunks for remark in chunk.remarks),
-        sum(chunk.lost for chunk in chunks),
-        last.ranges,
-        last.units,
-    )
 
 
 def _first_end(data: bytes) -> int:

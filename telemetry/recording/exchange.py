@@ -258,9 +258,11 @@ def _write(columns: dict[str, list[Any]], document: dict[str, Any], path: Path, 
     try:
         image = disk.open_image(part)
         with RecordingWriter(image) as writer:
+            done = 0
             for data_us, data, chunk in _pieces(whole, rows, document, tuple(colours)):
+                done += chunk.rows
                 if data:
-                    writer.raw(data_us, data)
+                    writer.raw(data_us, data, done)
                 writer.append(chunk)
             writer.append(events)
             units = document.get("units", {})

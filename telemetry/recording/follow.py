@@ -21,7 +21,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Literal
 
-from telemetry.recording.assemble import Assembler, Gap, Mark, Summary, joined
+from telemetry.recording.assemble import Assembler, Gap, Mark, Summary
 from telemetry.recording.journal import JournalReader, Record, journal_path, recording_path
 from telemetry.recording.load import load
 from telemetry.recording.meta import Meta
@@ -141,8 +141,9 @@ class Follower:
         return True
 
     def _take(self, records: list[Record]) -> None:
-        for chunk in joined([chunk for record in records for chunk in self._assembler.feed(record)]):
-            self.table.append(chunk)
+        for _, chunks in self._assembler.feed_many(records):
+            for chunk in chunks:
+                self.table.append(chunk)
 
     def _finish(self, state: State) -> None:
         for chunk in self._assembler.finish():

@@ -34,11 +34,11 @@ _WORDS: Final = {
 
 @dataclass
 class _Read:
-    """Bytes that arrived together. ``samples``: how many were complete with them."""
+    """Bytes that arrived together. ``rows``: samples that were complete with them, of the whole run."""
 
     arrival_us: int
     length: int
-    samples: int = 0
+    rows: int
 
 
 class RecordingWriter:
@@ -59,29 +59,27 @@ class RecordingWriter:
         self._read: _Read | None = None
         self._first_us: int | None = None
         self._last_us = 0
+        self._rows = 0
 
     def check(self) -> None:
         """Raise the first error of the disk, if there was one."""
         self._image.check()
 
-    def raw(self, arrival_us: int, data: bytes) -> None:
-        """Bytes as they arrived, before what they turned into is appended. What arrived at one time is one read."""
+    def raw(self, arrival_us: int, data: bytes, rows: int) -> None:
+        """Bytes as they arrived; ``rows`` samples of the whole run were complete with them. One time is one read."""
         self._raw.add(data)
-        if self._first_us is None:
-            self._first_us = self._last_us = arrival_us
         if self._read is not None and self._read.arrival_us == arrival_us:
             self._read.length += len(data)
+            self._read.rows = rows
             return
         self._end_read()
-        self._read = _Read(arrival_us, len(data))
+        if data:
+            self._read = _Read(arrival_us, len(data), rows)
 
     def append(self, chunk: Chunk) -> None:
         """What a piece of the stream turned into."""
         if chunk.rows:
             self._columns.append(chunk.columns, chunk.rows)
-            self._last_us = int(chunk.columns["arrival_us"][-1])
-            if self._read is not None:
-                self._read.samples += chunk.rows
         for note in chunk.notes:
             self._event(note_row(note))
         for line in chunk.rejected:
@@ -130,9 +128,15 @@ class RecordingWriter:
         self._event_count += 1
 
     def _end_read(self) -> None:
-        if self._read is not None:
-            self._reads.add(self._read.length, self._read.samples, self._read.arrival_us - self._last_us)
-            self._read = None
+        read, self._read = self._read, None
+        if read is None:
+            return
+        if self._first_us is None:
+            self._first_us = self._last_us = read.arrival_us
+        if read.rows > self._rows:
+            self._last_us = read.arrival_us
+        self._reads.add(read.length, read.rows - self._rows, read.arrival_us - self._last_us)
+        self._rows = read.rows
 
     def _finish_events(self, attributes: dict[str, str]) -> None:
         """Few events are an attribute: a dataset of its own would cost more than they do."""

@@ -160,8 +160,8 @@ def records_of(file: RecordingFile, meta: Meta, summary: Summary) -> Iterator[Re
 def decode(records: Iterator[Record]) -> tuple[Assembler, Table]:
     """Decode a whole stream of records."""
     assembler, table = Assembler(), Table()
-    for record in records:
-        for chunk in assembler.feed(record):
+    for _, chunks in assembler.feed_many(records):
+        for chunk in chunks:
             table.append(chunk)
     for chunk in assembler.finish():
         table.append(chunk)

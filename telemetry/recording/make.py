@@ -69,14 +69,15 @@ def write_recording(
     try:
         assembler = Assembler()
         with RecordingWriter(image) as writer:
-            for record in records:
+            for record, chunks in assembler.feed_many(records):
                 if record.kind is Kind.BYTES:
-                    writer.raw(record.arrival_ns // 1000, record.payload)
-                for chunk in assembler.feed(record):
+                    writer.raw(record.arrival_ns // 1000, record.payload, assembler.rows)
+                for chunk in chunks:
                     writer.append(chunk)
                 writer.check()
             for chunk in assembler.finish():
                 writer.append(chunk)
+            writer.raw(assembler.summary.last_us, b"", assembler.rows)
             assembler.summary.damage = damage()
             writer.finish(*_document(assembler, extra or {}))
             writer.check()

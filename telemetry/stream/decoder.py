@@ -92,8 +92,18 @@ class Decoder:
         """Lines lost so far, by the running number."""
         return self._counters.lost
 
-    def feed(self, data: bytes, arrival_us: int) -> list[Chunk]:
-        """What ``data`` completes. ``arrival_us`` (Unix time) goes to every line whose end is in ``data``."""
+    def feed(self, data: bytes, arrival_us: int, *, more: bool = False) -> list[Chunk]:
+        """What ``data`` completes. ``arrival_us`` (Unix time) goes to every line whose end is in ``data``.
+
+        ``more``: another call follows at once, and this one gives nothing; then many small pieces become one chunk.
+        """
+        self._feed(data, arrival_us)
+        if more:
+            self._sampler.arrived(arrival_us)
+            return []
+        return self._take()
+
+    def _feed(self, data: bytes, arrival_us: int) -> None:
         self._arrival = arrival_us
         self.tally.bytes_in += len(data)
         if b"\r" in data:
@@ -101,7 +111,7 @@ class Decoder:
         cut = data.rfind(b"\n")
         if cut < 0:
             self._hold(data)
-            return self._take()
+            return
         self.tally.line_ends += data.count(b"\n")
         body = data[:cut]
         if self._rest:
@@ -111,7 +121,6 @@ class Decoder:
         if body:
             self._lines(body)
         self._hold(data[cut + 1 :])
-        return self._take()
 
     def finish(self) -> list[Chunk]:
         """The last line, if its end never came, and what can only be said at the end."""

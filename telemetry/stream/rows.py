@@ -30,6 +30,7 @@ class Rows:
         self._counters: list[tuple[int, int, int]] = []
         self._lines: list[list[float]] = []
         self._blocks: list[Columns] = []
+        self._arrivals: list[tuple[int, int]] = []
         self.rows = 0
 
     def add(self, t_us: int, n: int, boot: int, values: list[float]) -> None:
@@ -44,14 +45,21 @@ class Rows:
         self._blocks.append(self._columns(t_us, n, boot, values))
         self.rows += len(t_us)
 
+    def arrived(self, arrival_us: int) -> None:
+        """All that was gathered since the last call arrived at this time."""
+        before = self._arrivals[-1][0] if self._arrivals else 0
+        if self.rows > before:
+            self._arrivals.append((self.rows, arrival_us))
+
     def take(self, arrival_us: int) -> Columns:
-        """Everything gathered, as columns; empty afterwards."""
+        """Everything gathered, as columns; empty afterwards. ``arrival_us`` goes to what has no time of arrival yet."""
+        self.arrived(arrival_us)
         self._gather()
-        blocks, rows = self._blocks, self.rows
-        self._blocks, self.rows = [], 0
+        blocks, arrivals = self._blocks, np.array(self._arrivals, dtype=np.int64)
+        self._blocks, self._arrivals, self.rows = [], [], 0
         # arrival_us stands there already, for the order of the columns alone.
         columns = blocks[0] if len(blocks) == 1 else {name: np.concatenate([b[name] for b in blocks]) for name in blocks[0]}
-        columns["arrival_us"] = np.full(rows, arrival_us, dtype=np.int64)
+        columns["arrival_us"] = np.repeat(arrivals[:, 1], np.diff(arrivals[:, 0], prepend=0))
         return columns
 
     def _gather(self) -> None:

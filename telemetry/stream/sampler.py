@@ -54,6 +54,11 @@ class Sampler:
         self._width = len(header.columns)
         self.t_scale = header.columns[self._t_at].scale[0]
 
+    def arrived(self, arrival_us: int) -> None:
+        """What was gathered since the last call arrived at this time."""
+        if self._gathered is not None:
+            self._gathered.arrived(arrival_us)
+
     def take(self, arrival_us: int) -> Columns:
         """The samples gathered, as columns."""
         return self._gathered.take(arrival_us) if self._gathered is not None and self._gathered.rows else no_samples()
