@@ -216,31 +216,38 @@ class JournalReader:
         return is_locked(self._file.fileno())
 
     def read(self, *, final: bool = False, most: int = _READ) -> list[Record]:
-        """New records, from about ``most`` bytes of the file; empty when nothing new is whole.
+        """New records, from about ``most`` bytes of the file, or as many as the next one needs; empty: nothing new is whole.
 
         ``final``: nothing will be written any more, so a half record at the end is damage and not a record to wait for;
         give it again until it returns nothing.
         """
-        try:
-            new = self._file.read(most)
-        except OSError as error:
-            raise storage_error(error, self.path, reading=True) from error
-        if not new and not (final and self._tail):
-            return []
-        self._tail += new
-        last = final and not new
-        if self._sync_word is None:
+        while True:
             try:
-                if not self._start(last):
-                    return []
-            except RecordingError:
-                self.close()
-                raise
-        return self._records(last)
+                new = self._file.read(most)
+            except OSError as error:
+                raise storage_error(error, self.path, reading=True) from error
+            if not new and not (final and self._tail):
+                return []
+            self._tail += new
+            last = final and not new
+            records = self._records(last) if self._begun(last) else []
+            # A record, or a damaged stretch, may be longer than one read: nothing whole yet is not the end of the file.
+            if records or not new:
+                return records
 
     def close(self) -> None:
         """May be called twice."""
         self._file.close()
+
+    def _begun(self, last: bool) -> bool:
+        """Whether the header has been read; reads it as soon as it is there."""
+        if self._sync_word is not None:
+            return True
+        try:
+            return self._start(last)
+        except RecordingError:
+            self.close()
+            raise
 
     def _start(self, last: bool) -> bool:
         """Read the header; False: not enough bytes yet."""

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from recording.test_recording import T0_NS
 from telemetry.errors import RecordingError, StorageError
+from telemetry.recording.hdf5_reader import RecordingFile
 from telemetry.recording.journal import (
     PIECE,
     JournalReader,
@@ -21,6 +22,7 @@ from telemetry.recording.journal import (
     recording_path,
     storage_error,
 )
+from telemetry.recording.make import recover
 from telemetry.recording.meta import Meta
 
 ITEMS = st.lists(
@@ -63,6 +65,37 @@ def test_what_is_written_is_read(tmp_path_factory: pytest.TempPathFactory, items
     assert Meta.from_json(records[0].text).name == "x"
     assert joined(records[1:]) == joined([Record(kind, 0, data) for kind, data in items])
     assert path.stat().st_size == writer.length
+
+
+def test_labels_longer_than_one_read_are_read_and_all_that_follows(tmp_path: Path) -> None:
+    path = tmp_path / "run.h5.journal"
+    writer = JournalWriter(path, Meta(remarks="x" * 300_000), made_ns=T0_NS)
+    writer.received(T0_NS, b"17,1020,rust\n")
+    writer.close()
+    (said,) = recover(tmp_path)
+    assert said.recording is not None
+    assert not said.damage
+    file = RecordingFile(said.recording)
+    assert b"".join(data for _, data in file.raw()) == b"17,1020,rust\n"
+    file.close()
+
+
+@pytest.mark.parametrize("hole", [1_000, 70_000, 300_000])
+def test_a_hole_of_any_size_costs_only_itself(tmp_path: Path, hole: int) -> None:
+    """After a power cut a disk may hold zeros where blocks were never written."""
+    path = tmp_path / "run.h5.journal"
+    writer = JournalWriter(path, Meta(), made_ns=T0_NS)
+    for i in range(20_000):
+        writer.received(T0_NS + i, b"%05d\n" % i)
+    writer.close()
+    data = path.read_bytes()
+    path.write_bytes(data[:20_000] + bytes(hole) + data[20_000 + hole :])
+    records, damage = read_all(path)
+    kept = b"".join(record.payload for record in records if record.kind is Kind.BYTES)
+    assert kept.startswith(b"00000\n")
+    assert kept.endswith(b"19999\n")
+    assert len(kept) > (20_000 - hole // (writer.length // 20_000) - 3) * 6
+    assert len(damage) == 1
 
 
 @settings(max_examples=100, deadline=None)
