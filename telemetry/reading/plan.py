@@ -183,7 +183,7 @@ def make_plan(
         for use, values in zip(stages, settings, strict=True):
             recipe.append((use.stage, STAGES[use.stage].cls, STAGES[use.stage].make(layout, values)))
         if strategy.own is not None:
-            recipe.append((strategy.name, make_own(strategy, names, notes), ()))
+            recipe.append((strategy.name, make_own(strategy, names, notes, len(course.slots)), ()))
         recipe.append(("ledger", Ledger, (board.board, board.taken, board.tally, board.start, board.group, board.counts)))
         recipes.append(recipe)
     middle = [*settings, *([{}] if strategy.own is not None else [])]

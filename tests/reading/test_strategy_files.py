@@ -205,6 +205,13 @@ def test_a_teams_own_file_is_a_strategy(tmp_path: Path) -> None:
         ("return 99", "step returned 99"),
         ("return None", "step returned None"),
         ("return self.absent", "line 5: AttributeError"),
+        ("raise SystemExit(0)", "line 5: SystemExit"),
+        ("m.slot = 1; return 1", "step set m.slot to 1"),
+        ("m.slot = -2; return 1", "step set m.slot to -2"),
+        ("m.slot = None; return 1", "step set m.slot to None"),
+        ("m.how = 5; return 1", "step set m.how to 5"),
+        ("m.sure = 0.5; return 1", "step set m.sure to 0.5"),
+        ("return 1", "at the end of the run"),
     ],
 )
 def test_what_goes_wrong_in_it_is_one_sentence(tmp_path: Path, body: str, says: str) -> None:
@@ -223,6 +230,7 @@ def test_what_goes_wrong_in_it_is_one_sentence(tmp_path: Path, body: str, says: 
         ("class A:\n    def step(self): pass\nclass B:\n    def step(self): pass\n", "several classes"),
         ("x = = 1\n", "SyntaxError"),
         ("import nowhere_to_be_found\n", "ModuleNotFoundError"),
+        ("import sys\nsys.exit(0)\n", "line 2: SystemExit"),
     ],
 )
 def test_a_file_that_is_no_logic_is_refused(tmp_path: Path, text: str, says: str) -> None:
