@@ -76,7 +76,8 @@ def main(folder: Path) -> None:
             print(f"{path} is there already")
             continue
         run = simulate(demo.level, demo.seed, **demo.options)
-        made = write_recording(records(demo, run, BEGIN + timedelta(minutes=3 * number)), path)
+        begin = BEGIN + timedelta(minutes=3 * number)
+        made = write_recording(records(demo, run, begin), path, most_bytes=sum(map(len, run.lines)))
         print(f"{path}: {made.summary.rows} samples, {path.stat().st_size:,} bytes")
 
 

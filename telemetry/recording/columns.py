@@ -15,6 +15,7 @@ from telemetry.recording.layout import BLOCK, FILL, Encoding, dataset_name, is_i
 from telemetry.sample import Columns
 
 LEVEL = 4
+LEVEL_SHORT = 9
 BOOT = "boot"
 
 
@@ -88,7 +89,7 @@ class BlockSeries:
             if self._grows:
                 self._waiting.append((start, self._pool.submit(compress, values, self._shuffle, self._level)))
             else:
-                self._id.write_direct_chunk((0,), compress(values, self._shuffle, self._level))
+                self._id.write_direct_chunk((0,), compress(values, self._shuffle, LEVEL_SHORT))
         self._blocks += 1
         self._flush(2)
 
@@ -114,12 +115,14 @@ class BlockSeries:
 
 
 class ColumnsWriter:
-    """Collects samples and writes every column that turns up, from wherever it first turns up."""
+    """Collects samples and writes every column that turns up, from wherever it first turns up, ``most`` samples a chunk."""
 
-    def __init__(self, file: h5py.File, pool: Executor) -> None:
+    def __init__(self, file: h5py.File, pool: Executor, most: int = BLOCK) -> None:
         self.rows = 0
         self.encodings: dict[str, Encoding] = {}
-        self._file, self._pool = file, pool
+        self.gappy: set[str] = set()
+        """Channels of which some values are missing."""
+        self._file, self._pool, self._most = file, pool, most
         self._series: dict[str, BlockSeries] = {}
         self._block: Columns = {}
         self._filled = 0
@@ -129,15 +132,15 @@ class ColumnsWriter:
         """``rows`` new samples; columns that are absent are missing in them."""
         done = 0
         while done < rows:
-            count = min(rows - done, BLOCK - self._filled)
+            count = min(rows - done, self._most - self._filled)
             here = slice(self._filled, self._filled + count)
             for channel, values in columns.items():
                 if channel not in self._block:
-                    self._block[channel] = np.full(BLOCK, missing(channel), table_dtype(channel))
+                    self._block[channel] = np.full(self._most, missing(channel), table_dtype(channel))
                 self._block[channel][here] = values[done : done + count]
             self._filled += count
             done += count
-            if self._filled == BLOCK:
+            if self._filled == self._most:
                 self._write(last=False)
         self.rows += rows
 
@@ -149,10 +152,10 @@ class ColumnsWriter:
 
     def _write(self, *, last: bool) -> None:
         for channel in self._series.keys() - self._block.keys():
-            self._block[channel] = np.full(BLOCK, missing(channel), table_dtype(channel))
+            self._block[channel] = np.full(self._most, missing(channel), table_dtype(channel))
         for channel, values in self._block.items():
             self._write_column(channel, values[: self._filled], last=last)
-        self._block = {channel: np.full(BLOCK, missing(channel), table_dtype(channel)) for channel in self._block}
+        self._block = {channel: np.full(self._most, missing(channel), table_dtype(channel)) for channel in self._block}
         self._filled = 0
         self._blocks += 1
 
@@ -167,6 +170,8 @@ class ColumnsWriter:
         elif encoding.kind == "whole" and small is None:
             self._widen(encoding)
         encoding = self.encodings[channel]
+        if np.any(values == missing(channel) if encoding.kind == "int" else np.isnan(values)):
+            self.gappy.add(channel)
         stored = small if encoding.kind == "whole" else values
         assert stored is not None
         self._series[channel].write(stored.astype(encoding.dtype), last=last)
@@ -174,8 +179,10 @@ class ColumnsWriter:
     def _begin(self, encoding: Encoding) -> None:
         fill = FILL if encoding.kind == "whole" else 0 if encoding.channel == BOOT else missing(encoding.channel)
         self.encodings[encoding.channel] = encoding
+        if self._blocks:
+            self.gappy.add(encoding.channel)
         self._series[encoding.channel] = BlockSeries(
-            self._file, encoding.dataset, encoding.dtype, BLOCK, self._pool, fill=fill, before=self._blocks
+            self._file, encoding.dataset, encoding.dtype, self._most, self._pool, fill=fill, before=self._blocks
         )
 
     def _widen(self, old: Encoding) -> None:
@@ -185,7 +192,7 @@ class ColumnsWriter:
         blocks, self._blocks = self._blocks, 0
         self._file.move(old.dataset, f"{old.dataset} whole")
         self._begin(Encoding(old.channel, old.dataset, "float"))
-        for start in range(0, blocks * BLOCK, BLOCK):
-            self._series[old.channel].write(unpacked(old.channel, "whole", stored[start : start + BLOCK]))
+        for start in range(0, blocks * self._most, self._most):
+            self._series[old.channel].write(unpacked(old.channel, "whole", stored[start : start + self._most]))
         del self._file[f"{old.dataset} whole"]
         self._blocks = blocks

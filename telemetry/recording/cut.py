@@ -42,7 +42,7 @@ def cut(
     whole += [Record(Kind.MARK, max(at_us * 1000, first_ns), text.encode()) for at_us, text in marks]
     whole[1:] = sorted(whole[1:], key=lambda record: record.arrival_ns)
     whole.append(Record(Kind.END, last_ns, CUT_END.encode()))
-    return write_recording(iter(whole), target)
+    return write_recording(iter(whole), target, most_bytes=sum(len(record.payload) for record in whole))
 
 
 def _source(capture: Path) -> Iterator[Record]:

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from telemetry.errors import RecordingError
 from telemetry.recording import layout
+from telemetry.recording.attributes import DOCUMENT, read_bytes
 from telemetry.recording.events import read_rows
 from telemetry.recording.journal import storage_error
 from telemetry.recording.layout import unpacked
@@ -99,7 +100,9 @@ class RecordingFile:
     def _raw(self) -> Iterator[tuple[int, bytes]]:
         if not self.document["bytes"]:
             return
-        lengths, samples, lags = self._array("reads").reshape(-1, 3).T
+        packed = read_bytes(self._file, "reads")
+        reads = self._array("reads") if packed is None else np.frombuffer(zlib.decompress(packed), "<i8")
+        lengths, samples, lags = reads.reshape(-1, 3).T
         times = self._array("time") if self.document["rows"] else np.zeros(0, np.int64)
         arrivals = np.concatenate([[self.document["first_us"]], times])[np.cumsum(samples)] + lags
         if int(lengths.sum()) != self.document["bytes"]:
@@ -113,8 +116,11 @@ class RecordingFile:
             held = held[length:]
 
     def _raw_pieces(self) -> Iterator[bytes]:
-        if b"raw_xz" in self._file:
-            yield lzma.decompress(self._array("raw_xz").tobytes())
+        small = read_bytes(self._file, "raw_xz")
+        if small is None and b"raw_xz" in self._file:
+            small = self._array("raw_xz").tobytes()
+        if small is not None:
+            yield lzma.decompress(small)
             return
         dataset = h5py.Dataset(h5d.open(self._file, b"raw"))
         for start in range(0, len(dataset), layout.RAW_BLOCK):
@@ -129,14 +135,12 @@ class RecordingFile:
 
     def _read_document(self) -> dict[str, Any]:
         try:
-            if not h5a.exists(self._file, b"sidelong"):
+            packed = read_bytes(self._file, DOCUMENT)
+            if packed is None:
                 raise RecordingError(  # noqa: TRY301 - the file is closed on the way out
                     "this HDF5 file was not made by Sidelong", where=str(self.path), todo="Choose another file"
                 )
-            packed = h5a.open(self._file, b"sidelong")
-            data = np.empty(packed.shape, np.uint8)
-            packed.read(data)
-            document: dict[str, Any] = json.loads(zlib.decompress(data.tobytes()))
+            document: dict[str, Any] = json.loads(zlib.decompress(packed))
             version = document["layout"]
         except _BROKEN as error:
             self._file.close()

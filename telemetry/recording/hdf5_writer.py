@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import lzma
+import sys
+import zlib
 from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
@@ -14,22 +16,43 @@ import numpy as np
 from h5py import h5ds, h5f, h5fd, h5p
 
 from telemetry.recording import layout
-from telemetry.recording.attributes import write_attributes, write_dimension, write_document, write_flags
+from telemetry.recording.attributes import (
+    HeapRoom,
+    write_attributes,
+    write_bytes,
+    write_dimension,
+    write_document,
+    write_flags,
+)
 from telemetry.recording.columns import ColumnsWriter
 from telemetry.recording.events import CONSOLE, HEADING, REJECTED, line_row, note_row
 from telemetry.recording.image import SafeImage
-from telemetry.recording.layout import EVENTS_IN_ATTRIBUTE, TIME_UNITS, Encoding
+from telemetry.recording.layout import IN_ATTRIBUTE, TIME_UNITS, Encoding
 from telemetry.recording.series import ByteSeries, NumberSeries
 from telemetry.recording.storage import ImageFile
 from telemetry.sample import Chunk
 
-_XZ: Final = [{"id": lzma.FILTER_LZMA2, "preset": 6, "dict_size": 1 << 20}]
+_XZ: Final = [{"id": lzma.FILTER_LZMA2, "preset": 6, "dict_size": 1 << 20, "lc": 2, "pb": 0}]
 _WORDS: Final = {
     "raw": "every byte that arrived, as it arrived",
-    "raw_xz": "every byte that arrived, as it arrived, packed as an .xz file",
     "reads": "for bytes that arrived together: how many bytes, how many samples complete with them, us after that sample",
     "events": "notes, rejected lines and console text: a table of text, its first line names the columns",
 }
+
+
+@dataclass(frozen=True)
+class _Blocks:
+    """How much goes into a chunk. The defaults for a stream of any length; a short one is one chunk, whatever is in it."""
+
+    samples: int = layout.BLOCK
+    raw: int = layout.RAW_BLOCK
+    events: int = layout.RAW_BLOCK
+    reads: int = layout.READ_BLOCK
+
+    @classmethod
+    def short(cls, most_bytes: int) -> Self:
+        """No sample is shorter than a digit and a line end."""
+        return cls(most_bytes // 2 + 2, sys.maxsize, sys.maxsize, sys.maxsize)
 
 
 @dataclass
@@ -44,18 +67,21 @@ class _Read:
 class RecordingWriter:
     """One recording in the making, in bounded memory. ``raw`` and ``append``, then ``finish``; use it as a context.
 
-    ``image`` is emptied first. Call ``check`` often and after ``finish``: HDF5 itself is never told of a failed write.
+    ``image`` is emptied first. ``most_bytes``: so many bytes of the stream at most, where that is known; a short one makes
+    a smaller file. Call ``check`` often and after ``finish``: HDF5 itself is never told of a failed write.
     """
 
-    def __init__(self, image: ImageFile) -> None:
+    def __init__(self, image: ImageFile, *, most_bytes: int | None = None) -> None:
+        short = most_bytes is not None and most_bytes < layout.RAW_BLOCK
+        blocks = _Blocks.short(most_bytes) if most_bytes is not None and short else _Blocks()
         self._image = SafeImage(image)
         self._pool = ThreadPoolExecutor(2, thread_name_prefix="compress")
-        self._file = _create(self._image)
-        self._columns = ColumnsWriter(self._file, self._pool)
-        self._events = ByteSeries(self._file, "events", "S1", self._pool)
+        self._file = _create(self._image, short=short)
+        self._columns = ColumnsWriter(self._file, self._pool, blocks.samples)
+        self._events = ByteSeries(self._file, "events", "S1", self._pool, blocks.events)
         self._event_count = 0
-        self._raw = ByteSeries(self._file, "raw", "u1", self._pool)
-        self._reads = NumberSeries(self._file, "reads", self._pool)
+        self._raw = ByteSeries(self._file, "raw", "u1", self._pool, blocks.raw)
+        self._reads = NumberSeries(self._file, "reads", self._pool, blocks.reads)
         self._read: _Read | None = None
         self._first_us: int | None = None
         self._last_us = 0
@@ -101,13 +127,15 @@ class RecordingWriter:
                 self._label(column, document)
                 h5ds.attach_scale(self._file[column.dataset].id, scale, 0)
         attributes = dict(attributes)
+        heap = HeapRoom(len(columns))
         self._finish_events(attributes)
-        self._finish_raw()
+        self._finish_raw(heap)
+        self._finish_reads(heap)
         write_attributes(self._file, attributes | {"Conventions": layout.CONVENTIONS})
         counts = {"rows": self._columns.rows, "events": self._event_count, "bytes": self._raw.count}
         counts |= {"reads": self._reads.count // 3, "first_us": self._first_us or 0}
         names = [[column.channel, column.dataset, column.kind] for column in columns]
-        write_document(self._file, {**document, **counts, "layout": layout.VERSION, "columns": names})
+        write_document(self._file, {**document, **counts, "layout": layout.VERSION, "columns": names}, heap=heap)
         self.close()
 
     def close(self) -> None:
@@ -143,13 +171,13 @@ class RecordingWriter:
         table = self._events.all_of_it
         if not self._event_count:
             return
-        if table is not None and len(table) <= EVENTS_IN_ATTRIBUTE:
+        if table is not None and len(table) <= IN_ATTRIBUTE:
             attributes["events"] = table.decode()
             return
         self._events.finish()
         self._dimension("events", "event_character", self._events.count)
 
-    def _finish_raw(self) -> None:
+    def _finish_raw(self, heap: HeapRoom) -> None:
         """A short stream as an .xz file within the file, half the size of deflate; a long one chunk by chunk."""
         if not self._raw.count:
             return
@@ -157,10 +185,19 @@ class RecordingWriter:
         if raw is None:
             self._raw.finish()
             self._dimension("raw", "byte", self._raw.count)
-        else:
-            small = lzma.compress(raw, lzma.FORMAT_XZ, lzma.CHECK_CRC32, filters=_XZ)
-            self._file.create_dataset("raw_xz", data=np.frombuffer(small, np.uint8), track_times=False)
-            self._dimension("raw_xz", "byte", len(small))
+            return
+        small = lzma.compress(raw, lzma.FORMAT_XZ, lzma.CHECK_CRC32, filters=_XZ)
+        heap.takes(len(small))
+        write_bytes(self._file, "raw_xz", small, apart=True)
+
+    def _finish_reads(self, heap: HeapRoom) -> None:
+        if not self._reads.count:
+            return
+        plain = self._reads.all_of_it
+        packed = b"" if plain is None else zlib.compress(plain, 9)
+        if packed and len(packed) <= IN_ATTRIBUTE:
+            write_bytes(self._file, "reads", packed, apart=heap.takes(len(packed)))
+            return
         self._reads.finish()
         self._dimension("reads", "read_number", self._reads.count)
 
@@ -178,7 +215,9 @@ class RecordingWriter:
             write_flags(dataset, [-1, *range(len(document["colours"]))], ["missing", *document["colours"]])
         elif unit := layout.unit(column.channel, document["units"]):
             text["units"] = unit
-        if column.kind == "whole":
+        if column.channel not in self._columns.gappy:
+            pass
+        elif column.kind == "whole":
             dataset.attrs.create("_FillValue", np.array([layout.FILL], "<i4"))
         elif column.kind == "float":
             dataset.attrs.create("_FillValue", np.array([np.nan], "<f8"))
@@ -189,14 +228,16 @@ class RecordingWriter:
         write_attributes(dataset, text)
 
 
-def _create(image: SafeImage) -> h5py.File:
+def _create(image: SafeImage, *, short: bool) -> h5py.File:
     """A new file whose attributes lie in the headers themselves: a short run is small, its file must be too."""
     access = h5p.create(h5p.FILE_ACCESS)
     access.set_libver_bounds(h5f.LIBVER_V110, h5f.LIBVER_V110)
     access.set_meta_block_size(512)
     access.set_fileobj_driver(h5fd.fileobj_driver, image)
     creation = h5p.create(h5p.FILE_CREATE)
-    creation.set_link_creation_order(h5p.CRT_ORDER_TRACKED | h5p.CRT_ORDER_INDEXED)
-    creation.set_attr_creation_order(h5p.CRT_ORDER_TRACKED | h5p.CRT_ORDER_INDEXED)
+    creation.set_link_creation_order(h5p.CRT_ORDER_TRACKED)
+    if short:
+        # Half as long addresses in every header. HDF5 does not find datasets that grow again with these.
+        creation.set_sizes(4, 4)
     creation.set_attr_phase_change(64, 60)
     return h5py.File(h5f.create(b"image", h5f.ACC_TRUNC, creation, access))

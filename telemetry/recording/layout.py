@@ -11,15 +11,15 @@ from numpy.typing import NDArray
 
 from telemetry.sample import QUANTITIES
 
-VERSION: Final = 1
+VERSION: Final = 2
 """Layout version of what this writes; a higher one is refused, a lower one is read."""
 CONVENTIONS: Final = "CF-1.11"
 BLOCK: Final = 16_384
 """Samples in a chunk of a long recording; a shorter recording is one chunk a column."""
 RAW_BLOCK: Final = 262_144
 READ_BLOCK: Final = 3 * 32_768
-EVENTS_IN_ATTRIBUTE: Final = 8_192
-"""Bytes of events that still are an attribute of the file; more are a dataset."""
+IN_ATTRIBUTE: Final = 8_192
+"""Bytes of events, or of packed reads, that still are an attribute of the file; more are a dataset."""
 FILL: Final = -(1 << 31)
 """Stands for a missing value in a column of whole numbers."""
 TIME_UNITS: Final = "microseconds since 1970-01-01 00:00:00"

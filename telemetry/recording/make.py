@@ -55,10 +55,11 @@ def write_recording(
     disk: Disk | None = None,
     extra: dict[str, Any] | None = None,
     damage: Callable[[], list[str]] = list,
+    most_bytes: int | None = None,
 ) -> Assembler:
     """Decode ``records`` and write them to ``path`` (beside, then renamed). Raises StorageError; leaves nothing half done.
 
-    ``extra`` joins the document; ``damage`` is asked at the end.
+    ``extra`` joins the document; ``damage`` is asked at the end. ``most_bytes``: as in RecordingWriter.
     """
     disk = disk or SystemDisk()
     part = path.with_name(path.name + PART)
@@ -68,7 +69,7 @@ def write_recording(
         raise storage_error(error, part) from error
     try:
         assembler = Assembler()
-        with RecordingWriter(image) as writer:
+        with RecordingWriter(image, most_bytes=most_bytes) as writer:
             for record, chunks in assembler.feed_many(records):
                 if record.kind is Kind.BYTES:
                     writer.raw(record.arrival_ns // 1000, record.payload, assembler.rows)
@@ -121,7 +122,14 @@ def make_recording(
             assembler = there
         else:
             records = _with(first, records)
-            assembler = write_recording(records, target, disk=disk, extra={"journal": made_of}, damage=lambda: reader.damage)
+            assembler = write_recording(
+                records,
+                target,
+                disk=disk,
+                extra={"journal": made_of},
+                damage=lambda: reader.damage,
+                most_bytes=journal.stat().st_size,
+            )
     finally:
         reader.close()
     if release is not None:

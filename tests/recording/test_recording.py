@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 import zlib
 from pathlib import Path
 
@@ -13,10 +14,11 @@ from numpy.testing import assert_array_equal
 from recording.streams import stream
 from telemetry.errors import RecordingError
 from telemetry.recording.follow import Follower
-from telemetry.recording.journal import JournalWriter, journal_path
+from telemetry.recording.journal import JournalWriter, Kind, Record, journal_path
 from telemetry.recording.load import load
-from telemetry.recording.make import make_recording, recover
+from telemetry.recording.make import make_recording, recover, write_recording
 from telemetry.recording.meta import Meta
+from telemetry.recording.relabel import set_truth
 from telemetry.sample import Table
 
 T0_NS = 1_764_000_000_000_000_000
@@ -115,3 +117,30 @@ def test_columns_of_any_kind_come_back(tmp_path: Path) -> None:
     after = load(path)
     same(before.table, after.table)
     assert np.signbit(after.table.columns["dist"][1])
+
+
+def test_a_short_stream_of_very_many_lines_is_one_chunk_a_column(tmp_path: Path) -> None:
+    path = tmp_path / "run.h5"
+    lines = [b"#t/ms,refl\n", *(b"%d,%d\n" % (i, i % 10) for i in range(24_000)), b"x\n" * 9_000]
+    records = [Record(Kind.BYTES, T0_NS + i * 1000, line) for i, line in enumerate(lines)]
+    write_recording(iter(records), path, most_bytes=sum(map(len, lines)))
+    after = load(path)
+    assert after.table.rows == 24_000
+    assert after.table.columns["refl"].tolist() == [i % 10 for i in range(24_000)]
+    assert len(after.table.console) == 9_000
+    assert b"".join(data for _, data in after.raw()) == b"".join(lines)
+
+
+def test_a_recording_of_the_first_layout_reads_as_ever(tmp_path: Path) -> None:
+    """``layout-1.h5`` was made when that was the layout; making it again of its raw bytes gives the same."""
+    old = load(Path(__file__).with_name("layout-1.h5"))
+    assert not old.damage
+    assert old.table.rows == 155
+    path = tmp_path / "run.h5"
+    write_recording(iter([Record(Kind.BYTES, us * 1000, data) for us, data in old.raw()]), path, most_bytes=10_000)
+    same(load(path).table, old.table)
+    copy = tmp_path / "copy.h5"
+    shutil.copy(old.path, copy)
+    set_truth(copy, None)
+    same(load(copy).table, old.table)
+    assert load(copy).truth is None
