@@ -81,6 +81,11 @@ def theil_sen(x: Floats, y: Floats, confidence: float = 0.95) -> tuple[float, fl
     return float(np.median(slopes)), float(slopes[low]), float(slopes[high])
 
 
+def _drift_ppm(slope: float) -> float:
+    """From how lateness grows to how fast the robot's clock is; NaN where time passed for the robot's clock alone."""
+    return -slope / (1 + slope) * 1e6 if slope > -1 else np.nan
+
+
 def _fit(boot: int, t_us: Ints, arrival_us: Ints) -> ClockFit:
     first, last = int(t_us.min()), int(t_us.max())
     since = (t_us - first).astype(np.float64)
@@ -95,7 +100,9 @@ def _fit(boot: int, t_us: Ints, arrival_us: Ints) -> ClockFit:
     rest = late - (0.0 if np.isnan(slope) else slope) * since
     quickest = float(rest.min())
     delays = rest - quickest
-    drift, drift_low, drift_high = (-one / (1 + one) * 1e6 for one in (slope, high, low))
+    drift, drift_low, drift_high = (_drift_ppm(one) for one in (slope, high, low))
+    if np.isnan(drift_low + drift_high):
+        drift = drift_low = drift_high = np.nan
     return ClockFit(
         boot=boot,
         rows=len(t_us),

@@ -56,6 +56,13 @@ def test_slow_stretches_do_not_move_it() -> None:
     assert fit.delay99_us > 250_000
 
 
+def test_a_second_that_arrives_at_once_tells_no_drift() -> None:
+    t = np.arange(100, dtype=np.int64) * 10_000
+    (fit,) = fit_clock(t, np.full(100, 1_700_000_000_000_000), np.zeros(100, dtype=np.int64))
+    assert np.isnan([fit.drift_ppm, fit.drift_low_ppm, fit.drift_high_ppm]).all()
+    assert fit.sentence().startswith("Too short to compare")
+
+
 def test_blocks_of_lines_that_arrive_together() -> None:
     t, arrival, boot = run(60, ppm=40.0)
     arrival = arrival.reshape(-1, 20).max(axis=1).repeat(20)
