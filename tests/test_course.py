@@ -237,6 +237,21 @@ def test_at_most_29_colours():
         parse_course(both)
 
 
+def test_at_most_255_slots():
+    # One more would be taken for a reading beyond the slots.
+    slots = [f'[[slot]]\nname = "s{i}"\ncolours = ["rust"]\n' for i in range(256)]
+    assert len(parse_course('[course]\nname = "x"\n' + "".join(slots[:255])).slots) == 255
+    with pytest.raises(CourseError, match=r"has 256 slots\. At most 255"):
+        parse_course('[course]\nname = "x"\n' + "".join(slots))
+
+
+def test_names_that_flood_every_table():
+    with pytest.raises(CourseError, match=r"'name' has 81 characters \('xxxxxxxxxxxxxxxxxxxx\.\.\.'\)\. At most 80"):
+        parse_course(ORCHARD.replace("tag 1", "x" * 81))
+    with pytest.raises(CourseError, match=r"the colour 'xxxxxxxxxxxxxxxxxxxx\.\.\.' has 81 characters"):
+        parse_course(SMALL + f'colours = ["{"x" * 81}"]')
+
+
 def test_markers_may_touch():
     parse_course(ORCHARD.replace("at_cm = 21.5", "at_cm = 11.4"))
 

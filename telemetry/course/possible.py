@@ -8,6 +8,8 @@ from telemetry.course.model import Course, Decoy, Group, GroupRule, Slot
 from telemetry.course.section import MAX_COLOURS
 from telemetry.errors import CourseError
 
+MAX_SLOTS = 255
+"""The ledger tells a slot's number in eight bits, of which 0 is 'beyond the slots'."""
 _ORDER = "List the slots in the order in which the robot passes them."
 
 
@@ -15,6 +17,8 @@ def check_possible(course: Course, where: str) -> None:
     """Raises CourseError with the first reason why ``course`` cannot exist."""
     if not course.slots:
         raise CourseError("there is no [[slot]]", where=where, todo="Describe at least one place where a marker stands.")
+    if len(course.slots) > MAX_SLOTS:
+        raise CourseError(f"has {len(course.slots)} slots", where=where, todo=f"At most {MAX_SLOTS} are possible.")
     _check_colours(course, where)
     for index, group in enumerate(course.groups):
         members = [slot for slot in course.slots if slot.group == index]

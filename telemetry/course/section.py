@@ -11,6 +11,8 @@ from telemetry.course.model import EMPTY, NONE
 from telemetry.errors import CourseError
 
 MAX_COLOURS = 29
+MAX_NAME = 80
+"""Characters of a text: it stands in tables and sentences, and in a note, which must fit into a line of the stream."""
 _FORBIDDEN = set(",=*#!\"'")
 
 
@@ -65,6 +67,8 @@ class Section:
             self.refuse(f"'{key}' is empty")
         if not value.isprintable():
             self.refuse(f"'{key}' holds a character that cannot be printed")
+        if len(value) > MAX_NAME:
+            self.refuse(f"'{key}' has {len(value)} characters ('{value[:20]}...')", todo=f"At most {MAX_NAME} are possible.")
         return value.strip()
 
     def name(self, key: str = "name") -> str:
@@ -124,6 +128,9 @@ class Section:
                 self.refuse(f"a colour cannot be called '{name}'", todo=f"This word says {meaning}.")
             if _FORBIDDEN & set(name) or name.lstrip("+-").isdigit():
                 self.refuse(f"a colour cannot be called '{name}'", todo="Use a word without , = * # ! and quotes.")
+            if len(name) > MAX_NAME:
+                what = f"the colour '{name[:20]}...' has {len(name)} characters"
+                self.refuse(what, todo=f"At most {MAX_NAME} are possible.")
             if name.lower() in (known.lower() for known in checked):
                 self.refuse(f"'{key}' names {name} twice")
             checked.append(name)
