@@ -56,8 +56,11 @@ def colour_table(
     ``places``: only where markers stand is asked, not which colour they have.
     """
     use = usable_channels(palette, channels)
-    if not palette.measured and "colour" in channels and not places:
+    typical_beside_codes = "colour" in channels and not palette.measured and not places
+    light_beside_codes = "colour" in channels and use == [3]
+    if typical_beside_codes or light_beside_codes:
         # Typical surfaces say less about this sensor than its own codes do; where something stands, raw channels still show.
+        # Reflected light alone shows neither: a marker as bright as the field would be nowhere.
         use = []
     marks, wear, none = np.zeros((colours, 4)), np.zeros((colours, 4)), np.zeros(4)
     mul = np.zeros(4)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -12,6 +14,7 @@ from telemetry.palette_default import default_palette
 from telemetry.reading.compiled import Compiled
 from telemetry.reading.evidence_table import code_chances, colour_table, group_table, place_table
 from telemetry.reading.plan import make_plan
+from telemetry.replay.header import palette_for
 from telemetry.sample import MISSING, Table, whole_columns
 
 from .other_robot import LEVELS, course_text
@@ -105,6 +108,19 @@ def test_a_slot_that_nothing_was_seen_of_is_assumed_and_said_to_be_unsure() -> N
     assert sure < 0.6
     # Who would rather say nothing than guess says so.
     assert Reader("evidence:decide.timid=6000").read(one)[0] == (None, *one.truth[1:])
+
+
+@pytest.mark.parametrize("measured", [True, False])
+@pytest.mark.parametrize("where", ["everywhere", "later"])
+def test_reflected_light_that_says_nothing_does_not_outweigh_the_codes(where: str, measured: bool) -> None:
+    """It may be the same over all markers, or come in with a header in mid-run."""
+    one = case().only("codes")
+    refl = np.full(one.table.rows, 55.0)
+    if where == "later":
+        refl[: one.table.rows // 2] = np.nan
+    one.table.columns["refl"] = refl
+    palette = one.palette if measured else palette_for(one.table, one.course, None)
+    assert EVIDENCE.read(replace(one, palette=palette))[0] == one.truth
 
 
 def test_of_a_run_without_samples_nothing_is_said() -> None:
