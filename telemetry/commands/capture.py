@@ -136,7 +136,8 @@ def _wait(capture: Capture, view: LiveView | None, seconds: float | None, where:
 
 def _without(error: Exception) -> None:
     with suppress(OSError):
-        print(f"sidelong: the live readings ended: {error}. The capture goes on", file=sys.stderr, flush=True)
+        what = str(error).rstrip(".")
+        print(f"sidelong: the live readings ended: {what}. The capture goes on", file=sys.stderr, flush=True)
 
 
 def finish(capture: Capture, where: str) -> int:

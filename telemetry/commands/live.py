@@ -56,7 +56,7 @@ class LiveReadings:
         out = []
         for name, runner in self._runners.items():
             if self.lacking.get(name, "-"):
-                self.lacking[name] = runner.lacks(table)
+                self.lacking[name] = runner.lacks(table, going=True)
             if not self.lacking[name]:
                 runner.advance(table)
                 out += [(name, reading) for reading in self._fresh(name)]
@@ -66,6 +66,7 @@ class LiveReadings:
         """What is decided at the end of the run."""
         out = self.advance(table)
         for name, runner in self._runners.items():
+            self.lacking[name] = self.lacking[name] or runner.lacks(table)
             if not self.lacking[name]:
                 runner.finish()
                 out += [(name, reading) for reading in self._fresh(name)]

@@ -76,10 +76,10 @@ class Plan:
         for chain in self.chains:
             chain.reset()
 
-    def lacks(self, has: Iterable[str]) -> str:
+    def lacks(self, has: Iterable[str], *, going: bool = False) -> str:
         """One sentence on what this strategy needs and the run does not have; empty where nothing is lacking.
 
-        ``has``: see needs.run_has. A run that is still going may be asked again.
+        ``has``: see needs.run_has. Of a run that is still ``going`` a note or a stop is not missed yet: it may still come.
         """
         have = frozenset(has)
         title = self.strategy.name
@@ -89,6 +89,8 @@ class Plan:
             if words:
                 beside = f" on sensor {sensor}" if sensor and len(self.layouts) > 1 else ""
                 return f"{title} needs {words}{beside}"
+        if going:
+            return ""
         markers = sum(len(layout.mine) for layout in self.layouts)
         if "stop" in self.needs and f"stop:{markers}" not in have:
             stops = sum(1 for word in have if word.startswith("stop:"))

@@ -106,9 +106,12 @@ class Runner:
         """For a live swatch: sensor -> the colour that its newest sample looks like; None where it says nothing."""
         return {self.course.sensors[chain.sensor].name: self._label(chain.sensor) for chain in self.plan.chains}
 
-    def lacks(self, table: Table) -> str:
-        """What the strategy needs and this run does not have (yet), in one sentence; empty where nothing is lacking."""
-        return self.plan.lacks(run_has(table))
+    def lacks(self, table: Table, *, going: bool = False) -> str:
+        """What the strategy needs and this run does not have, in one sentence; empty where nothing is lacking.
+
+        Of a run that is still ``going`` a note or a stop is not missed yet.
+        """
+        return self.plan.lacks(run_has(table), going=going)
 
     def advance(self, table: Table) -> list[Reading]:
         """Step all rows that are new; gives the readings that are new."""

@@ -4,6 +4,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from replay.runs import GOOD, ROW, drive, pieces, row, table_of
+from telemetry.commands.live import LiveReadings
 from telemetry.course import parse_course
 from telemetry.reading.load import load_strategy
 from telemetry.reading.strategies import STRATEGIES
@@ -204,6 +205,28 @@ def test_what_a_run_lacks_is_said():
     table = table_of("#t/ms,colour\n1,rust\n2,rust\n")
     assert "windows needs a distance" in runner_for("windows", table).lacks(table)
     assert runner_for("hold", table).lacks(table) == ""
+
+
+def test_live_readings_do_not_wait_for_a_note_that_is_still_to_come():
+    gate = parse_course(
+        '[course]\nname="x"\n[[leg]]\nname="lane"\n[[leg]]\nname="yard"\nstarts="note:gate open"\n'
+        '[[slot]]\nname="a"\nleg="lane"\nat_cm=10\ncolours=["rust"]\n'
+        '[[slot]]\nname="b"\nleg="yard"\nat_cm=10\ncolours=["leaf"]\n'
+    )
+    table = table_of(drive((9, 11, "rust")))
+    live = LiveReadings(gate, {"checklist": load_strategy("checklist")})
+    assert [(name, one.slot, one.colour) for name, one in live.advance(table)] == [("checklist", 0, "rust")]
+    assert live.lacking == {"checklist": ""}
+    # When all is over, it is missed.
+    assert live.finish(table) == []
+    assert "needs the note 'gate open'" in live.lacking["checklist"]
+
+
+def test_live_readings_wait_for_a_channel():
+    table = table_of("#t/ms,colour\n1,rust\n2,rust\n")
+    live = LiveReadings(row, {"windows": load_strategy("windows")})
+    assert live.advance(table) == []
+    assert "windows needs a distance" in live.lacking["windows"]
 
 
 def test_two_sensors_read_their_own_slots():
