@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from telemetry.errors import RecordingError, UsageError
+from telemetry.errors import RecordingError
 from telemetry.reading.strategy import Strategy
 from telemetry.replay.readings import MISSING_READING, READ
 from telemetry.replay.results import Result
@@ -108,13 +108,13 @@ def _readings(kept: Kept) -> Iterable[str]:
 
 
 def read_agreed(path: Path) -> Agreed:
-    """The file ``path``. Raises UsageError where it is not there, RecordingError where it is not such a file."""
+    """The file ``path``. Raises RecordingError where it is not there or is not such a file."""
     where = str(path)
     try:
         data = tomllib.loads(path.read_text(encoding="utf-8"))
     except FileNotFoundError as error:
         todo = "Make it with: sidelong guard RECORDINGS --keep FILE"
-        raise UsageError("there is no such file", where=where, todo=todo) from error
+        raise RecordingError("there is no such file", where=where, todo=todo) from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         what = f"is no file of agreed readings ({error})"
         raise RecordingError(what, where=where, todo="Make it anew with --keep.") from error

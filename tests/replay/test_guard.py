@@ -114,7 +114,7 @@ def test_paths_start_at_the_files_folder(folder, monkeypatch):
     [
         (["--keep", "x.toml"], 2, "there is nothing to keep"),
         (["runs"], 2, "one of the arguments --keep --check is required"),
-        (["--check", "none.toml"], 2, "none.toml: there is no such file. Make it with"),
+        (["--check", "none.toml"], 3, "none.toml: there is no such file. Make it with"),
         (["runs", "--keep", "no/such/folder/x.toml", "--strategy", "hold"], 3, "no such file or directory"),
     ],
 )
