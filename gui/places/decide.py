@@ -19,7 +19,7 @@ from gui.words import runs, tr
 from gui.workspace import Workspace
 from telemetry.errors import SidelongError
 from telemetry.reading.load import load_strategy, write_toml
-from telemetry.replay.results import ROBOT, paired, ranked
+from telemetry.replay.results import ROBOT, comparable, paired, ranked
 from telemetry.replay.statistics import in_words
 
 RIGHT_PX = 350
@@ -192,7 +192,7 @@ class DecidePlace(Place):
             low=interval[0],
             high=interval[1],
         )
-        if len(summaries) > 1 and not self.matrix.busy:
+        if len(comparable(summaries)) > 1 and not self.matrix.busy:
             test = paired(best.strategy, summaries[1].strategy, self.matrix.all_results())
             if test is not None:
                 words += " " + in_words(test, best.strategy, summaries[1].strategy)

@@ -13,6 +13,8 @@ from telemetry.replay.verdict import Verdict
 
 ROBOT = "the robot itself"
 """The row of what the robot's own program said it read."""
+NEARLY_ALL = 0.9
+"""A strategy that was judged on fewer than this share of the runs that others were judged on is not ranked among them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,8 +103,24 @@ def summarise(strategy: str, results: Iterable[Result]) -> Summary:
 
 
 def ranked(summaries: Sequence[Summary]) -> list[Summary]:
-    """The best first: share of runs right, then fewer errors, then more runs, then as they came."""
-    return sorted(summaries, key=lambda one: (-(one.rate if one.rate is not None else -1.0), one.errors.total, -one.runs))
+    """The best first: share of runs right, then fewer errors, then more runs, then as they came.
+
+    Strategies that were judged on too few of the runs (see ``comparable``) come behind all others: one run read right says
+    less than thirty of which some were read wrong.
+    """
+    peers = {one.strategy for one in comparable(summaries)}
+
+    def place(one: Summary) -> tuple[bool, float, int, int]:
+        rate = -1.0 if one.rate is None else one.rate
+        return one.strategy not in peers, -rate, one.errors.total, -one.runs
+
+    return sorted(summaries, key=place)
+
+
+def comparable(summaries: Sequence[Summary]) -> list[Summary]:
+    """Those that were judged on (nearly) as many runs as the one judged on most; none where no run counts."""
+    most = max((one.runs for one in summaries), default=0)
+    return [one for one in summaries if one.runs and one.runs >= NEARLY_ALL * most]
 
 
 def paired(first: str, second: str, results: Sequence[Result]) -> McNemar | None:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import PurePath
 
 from telemetry.replay.compare import Comparison
-from telemetry.replay.results import Result, Summary, paired, ranked
+from telemetry.replay.results import Result, Summary, comparable, paired, ranked
 from telemetry.replay.score import Outcome
 from telemetry.replay.statistics import failures_at_most, in_words
 from telemetry.replay.verdict import Kind
@@ -98,7 +98,7 @@ def _range(one: Summary) -> str:
 
 
 def _verdict(summaries: Sequence[Summary], results: Sequence[Result]) -> list[str]:
-    counted = [one for one in summaries if one.runs]
+    counted = comparable(summaries)
     lines: list[str] = []
     if len(counted) >= 2:
         first, second = counted[0].strategy, counted[1].strategy
@@ -117,6 +117,11 @@ def _verdict(summaries: Sequence[Summary], results: Sequence[Result]) -> list[st
             )
     if counted and max(one.runs for one in counted) < ENOUGH:
         lines += wrap("So few runs say little: the range is where the true share of right runs may lie (95 % sure).")
+    few = [one for one in summaries if one.runs and one not in counted]
+    if few:
+        each = " and ".join(f"'{one.strategy}' ({_many(one.runs, 'run')})" for one in few)
+        it = "it, whatever its share" if len(few) == 1 else "them, whatever their share"
+        lines += wrap(f"Listed last because too few runs judge {it}: {each}.")
     return ["", *lines] if lines else []
 
 
@@ -148,9 +153,10 @@ def _apart(summaries: Sequence[Summary], results: Sequence[Result]) -> list[str]
             reason, _ = reasons.most_common(1)[0] if reasons else ("", 0)
             reason = reason.removeprefix(f"{one.strategy} ")
             more = len(reasons) > 1 and outcome is Outcome.NOT_APPLICABLE
-            others = f" (and {len(reasons) - 1} more reasons)" if more else ""
+            others = f" (and {_many(len(reasons) - 1, 'more reason', 'more reasons')})" if more else ""
+            example = "for example, " if len(reasons) > 1 and outcome is Outcome.DIVERGES else ""
             says = "not applicable to" if outcome is Outcome.NOT_APPLICABLE else "diverges in"
-            lines += wrap(f"{one.strategy} {says} {_many(count, 'run')}: {printable(reason)}{others}", "  ")
+            lines += wrap(f"{one.strategy} {says} {_many(count, 'run')}: {example}{printable(reason)}{others}", "  ")
     return ["", "What these runs cannot tell", *lines] if lines else []
 
 

@@ -14,7 +14,7 @@ from telemetry.errors import RecordingError, StrategyError, UsageError
 from telemetry.reading.load import load_strategy, write_toml
 from telemetry.replay.compare import VERDICTS, Job, compare
 from telemetry.replay.judge import judge
-from telemetry.replay.results import ROBOT
+from telemetry.replay.results import ROBOT, Summary, comparable, ranked
 from telemetry.replay.score import Errors, Outcome
 from telemetry.replay.sources import chosen_strategies, find_recordings
 from telemetry.report.comparison_json import comparison_json
@@ -281,3 +281,31 @@ def test_the_command_names_what_it_could_not_read(runs, capsys):
     assert "not compared" in captured.err
     assert cli.main(["compare", str(runs / "broken.h5")]) == 3
     assert capsys.readouterr().out == ""
+
+
+def _sum(name, correct, of):
+    return Summary(name, of, correct, None, Errors(missed=of - correct), None, None, 0, 0, 0, ())
+
+
+def test_one_lucky_run_does_not_outrank_many():
+    sums = [_sum("lucky", 1, 1), _sum("good", 28, 30), _sum("nearly", 27, 27), _sum("poor", 9, 30), _sum("none", 0, 0)]
+    assert [one.strategy for one in ranked(sums)] == ["nearly", "good", "poor", "lucky", "none"]
+    assert [one.strategy for one in comparable(sums)] == ["good", "nearly", "poor"]
+    # Where all were judged on one run, that is what there is.
+    assert [one.strategy for one in ranked([_sum("wrong", 0, 1), _sum("right", 1, 1)])] == ["right", "wrong"]
+    assert comparable([_sum("none", 0, 0)]) == []
+
+
+def test_a_strategy_that_most_runs_cannot_judge_is_listed_last_and_compared_with_none(tmp_path):
+    no_dist = "".join(line.rsplit(",", 1)[0] + "\n" for line in drive(*GOOD).splitlines())
+    record(tmp_path / "whole.h5", drive(*GOOD))
+    for i in range(9):
+        record(tmp_path / f"no-dist-{i}.h5", no_dist, truth=("rust", "sky", "leaf"))
+    few = compare(find_recordings([str(tmp_path)]), Job(("windows", "hold")))
+    assert [(one.strategy, one.correct, one.runs) for one in few.summaries] == [("windows", 1, 1), ("hold", 1, 10)]
+    page = " ".join("\n".join(comparison_lines(few)).split())
+    assert page.index("hold 1 of 10") < page.index("windows 1 of 1")
+    assert "too few runs judge it, whatever its share: 'windows' (1 run)" in page
+    assert "on exactly the same ones" not in page
+    enough = compare([tmp_path / "whole.h5"], Job(("windows", "hold")))
+    assert "too few runs judge" not in "\n".join(comparison_lines(enough))
