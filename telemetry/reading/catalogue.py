@@ -8,8 +8,10 @@ from typing import Final
 from telemetry.reading.evidence_stages import EVIDENCE
 from telemetry.reading.portable import arming, constraints, fallback, label, place, stopping, taking, trust
 from telemetry.reading.stage import Setting, Stage
+from telemetry.sample import MISSING
 
 _LEG = Setting("leg", "number", 0, 0, 20, "the leg, the first is 1; 0: whichever")
+_FROM_LEG = Setting("leg", "number", 0, 0, 20, "the leg it counts from, the first is 1; 0: from the begin of the run")
 _STILL = Setting("still_mm_s", "mm/s", 5, 1, 100, "up to this speed the robot is standing")
 
 
@@ -45,10 +47,10 @@ _ARMING = (
         needs=frozenset({"dist", "legs"}),
     ),
     Stage(
-        "from-time", arming.FromTime, "Reading begins some time into the run.",
-        make=lambda layout, s: (s["ms"],),
-        lost=lambda s: f"from-time begins after {s['ms']} ms",
-        settings=(Setting("ms", "ms", 0, 0, 600_000, "how long into the run reading begins"),),
+        "from-time", arming.FromTime, "Reading begins some time into the run, or into a leg.",
+        make=lambda layout, s: (s["ms"], s["leg"]),
+        lost=lambda s: f"from-time begins after {s['ms']} ms{_of(s['leg'])}",
+        settings=(Setting("ms", "ms", 0, 0, 600_000, "how long into the run or leg reading begins"), _FROM_LEG),
     ),
     Stage(
         "from-heading", arming.FromHeading, "Reading begins once the robot has turned to a heading.",
@@ -76,18 +78,19 @@ _ARMING = (
     ),
     Stage(
         "after-ramp", arming.AfterRamp, "Reading begins once the robot has stopped gaining speed.",
-        make=lambda layout, s: (s["steady_ms"], s["least_mm_s"] * 10, s["wobble_mm_s"] * 10),
+        make=lambda layout, s: (s["steady_ms"], s["least_mm_s"] * 10, s["wobble_mm_s"] * 10, s["leg"]),
         lost=lambda s: f"after-ramp waits for {s['steady_ms']} ms of steady speed",
         settings=(
             Setting("steady_ms", "ms", 150, 10, 5000, "how long the speed must have stayed the same"),
             Setting("least_mm_s", "mm/s", 50, 1, 5000, "slower than this is not driving yet"),
             Setting("wobble_mm_s", "mm/s", 40, 1, 1000, "how much a steady speed may vary"),
+            _FROM_LEG,
         ),
         needs=frozenset({"speed"}),
     ),
     Stage(
-        "until-done", arming.UntilDone, "Reading ends by itself when every slot is decided.",
-        make=lambda layout, s: (),
+        "until-done", arming.UntilDone, "Reading ends by itself when every slot the sensor passes is decided.",
+        make=lambda layout, s: ([*layout.mine, -1], layout.board.board),
         lost=lambda s: "every slot was decided already",
     ),
 )
@@ -204,9 +207,13 @@ _TAKING = (
     ),
     Stage(
         "pass-by", taking.PassBy, "A decoy is expected, passed and not kept.",
-        make=lambda layout, s: (s["nth"], s["leg"]),
-        lost=lambda s: f"pass-by does not keep colour number {s['nth']}{_of(s['leg'])}",
-        settings=(Setting("nth", "number", 1, 1, 100, "which colour in the row is the decoy"), _LEG),
+        make=lambda layout, s: (s["nth"], s["leg"], s["colour"]),
+        lost=lambda s: f"pass-by does not keep {'that' if s['colour'] else 'colour'} number {s['nth']}{_of(s['leg'])}",
+        settings=(
+            Setting("nth", "number", 1, 1, 100, "which colour in the row is the decoy"),
+            _LEG,
+            Setting("colour", "colour", 0, 0, 0, "the decoy's colour, where it is known: then no other is counted"),
+        ),
         needs=frozenset({"legs"}),
     ),
     Stage(
@@ -237,10 +244,15 @@ _CONSTRAINTS = (
     ),
     Stage(
         "assume", fallback.Assume, "A slot still missing gets a colour all the same, so that the run can go on.",
-        make=lambda layout, s: (s["after_ms"], s["colour"], s["guess"], layout.board.board),
+        make=lambda layout, s: (
+            s["after_ms"], s["note"], s["passed"], s["colour"], s["guess"],
+            [slot.leg for slot in layout.course.slots], layout.board.board,
+        ),
         lost=lambda s: "assume decided first",
         settings=(
             Setting("after_ms", "ms", 0, 0, 600_000, "how long into the run; 0: at its end"),
+            Setting("note", "note", 0, 0, 0, "the note of the robot's program at which it must go on"),
+            Setting("passed", "0/1", 0, 0, 1, "1: the slots of a leg when that leg is over"),
             Setting("colour", "colour", 0, 0, 0, "the colour to assume where it is open"),
             Setting("guess", "0/1", 1, 0, 1, "1: else the first open colour"),
         ),
@@ -251,7 +263,10 @@ _CONSTRAINTS = (
 _STOPPING = (
     Stage(
         "stop-at", stopping.StopAt, "The robot would stop at a colour and read while it stands.",
-        make=lambda layout, s: (s["loop_ms"], s["motor_ms"], s["brake_mm_s2"], s["reach_mm"] * 10, s["still_mm_s"] * 10),
+        make=lambda layout, s: (
+            s["loop_ms"], s["motor_ms"], s["brake_mm_s2"], s["reach_mm"] * 10, s["still_mm_s"] * 10,
+            [MISSING] * len(layout.board.board), layout.board.board,
+        ),
         lost=lambda s: "stop-at reads only while standing at a colour",
         settings=(
             Setting("loop_ms", "ms", 10, 0, 1000, "the program's loop period: how late it notices"),

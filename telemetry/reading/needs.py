@@ -6,14 +6,19 @@ from collections.abc import Callable, Iterable
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from telemetry.course import LegStart
 from telemetry.reading.layout import Layout
 from telemetry.sample import QUANTITIES, Table, sensor_channel
 
 Has = frozenset[str]
-STILL: Final = 50
-"""Up to 5 mm/s is standing (0.1 mm/s)."""
+STILL_CM_S: Final = 0.5
+"""Up to this speed the robot is standing."""
+STOP_US: Final = 200_000
+"""Shorter than this is no stop to look."""
+TURN_DEG: Final = 20.0
+"""More than this while standing is a turn on the spot; less is the gyro's drift."""
 
 
 def channels_of(columns: Iterable[str], sensor: str) -> Has:
@@ -35,22 +40,43 @@ def run_has(table: Table) -> Has:
 
 
 def _stops(table: Table) -> int:
-    """How often did the robot stand still, turning neither, for 0.2 s or more between two stretches of driving?"""
-    column = table.columns.get("dist")
-    if column is None or table.rows < 3:
-        return 0
-    dist = np.asarray(column[: table.rows], dtype=np.float64)
+    """How often did the robot stand still for 0.2 s or more between two stretches of driving?
+
+    Where it turned in that time it stood to turn, not to look: that is none. A distance that is only told in coarse steps
+    does not stand still between two of them: a stop is three times as long as what usually lies between two steps.
+    """
     t_us = np.asarray(table.columns["t_us"][: table.rows], dtype=np.int64)
-    known = np.isfinite(dist)
-    dist, t_us = dist[known], t_us[known]
-    moving = np.abs(np.diff(dist)) > 0.02
-    if "heading" in table.columns:
-        heading = np.asarray(table.columns["heading"][: table.rows], dtype=np.float64)[known]
-        moving |= np.abs(np.diff(heading)) > 0.2
+    heading = _column(table, "heading")
+    known = np.isfinite(_column(table, "dist"))
+    if int(known.sum()) >= 3:
+        moving = np.abs(np.diff(_column(table, "dist")[known])) > 0.02
+    else:
+        speed = _column(table, "speed")
+        known = np.isfinite(speed)
+        moving = np.abs(speed[known][1:]) > STILL_CM_S
+    t_us, heading = t_us[known], heading[known]
     moved = np.flatnonzero(moving)
     if len(moved) < 2:
         return 0
-    return int((t_us[moved[1:]] - t_us[moved[:-1] + 1] >= 200_000).sum())
+    first, last = moved[:-1] + 1, moved[1:]
+    lengths = t_us[last] - t_us[first]
+    usual = float(np.median(t_us[last + 1] - t_us[first]))
+    stood = np.flatnonzero(lengths >= max(STOP_US, 3 * usual))
+    return sum(_turned_deg(heading[first[k] : last[k] + 1]) <= TURN_DEG for k in stood)
+
+
+def _column(table: Table, name: str) -> NDArray[np.float64]:
+    """The column's rows; NaN all through where there is none."""
+    column = table.columns.get(name)
+    return np.full(table.rows, np.nan) if column is None else np.asarray(column[: table.rows], dtype=np.float64)
+
+
+def _turned_deg(heading: NDArray[np.float64]) -> float:
+    known = heading[np.isfinite(heading)]
+    if not len(known):
+        return 0.0
+    unwrapped = np.unwrap(known, period=360.0)
+    return float(unwrapped.max() - unwrapped.min())
 
 
 def _legs(layout: Layout) -> str:

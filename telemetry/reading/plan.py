@@ -17,9 +17,10 @@ from telemetry.reading.layout import Board, Layout
 from telemetry.reading.needs import NEEDS, Has, channels_of
 from telemetry.reading.own import make_own
 from telemetry.reading.portable.ledger import Ledger
+from telemetry.reading.portable.stopping import StopAt
 from telemetry.reading.portable.track import Track
 from telemetry.reading.strategy import Strategy, Use, did_you_mean
-from telemetry.sample import Note, WholeColumns
+from telemetry.sample import MISSING, Note, WholeColumns
 
 MOST_COLOURS = 29
 WORTH_WRITING_OUT = 100
@@ -102,6 +103,18 @@ class Plan:
                     return f"{title} needs the note '{text}', which this run does not have"
         return ""
 
+    def stop_mm10(self, sensor: int, slot: int | None) -> int | None:
+        """Where along the leg (0.1 mm) a robot that stops at colours would have stood when it read ``slot``.
+
+        ``slot`` None: where it would stand at the last colour at which it would stop. None: nowhere, or it is not known.
+        """
+        chain = self.chains[sensor]
+        for stage in chain.stages if self.steers else ():
+            if isinstance(stage, StopAt):
+                stop = int(chain.moment.stop if slot is None else stage.stops[slot])
+                return None if stop == MISSING else stop
+        return None
+
     def note_rows(self, notes: Iterable[Note], taken: Mapping[int, int] | None = None) -> dict[int, int]:
         """Row -> the number of its note, for ``run``; of two on one row the second goes to the next row."""
         rows = dict(taken or {})
@@ -178,6 +191,7 @@ def make_plan(
     stages = [_resolved(use, layouts[0]) for use in strategy.uses]
     settings = [_whole_settings(use, names, notes, strategy.name) for use in stages]
     needs = frozenset().union(*(STAGES[use.stage].needs for use in stages)) | ({"label"} if strategy.own else set())
+    needs |= _needed_by_settings(stages, settings)
     recipes: list[Recipe] = []
     for layout in layouts:
         ahead = round(course.sensors[layout.sensor].ahead_cm * 100)
@@ -199,6 +213,18 @@ def _lacks(layout: Layout, needs: frozenset[str], have: Has) -> str:
     present = layout.channels & channels_of(have, layout.course.sensors[layout.sensor].name)
     seen = Layout(layout.course, layout.palette, layout.names, layout.sensor, present, layout.notes, layout.board)
     return next((words for need in sorted(needs) if (words := NEEDS[need](seen))), "")
+
+
+def _needed_by_settings(stages: Sequence[Use], settings: Sequence[Mapping[str, int]]) -> frozenset[str]:
+    """What a stage needs only because of how it is set: the note that it names, the legs where it names one."""
+    needs = set()
+    for use, values in zip(stages, settings, strict=True):
+        for setting in STAGES[use.stage].settings:
+            if values[setting.name] and setting.unit == "note":
+                needs.add("note")
+            elif values[setting.name] and setting.name in {"leg", "passed"}:
+                needs.add("legs")
+    return frozenset(needs)
 
 
 def _resolved(use: Use, layout: Layout) -> Use:

@@ -86,7 +86,8 @@ class _Judge:
         taken, stretch = runner.taken, runner.counted
         if stretch.diverges is not None:
             after = _ms_between(self.table, stretch.start, stretch.diverges) / 1000
-            why = f"{after:.2f} s into the run this strategy would have stopped the robot, which drove on"
+            at = "" if stretch.stop_cm is None else f" at {stretch.stop_cm:.1f} cm"
+            why = f"{after:.2f} s into the run this strategy would have stopped the robot{at}, which drove on"
             return Result(self.run, label, taken, Outcome.DIVERGES, None, None, (why,))
         decided = self.decided_ms(taken)
         if self.truth is None:

@@ -22,7 +22,8 @@ class Reading:
     """One slot's colour, or a colour beyond the slots (``slot`` None).
 
     ``colour`` is None where nothing was read. ``t_ms`` is the robot's clock, ``dist_cm`` the sensor's place along ``leg``,
-    ``row`` the sample at which it was decided; None where there is no such thing.
+    ``row`` the sample at which it was decided, ``stop_cm`` where along the leg a robot that stops at colours would stand;
+    None where there is no such thing.
     """
 
     slot: int | None
@@ -34,6 +35,7 @@ class Reading:
     row: int | None = None
     leg: int | None = None
     sensor: int = 0
+    stop_cm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

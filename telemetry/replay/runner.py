@@ -30,6 +30,8 @@ class Stretch:
     readings: list[Reading] = field(default_factory=list)
     diverges: int | None = None
     """The row from which the robot would be elsewhere; None: nowhere."""
+    stop_cm: float | None = None
+    """Where along the leg it would stand instead; None where that is not known."""
 
 
 class Shared:
@@ -193,6 +195,7 @@ class Runner:
         if decision.how == ELSEWHERE and decision.slot is None:
             if stretch.diverges is None:
                 stretch.diverges = row
+                stretch.stop_cm = self._stop_cm(sensor, None)
             return
         if stretch.diverges is not None:
             return
@@ -204,9 +207,14 @@ class Runner:
             decision.sure / 10000 if decision.sure else None, t_ms,
             self._walk.place_cm(sensor, row) if seen else None, row, self._walk.leg(sensor, row) if seen else None,
             sensor if decision.slot is None else self.course.slots[decision.slot].sensor,
+            self._stop_cm(sensor, decision.slot) if seen and decision.slot is not None else None,
         )  # fmt: skip
         self.readings.append(reading)
         stretch.readings.append(reading)
+
+    def _stop_cm(self, sensor: int, slot: int | None) -> float | None:
+        stop = self.plan.stop_mm10(sensor, slot)
+        return None if stop is None else stop / 100
 
     def _label(self, sensor: int) -> str | None:
         chain = self.plan.chains[sensor]

@@ -59,7 +59,10 @@ def run_json(result: Result) -> Json:
 
 
 def reading_json(slot: str, reading: Reading) -> Json:
-    """One slot. What was assumed because the run had to go on counts as inferred, and says so in a key of its own."""
+    """One slot. What was assumed because the run had to go on counts as inferred, and says so in a key of its own.
+
+    ``stop_cm``, only where a strategy stops the robot: where along the leg it would stand to read this slot.
+    """
     if reading.colour is None:
         return {"slot": slot, "colour": None, "how": MISSING_READING, "confidence": None, "t_ms": None, "dist_cm": None}
     out: Json = {
@@ -70,7 +73,8 @@ def reading_json(slot: str, reading: Reading) -> Json:
         "t_ms": reading.t_ms,
         "dist_cm": _rounded(reading.dist_cm),
     }
-    return out | ({"assumed": True} if reading.how == ASSUMED else {})
+    stop = {} if reading.stop_cm is None else {"stop_cm": _rounded(reading.stop_cm)}
+    return out | ({"assumed": True} if reading.how == ASSUMED else {}) | stop
 
 
 def summary_json(summary: Summary) -> Json:

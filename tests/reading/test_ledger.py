@@ -125,3 +125,29 @@ def test_stopping_says_where_the_robot_would_stand() -> None:
 def test_driving_on_past_the_stop_diverges_and_ends_all_reading() -> None:
     made = Made().none(10).see("rust", 5).none(60).see("leaf", 5)
     assert read(made, course(in_order(2)), "code", "stop-at", "once") == ["-", "-", "+elsewhere"]
+
+
+def test_a_task_ends_for_each_sensor_by_itself() -> None:
+    on = TWO_SENSORS.partition('[[slot]]\nname = "c"')[0] + '[[group]]\nname = "g"\ndistinct = ["rust", "leaf", "sky"]\n'
+    made = _two((0, 0), (1, 0), (0, 0), (3, 0), (0, 0), (0, 2), (0, 0), (0, 3), (0, 0))
+    # The left one has read its only slot long before the right one has.
+    assert read(made, course(on), "code", "until-done", "once") == ["rust", "leaf"]
+    assert read(made, course(on), "code", "once") == ["rust", "leaf", "+sky", "+sky"]
+
+
+def test_a_task_does_not_wait_for_a_slot_that_no_sensor_passes() -> None:
+    on = in_order(3, 'one_of_each = ["rust", "leaf", "sky"]').replace('name = "s3"\n', 'name = "s3"\nunseen = true\n')
+    assert read(_seen("rust", "leaf", "pink"), course(on), "code", "until-done", "once") == ["rust", "leaf", "-"]
+
+
+def test_each_slot_keeps_where_the_robot_would_have_stood_for_it() -> None:
+    made = Made(step_mm=2.0)
+    for colour in ("rust", "leaf"):
+        made.none(30).see(colour, 5).see(colour, 30, step_mm=0.0)
+    words = ("code", "stop-at loop_ms=10 motor_ms=30 brake_mm_s2=1000 reach_mm=500")
+    plan = plan_of(made.none(30), course(in_order(3)), *words)
+    events_of(made, plan)
+    # As above: 28 mm behind the first sample of a colour, which lie at 60 mm and at 130 mm.
+    assert [plan.stop_mm10(0, slot) for slot in (0, 1, 2)] == [880, 1580, None]
+    plan.reset()
+    assert plan.stop_mm10(0, 0) is None

@@ -9,6 +9,7 @@ from telemetry.reading.catalogue import STAGES
 from . import rules_evidence, rules_reading
 from .made import read
 from .rules import HARM, RIGHT, Case
+from .rules_settings import HARMED, SAVED
 
 assert rules_evidence
 assert rules_reading  # their cases are in the tables now
@@ -42,3 +43,21 @@ def test_elsewhere_it_does_harm(name: str) -> None:
     case = HARM[name]()
     assert _without(case, name) == list(case.truth)
     assert _with(case) != list(case.truth)
+
+
+def test_every_rule_of_a_setting_has_both_streams() -> None:
+    assert set(SAVED) == set(HARMED)
+
+
+@pytest.mark.parametrize("name", SAVED)
+def test_a_rule_alone_turns_wrong_into_right(name: str) -> None:
+    one = SAVED[name]()
+    assert read(one.made, one.course, *one.words) == list(one.truth)
+    assert read(one.made, one.plain_course, *one.plain) != list(one.truth)
+
+
+@pytest.mark.parametrize("name", HARMED)
+def test_a_rule_does_harm_elsewhere(name: str) -> None:
+    one = HARMED[name]()
+    assert read(one.made, one.plain_course, *one.plain) == list(one.truth)
+    assert read(one.made, one.course, *one.words) != list(one.truth)

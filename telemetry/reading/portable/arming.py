@@ -30,10 +30,11 @@ class FromDistance:
 
 
 class FromTime:
-    """Says nothing during the first ``start`` ms of the run."""
+    """Says nothing during the first ``start`` ms of leg number ``leg``, nor before that leg (0: of the run)."""
 
-    def __init__(self, start):
+    def __init__(self, start, leg):
         self.start = start
+        self.leg = leg
         self.reset()
 
     def reset(self):
@@ -44,7 +45,7 @@ class FromTime:
     def step(self, label, m):
         if self.armed:
             return label
-        if m.end:
+        if m.end or m.leg < self.leg - 1:
             return -1
         if not self.begun:
             self.begun = 1
@@ -111,12 +112,16 @@ class FromNote:
 
 
 class AfterRamp:
-    """Says nothing until the robot has kept one speed, above ``least``, within ``wobble`` (0.1 mm/s), for ``steady`` ms."""
+    """Says nothing until the robot has kept one speed, above ``least``, within ``wobble`` (0.1 mm/s), for ``steady`` ms.
 
-    def __init__(self, steady, least, wobble):
+    It does not look before leg number ``leg`` (0: from the begin).
+    """
+
+    def __init__(self, steady, least, wobble, leg):
         self.steady = steady
         self.least = least
         self.wobble = wobble
+        self.leg = leg
         self.reset()
 
     def reset(self):
@@ -128,7 +133,7 @@ class AfterRamp:
         if self.armed:
             return label
         v = m.v
-        if m.end or v == MISSING:
+        if m.end or v == MISSING or m.leg < self.leg - 1:
             return -1
         if self.v == MISSING or abs(v) < self.least or abs(v - self.v) > self.wobble:
             self.v = v
@@ -141,13 +146,22 @@ class AfterRamp:
 
 
 class UntilDone:
-    """Says nothing more once every slot is decided: a task beside the driving that ends itself."""
+    """Says nothing more once every slot that this sensor passes is decided: a task beside the driving that ends itself.
 
-    def __init__(self):
+    ``mine``: those slots, then -1; ``board``: see Ledger. What the sensor never passes may still be open.
+    """
+
+    def __init__(self, mine, board):
+        self.mine = mine
+        self.board = board
         self.reset()
 
     def reset(self):
-        pass
+        self.k = 0
 
     def step(self, label, m):
-        return -1 if m.done else label
+        k = self.k
+        while self.board[self.mine[k]] < 0:
+            k += 1
+        self.k = k
+        return label if self.mine[k] >= 0 else -1

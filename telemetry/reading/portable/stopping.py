@@ -9,17 +9,24 @@ class StopAt:
     It would stand at ``m.stop``: what it drives on during ``loop`` + ``motor`` ms, plus the way to brake at ``brake``
     (mm/s2). If the recorded robot drives farther than ``reach`` (0.1 mm) past that, it would be elsewhere from then on.
     After a reading none must be seen before it would stop again.
+
+    ``stops``: slot -> where it would have stood when that slot was read, written here; its last entry is for 'no slot'.
+    ``board``: see Ledger.
     """
 
-    def __init__(self, loop, motor, brake, reach, still):
+    def __init__(self, loop, motor, brake, reach, still, stops, board):
         self.loop = loop
         self.motor = motor
         self.brake = brake
         self.reach = reach
         self.still = still
+        self.stops = stops
+        self.board = board
         self.reset()
 
     def reset(self):
+        for i in range(len(self.stops)):
+            self.stops[i] = MISSING
         self.state = 0  # 0 driving, 1 stopping, 2 read: driving on, 3 elsewhere
         self.leg = 0
 
@@ -44,6 +51,8 @@ class StopAt:
             return 0
         if -self.still <= m.v <= self.still and label > 0:
             self.state = 2
+            if self.board[m.slot] >= 0:
+                self.stops[m.slot] = m.stop
             return label
         return -1
 

@@ -85,11 +85,15 @@ class RunOn:
 
 
 class PassBy:
-    """A decoy is expected: the colour number ``nth`` of leg number ``leg`` (0: of the run) is passed and not kept."""
+    """A decoy is expected: the colour number ``nth`` of leg number ``leg`` (0: of the run) is passed and not kept.
 
-    def __init__(self, nth, leg):
+    Where ``colour`` is not 0 the decoy is of that colour, and no other is counted.
+    """
+
+    def __init__(self, nth, leg, colour):
         self.nth = nth
         self.leg = leg
+        self.colour = colour
         self.reset()
 
     def reset(self):
@@ -97,6 +101,8 @@ class PassBy:
 
     def step(self, label, m):
         if label <= 0 or (self.leg and m.leg != self.leg - 1):
+            return label
+        if self.colour and label != self.colour:
             return label
         self.count += 1
         return -1 if self.count == self.nth else label
