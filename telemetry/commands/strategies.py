@@ -18,35 +18,35 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """List, or describe one."""
-    from telemetry.errors import EXIT_OK, UsageError
-    from telemetry.report.strategies_text import describe_stage, describe_strategy, overview
+    from telemetry.errors import EXIT_OK, StrategyError, UsageError
+    from telemetry.reading.catalogue import AUTO, STAGES
+    from telemetry.reading.load import load_strategy, write_toml
+    from telemetry.reading.strategies import STRATEGIES
+    from telemetry.reading.strategy import did_you_mean
+    from telemetry.report.strategies_text import describe_auto, describe_stage, describe_strategy, overview
     from telemetry.report.table import show
 
-    if args.name is None:
+    name = args.name
+    if name is None:
         if args.toml:
             raise UsageError("--toml needs a strategy", todo="For example: sidelong strategies checklist --toml")
         show(overview())
         return EXIT_OK
-    from telemetry.reading.catalogue import STAGES
-    from telemetry.reading.load import load_strategy
-
-    if args.name in STAGES and not args.toml and not _is_strategy(args.name):
-        show(describe_stage(STAGES[args.name]))
+    stage = describe_auto() if name == AUTO else describe_stage(STAGES[name]) if name in STAGES else []
+    if stage and name not in STRATEGIES:
+        if args.toml:
+            raise UsageError(
+                f"'{name}' is a stage, and only a strategy makes a file",
+                todo="For example: sidelong strategies checklist --toml",
+            )
+        show(stage)
         return EXIT_OK
-    strategy = load_strategy(args.name)
+    known = [AUTO, *STRATEGIES, *STAGES]
+    if name not in STRATEGIES and name.replace("-", "").isidentifier():
+        raise StrategyError(f"there is no strategy or stage '{name}'", todo=did_you_mean(name, known))
+    strategy = load_strategy(name)
     if args.toml:
-        from telemetry.reading.load import write_toml
-
-        print(write_toml(strategy), end="")
+        print(write_toml(strategy, explained=True), end="")
         return EXIT_OK
-    lines = describe_strategy(strategy)
-    if args.name in STAGES:
-        lines += ["", *describe_stage(STAGES[args.name])]
-    show(lines)
+    show([*describe_strategy(strategy), *(["", "There is a stage of that name too:", *stage] if stage else [])])
     return EXIT_OK
-
-
-def _is_strategy(name: str) -> bool:
-    from telemetry.reading.strategies import STRATEGIES
-
-    return name in STRATEGIES

@@ -280,10 +280,21 @@ _STOPPING = (
     ),
 )
 
-STAGES: Final[Mapping[str, Stage]] = {
-    stage.name: stage for stage in (*_LABEL, *_ARMING, *_PLACE, *_TRUST, *_TAKING, *_CONSTRAINTS, *_STOPPING, *EVIDENCE)
+GROUPS: Final[Mapping[str, tuple[Stage, ...]]] = {
+    "which colour a sample shows": _LABEL,
+    "when reading begins and ends": _ARMING,
+    "where a colour counts, and for which slot": _PLACE,
+    "when a colour is believed": _TRUST,
+    "when a believed colour is taken": _TAKING,
+    "what follows from the course, and what is decided about a slot still missing": _CONSTRAINTS,
+    "a robot that stops": _STOPPING,
+    "reading by evidence": EVIDENCE,
 }
+"""What stages are for, in words -> those stages."""
+
+STAGES: Final[Mapping[str, Stage]] = {stage.name: stage for stages in GROUPS.values() for stage in stages}
 """Name -> stage, in the order in which a strategy usually puts them."""
 
 AUTO = "auto"
 """In a strategy: ``code`` where the sensor sends its colour, else ``nearest``."""
+AUTO_WHAT: Final = "The sensor's own colour where the robot sends one, else the nearest of the palette."

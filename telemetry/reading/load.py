@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from telemetry.errors import StrategyError
+from telemetry.reading.catalogue import AUTO, AUTO_WHAT, STAGES
 from telemetry.reading.own import own_strategy
 from telemetry.reading.strategies import STRATEGIES
 from telemetry.reading.strategy import Strategy, Use, did_you_mean
@@ -72,14 +73,31 @@ def parse_strategy(data: Mapping[str, Any], where: str, name: str) -> Strategy:
     return Strategy(title, data.get("title", title), data.get("what", "A strategy from a file."), tuple(uses)).checked(where)
 
 
-def write_toml(strategy: Strategy) -> str:
-    """A strategy as the text of a file that ``load_strategy`` reads."""
+def write_toml(strategy: Strategy, *, explained: bool = False) -> str:
+    """A strategy as the text of a file that ``load_strategy`` reads.
+
+    ``explained``: with a comment for every setting, and those that keep their default as a comment too.
+    """
     lines = [f"name = {_quoted(strategy.name)}", f"title = {_quoted(strategy.title)}", f"what = {_quoted(strategy.what)}"]
     for use in strategy.uses:
-        lines += ["", "[[stage]]", f"use = {_quoted(use.stage)}"]
+        what = AUTO_WHAT if use.stage == AUTO else STAGES[use.stage].what
+        lines += ["", "[[stage]]", f"use = {_quoted(use.stage)}" + (f"  # {what}" if explained else "")]
         for key, value in use.settings.items():
-            lines.append(f"{key} = {_quoted(value) if isinstance(value, str) else value}")
+            written = f"{key} = {_quoted(value) if isinstance(value, str) else value}"
+            lines.append(written + (_about(use, key) if explained else ""))
+        if explained and use.stage != AUTO:
+            left = [setting for setting in STAGES[use.stage].settings if setting.name not in use.settings]
+            lines += [f"# {one.name} = {chr(34) * 2 if one.is_text else one.default}{_about(use, one.name)}" for one in left]
     return "\n".join(lines) + "\n"
+
+
+def _about(use: Use, key: str) -> str:
+    setting = STAGES["nearest" if use.stage == AUTO else use.stage].setting(key)
+    if setting is None:
+        return ""
+    span = "" if setting.is_text or setting.unit == "0/1" else f", {setting.low} to {setting.high}"
+    unit = "" if setting.is_text or setting.unit in {"number", "0/1"} else f" {setting.unit}"
+    return f"  # {setting.what}{span}{unit}"
 
 
 def _quoted(text: str) -> str:

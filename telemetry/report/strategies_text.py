@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from telemetry.reading.catalogue import AUTO, STAGES
+from telemetry.reading.catalogue import AUTO, AUTO_WHAT, GROUPS, STAGES
 from telemetry.reading.needs import NEEDS
 from telemetry.reading.stage import Setting, Stage
 from telemetry.reading.strategies import STRATEGIES
@@ -25,8 +25,19 @@ def overview() -> list[str]:
     lines = ["Strategies, from the simplest to the best informed"]
     lines += [line for strategy in STRATEGIES.values() for line in define(strategy.name, strategy.what)]
     lines += ["", "Stages that strategies are made of"]
-    lines += [line for stage in STAGES.values() for line in define(stage.name, stage.what)]
-    return [*lines, "", "sidelong strategies NAME tells more about one of either."]
+    for what, stages in GROUPS.items():
+        lines += ["", *wrap(f"- {what}", " ")]
+        lines += define(AUTO, AUTO_WHAT) if STAGES["code"] in stages else []
+        lines += [line for stage in stages for line in define(stage.name, stage.what)]
+    return [
+        *lines, "", "sidelong strategies NAME tells more about one of either.",
+        "sidelong strategies NAME --toml > ours.toml makes a file to change and to compare with.",
+    ]  # fmt: skip
+
+
+def describe_auto() -> list[str]:
+    """The stage that stands for one of two."""
+    return [f"stage {AUTO}", *wrap(AUTO_WHAT, "  "), *wrap("It stands for the stage 'code' or the stage 'nearest'.", "  ")]
 
 
 def describe_strategy(strategy: Strategy) -> list[str]:
@@ -36,7 +47,9 @@ def describe_strategy(strategy: Strategy) -> list[str]:
     for number, use in enumerate(strategy.uses, 1):
         if use.stage == AUTO:
             lines.append(f"{number:2}. {AUTO}")
-            lines += wrap("The sensor's own colour where the robot sends one, else the nearest of the palette.", "      ")
+            lines += wrap(AUTO_WHAT, "      ")
+            given = [one for one in STAGES["nearest"].settings if one.name in use.settings]
+            lines += [line for one in given for line in _setting(one, use.settings)]
             needs.add("label")
             continue
         stage = STAGES[use.stage]
@@ -63,6 +76,7 @@ def describe_stage(stage: Stage) -> list[str]:
 def _setting(setting: Setting, given: Mapping[str, int | str], *, ranges: bool = False) -> list[str]:
     value = given.get(setting.name, "not set" if setting.is_text else setting.default)
     unit = "" if setting.is_text or setting.unit in {"number", "0/1", setting.name} else f" {setting.unit}"
+    unit = " sample" if value == 1 and unit == " samples" else unit
     notes = []
     if not setting.is_text and value != setting.default:
         notes.append(f"default {setting.default}")

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import re
+import tomllib
 from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from telemetry.cli import main
 from telemetry.errors import StrategyError
-from telemetry.reading.catalogue import STAGES
+from telemetry.reading.catalogue import AUTO, GROUPS, STAGES
 from telemetry.reading.load import load_strategy, parse_strategy, write_toml
 from telemetry.reading.plan import make_plan
 from telemetry.reading.strategies import STRATEGIES
@@ -122,7 +125,6 @@ _USES = st.sampled_from([stage for stage in STAGES.values() if not stage.closes]
 
 @given(st.text(min_size=1), st.text(), st.lists(_USES, min_size=1, max_size=5))
 def test_what_is_written_is_read_again(name: str, what: str, parts: list[Use]) -> None:
-    import tomllib
 
     strategy = Strategy(name, name, what, tuple(parts))
     again = parse_strategy(tomllib.loads(write_toml(strategy)), "x", "x")
@@ -237,3 +239,49 @@ def test_a_file_that_is_no_logic_is_refused(tmp_path: Path, text: str, says: str
     with pytest.raises(StrategyError) as caught:
         load_strategy(_file(tmp_path, text, "ours.py"))
     assert says in str(caught.value)
+
+
+@pytest.mark.parametrize("strategy", STRATEGIES.values(), ids=STRATEGIES)
+def test_an_explained_file_is_the_same_strategy_and_names_every_setting(strategy: Strategy) -> None:
+    text = write_toml(strategy, explained=True)
+    again = parse_strategy(tomllib.loads(text), "x", "x")
+    assert again.uses == strategy.uses
+    # Every setting that is left at its default stands there to be taken up: without the mark it is read, and in range.
+    lines = [line.removeprefix("# ") if re.match(r"# \w+ = -?\d", line) else line for line in text.splitlines()]
+    whole = parse_strategy(tomllib.loads("\n".join(lines)), "x", "x")
+    for use, before in zip(whole.uses, strategy.uses, strict=True):
+        numbers = [one for one in STAGES[use.stage].settings if not one.is_text] if use.stage in STAGES else []
+        assert dict(use.settings) == {one.name: one.default for one in numbers} | dict(before.settings)
+
+
+def _said(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str]:
+    code = main(["strategies", *words])
+    told = capsys.readouterr()
+    return code, " ".join((told.out + told.err).split())
+
+
+def test_everything_in_the_list_can_be_asked_for(capsys: pytest.CaptureFixture[str]) -> None:
+    code, text = _said(capsys)
+    assert code == 0
+    for name in (AUTO, *STAGES, *STRATEGIES):
+        assert f" {name} " in text
+        assert _said(capsys, name)[0] == 0
+    assert set(STAGES) == {stage.name for stages in GROUPS.values() for stage in stages}
+
+
+def test_a_name_that_is_both_tells_of_both(capsys: pytest.CaptureFixture[str]) -> None:
+    _, text = _said(capsys, "hold")
+    assert text.startswith("hold: Hold ")
+    assert "There is a stage of that name too: stage hold " in text
+
+
+def test_a_misspelt_name_is_looked_for_among_stages_too(capsys: pytest.CaptureFixture[str]) -> None:
+    code, text = _said(capsys, "mut")
+    assert code == 3
+    assert text == "sidelong: there is no strategy or stage 'mut'. Did you mean 'mute'?"
+
+
+def test_a_stage_makes_no_file(capsys: pytest.CaptureFixture[str]) -> None:
+    code, text = _said(capsys, "mute", "--toml")
+    assert code == 2
+    assert "'mute' is a stage, and only a strategy makes a file" in text
