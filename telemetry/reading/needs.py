@@ -45,6 +45,8 @@ def _stops(table: Table) -> int:
     Where it turned in that time it stood to turn, not to look: that is none. A distance that is only told in coarse steps
     does not stand still between two of them: a stop is three times as long as what usually lies between two steps.
     """
+    if table.rows < 3:
+        return 0
     t_us = np.asarray(table.columns["t_us"][: table.rows], dtype=np.int64)
     heading = _column(table, "heading")
     known = np.isfinite(_column(table, "dist"))

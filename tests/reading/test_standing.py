@@ -130,3 +130,13 @@ def test_readings_tell_where_a_robot_that_stops_would_stand_live_as_in_replay() 
         assert abs(reading.stop_cm - reading.dist_cm) < 2.5
         assert reading_json("a", reading)["stop_cm"] == round(reading.stop_cm, 2)
     assert "stop_cm" not in reading_json("a", next(one for one in told[0] if one.how == "inferred"))
+
+
+def test_a_run_of_next_to_nothing_has_no_stop() -> None:
+    assert not [word for word in run_has(Table()) if word.startswith("stop:")]
+    for rows in range(1, 6):
+        assert _stops(Made().none(rows)) == 0
+    bare = Made().none(9)
+    for row in bare.rows:
+        del row["dist"]
+    assert _stops(bare) == 0
