@@ -3,7 +3,7 @@
 It finds the most probable combination of light, height, wear, spot, distance error, each slot's own offset and colours,
 under the rules of the groups, exactly over the grids of limit_model.py (branch and bound: what cannot beat the best found is
 left out). Where a course gives no places or the robot no distance, slots are taken where the most probable path of gaps,
-slots and colours (limit_order.py) has them. Of answers too close to call, what the strategy by evidence reads is taken.
+slots and colours (limit_order.py) has them. It asks no strategy: what strategies are measured by must not lean on one.
 """
 
 from __future__ import annotations

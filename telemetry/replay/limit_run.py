@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from telemetry.course import EMPTY, Course, Truth
 from telemetry.palette import Palette
-from telemetry.reading.chain import decode
 from telemetry.reading.evidence_table import ColourTable, PlaceTable, code_chances, colour_table, place_table
 from telemetry.reading.needs import run_has
 from telemetry.reading.plan import make_plan
@@ -43,9 +42,6 @@ NEIGHBOUR = 0.35
 """Part of the gap to its neighbour by which a slot may lie off on its own."""
 ANY_COLOUR = 1.5
 """Nats that a decoy's unknown colour costs."""
-TOO_CLOSE_RAW, TOO_CLOSE_CODES = 2.0, 0.7
-"""Nats between two answers that say nothing: then what the strategy by evidence reads, whose model is another, decides.
-More with raw channels, whose successive samples depend more on each other than codes counted at half their value."""
 REACH_CM = 7.0
 REACH_PART = 0.15
 
@@ -107,11 +103,6 @@ def limit_of(table: Table, course: Course, palette: Palette) -> Limit | None:
         return None
     search = Search(Rules.of(course, run.names, run.colours), run.leg_tables(), run.costs)
     found = search.best()
-    other = colours_of(tuple(name or "" for name in run.by_strategy()), run.names)
-    if -1 not in other and other != found.colours:
-        score = search.score_of(other)
-        if found.total - score < (TOO_CLOSE_RAW if run.raw else TOO_CLOSE_CODES):
-            found = replace(found, colours=other, total=score)
     colours: list[str | None] = []
     for slot, colour in zip(course.slots, found.colours, strict=True):
         follows = course.groups[slot.group].rule.value != "colours"
@@ -218,17 +209,6 @@ class Prepared:
                 if begin >= 0:
                     low, high = part.place[begin], part.place[end]
                     out[slot] = (float(low + high) / 2.0, float(high - low) / 2.0 + beyond)
-        return out
-
-    def by_strategy(self) -> list[str | None]:
-        """What the strategy by evidence reads, slot by slot."""
-        plan = self.plan.fresh()
-        events = [event for _, _, event in plan.run(self.wholes, self.notes, 0, self.rows)]
-        out: list[str | None] = [None] * len(self.course.slots)
-        for event in [*events, *(event for _, event in plan.finish())]:
-            decision = decode(event)
-            if decision.slot is not None:
-                out[decision.slot] = self.names[decision.colour] if decision.colour else EMPTY
         return out
 
     def leg_tables(self) -> list[LegTable]:
