@@ -33,6 +33,17 @@ def test_calibrate_writes_a_palette_and_says_what_it_is_good_for(stills: Path, c
     assert main(["recheck", str(out), f"none={stills / 'none.txt'}", f"rust={stills / 'sky.txt'}"]) == 1
 
 
+def test_an_earlier_palette_of_that_name_is_kept(stills: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    out = stills / "palette.toml"
+    texts = []
+    for names in (("none", "rust"), ("none", "sky"), ("none", "leaf")):
+        assert main(["calibrate", *(f"{name}={stills / name}.txt" for name in names), "-o", str(out)]) == 0
+        texts.append(out.read_text(encoding="utf-8"))
+    assert "kept as" in capsys.readouterr().out
+    kept = [(stills / f"palette.before-{number}.toml").read_text(encoding="utf-8") for number in (1, 2)]
+    assert [*kept, out.read_text(encoding="utf-8")] == texts
+
+
 def test_heights_go_with_the_colour(stills: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = stills / "palette.toml"
     words = [f"{name}@{mm}={stills / name}.txt" for name in ("none", "rust") for mm in (8, 12)]
