@@ -5,7 +5,6 @@ A file is data: every value is checked, and what is wrong is said with its key. 
 
 from __future__ import annotations
 
-import math
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -18,6 +17,8 @@ from telemetry.palette import CHANNELS, Palette, PaletteColour
 
 VERSION = 1
 MADE_BY = "A palette is made by 'sidelong calibrate'."
+LARGEST = 1e12
+"""Of any number in a palette: far beyond every sensor, and its square still is a number."""
 MOST_COLOURS = 30
 """None and the 29 others that a reading logic can number."""
 
@@ -72,7 +73,7 @@ def palette_text(palette: Palette) -> str:
 
 
 def _real(value: object, where: str, what: str) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+    if isinstance(value, bool) or not isinstance(value, int | float) or not -LARGEST <= value <= LARGEST:
         raise PaletteError(f"{what} must be a number", where=where, todo="Correct it, or calibrate again.")
     return float(value)
 
@@ -142,7 +143,7 @@ def palette_from(text: str, where: str) -> Palette:
     """Read a palette's TOML. Errors: PaletteError with the key; ``where`` names the file."""
     try:
         table: dict[str, Any] = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:  # ValueError: a number of thousands of digits
         raise PaletteError(f"no valid TOML ({error})", where=where, todo=MADE_BY) from error
     version = table.get("version")
     if not isinstance(version, int) or version < 1:
@@ -195,6 +196,8 @@ def read_palette(path: Path) -> Palette:
         raise PaletteError("a folder, not a palette", where=str(path)) from error
     except UnicodeDecodeError as error:
         raise PaletteError("no text, so no palette", where=str(path), todo=MADE_BY) from error
+    except OSError as error:
+        raise PaletteError(f"cannot be read: {(error.strerror or str(error)).lower()}", where=str(path)) from error
     return palette_from(text, str(path))
 
 

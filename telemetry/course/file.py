@@ -33,7 +33,7 @@ def parse_course(text: str, where: str = "course") -> Course:
     """The course written in ``text``; ``where`` names it in errors."""
     try:
         whole = tomllib.loads(text.replace("\r\n", "\n"))
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
+    except (ValueError, RecursionError) as error:  # ValueError: a number of thousands of digits
         raise CourseError(f"is not valid TOML: {_first_lower(str(error))}", where=where) from error
     top = Section(whole, where, _TOP)
     if not top.has("course"):

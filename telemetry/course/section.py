@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping
 from difflib import get_close_matches
 from typing import NoReturn
@@ -86,8 +85,8 @@ class Section:
             return default
         if isinstance(value, bool) or not isinstance(value, int | float):
             self.refuse(f"'{key}' must be a number, not {_kind(value)}")
-        if not math.isfinite(value) or not low <= value <= high:
-            self.refuse(f"'{key}' is {value}, which is not within {low:g} to {high:g}")
+        if not low <= value <= high:
+            self.refuse(f"'{key}' is {_shown(value)}, which is not within {low:g} to {high:g}")
         return float(value)
 
     def flag(self, key: str) -> bool:
@@ -112,7 +111,7 @@ class Section:
         names = self.checked_colours(key, list(value))
         for name, count in value.items():
             if isinstance(count, bool) or not isinstance(count, int) or not 1 <= count <= 1000:
-                self.refuse(f"'{key}' gives {name} = {count}", todo="A count is a whole number from 1 on.")
+                self.refuse(f"'{key}' gives {name} = {_shown(count)}", todo="A count is a whole number from 1 on.")
         return names, tuple(int(str(value[name])) for name in value)
 
     def checked_colours(self, key: str, names: list[object]) -> tuple[str, ...]:
@@ -137,6 +136,11 @@ class Section:
         if len(checked) > MAX_COLOURS:
             self.refuse(f"'{key}' names {len(checked)} colours", todo=f"At most {MAX_COLOURS} are possible.")
         return tuple(checked)
+
+
+def _shown(value: object) -> str:
+    """The value as text; a whole number of TOML may have more digits than Python writes out."""
+    return "far too large" if isinstance(value, int) and abs(value) > 1 << 64 else f"{value}"
 
 
 def _kind(value: object) -> str:

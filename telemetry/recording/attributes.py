@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import json
-import zlib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final
 
 import h5py
 import numpy as np
 from h5py import h5a, h5ds, h5f, h5s, h5t
+
+from telemetry.recording.document import packed_document, utf8
 
 DOCUMENT: Final = "sidelong"
 _NO_VARIABLE: Final = "This is a netCDF dimension but not a netCDF variable."
@@ -18,7 +18,7 @@ _NO_VARIABLE: Final = "This is a netCDF dimension but not a netCDF variable."
 def write_attributes(holder: Any, texts: Mapping[str, str]) -> None:
     """Fixed-length UTF-8 texts, which every reader of HDF5 knows."""
     for name, text in texts.items():
-        data = text.encode()
+        data = utf8(text)
         kind = h5t.TypeID.copy(h5t.C_S1)
         kind.set_size(max(1, len(data)))
         kind.set_cset(h5t.CSET_UTF8)
@@ -29,17 +29,23 @@ def write_attributes(holder: Any, texts: Mapping[str, str]) -> None:
         attribute.write(np.array(data, f"S{max(1, len(data))}"), mtype=kind)
 
 
-def write_document(file: h5py.File, document: Mapping[str, Any], *, heap: HeapRoom | None = None) -> None:
+def write_text(file: h5py.File, name: str, text: bytes, *, apart: bool = False) -> None:
+    """UTF-8 of fixed length; ``apart``: of variable length, which lies in a heap of the file."""
+    if apart:
+        file.attrs.create(name, text.decode(), dtype=h5py.string_dtype())
+    else:
+        write_attributes(file, {name: text.decode()})
+
+
+def write_document(file: h5py.File, document: Mapping[str, Any]) -> None:
     """Everything the fast reader needs, as JSON packed by zlib (which checks it), in one attribute of bytes."""
-    text = json.dumps(document, ensure_ascii=False, separators=(",", ":")).encode()
     if DOCUMENT in file.attrs:
         del file.attrs[DOCUMENT]
-    packed = zlib.compress(text, 9)
-    write_bytes(file, DOCUMENT, packed, apart=heap is not None and heap.takes(len(packed)))
+    write_bytes(file, DOCUMENT, packed_document(document))
 
 
 def write_bytes(file: h5py.File, name: str, data: bytes, *, apart: bool = False) -> None:
-    """Bytes as an attribute; ``apart``: as one value of variable length, which lies in the file's heap."""
+    """Bytes as an attribute; ``apart``: as one value of variable length, which lies in a heap of the file."""
     numbers = np.frombuffer(data, np.uint8)
     if not apart:
         file.attrs.create(name, numbers)
@@ -50,32 +56,16 @@ def write_bytes(file: h5py.File, name: str, data: bytes, *, apart: bool = False)
 
 
 def read_bytes(file: h5f.FileID, name: str) -> bytes | None:
-    """What ``write_bytes`` wrote, either way; None where there is no such attribute."""
+    """What ``write_bytes`` wrote, either way; None where there is no such attribute. Raises TypeError for anything else."""
     if not h5a.exists(file, name.encode()):
         return None
     attribute = h5a.open(file, name.encode())
     value = np.empty(attribute.shape, attribute.dtype)
     attribute.read(value)
-    data: bytes = (value[()] if value.dtype.hasobject else value).tobytes()
-    return data
-
-
-class HeapRoom:
-    """Room in the file's heap. HDF5 makes it 4 kB large for the few bytes that named dimensions need: most of it is free.
-
-    Format: HDF5 file format specification 3.0, III.E (global heap). What is said to fit and does not costs room, no more.
-    """
-
-    def __init__(self, dimensioned: int) -> None:
-        self._free = 4096 - 16 - 24 * dimensioned
-
-    def takes(self, length: int) -> bool:
-        """Whether ``length`` more bytes fit; then they are reckoned as in it."""
-        takes = 16 + (length + 7) // 8 * 8
-        if takes > self._free:
-            return False
-        self._free -= takes
-        return True
+    numbers: Any = value[()] if value.dtype.hasobject else value
+    if not isinstance(numbers, np.ndarray) or numbers.dtype != np.uint8:
+        raise TypeError(name)
+    return numbers.tobytes()
 
 
 def write_flags(dataset: h5py.Dataset, values: Iterable[int], meanings: Iterable[str]) -> None:
@@ -84,8 +74,17 @@ def write_flags(dataset: h5py.Dataset, values: Iterable[int], meanings: Iterable
     write_attributes(dataset, {"flag_meanings": " ".join(word.replace(" ", "_") for word in meanings)})
 
 
-def write_dimension(file: h5py.File, name: str, length: int) -> Any:
-    """A netCDF-4 dimension without a variable, as the netCDF-4 format specification writes it. Returns its scale."""
-    dataset = file.create_dataset(name, shape=(length,), dtype=">f4")
-    h5ds.set_scale(dataset.id, f"{_NO_VARIABLE}{length:10d}".encode())
-    return dataset.id
+def write_dimension(file: h5py.File, name: str, length: int, datasets: Sequence[h5py.Dataset]) -> None:
+    """A netCDF-4 dimension without a variable, and the datasets along it, each of one dimension.
+
+    Format: HDF5 Dimension Scale Specification 1.4, and the netCDF-4 format specification. ``H5DSattach_scale`` would
+    write the list of references anew for every dataset and leave holes in the file.
+    """
+    scale = file.create_dataset(name, shape=(length,), dtype=">f4")
+    h5ds.set_scale(scale.id, f"{_NO_VARIABLE}{length:10d}".encode())
+    back = np.dtype([("dataset", h5py.ref_dtype), ("dimension", "<i4")])
+    scale.attrs.create("REFERENCE_LIST", np.array([(dataset.ref, 0) for dataset in datasets], back), dtype=back)
+    for dataset in datasets:
+        of_first = np.empty(1, object)
+        of_first[0] = np.array([scale.ref], h5py.ref_dtype)
+        dataset.attrs.create("DIMENSION_LIST", of_first, dtype=h5py.vlen_dtype(h5py.ref_dtype))

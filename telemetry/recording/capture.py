@@ -18,6 +18,7 @@ from telemetry.errors import LinkError, RecordingError, SidelongError, StorageEr
 from telemetry.recording.assemble import Assembler
 from telemetry.recording.backlog import LIMIT_BYTES, Backlog
 from telemetry.recording.clock import ArrivalClock, Clock, SystemClock
+from telemetry.recording.document import utf8
 from telemetry.recording.journal import JournalWriter, Kind, journal_path, storage_error
 from telemetry.recording.make import Progress, make_recording
 from telemetry.recording.meta import Meta
@@ -136,7 +137,7 @@ class Capture:
 
     def mark(self, text: str = "") -> None:
         """Mark this moment."""
-        self._backlog.put(Kind.MARK, self._clock.now_ns(), text.encode())
+        self._backlog.put(Kind.MARK, self._clock.now_ns(), utf8(text))
 
     def relabel(self, meta: Meta) -> None:
         """Labels that became known while capturing."""
@@ -217,7 +218,7 @@ class Capture:
         except SidelongError as error:
             self._fail(error)
         self._tell_link()
-        self._backlog.put(Kind.END, self._clock.now_ns(), (self.reason or THE_END).encode())
+        self._backlog.put(Kind.END, self._clock.now_ns(), utf8(self.reason or THE_END))
 
     def _tell_link(self) -> None:
         self._link_told_ns = self._clock.now_ns()
@@ -231,7 +232,7 @@ class Capture:
             data = self._source.read(READ_S)
         except LinkChange as change:
             kind = Kind.GAP if change.kind == "dropped" else Kind.RESUMED
-            self._backlog.put(kind, self._clock.now_ns(), change.what.encode())
+            self._backlog.put(kind, self._clock.now_ns(), utf8(change.what))
             return
         slept_ns = self._clock.slept_ns()
         if slept_ns:

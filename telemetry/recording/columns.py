@@ -5,26 +5,42 @@ from __future__ import annotations
 import zlib
 from collections.abc import Mapping
 from concurrent.futures import Executor, Future
+from typing import Final
 
 import h5py
 import numpy as np
 from h5py import h5d, h5p, h5s, h5t
 from numpy.typing import NDArray
 
-from telemetry.recording.layout import BLOCK, FILL, Encoding, dataset_name, is_int, missing, packed, table_dtype, unpacked
+from telemetry.recording.layout import BLOCK, FILL, Encoding, dataset_name, encoded, is_int, missing, table_dtype, unpacked
 from telemetry.sample import Columns
 
 LEVEL = 4
-LEVEL_SHORT = 9
 BOOT = "boot"
+NARROW: Final = {"whole": "float", "milli": "int"}
+"""Forms that hold only some values, and the form of the same channel that holds all."""
 
 
 def compress(values: NDArray[np.generic], shuffle: bool, level: int = LEVEL) -> bytes:
     """One chunk as HDF5's shuffle and deflate filters make it."""
-    data = values.tobytes()
-    if shuffle and values.itemsize > 1:
-        data = np.frombuffer(data, np.uint8).reshape(-1, values.itemsize).T.tobytes()
-    return zlib.compress(data, level)
+    return zlib.compress(_shuffled(values) if shuffle else values.tobytes(), level)
+
+
+def compress_best(values: NDArray[np.generic]) -> tuple[bool, bytes]:
+    """(shuffle, chunk): the smallest of everything deflate can do; for a chunk that is alone in its dataset."""
+    strategies = (zlib.Z_DEFAULT_STRATEGY, zlib.Z_FILTERED, zlib.Z_HUFFMAN_ONLY, zlib.Z_FIXED)
+    tried = []
+    for shuffle in (False, True)[: values.itemsize]:
+        data = _shuffled(values) if shuffle else values.tobytes()
+        for strategy in strategies:
+            deflate = zlib.compressobj(9, zlib.DEFLATED, zlib.MAX_WBITS, 9, strategy)
+            tried.append((shuffle, deflate.compress(data) + deflate.flush()))
+    return min(tried, key=lambda one: len(one[1]))
+
+
+def _shuffled(values: NDArray[np.generic]) -> bytes:
+    """First bytes of all values, then second bytes, and so on."""
+    return values.view(np.uint8).reshape(-1, values.itemsize).T.tobytes()
 
 
 def create(
@@ -34,8 +50,8 @@ def create(
     rows: int,
     chunk: int,
     *,
-    grows: bool,
     shuffle: bool,
+    grows: bool = False,
     fill: object = None,
 ) -> h5d.DatasetID:
     """An empty compressed dataset of one dimension."""
@@ -78,18 +94,12 @@ class BlockSeries:
         if self._id is None:
             self._start(values, alone=last and self._blocks == 0)
         assert self._id is not None
-        start = self._blocks * self._block
-        if not self._grows:
-            start = 0
-        elif len(values):
+        if len(values) and self._grows:
+            start = self._blocks * self._block
             self._id.set_extent((start + len(values),))
             if len(values) < self._block:
                 values = np.concatenate([values, np.full(self._block - len(values), self._fill, self.dtype)])
-        if len(values):
-            if self._grows:
-                self._waiting.append((start, self._pool.submit(compress, values, self._shuffle, self._level)))
-            else:
-                self._id.write_direct_chunk((0,), compress(values, self._shuffle, LEVEL_SHORT))
+            self._waiting.append((start, self._pool.submit(compress, values, self._shuffle, self._level)))
         self._blocks += 1
         self._flush(2)
 
@@ -105,12 +115,17 @@ class BlockSeries:
 
     def _start(self, values: NDArray[np.generic], *, alone: bool) -> None:
         self._grows = not alone
+        if alone:
+            self._shuffle, data = compress_best(values)
+            self._id = create(self._file, self.name, self.dtype, len(values), max(1, len(values)), shuffle=self._shuffle)
+            if len(values):
+                self._id.write_direct_chunk((0,), data)
+            return
         sample = values[:4096]
         self._shuffle = self.dtype.itemsize > 1 and len(compress(sample, True)) <= len(compress(sample, False))
-        rows = len(values) if alone else self._blocks * self._block
-        chunk = max(1, len(values)) if alone else self._block
+        rows = self._blocks * self._block
         self._id = create(
-            self._file, self.name, self.dtype, rows, chunk, grows=not alone, shuffle=self._shuffle, fill=self._fill
+            self._file, self.name, self.dtype, rows, self._block, grows=True, shuffle=self._shuffle, fill=self._fill
         )
 
 
@@ -160,20 +175,19 @@ class ColumnsWriter:
         self._blocks += 1
 
     def _write_column(self, channel: str, values: NDArray[np.generic], *, last: bool) -> None:
-        small = None if is_int(channel) else packed(values)
-        encoding = self.encodings.get(channel)
-        if channel == BOOT and encoding is None and not values.any():
+        if channel == BOOT and channel not in self.encodings and not values.any():
             return  # a robot that never restarted needs no column to say so
+        kind, stored = encoded(channel, values)
+        encoding = self.encodings.get(channel)
         if encoding is None:
-            kind = "int" if is_int(channel) else "float" if small is None else "whole"
             self._begin(Encoding(channel, dataset_name(channel, set(self._file)), kind))
-        elif encoding.kind == "whole" and small is None:
-            self._widen(encoding)
+        elif encoding.kind != kind:
+            stored = values
+            if encoding.kind in NARROW:
+                self._widen(encoding, NARROW[encoding.kind])
         encoding = self.encodings[channel]
-        if np.any(values == missing(channel) if encoding.kind == "int" else np.isnan(values)):
+        if np.any(values == missing(channel) if is_int(channel) else np.isnan(values)):
             self.gappy.add(channel)
-        stored = small if encoding.kind == "whole" else values
-        assert stored is not None
         self._series[channel].write(stored.astype(encoding.dtype), last=last)
 
     def _begin(self, encoding: Encoding) -> None:
@@ -185,14 +199,14 @@ class ColumnsWriter:
             self._file, encoding.dataset, encoding.dtype, self._most, self._pool, fill=fill, before=self._blocks
         )
 
-    def _widen(self, old: Encoding) -> None:
-        """A column that was whole so far has its first fraction: write it anew as floats."""
+    def _widen(self, old: Encoding, kind: str) -> None:
+        """A column that fitted a narrow form so far has its first value that does not: write it anew."""
         self._series[old.channel].finish()
         stored = self._file[old.dataset]
         blocks, self._blocks = self._blocks, 0
-        self._file.move(old.dataset, f"{old.dataset} whole")
-        self._begin(Encoding(old.channel, old.dataset, "float"))
+        self._file.move(old.dataset, f"{old.dataset} narrow")
+        self._begin(Encoding(old.channel, old.dataset, kind))
         for start in range(0, blocks * self._most, self._most):
-            self._series[old.channel].write(unpacked(old.channel, "whole", stored[start : start + self._most]))
-        del self._file[f"{old.dataset} whole"]
+            self._series[old.channel].write(unpacked(old.channel, old.kind, stored[start : start + self._most]))
+        del self._file[f"{old.dataset} narrow"]
         self._blocks = blocks

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from telemetry.errors import RecordingError, StorageError
 from telemetry.recording.assemble import Assembler
+from telemetry.recording.document import utf8
 from telemetry.recording.hdf5_reader import RecordingFile
 from telemetry.recording.journal import JournalReader, Kind, Record, journal_path
 from telemetry.recording.load import labels, records_of
@@ -39,7 +40,7 @@ def cut(
         )
     first_ns, last_ns = records[0].arrival_ns, records[-1].arrival_ns
     whole = [Record(Kind.META, first_ns, meta.to_json().encode()), *records]
-    whole += [Record(Kind.MARK, max(at_us * 1000, first_ns), text.encode()) for at_us, text in marks]
+    whole += [Record(Kind.MARK, max(at_us * 1000, first_ns), utf8(text)) for at_us, text in marks]
     whole[1:] = sorted(whole[1:], key=lambda record: record.arrival_ns)
     whole.append(Record(Kind.END, last_ns, CUT_END.encode()))
     return write_recording(iter(whole), target, most_bytes=sum(len(record.payload) for record in whole))

@@ -55,7 +55,10 @@ def _counted(count: int, what: str) -> str:
 
 
 def _clock(us: int) -> str:
-    return f"{datetime.fromtimestamp(us / 1e6, UTC).astimezone():%H:%M:%S}"
+    try:
+        return f"{datetime.fromtimestamp(us / 1e6, UTC).astimezone():%H:%M:%S}"
+    except (ValueError, OverflowError, OSError):
+        return "a time that no calendar has"
 
 
 def _until(from_us: int, until_us: int | None) -> str:

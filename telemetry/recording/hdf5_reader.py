@@ -6,8 +6,8 @@ Adler-32, the CRC of .xz, HDF5's own of headers and attributes), so a changed by
 
 from __future__ import annotations
 
-import json
 import lzma
+import os
 import zlib
 from collections.abc import Iterator
 from pathlib import Path
@@ -21,7 +21,9 @@ from numpy.typing import NDArray
 from telemetry.errors import RecordingError
 from telemetry.recording import layout
 from telemetry.recording.attributes import DOCUMENT, read_bytes
+from telemetry.recording.document import MOST_PACKED, check_document, unpacked_document
 from telemetry.recording.events import read_rows
+from telemetry.recording.heap import check_heaps
 from telemetry.recording.journal import storage_error
 from telemetry.recording.layout import unpacked
 from telemetry.sample import Columns, Line, Note
@@ -49,6 +51,7 @@ class RecordingFile:
         self.path = path
         self.damage: list[str] = []
         self._file = _open(path)
+        self._bytes = path.stat().st_size
         self.document = self._read_document()
 
     def columns(self) -> Columns | None:
@@ -74,6 +77,8 @@ class RecordingFile:
         try:
             in_attribute = h5a.exists(self._file, b"events")
             table = _text(h5a.open(self._file, b"events")) if in_attribute else self._array("events").tobytes()
+            if in_attribute and zlib.crc32(table) != self.document.get("events_crc32", zlib.crc32(table)):
+                raise ValueError("events")
             rows = table.split(b"\n")[1:-1]
             if len(rows) != self.document["events"]:
                 raise ValueError("events")
@@ -120,7 +125,7 @@ class RecordingFile:
         if small is None and b"raw_xz" in self._file:
             small = self._array("raw_xz").tobytes()
         if small is not None:
-            yield lzma.decompress(small)
+            yield lzma.LZMADecompressor().decompress(small, self.document["bytes"])
             return
         dataset = h5py.Dataset(h5d.open(self._file, b"raw"))
         for start in range(0, len(dataset), layout.RAW_BLOCK):
@@ -128,8 +133,13 @@ class RecordingFile:
 
     def _array(self, name: str) -> NDArray[Any]:
         dataset = h5d.open(self._file, name.encode())
-        out = np.empty(dataset.shape, dataset.dtype)
-        if out.size:
+        if dataset.rank != 1 or dataset.dtype.kind not in "iufS":
+            raise TypeError(name)
+        rows = dataset.shape[0]
+        if rows > MOST_PACKED * self._bytes:
+            raise ValueError(name)
+        out = np.empty(rows, dataset.dtype)
+        if rows:
             dataset.read(h5s.ALL, h5s.ALL, out)
         return out
 
@@ -140,8 +150,10 @@ class RecordingFile:
                 raise RecordingError(  # noqa: TRY301 - the file is closed on the way out
                     "this HDF5 file was not made by Sidelong", where=str(self.path), todo="Choose another file"
                 )
-            document: dict[str, Any] = json.loads(zlib.decompress(packed))
-            version = document["layout"]
+            document = unpacked_document(packed)
+            version: int = document["layout"]
+            if version <= layout.VERSION:
+                check_document(document, self._bytes)
         except _BROKEN as error:
             self._file.close()
             raise RecordingError(
@@ -150,7 +162,7 @@ class RecordingFile:
         except RecordingError:
             self._file.close()
             raise
-        if not isinstance(version, int) or version > layout.VERSION:
+        if version > layout.VERSION:
             self._file.close()
             raise RecordingError(
                 f"it was written by a newer Sidelong (layout {version}, this one reads up to {layout.VERSION})",
@@ -165,7 +177,8 @@ def _open(path: Path) -> h5f.FileID:
     # A finished recording never changes, so no lock is needed; network drives often have none.
     access.set_file_locking(False, True)
     try:
-        return h5f.open(str(path).encode(), h5f.ACC_RDONLY, access)
+        check_heaps(path.read_bytes())
+        return h5f.open(os.fsencode(path), h5f.ACC_RDONLY, access)
     except _BROKEN as error:
         raise _why_not(path, error) from error
 
@@ -196,6 +209,12 @@ def _why_not(path: Path, error: Exception) -> RecordingError | Exception:
 
 def _text(attribute: h5a.AttrID) -> bytes:
     kind = attribute.get_type()
+    if not isinstance(kind, h5t.TypeStringID) or attribute.shape != ():
+        raise TypeError("events")
+    if kind.is_variable_str():
+        whole: NDArray[Any] = np.empty((), object)
+        attribute.read(whole)
+        return bytes(whole[()])
     out = np.empty((), f"S{kind.get_size()}")
-    attribute.read(out, mtype=kind if isinstance(kind, h5t.TypeStringID) else None)
+    attribute.read(out, mtype=kind)
     return bytes(out[()])

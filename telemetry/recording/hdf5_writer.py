@@ -13,19 +13,22 @@ from typing import Any, Final, Self
 
 import h5py
 import numpy as np
-from h5py import h5ds, h5f, h5fd, h5p
+from h5py import h5f, h5fd, h5p
 
 from telemetry.recording import layout
 from telemetry.recording.attributes import (
-    HeapRoom,
+    DOCUMENT,
     write_attributes,
     write_bytes,
     write_dimension,
-    write_document,
     write_flags,
+    write_text,
 )
 from telemetry.recording.columns import ColumnsWriter
+from telemetry.recording.document import packed_document
+from telemetry.recording.empty_file import empty_file
 from telemetry.recording.events import CONSOLE, HEADING, REJECTED, line_row, note_row
+from telemetry.recording.heap import for_the_heap
 from telemetry.recording.image import SafeImage
 from telemetry.recording.layout import IN_ATTRIBUTE, TIME_UNITS, Encoding
 from telemetry.recording.series import ByteSeries, NumberSeries
@@ -121,21 +124,24 @@ class RecordingWriter:
         self._columns.finish()
         self._end_read()
         columns = self._columns.encodings.values()
+        for column in columns:
+            self._label(column, document)
         if self._columns.rows:
-            scale = write_dimension(self._file, "sample", self._columns.rows)
-            for column in columns:
-                self._label(column, document)
-                h5ds.attach_scale(self._file[column.dataset].id, scale, 0)
-        attributes = dict(attributes)
-        heap = HeapRoom(len(columns))
-        self._finish_events(attributes)
-        self._finish_raw(heap)
-        self._finish_reads(heap)
-        write_attributes(self._file, attributes | {"Conventions": layout.CONVENTIONS})
+            write_dimension(self._file, "sample", self._columns.rows, [self._file[column.dataset] for column in columns])
         counts = {"rows": self._columns.rows, "events": self._event_count, "bytes": self._raw.count}
         counts |= {"reads": self._reads.count // 3, "first_us": self._first_us or 0}
         names = [[column.channel, column.dataset, column.kind] for column in columns]
-        write_document(self._file, {**document, **counts, "layout": layout.VERSION, "columns": names}, heap=heap)
+        values = self._short_values()
+        if "events" in values:
+            counts["events_crc32"] = zlib.crc32(values["events"])
+        values[DOCUMENT] = packed_document({**document, **counts, "layout": layout.VERSION, "columns": names})
+        in_heap = for_the_heap({name: len(value) for name, value in values.items()}, len(columns))
+        write_attributes(self._file, {**attributes, "Conventions": layout.CONVENTIONS})
+        for name, value in values.items():
+            if name == "events":
+                write_text(self._file, name, value, apart=name in in_heap)
+            else:
+                write_bytes(self._file, name, value, apart=name in in_heap or len(value) > IN_ATTRIBUTE)
         self.close()
 
     def close(self) -> None:
@@ -166,44 +172,34 @@ class RecordingWriter:
         self._reads.add(read.length, read.rows - self._rows, read.arrival_us - self._last_us)
         self._rows = read.rows
 
-    def _finish_events(self, attributes: dict[str, str]) -> None:
-        """Few events are an attribute: a dataset of its own would cost more than they do."""
-        table = self._events.all_of_it
-        if not self._event_count:
-            return
-        if table is not None and len(table) <= IN_ATTRIBUTE:
-            attributes["events"] = table.decode()
-            return
-        self._events.finish()
-        self._dimension("events", "event_character", self._events.count)
+    def _short_values(self) -> dict[str, bytes]:
+        """What is short enough for an attribute; the rest becomes a variable. A dataset costs more than a short value.
 
-    def _finish_raw(self, heap: HeapRoom) -> None:
-        """A short stream as an .xz file within the file, half the size of deflate; a long one chunk by chunk."""
-        if not self._raw.count:
-            return
-        raw = self._raw.all_of_it
-        if raw is None:
+        A short stream is an .xz file within the file, half the size of deflate.
+        """
+        out: dict[str, bytes] = {}
+        raw, reads, events = self._raw.all_of_it, self._reads.all_of_it, self._events.all_of_it
+        if raw:
+            out["raw_xz"] = lzma.compress(raw, lzma.FORMAT_XZ, lzma.CHECK_CRC32, filters=_XZ)
+        elif self._raw.count:
             self._raw.finish()
             self._dimension("raw", "byte", self._raw.count)
-            return
-        small = lzma.compress(raw, lzma.FORMAT_XZ, lzma.CHECK_CRC32, filters=_XZ)
-        heap.takes(len(small))
-        write_bytes(self._file, "raw_xz", small, apart=True)
-
-    def _finish_reads(self, heap: HeapRoom) -> None:
-        if not self._reads.count:
-            return
-        plain = self._reads.all_of_it
-        packed = b"" if plain is None else zlib.compress(plain, 9)
+        packed = zlib.compress(reads, 9) if reads else b""
         if packed and len(packed) <= IN_ATTRIBUTE:
-            write_bytes(self._file, "reads", packed, apart=heap.takes(len(packed)))
-            return
-        self._reads.finish()
-        self._dimension("reads", "read_number", self._reads.count)
+            out["reads"] = packed
+        elif self._reads.count:
+            self._reads.finish()
+            self._dimension("reads", "read_number", self._reads.count)
+        if events and len(events) <= IN_ATTRIBUTE:
+            out["events"] = events
+        elif self._events.count:
+            self._events.finish()
+            self._dimension("events", "event_character", self._events.count)
+        return out
 
     def _dimension(self, name: str, dimension: str, length: int) -> None:
         write_attributes(self._file[name], {"long_name": _WORDS[name]})
-        h5ds.attach_scale(self._file[name].id, write_dimension(self._file, dimension, length), 0)
+        write_dimension(self._file, dimension, length, [self._file[name]])
 
     def _label(self, column: Encoding, document: Mapping[str, Any]) -> None:
         dataset = self._file[column.dataset]
@@ -213,7 +209,7 @@ class RecordingWriter:
             text |= {"units": TIME_UNITS, "standard_name": "time"}
         elif quantity == "colour":
             write_flags(dataset, [-1, *range(len(document["colours"]))], ["missing", *document["colours"]])
-        elif unit := layout.unit(column.channel, document["units"]):
+        elif unit := "ms" if column.kind == "milli" else layout.unit(column.channel, document["units"]):
             text["units"] = unit
         if column.channel not in self._columns.gappy:
             pass
@@ -234,10 +230,10 @@ def _create(image: SafeImage, *, short: bool) -> h5py.File:
     access.set_libver_bounds(h5f.LIBVER_V110, h5f.LIBVER_V110)
     access.set_meta_block_size(512)
     access.set_fileobj_driver(h5fd.fileobj_driver, image)
+    if short:
+        image.write(empty_file())
+        return h5py.File(h5f.open(b"image", h5f.ACC_RDWR, access))
     creation = h5p.create(h5p.FILE_CREATE)
     creation.set_link_creation_order(h5p.CRT_ORDER_TRACKED)
-    if short:
-        # Half as long addresses in every header. HDF5 does not find datasets that grow again with these.
-        creation.set_sizes(4, 4)
     creation.set_attr_phase_change(64, 60)
     return h5py.File(h5f.create(b"image", h5f.ACC_TRUNC, creation, access))

@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import Final
 
 from telemetry.errors import RecordingError, StorageError
+from telemetry.recording.document import utf8
 from telemetry.recording.lock import is_locked, try_lock
 from telemetry.recording.meta import Meta
 from telemetry.recording.storage import AppendFile, Disk, SystemDisk
@@ -115,19 +116,19 @@ class JournalWriter:
 
     def gap(self, arrival_ns: int, reason: str) -> None:
         """From here on bytes are missing."""
-        self._append(self._record(Kind.GAP, arrival_ns, reason.encode()))
+        self._append(self._record(Kind.GAP, arrival_ns, utf8(reason)))
 
     def resumed(self, arrival_ns: int, reason: str = "") -> None:
         """Bytes arrive again."""
-        self._append(self._record(Kind.RESUMED, arrival_ns, reason.encode()))
+        self._append(self._record(Kind.RESUMED, arrival_ns, utf8(reason)))
 
     def mark(self, arrival_ns: int, text: str = "") -> None:
         """A moment the user marks."""
-        self._append(self._record(Kind.MARK, arrival_ns, text.encode()))
+        self._append(self._record(Kind.MARK, arrival_ns, utf8(text)))
 
     def end(self, arrival_ns: int, reason: str = "") -> None:
         """The capture is over, as it was meant to be."""
-        self._append(self._record(Kind.END, arrival_ns, reason.encode()))
+        self._append(self._record(Kind.END, arrival_ns, utf8(reason)))
 
     def sync(self) -> None:
         """Return when all would survive a power cut."""
@@ -347,7 +348,7 @@ class JournalReader:
         elif 0 < records < 1 << 31:
             what += f", {records} piece{'s' * (records != 1)} of the stream with them"
         self.damage.append(what)
-        out.append(Record(Kind.DAMAGE, arrival_ns, what.encode()))
+        out.append(Record(Kind.DAMAGE, arrival_ns, utf8(what)))
 
 
 _KINDS: Final = {int(kind): kind for kind in Kind if kind is not Kind.DAMAGE}

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from telemetry.sample import QUANTITIES
 
-VERSION: Final = 2
+VERSION: Final = 3
 """Layout version of what this writes; a higher one is refused, a lower one is read."""
 CONVENTIONS: Final = "CF-1.11"
 BLOCK: Final = 16_384
@@ -19,7 +19,7 @@ BLOCK: Final = 16_384
 RAW_BLOCK: Final = 262_144
 READ_BLOCK: Final = 3 * 32_768
 IN_ATTRIBUTE: Final = 8_192
-"""Bytes of events, or of packed reads, that still are an attribute of the file; more are a dataset."""
+"""Bytes of events, packed reads or packed stream that still are an attribute of the file; more are kept apart."""
 FILL: Final = -(1 << 31)
 """Stands for a missing value in a column of whole numbers."""
 TIME_UNITS: Final = "microseconds since 1970-01-01 00:00:00"
@@ -50,7 +50,10 @@ RESERVED: Final = frozenset(
 
 @dataclass(frozen=True, slots=True)
 class Encoding:
-    """How one column lies in the file. ``kind``: ``int`` as it is, ``whole`` int32 with FILL for NaN, ``float``."""
+    """How one column lies in the file.
+
+    ``kind``: ``int`` as it is, ``milli`` its thousandth, ``whole`` int32 with FILL for NaN, ``float``.
+    """
 
     channel: str
     dataset: str
@@ -107,6 +110,17 @@ def unit(channel: str, units: dict[str, str]) -> str:
     return CF_UNITS.get(own, own)
 
 
+def encoded(channel: str, values: NDArray[np.generic]) -> tuple[str, NDArray[np.generic]]:
+    """(kind, values in the file's numbers): the smallest form that loses nothing."""
+    if channel == "t_us":
+        milli = values // 1000
+        return ("milli", milli) if np.array_equal(milli * 1000, values) else ("int", values)
+    if is_int(channel):
+        return "int", values
+    small = packed(values)
+    return ("float", values) if small is None else ("whole", small)
+
+
 def packed(values: NDArray[np.generic]) -> NDArray[np.int32] | None:
     """Floats as whole numbers with FILL for NaN, where that loses nothing; else None."""
     known = np.isfinite(values)
@@ -127,4 +141,6 @@ def unpacked(channel: str, kind: str, stored: NDArray[np.generic]) -> NDArray[np
         out = stored.astype(np.float64)
         out[stored == FILL] = np.nan
         return out
+    if kind == "milli":
+        return stored.astype(np.int64) * 1000
     return stored.astype(table_dtype(channel), copy=False)

@@ -12,6 +12,7 @@ from typing import Any
 from telemetry.course import Course, Truth, parse_course, parse_truth
 from telemetry.errors import RecordingError, SidelongError
 from telemetry.recording.assemble import Assembler, Gap, Mark, Summary
+from telemetry.recording.document import utf8
 from telemetry.recording.hdf5_reader import RecordingFile
 from telemetry.recording.journal import Kind, Record, journal_path
 from telemetry.recording.meta import Meta
@@ -142,17 +143,17 @@ def records_of(file: RecordingFile, meta: Meta, summary: Summary) -> Iterator[Re
     for arrival_us, data in file.raw():
         while gaps and gaps[0].byte <= at:
             gap = gaps.pop(0)
-            yield Record(Kind.GAP, gap.from_us * 1000, gap.reason.encode())
+            yield Record(Kind.GAP, gap.from_us * 1000, utf8(gap.reason))
         rest = data
         while gaps and gaps[0].byte < at + len(rest):
             gap = gaps.pop(0)
             yield Record(Kind.BYTES, arrival_us * 1000, rest[: gap.byte - at])
             rest, at = rest[gap.byte - at :], gap.byte
-            yield Record(Kind.GAP, gap.from_us * 1000, gap.reason.encode())
+            yield Record(Kind.GAP, gap.from_us * 1000, utf8(gap.reason))
         yield Record(Kind.BYTES, arrival_us * 1000, rest)
         at += len(rest)
     for gap in gaps:
-        yield Record(Kind.GAP, gap.from_us * 1000, gap.reason.encode())
+        yield Record(Kind.GAP, gap.from_us * 1000, utf8(gap.reason))
     if summary.link:
         yield Record(Kind.LINK, summary.last_us * 1000, json.dumps(summary.link).encode())
 

@@ -10,6 +10,7 @@ from typing import Any, Final
 from uuid import uuid4
 
 from telemetry.errors import RecordingError
+from telemetry.recording.document import json_bytes
 
 _TUPLES: Final = frozenset({"tags", "truth"})
 
@@ -65,8 +66,8 @@ class Meta:
         return dict(more) | kept
 
     def to_json(self) -> str:
-        """One line of JSON."""
-        return json.dumps(self.to_dict(), ensure_ascii=False)
+        """One line of JSON, in characters that UTF-8 has."""
+        return json_bytes(self.to_dict()).decode()
 
     @classmethod
     def from_dict(cls, plain: Mapping[str, Any], *, where: str = "") -> Meta:

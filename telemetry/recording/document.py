@@ -1,0 +1,133 @@
+"""The document of a recording, checked before anything relies on it: a file is data, whoever wrote it."""
+
+from __future__ import annotations
+
+import json
+import zlib
+from collections.abc import Mapping
+from typing import Any, Final
+
+KINDS: Final = frozenset({"int", "milli", "whole", "float"})
+LARGEST_BYTES: Final = 1 << 26
+"""Of a document unpacked: a hundred times the longest course."""
+MOST_PACKED: Final = 1032
+"""Bytes that deflate packs into one, at the best: more than that cannot be in a file of a given size."""
+LATEST_US: Final = 253_402_300_799_000_000
+"""The end of the year 9999, beyond which nobody's calendar goes."""
+_COUNTS: Final = ("rows", "events", "bytes")
+_SUMMARY_COUNTS: Final = ("rows", "bytes", "lost", "rejected", "console", "notes")
+_SUMMARY_TIMES: Final = ("first_us", "last_us")
+_SUMMARY_TEXTS: Final = ("damage", "remarks", "colours")
+
+
+def json_bytes(plain: object) -> bytes:
+    """JSON in UTF-8; half characters, as from a file name that is no UTF-8, as escapes, so that they come back."""
+    text = json.dumps(plain, ensure_ascii=False, separators=(",", ":"))
+    try:
+        return text.encode()
+    except UnicodeEncodeError:
+        return json.dumps(plain, separators=(",", ":")).encode()
+
+
+def utf8(text: str) -> bytes:
+    """Text from anywhere; what UTF-8 cannot hold (file names may) as escapes."""
+    return text.encode("utf-8", "backslashreplace")
+
+
+def packed_document(document: Mapping[str, Any]) -> bytes:
+    """The document as it lies in the file; zlib checks it."""
+    return zlib.compress(json_bytes(document), 9)
+
+
+def unpacked_document(packed: bytes) -> dict[str, Any]:
+    """What ``packed_document`` was given. Raises ValueError or zlib.error."""
+    unpacking = zlib.decompressobj()
+    text = unpacking.decompress(packed, LARGEST_BYTES)
+    if not unpacking.eof:
+        raise ValueError("the document breaks off, or never ends")
+    document = json.loads(text)
+    if not isinstance(document, dict) or not _whole(document.get("layout")):
+        raise ValueError("no document")
+    return document
+
+
+def check_document(document: Mapping[str, Any], file_bytes: int) -> None:
+    """Raise ValueError where a part that the reader relies on is not of its kind.
+
+    ``file_bytes``: size of the file.
+    """
+    for key in _COUNTS:
+        _demand(_whole(document.get(key)), key)
+    _demand(document["rows"] <= MOST_PACKED * file_bytes, "rows")
+    _demand(_time(document.get("first_us")), "first_us")
+    columns = document.get("columns")
+    _demand(isinstance(columns, list) and all(map(_column, columns)), "columns")
+    _demand(len({column[0] for column in document["columns"]}) == len(document["columns"]), "columns")
+    _check_summary(document.get("summary", {}))
+
+
+def _check_summary(summary: Any) -> None:
+    _demand(isinstance(summary, dict), "summary")
+    for key in _SUMMARY_COUNTS:
+        _demand(_whole(summary.get(key, 0)), key)
+    for key in _SUMMARY_TIMES:
+        _demand(_time(summary.get(key, 0)), key)
+    for key in _SUMMARY_TEXTS:
+        _demand(_texts(summary.get(key, [])), key)
+    _demand(summary.get("colours", ["none"])[:1] == ["none"], "colours")
+    ranges, units = summary.get("ranges", {}), summary.get("units", {})
+    _demand(isinstance(ranges, dict) and all(map(_range, ranges.values())), "ranges")
+    _demand(isinstance(units, dict) and _texts(list(units.values())), "units")
+    _demand(isinstance(summary.get("link", {}), dict), "link")
+    _demand(isinstance(summary.get("end", ""), str), "end")
+    gaps, marks = summary.get("gaps", []), summary.get("marks", [])
+    _demand(isinstance(gaps, list) and all(map(_gap, gaps)), "gaps")
+    _demand(isinstance(marks, list) and all(map(_mark, marks)), "marks")
+
+
+def _demand(fits: bool, what: str) -> None:
+    if not fits:
+        raise ValueError(what)
+
+
+def _whole(value: Any) -> bool:
+    return type(value) is int and 0 <= value < 1 << 62
+
+
+def _time(value: Any) -> bool:
+    """Unix us; a wrong clock may lie before 1970."""
+    return type(value) is int and -LATEST_US <= value <= LATEST_US
+
+
+def _texts(value: Any) -> bool:
+    return isinstance(value, list) and all(isinstance(item, str) for item in value)
+
+
+def _range(value: Any) -> bool:
+    return isinstance(value, list) and len(value) == 2 and all(type(item) in {int, float} for item in value)
+
+
+def _column(value: Any) -> bool:
+    return _texts(value) and len(value) == 3 and value[2] in KINDS and bool(value[1]) and "\0" not in value[1]
+
+
+def _gap(value: Any) -> bool:
+    return (
+        isinstance(value, dict)
+        and value.keys() == {"row", "byte", "from_us", "until_us", "reason"}
+        and _whole(value["row"])
+        and _whole(value["byte"])
+        and _time(value["from_us"])
+        and (value["until_us"] is None or _time(value["until_us"]))
+        and isinstance(value["reason"], str)
+    )
+
+
+def _mark(value: Any) -> bool:
+    return (
+        isinstance(value, dict)
+        and value.keys() == {"row", "arrival_us", "text"}
+        and _whole(value["row"])
+        and _time(value["arrival_us"])
+        and isinstance(value["text"], str)
+    )
