@@ -7,6 +7,8 @@ import zlib
 from collections.abc import Mapping
 from typing import Any, Final
 
+from telemetry.recording.layout import is_int
+
 KINDS: Final = frozenset({"int", "milli", "whole", "float"})
 LARGEST_BYTES: Final = 1 << 26
 """Of a document unpacked: a hundred times the longest course."""
@@ -62,11 +64,14 @@ def check_document(document: Mapping[str, Any], file_bytes: int) -> None:
     _demand(_time(document.get("first_us")), "first_us")
     columns = document.get("columns")
     _demand(isinstance(columns, list) and all(map(_column, columns)), "columns")
-    _demand(len({column[0] for column in document["columns"]}) == len(document["columns"]), "columns")
-    _check_summary(document.get("summary", {}))
+    channels = {column[0] for column in document["columns"]}
+    _demand(len(channels) == len(document["columns"]), "columns")
+    _demand(not document["rows"] or channels >= {"t_us", "arrival_us"}, "columns")
+    check_summary(document.get("summary", {}))
 
 
-def _check_summary(summary: Any) -> None:
+def check_summary(summary: Any) -> None:
+    """The same for its summary alone."""
     _demand(isinstance(summary, dict), "summary")
     for key in _SUMMARY_COUNTS:
         _demand(_whole(summary.get(key, 0)), key)
@@ -108,7 +113,10 @@ def _range(value: Any) -> bool:
 
 
 def _column(value: Any) -> bool:
-    return _texts(value) and len(value) == 3 and value[2] in KINDS and bool(value[1]) and "\0" not in value[1]
+    if not _texts(value) or len(value) != 3:
+        return False
+    channel, dataset, kind = value
+    return kind in KINDS and is_int(channel) == (kind in {"int", "milli"}) and bool(dataset) and "\0" not in dataset
 
 
 def _gap(value: Any) -> bool:

@@ -19,12 +19,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from telemetry.errors import MissingPartError, RecordingError, StorageError
+from telemetry.recording.document import check_summary
 from telemetry.recording.events import CONSOLE, HEADING, REJECTED, line_row, note_row, read_rows
 from telemetry.recording.hdf5_writer import RecordingWriter
 from telemetry.recording.journal import storage_error
 from telemetry.recording.layout import base, is_int, missing, table_dtype
 from telemetry.recording.load import Recording, summary_of
-from telemetry.recording.make import title_attributes
+from telemetry.recording.make import PART, abandon, title_attributes
 from telemetry.recording.meta import Meta
 from telemetry.recording.storage import SystemDisk
 from telemetry.sample import QUANTITIES, Chunk, Columns, Table
@@ -69,12 +70,15 @@ def bring_back(path: Path, target: Path) -> int:
     if target.exists():
         raise StorageError("this file is there already", where=str(target), todo="Choose another name")
     columns, document = _read_csv(path) if path.suffix == ".csv" else _read_parquet(path)
-    document = document or {}
-    if document.get("sidelong_export", VERSION) > VERSION:
-        raise RecordingError("it was exported by a newer Sidelong", where=str(path), todo="Update Sidelong to read it")
     try:
+        document = dict(document or {})
+        if int(document.get("sidelong_export", VERSION)) > VERSION:
+            raise RecordingError(
+                "it was exported by a newer Sidelong", where=str(path), todo="Update Sidelong to read it"
+            )
+        check_summary(document.get("summary", {}))
         return _write(columns, document, path, target)
-    except (LookupError, TypeError, ValueError, AttributeError, lzma.LZMAError) as error:
+    except (LookupError, TypeError, ValueError, AttributeError, OverflowError, MemoryError, lzma.LZMAError) as error:
         raise RecordingError(
             f"its labels cannot be understood ({error})", where=str(path), todo="Export the recording again"
         ) from error
@@ -167,6 +171,8 @@ def _read_csv(path: Path) -> tuple[dict[str, list[Any]], dict[str, Any] | None]:
             rows = csv.reader(file, strict=True)
             names = [_channel(text, path) for text in next(rows, [])]
             columns: dict[str, list[Any]] = {name: [] for name in names}
+            if len(columns) != len(names):
+                raise RecordingError("two columns have one name", where=str(path), todo="Export it again")
             if "t_us" not in columns:
                 raise RecordingError(
                     "this table has no column t/us", where=str(path), todo="A robot's own text goes through: sidelong ingest"
@@ -184,7 +190,7 @@ def _read_csv(path: Path) -> tuple[dict[str, list[Any]], dict[str, Any] | None]:
         document = json.loads(beside.read_text(encoding="utf-8")) if beside.exists() else None
     except OSError as error:
         raise storage_error(error, path, reading=True) from error
-    except (csv.Error, ValueError) as error:
+    except (csv.Error, ValueError, RecursionError) as error:
         raise RecordingError(f"this is no table of samples ({error})", where=str(path), todo="Export it again") from error
     return columns, document
 
@@ -219,7 +225,7 @@ def _read_parquet(path: Path) -> tuple[dict[str, list[Any]], dict[str, Any] | No
         document = json.loads(text) if text else None
     except OSError as error:
         raise storage_error(error, path, reading=True) from error
-    except (arrow.ArrowException, ValueError) as error:
+    except (arrow.ArrowException, ValueError, RecursionError) as error:
         raise RecordingError("this is no Parquet file of samples", where=str(path), todo="Export it again") from error
     columns: dict[str, list[Any]] = {}
     for name in table.column_names:
@@ -253,10 +259,13 @@ def _write(columns: dict[str, list[Any]], document: dict[str, Any], path: Path, 
     notes, rejected, console = read_rows(document.get("events", "").encode().split(b"\n")[1:-1])
     summary.rows, summary.colours = rows, tuple(colours)
     events = Chunk({}, 0, tuple(colours), tuple(notes), tuple(rejected), tuple(console))
-    part = target.with_name(target.name + ".part")
+    part = target.with_name(target.name + PART)
     disk = SystemDisk()
     try:
         image = disk.open_image(part)
+    except OSError as error:
+        raise storage_error(error, part) from error
+    try:
         with RecordingWriter(image) as writer:
             done = 0
             for data_us, data, chunk in _pieces(whole, rows, document, tuple(colours)):
@@ -273,8 +282,11 @@ def _write(columns: dict[str, list[Any]], document: dict[str, Any], path: Path, 
         image.close()
         disk.replace(part, target)
     except OSError as error:
-        disk.remove(part)
+        abandon(disk, image, part)
         raise storage_error(error, target) from error
+    except BaseException:
+        abandon(disk, image, part)
+        raise
     return rows
 
 

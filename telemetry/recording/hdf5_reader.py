@@ -25,7 +25,7 @@ from telemetry.recording.document import MOST_PACKED, check_document, unpacked_d
 from telemetry.recording.events import read_rows
 from telemetry.recording.heap import check_heaps
 from telemetry.recording.journal import storage_error
-from telemetry.recording.layout import unpacked
+from telemetry.recording.layout import Encoding, base, unpacked
 from telemetry.sample import Columns, Line, Note
 
 _BROKEN = (
@@ -61,9 +61,11 @@ class RecordingFile:
         for channel, dataset, kind in self.document["columns"]:
             try:
                 stored = self._array(dataset)
-                if len(stored) != rows:
-                    raise ValueError(dataset)
+                if stored.dtype != Encoding(channel, dataset, kind).dtype:
+                    raise TypeError(dataset)
                 out[channel] = unpacked(channel, kind, stored)
+                if len(stored) != rows or (base(channel) == "colour" and not self._are_colours(out[channel])):
+                    raise ValueError(dataset)
             except _BROKEN:
                 self.damage.append(f"the column '{dataset}' is damaged")
         if rows and "boot" not in out:
@@ -101,6 +103,10 @@ class RecordingFile:
     def close(self) -> None:
         """May be called twice."""
         self._file.close()
+
+    def _are_colours(self, indices: NDArray[Any]) -> bool:
+        known = len(self.document.get("summary", {}).get("colours", ["none"]))
+        return bool(np.all((indices >= -1) & (indices < known)))
 
     def _raw(self) -> Iterator[tuple[int, bytes]]:
         if not self.document["bytes"]:

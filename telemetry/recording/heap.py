@@ -50,6 +50,8 @@ class _Head:
     """Reads what stands before each value; ``size``: bytes of a length in this file."""
 
     def __init__(self, size: int) -> None:
+        if size not in {2, 4, 8}:
+            raise ValueError("lengths of no possible size")
         self._size = size
         self._bytes = 8 + (size + 7) // 8 * 8
 
@@ -57,8 +59,8 @@ class _Head:
         """Where the heap that begins at ``start`` ends; every value in it lies within it."""
         end = start + self._length(data, start)
         at = start + self._bytes
-        if end > len(data):
-            raise ValueError("a heap is longer than the file")
+        if not at <= end <= len(data):
+            raise ValueError("a heap of no possible length")
         while at + self._bytes <= end:
             number, length = int.from_bytes(data[at : at + 2], "little"), self._length(data, at)
             step = self._bytes + (length + 7) // 8 * 8 if number else length

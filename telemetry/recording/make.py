@@ -19,7 +19,7 @@ from telemetry.recording.hdf5_writer import RecordingWriter
 from telemetry.recording.journal import SUFFIX, JournalReader, Kind, Record, recording_path, storage_error
 from telemetry.recording.lock import is_locked, try_lock
 from telemetry.recording.meta import Meta
-from telemetry.recording.storage import Disk, SystemDisk
+from telemetry.recording.storage import Disk, ImageFile, SystemDisk
 
 PART: Final = ".part"
 STALE_S: Final = 3600.0
@@ -86,10 +86,10 @@ def write_recording(
         image.close()
         disk.replace(part, path)
     except OSError as error:
-        _leave(disk, image, part)
+        abandon(disk, image, part)
         raise storage_error(error, path) from error
     except BaseException:
-        _leave(disk, image, part)
+        abandon(disk, image, part)
         raise
     disk.sync_folder(path.parent)
     return assembler
@@ -258,9 +258,9 @@ def title_attributes(meta: Meta) -> dict[str, str]:
     }
 
 
-def _leave(disk: Disk, image: Any, part: Path) -> None:
-    try:
+def abandon(disk: Disk, image: ImageFile, part: Path) -> None:
+    """Leave nothing half done behind, as far as the disk lets us."""
+    with contextlib.suppress(OSError):
         image.close()
+    with contextlib.suppress(OSError):
         disk.remove(part)
-    except OSError:
-        return

@@ -17,7 +17,7 @@ from telemetry.recording.hdf5_reader import RecordingFile
 from telemetry.recording.image import SafeImage
 from telemetry.recording.journal import JournalReader, journal_path, storage_error
 from telemetry.recording.load import labels
-from telemetry.recording.make import PART, title_attributes
+from telemetry.recording.make import PART, abandon, title_attributes
 from telemetry.recording.meta import Meta
 from telemetry.recording.storage import Disk, SystemDisk
 
@@ -97,19 +97,11 @@ def _write(path: Path, document: dict[str, object], meta: Meta, disk: Disk) -> N
         disk.replace(part, path)
         disk.sync_folder(path.parent)
     except OSError as error:
-        _clear(disk, image.close, part)
+        abandon(disk, image, part)
         raise storage_error(error, path) from error
     except BaseException:
-        _clear(disk, image.close, part)
+        abandon(disk, image, part)
         raise
-
-
-def _clear(disk: Disk, close: Callable[[], None], part: Path) -> None:
-    try:
-        close()
-        disk.remove(part)
-    except OSError:
-        return
 
 
 def _being_captured(path: Path) -> StorageError:

@@ -1,12 +1,13 @@
 """Coverage-guided fuzzing of everything that reads files: data comes out, or an error of ``telemetry.errors``; nothing else.
 
-Not part of the tests; it needs ``pip install atheris`` (Linux, macOS). WHAT is ``journal``, ``recording``, ``course`` or
-``palette``; run for a minute:
+Not part of the tests; it needs ``pip install atheris`` (Linux, macOS). WHAT is ``journal``, ``recording``, ``table``,
+``course`` or ``palette``; run for a minute:
 ``python tests/faults/fuzz_reader.py WHAT -max_total_time=60 -max_len=65536 -timeout=10 -rss_limit_mb=1500``
 """
 
 from __future__ import annotations
 
+import json
 import random
 import sys
 import tempfile
@@ -22,6 +23,7 @@ with atheris.instrument_imports(include=["telemetry.recording", "telemetry.cours
     from telemetry.palette_file import palette_text, read_palette
     from telemetry.recording import storage
     from telemetry.recording.describe import describe
+    from telemetry.recording.exchange import bring_back, export, sidecar
     from telemetry.recording.follow import Follower
     from telemetry.recording.hdf5_reader import RecordingFile
     from telemetry.recording.journal import JournalReader, Kind, Record
@@ -34,9 +36,10 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 from recording.streams import stream
 from recording.test_recording import write_journal
 
-from faults.spoilers import bytes_changed, journal_changed, recording_changed, text_changed
+from faults.spoilers import bytes_changed, journal_changed, recording_changed, text_changed, tree_changed
 
 ROOT = Path(__file__).parents[2]
+BESIDE = b"\n-- beside it: --\n"
 SHORT = [*stream(30, note_at=7), b"1,no\n", b"> prompt\n", b"#codes,1=rust\n", b"!9000,read,tag 1,rust\n"]
 
 
@@ -100,6 +103,20 @@ def recording(data: bytes, files: Files) -> None:
         file.close()
 
 
+def table(data: bytes, files: Files) -> None:
+    """A CSV file and its document, made into a recording and read."""
+    cells, _, document = data.partition(BESIDE)
+    path = files.write("run.csv", cells)
+    if document:
+        sidecar(path).write_bytes(document)
+    target = path.with_suffix(".h5")
+    bring_back(path, target)
+    assert sorted(one.name for one in files.folder.iterdir() if "part" in one.name) == []
+    describe(load(target))
+    for _ in load(target).raw():
+        pass
+
+
 def course(data: bytes, files: Files) -> None:
     """A course file."""
     load_course(files.write("course.toml", data))
@@ -122,6 +139,11 @@ def seeds(what: str) -> list[bytes]:
         demos = ["extreme-01.h5", "venue-codes-only-23.h5", "venue-two-sensors-22.h5"]
         old = sorted((ROOT / "tests" / "recording").glob("layout-*.h5"))
         return [path.read_bytes() for path in [*(ROOT / "recordings" / demo for demo in demos), *old]] + _made_recordings()
+    if what == "table":
+        with tempfile.TemporaryDirectory() as name:
+            path, _ = make_recording(write_journal(Path(name) / "a.h5", SHORT, Meta(name="a")))
+            cells, document = export(load(path), Path(name) / "a.csv")
+            return [cells.read_bytes() + BESIDE + document.read_bytes(), cells.read_bytes()]
     if what == "course":
         return [path.read_bytes() for path in sorted((ROOT / "telemetry" / "sources" / "synthetic").glob("*.toml"))]
     from telemetry.palette_default import default_palette
@@ -138,9 +160,22 @@ def _made_recordings() -> list[bytes]:
         return out
 
 
+def table_changed(data: bytes, lot: random.Random) -> bytes:
+    """A cell of the table, or the document beside it."""
+    cells, beside, document = data.partition(BESIDE)
+    if beside and lot.random() < 0.6:
+        return cells + beside + json.dumps(tree_changed(json.loads(document), lot)).encode()
+    lines = [line.split(b",") for line in cells.split(b"\r\n")]
+    line = lot.choice(lines[: lot.choice([1, len(lines)])])
+    odd = [b"", b"-1", b"1e999", b"nan", b"9" * 30, b'"', b"x", b"t/us", b"colour", b"refl/%", b"0x5", b"1_000", b"\xff"]
+    line[lot.randrange(len(line))] = lot.choice(odd)
+    return b"\r\n".join(b",".join(line) for line in lines) + beside + document
+
+
 SPOILERS: dict[str, Callable[[bytes, random.Random], bytes]] = {
     "journal": journal_changed,
     "recording": recording_changed,
+    "table": table_changed,
     "course": text_changed,
     "palette": text_changed,
 }
@@ -149,7 +184,7 @@ SPOILERS: dict[str, Callable[[bytes, random.Random], bytes]] = {
 def main(words: list[str]) -> None:
     """``WHAT`` first, then options of libFuzzer."""
     what = words[1]
-    target = {"journal": journal, "recording": recording, "course": course, "palette": palette}[what]
+    target = {"journal": journal, "recording": recording, "table": table, "course": course, "palette": palette}[what]
     files = Files()
     good = seeds(what)
     storage._sync = lambda fd: None

@@ -16,6 +16,7 @@ import h5py
 import numpy as np
 
 from telemetry.recording.attributes import read_bytes, write_document
+from telemetry.recording.heap import check_heaps
 
 ODD: Final[list[Any]] = [
     None, True, False, 0, -1, 1, 3, 255, 1 << 31, -(1 << 63), 1 << 63, 1 << 70, 10**400, 0.0, -0.5, 1e300, float("nan"),
@@ -123,7 +124,11 @@ def _json_changed(data: bytes, lot: random.Random) -> bytes:
 
 
 def recording_changed(data: bytes, lot: random.Random) -> bytes:
-    """Attributes, datasets and the document changed through HDF5 itself, so that the file is a sound one."""
+    """Attributes, datasets and the document changed through HDF5 itself, so that the file is a sound one.
+
+    Raises all that HDF5 does where the file is not.
+    """
+    check_heaps(data)
     image = io.BytesIO(data)
     with h5py.File(image, "r+", libver=("v110", "v110")) as file:
         for _ in range(lot.choice([1, 1, 2, 3])):
