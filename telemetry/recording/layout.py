@@ -41,8 +41,6 @@ LONG_NAMES: Final = {
     "battery": "battery",
     "loop": "loop period of the robot's program",
 }
-CF_UNITS: Final = {"deg": "degree", "1": "1", "%": "%", "us": "us"}
-"""Where the spelling of UDUNITS, which CF asks for, is another one than ours."""
 RESERVED: Final = frozenset(
     {"sample", "read_number", "byte", "event_character", "raw", "raw_xz", "events", "reads", *DATASETS.values()}
 )
@@ -92,9 +90,9 @@ def table_dtype(channel: str) -> np.dtype[np.generic]:
 
 
 def dataset_name(channel: str, taken: set[str]) -> str:
-    """A name that netCDF allows and nobody else in the file has."""
-    name = DATASETS.get(channel) or re.sub(r"[^\w.+-]", "_", channel) or "channel"
-    if not (name[0].isalpha() or name[0] == "_"):
+    """A name of letters, digits and underscores, as CF 2.3 asks, that nobody else in the file has."""
+    name = DATASETS.get(channel) or re.sub(r"[^A-Za-z0-9_]", "_", channel) or "channel"
+    if not name[0].isalpha():
         name = f"channel_{name}"
     if channel not in DATASETS and name in RESERVED:
         name = f"channel_{name}"
@@ -107,7 +105,7 @@ def dataset_name(channel: str, taken: set[str]) -> str:
 def unit(channel: str, units: dict[str, str]) -> str:
     """The unit of a column, as CF spells it."""
     own = QUANTITIES.get(base(channel)) or units.get(channel, "")
-    return CF_UNITS.get(own, own)
+    return re.sub(r"\bdeg\b", "degree", own)  # the only one of ours that UDUNITS, which CF asks for, spells otherwise
 
 
 def encoded(channel: str, values: NDArray[np.generic]) -> tuple[str, NDArray[np.generic]]:

@@ -106,7 +106,7 @@ def _checked(key: str, value: Any, kind: str, where: str) -> Any:
     elif kind.startswith("Mapping"):
         good = isinstance(value, dict)
     else:
-        good = value is None or (isinstance(value, int | float) and not isinstance(value, bool))
+        good = value is None or isinstance(value, float) or (type(value) is int and abs(value) < 1 << 62)
     if not good:
         raise RecordingError(
             f"the label '{key}' is of the wrong kind ({value!r:.60})", where=where, todo="The file is damaged"

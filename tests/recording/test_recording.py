@@ -7,6 +7,7 @@ import shutil
 import zlib
 from pathlib import Path
 
+import h5py
 import numpy as np
 import pytest
 from numpy.testing import assert_array_equal
@@ -15,6 +16,7 @@ from recording.streams import stream
 from telemetry.errors import RecordingError
 from telemetry.recording.follow import Follower
 from telemetry.recording.journal import JournalWriter, Kind, Record, journal_path
+from telemetry.recording.layout import BLOCK
 from telemetry.recording.load import load
 from telemetry.recording.make import make_recording, recover, write_recording
 from telemetry.recording.meta import Meta
@@ -90,8 +92,6 @@ def test_a_running_capture_is_never_recovered(tmp_path: Path) -> None:
 
 
 def test_a_newer_layout_is_refused(tmp_path: Path) -> None:
-    import h5py
-
     from telemetry.recording.attributes import write_document
 
     path = tmp_path / "run.h5"
@@ -131,9 +131,10 @@ def test_a_short_stream_of_very_many_lines_is_one_chunk_a_column(tmp_path: Path)
     assert b"".join(data for _, data in after.raw()) == b"".join(lines)
 
 
-def test_a_recording_of_the_first_layout_reads_as_ever(tmp_path: Path) -> None:
-    """``layout-1.h5`` was made when that was the layout; making it again of its raw bytes gives the same."""
-    old = load(Path(__file__).with_name("layout-1.h5"))
+@pytest.mark.parametrize("layout", [1, 2])
+def test_a_recording_of_an_earlier_layout_reads_as_ever(tmp_path: Path, layout: int) -> None:
+    """``layout-N.h5`` was made when that was the layout; making it again of its raw bytes gives the same."""
+    old = load(Path(__file__).with_name(f"layout-{layout}.h5"))
     assert not old.damage
     assert old.table.rows == 155
     path = tmp_path / "run.h5"
@@ -144,3 +145,22 @@ def test_a_recording_of_the_first_layout_reads_as_ever(tmp_path: Path) -> None:
     set_truth(copy, None)
     same(load(copy).table, old.table)
     assert load(copy).truth is None
+
+
+@pytest.mark.parametrize("odd_at", [5, BLOCK + 5, 2 * BLOCK + 5])
+def test_a_clock_that_once_gives_a_fraction_of_a_millisecond_loses_none(tmp_path: Path, odd_at: int) -> None:
+    lines = [b"#t/us,refl/%\n", *(b"%d,%d\n" % (i * 1000 + 7 * (i == odd_at), i % 50) for i in range(2 * BLOCK + 100))]
+    records = [Record(Kind.BYTES, T0_NS + i * 1_000_000, line) for i, line in enumerate(lines)]
+    write_recording(iter(records), tmp_path / "run.h5")
+    after = load(tmp_path / "run.h5")
+    assert not after.damage
+    assert after.table.columns["t_us"].tolist() == [i * 1000 + 7 * (i == odd_at) for i in range(2 * BLOCK + 100)]
+
+
+@pytest.mark.parametrize(("unit", "written"), [(b"ms", "ms"), (b"us", "us")])
+def test_the_robot_s_clock_says_its_unit(tmp_path: Path, unit: bytes, written: str) -> None:
+    pieces = [b"#t/%b,refl/%%\n" % unit, *(b"%d,%d\n" % (1001 * i, i) for i in range(20))]
+    make_recording(write_journal(tmp_path / "run.h5", pieces, Meta()))
+    with h5py.File(tmp_path / "run.h5") as file:
+        assert file["robot_time"].attrs["units"].decode() == written
+        assert file["robot_time"][:].tolist() == [1001 * i for i in range(20)]
