@@ -35,6 +35,10 @@ RESERVE: Final = 16 << 20
 """Bytes that stay free, or as many as the journal has, so that the recording can be made of it."""
 LINK_NS: Final = 1_000_000_000
 """How often the link's health is noted, where the source knows it."""
+LOOK_NS: Final = 500_000_000
+"""How often the journal is looked for under its name."""
+STOOD_NS: Final = 3_000_000_000
+"""A read that takes so much longer than it was given: the computer, or the program, stood still."""
 SLOW_DISK_S: Final = 1.0
 THE_END: Final = "the stream ended"
 
@@ -84,7 +88,7 @@ class Capture:
 
     def start(self) -> None:
         """Raises LinkError, StreamError (a file) or StorageError; then there is no trace of the attempt."""
-        if self.path.exists():
+        if os.path.exists(self.path):  # noqa: PTH110 (pathlib's raises where a name is too long)
             raise StorageError(
                 "this file is there already",
                 where=str(self.path),
@@ -166,6 +170,7 @@ class Capture:
                 journal.close()
                 self._disk.remove(journal.path)
                 return None
+            journal.keep_name()
             journal.sync()
             self.path, made = make_recording(journal.path, disk=self._disk, progress=progress, release=journal.close)
         except OSError as error:
@@ -235,13 +240,20 @@ class Capture:
             self._backlog.put(kind, self._clock.now_ns(), utf8(change.what))
             return
         slept_ns = self._clock.slept_ns()
+        stood_ns = self._clock.now_ns() - before_ns - slept_ns
         if slept_ns:
-            words = f"the computer slept for {slept_ns / 1e9:.0f} s, or its clock was set"
-            self._backlog.put(Kind.GAP, before_ns, words.encode())
-            self._backlog.put(Kind.RESUMED, self._clock.now_ns(), b"")
+            self._interrupted(before_ns, f"the computer slept for {slept_ns / 1e9:.0f} s, or its clock was set")
         if data:
             self.received += len(data)
             self._keep(self._clock.now_ns(), data)
+        if data and stood_ns > READ_S * 1e9 + STOOD_NS:
+            # What the system had room for joins what came before; what came when it was full is missing after it.
+            words = f"the computer stood still for {stood_ns / 1e9:.0f} s: what the robot sent meanwhile may be missing"
+            self._interrupted(self._clock.now_ns(), words)
+
+    def _interrupted(self, since_ns: int, words: str) -> None:
+        self._backlog.put(Kind.GAP, since_ns, words.encode())
+        self._backlog.put(Kind.RESUMED, self._clock.now_ns(), b"")
 
     def _keep(self, arrival_ns: int, data: bytes) -> None:
         if self._backlog.put(Kind.BYTES, arrival_ns, data):
@@ -253,13 +265,17 @@ class Capture:
         waited_s = (self._clock.now_ns() - arrival_ns) / 1e9
         if waited_s > SLOW_DISK_S:
             words = f"the disk did not keep up for {waited_s:.1f} s: what the robot sent meanwhile may be missing"
-            self._backlog.put(Kind.GAP, arrival_ns, words.encode())
-            self._backlog.put(Kind.RESUMED, self._clock.now_ns(), b"")
+            self._interrupted(arrival_ns, words)
 
     def _write(self) -> None:
         assert self._journal is not None
+        looked_ns = 0
         while not self._backlog.finished:
             items = self._backlog.take(0.5)
+            now_ns = self._clock.now_ns()
+            if now_ns - looked_ns >= LOOK_NS:
+                looked_ns = now_ns
+                self._journal.keep_name()
             if items:
                 self._journal.many(items)
                 self._dirty = True

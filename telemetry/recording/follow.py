@@ -127,7 +127,7 @@ class Follower:
         if self._clock() - self._asked < 0.25:
             return False
         self._asked = self._clock()
-        if self._reader.has_writer:
+        if self._reader.has_writer or self._reader.find_again():
             return False
         # The writer may have written its last words between our reading and our asking.
         records = self._reader.read()

@@ -183,10 +183,16 @@ def _open(path: Path) -> h5f.FileID:
     # A finished recording never changes, so no lock is needed; network drives often have none.
     access.set_file_locking(False, True)
     try:
-        check_heaps(path.read_bytes())
-        return h5f.open(os.fsencode(path), h5f.ACC_RDONLY, access)
+        file = h5f.open(os.fsencode(path), h5f.ACC_RDONLY, access)
     except _BROKEN as error:
         raise _why_not(path, error) from error
+    try:
+        # Opening reads no heap yet.
+        check_heaps(path.read_bytes())
+    except _BROKEN as error:
+        file.close()
+        raise _why_not(path, error) from error
+    return file
 
 
 def _why_not(path: Path, error: Exception) -> RecordingError | Exception:

@@ -12,6 +12,7 @@ import contextlib
 import errno
 import os
 import struct
+import threading
 import time
 import zlib
 from dataclasses import dataclass
@@ -83,6 +84,7 @@ class JournalWriter:
         self._disk = disk or SystemDisk()
         self._number = 0
         self._sync_word = os.urandom(4)
+        self._swapping = threading.Lock()
         self._file = _own(self._disk, path)
         self._length = 0
         head = _HEADER.pack(MAGIC, VERSION, self._sync_word, made_ns, 0, 0)[:-4]
@@ -94,6 +96,38 @@ class JournalWriter:
     def length(self) -> int:
         """Bytes in the file."""
         return self._length
+
+    def keep_name(self) -> bool:
+        """Put the journal back where somebody has removed or renamed it, or its folder; whether that was needed.
+
+        Elsewhere than on Windows that can happen to a file that is open; what is written to it would vanish at its close.
+        """
+        try:
+            if _is(self.path, self._file.fileno()):
+                return False
+        except OSError:
+            return False  # a drive that cannot say so just now: the next write will tell
+        with self._swapping:
+            lost = self._file
+            try:
+                self.path.parent.mkdir(parents=True, exist_ok=True)
+            except OSError as error:
+                raise storage_error(error, self.path) from error
+            file = _own(self._disk, self.path)
+            try:
+                at = 0
+                while data := lost.read_at(at, 1 << 20):
+                    file.write(data)
+                    at += len(data)
+                file.sync()
+                self._disk.sync_folder(self.path.parent)
+            except OSError as error:
+                file.close()
+                raise storage_error(error, self.path) from error
+            # Readers take the lock for the sign that somebody writes: the new file has it before the old one gives it back.
+            self._file = file
+            lost.close()
+        return True
 
     def received(self, arrival_ns: int, data: bytes) -> None:
         """What arrived at ``arrival_ns``."""
@@ -132,10 +166,11 @@ class JournalWriter:
 
     def sync(self) -> None:
         """Return when all would survive a power cut."""
-        try:
-            self._file.sync()
-        except OSError as error:
-            raise storage_error(error, self.path) from error
+        with self._swapping:
+            try:
+                self._file.sync()
+            except OSError as error:
+                raise storage_error(error, self.path) from error
 
     def close(self) -> None:
         """Give the lock back. May be called twice."""
@@ -215,6 +250,28 @@ class JournalReader:
     def has_writer(self) -> bool:
         """Whether a capture is still writing (or another program is making the recording)."""
         return is_locked(self._file.fileno())
+
+    def find_again(self) -> bool:
+        """Go on in the file that has the journal's name now, where the writer had to put it back; whether it is another one.
+
+        Such a file begins with all that this one holds.
+        """
+        try:
+            if _is(self.path, self._file.fileno()):
+                return False
+            file = self.path.open("rb", buffering=0)
+        except OSError:
+            return False
+        place, begin = self._file.tell(), _HEADER.size
+        self._file.seek(0)
+        if self._file.read(begin) != file.read(begin) or file.seek(0, os.SEEK_END) < place:
+            self._file.seek(place)
+            file.close()
+            return False
+        file.seek(place)
+        self._file.close()
+        self._file = file
+        return True
 
     def read(self, *, final: bool = False, most: int = _READ) -> list[Record]:
         """New records, from about ``most`` bytes of the file, or as many as the next one needs; empty: nothing new is whole.
@@ -375,6 +432,10 @@ def storage_error(error: OSError, path: Path, *, reading: bool = False) -> Stora
         )
     if error.errno == errno.EROFS:
         return StorageError("this disk can only be read", where=str(path), todo="Choose another folder")
+    if error.errno == errno.ENAMETOOLONG:
+        return StorageError("this name is too long for the disk", where=str(path), todo="Choose a shorter one")
+    if error.errno in {errno.EISDIR, errno.EINVAL}:
+        return StorageError("this cannot be a file's name here", where=str(path), todo="Choose another name")
     if error.errno in {errno.ENOENT, errno.ENOTDIR}:
         return StorageError("there is no such file or folder", where=str(path), todo="Check the name")
     return StorageError(

@@ -171,13 +171,21 @@ def _files(folder: Path) -> dict[str, tuple[int, int]]:
     """Name -> (size, time of change in ns) of everything that may be a recording."""
     try:
         with os.scandir(folder) as listing:
-            found = [(item.name, item.stat()) for item in listing if _may_be(item.name)]
+            found = [(item.name, item.stat()) for item in listing if _may_be(item.name) and _is_file(item)]
     except OSError as error:
         what = (error.strerror or str(error)).lower()
         raise StorageError(
             f"cannot be listed: {what}", where=str(folder), todo="Name the folder that holds recordings"
         ) from error
     return {name: (info.st_size, info.st_mtime_ns) for name, info in sorted(found)}
+
+
+def _is_file(item: os.DirEntry[str]) -> bool:
+    """A link to nowhere is none; nor is a pipe, which would be waited for."""
+    try:
+        return item.is_file()
+    except OSError:
+        return False
 
 
 def _may_be(name: str) -> bool:

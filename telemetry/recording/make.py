@@ -85,13 +85,13 @@ def write_recording(
         image.sync()
         image.close()
         disk.replace(part, path)
+        disk.sync_folder(path.parent)
     except OSError as error:
         abandon(disk, image, part)
         raise storage_error(error, path) from error
     except BaseException:
         abandon(disk, image, part)
         raise
-    disk.sync_folder(path.parent)
     return assembler
 
 
@@ -150,7 +150,7 @@ def recover(folder: Path, *, disk: Disk | None = None, progress: Progress | None
     out: list[Recovered] = []
     _sweep(folder, disk)
     try:
-        journals = sorted(folder.glob(f"*{SUFFIX}"))
+        journals = sorted(path for path in folder.glob(f"*{SUFFIX}") if path.is_file())
     except OSError:
         return out
     for journal in journals:

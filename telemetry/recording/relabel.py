@@ -28,6 +28,7 @@ def relabel(path: Path, change: Callable[[Meta], Meta], *, disk: Disk | None = N
     Raises TruthError or CourseError for labels that do not fit each other, RecordingError or StorageError for the file; then
     it is as it was.
     """
+    path = path.resolve()  # what a link points to is changed, not the link
     if not path.exists() and journal_path(path).exists():
         raise _being_captured(path)
     file = RecordingFile(path)

@@ -20,6 +20,9 @@ class AppendFile(Protocol):
     def cut(self, length: int) -> None:
         """Make the file ``length`` bytes long. Raises OSError."""
 
+    def read_at(self, place: int, size: int) -> bytes:
+        """Up to ``size`` bytes from ``place`` on. Raises OSError."""
+
     def fileno(self) -> int:
         """The descriptor, for locks."""
 
@@ -92,6 +95,10 @@ class _Append:
     def cut(self, length: int) -> None:
         os.ftruncate(self._fd, length)
         os.lseek(self._fd, length, os.SEEK_SET)
+
+    def read_at(self, place: int, size: int) -> bytes:
+        os.lseek(self._fd, place, os.SEEK_SET)
+        return os.read(self._fd, size)
 
     def fileno(self) -> int:
         return self._fd

@@ -58,7 +58,7 @@ class _Append:
     def __init__(self, disk: FaultyDisk, file: AppendFile) -> None:
         self._disk, self._file = disk, file
         self._size = 0
-        self.fileno, self.close, self.cut = file.fileno, file.close, file.cut
+        self.fileno, self.close, self.cut, self.read_at = file.fileno, file.close, file.cut, file.read_at
 
     def write(self, data: bytes) -> None:
         self._disk.step("append", lambda: self._file.write(data[: len(data) // 2]))

@@ -153,6 +153,93 @@ def test_a_computer_that_slept_has_a_gap(tmp_path: Path) -> None:
     assert (arrivals[1:] >= arrivals[:-1]).all()
 
 
+class HeldClock:
+    """Both clocks agree, and pass only when somebody moves them on."""
+
+    def __init__(self) -> None:
+        self.passed_ns = 0
+
+    def steady_ns(self) -> int:
+        return self.passed_ns
+
+    def unix_ns(self) -> int:
+        return 1_764_000_000_000_000_000 + self.passed_ns
+
+
+def test_a_computer_that_stood_still_has_a_gap(tmp_path: Path) -> None:
+    """A program that was stopped, a virtual machine on hold: no clock says so, but a read took ten seconds."""
+    clock = HeldClock()
+
+    class Halting(Scripted):
+        def read(self, timeout_s: float) -> bytes:
+            data = super().read(timeout_s)
+            clock.passed_ns += 10_000_000_000 if data == line(60) else 1_000_000
+            return data
+
+    capture = Capture(Halting([HEADER, *map(line, range(100))]), tmp_path / "run.h5", Meta(), clock=clock)
+    capture.start()
+    wait(capture)
+    capture.close()
+    run = load(tmp_path / "run.h5")
+    (gap,) = run.gaps
+    assert "stood still for 10 s" in gap.reason
+    assert run.table.rows == 99, "the line after it may be two halves"
+    assert [rejected.reason for rejected in run.table.rejected] == [HEADLESS]
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows lets nobody remove or rename a file that is open")
+@pytest.mark.parametrize("how", ["removed", "renamed", "folder renamed"])
+def test_a_journal_that_somebody_takes_away_is_put_back(tmp_path: Path, how: str) -> None:
+    taken = threading.Event()
+    folder = tmp_path / "runs"
+    capture = Capture(Scripted([*stream(50), taken, *map(line, range(50, 80))]), folder / "run.h5", Meta())
+    capture.start()
+    journal = folder / "run.h5.journal"
+    follower = Follower(folder / "run.h5")
+    while follower.table.rows < 49:
+        capture.wait(1.0)
+        while follower.poll():
+            pass
+    if how == "removed":
+        journal.unlink()
+    elif how == "renamed":
+        journal.rename(folder / "elsewhere.journal")
+    else:
+        folder.rename(tmp_path / "elsewhere")
+    taken.set()
+    wait(capture)
+    capture.close()
+    follower.close()
+    assert load(folder / "run.h5").table.rows == 80
+
+
+def test_a_follower_goes_on_in_a_journal_that_was_put_back(tmp_path: Path) -> None:
+    now = [0.0]
+    writer = JournalWriter(tmp_path / "run.h5.journal", Meta().begun(), made_ns=1)
+    follower = Follower(tmp_path / "run.h5", clock=lambda: now[0])
+    writer.received(1, b"".join([HEADER, *map(line, range(20))]))
+    while follower.poll():
+        pass
+    assert not writer.keep_name()
+    writer.path.rename(tmp_path / "elsewhere")
+    assert writer.keep_name()
+    writer.received(2, b"".join(map(line, range(20, 40))))
+    for _ in range(4):
+        now[0] += 1.0
+        follower.poll()
+    assert (follower.state, follower.table.rows) == ("growing", 40)
+    writer.end(3)
+    writer.close()
+    while follower.poll():
+        pass
+    assert (follower.state, follower.table.rows) == ("ended", 40)
+
+
+def test_a_name_that_no_disk_takes_is_said(tmp_path: Path) -> None:
+    with pytest.raises(StorageError, match="too long"):
+        Capture(Scripted([]), tmp_path / ("x" * 300 + ".h5"), Meta()).start()
+
+
 def test_a_drive_that_vanishes_is_said_and_what_came_before_is_kept(tmp_path: Path) -> None:
     def gone(what: str) -> None:
         if what in {"append", "sync"}:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import sys
 import time
 from pathlib import Path
 
@@ -12,7 +14,8 @@ from recording.test_recording import T0_NS, write_journal
 from telemetry.errors import StorageError, TruthError
 from telemetry.recording.journal import JournalWriter
 from telemetry.recording.library import INDEX, entries, search
-from telemetry.recording.make import make_recording
+from telemetry.recording.load import load
+from telemetry.recording.make import make_recording, recover
 from telemetry.recording.meta import Meta
 from telemetry.recording.relabel import relabel, rename, set_truth
 
@@ -38,6 +41,27 @@ def test_everything_is_listed_with_its_state(folder: Path) -> None:
     assert (found["a.h5"].rows, found["b.h5"].rows) == (31, 30)
     running.close()
     assert {entry.state for entry in entries(folder)} >= {"broken off"}
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="pipes and links of POSIX")
+def test_what_only_looks_like_a_recording_is_passed_over(folder: Path) -> None:
+    before = entries(folder)
+    os.mkfifo(folder / "pipe.h5")
+    os.mkfifo(folder / "pipe.h5.journal")
+    (folder / "nowhere.h5").symlink_to(folder / "gone.h5")
+    (folder / "folder.h5").mkdir()
+    assert entries(folder) == before
+    assert recover(folder) == []
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="links of POSIX")
+def test_labels_go_into_the_recording_behind_a_link(folder: Path) -> None:
+    (folder / "links").mkdir()
+    link = folder / "links" / "a.h5"
+    link.symlink_to(folder / "a.h5")
+    rename(link, "through the link")
+    assert link.is_symlink()
+    assert load(folder / "a.h5").meta.name == "through the link"
 
 
 def test_the_index_is_only_a_copy(folder: Path) -> None:
