@@ -84,8 +84,13 @@ class Jobs:
 
     def __init__(self) -> None:
         self._running: list[Job] = []
+        self._closed = False
 
     def start(self, job: Job) -> Job:
+        """Once closed, nothing is begun any more."""
+        if self._closed:
+            job.over = True
+            return job
         self._running.append(job)
         job.ended.connect(lambda: self._forget(job))
         return job.start()
@@ -101,7 +106,8 @@ class Jobs:
         return any(not job.over for job in self._running)
 
     def close(self) -> None:
-        """Stop all and wait for them."""
+        """Stop all and wait for them; for good."""
+        self._closed = True
         for job in self._running:
             job.cancel()
         for job in self._running:

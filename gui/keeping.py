@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from telemetry.recording.cut import cut
-from telemetry.recording.motion import moves
+from telemetry.recording.motion import drives, moves
 
 if TYPE_CHECKING:
     from gui.processes import Watch
@@ -27,6 +27,31 @@ def keep_run(workspace: Workspace, watch: Watch, begin_us: int, end_us: int, *, 
     meta = replace(workspace.labels(), source=watch.source, simulated=watch.simulated, name=target.stem)
     cut(Path(watch.recording), target, begin_us, end_us, meta.begun(made), marks=marks)
     return target
+
+
+def drives_in(recording: Recording) -> int:
+    """How many drives are in a run: more than one, where it was ended too late."""
+    return len(drives(recording.table))
+
+
+def cut_into_drives(recording: Recording) -> list[Path]:
+    """Each drive as a recording of its own beside this one, which stays as it is; their paths. Raises SidelongError."""
+    arrival_us = recording.table.columns["arrival_us"]
+    out: list[Path] = []
+    try:
+        for number, drive in enumerate(drives(recording.table), start=1):
+            target = _free(recording.path.parent, f"{recording.path.stem} drive {number}")
+            begin_us, end_us = int(arrival_us[drive.first]), int(arrival_us[drive.last])
+            marks = [(mark.arrival_us, mark.text) for mark in recording.marks if begin_us <= mark.arrival_us <= end_us]
+            made = datetime.fromtimestamp(begin_us / 1e6).astimezone()
+            meta = replace(recording.meta, name=target.stem, truth=None)
+            cut(recording.path, target, begin_us, end_us, meta.begun(made), marks=marks)
+            out.append(target)
+    except BaseException:
+        for path in out:
+            path.unlink(missing_ok=True)
+        raise
+    return out
 
 
 def simulated_truth(watch: Watch, recording: Recording, notes: Sequence[Note]) -> str:

@@ -95,3 +95,10 @@ class Session(QObject):
         if path in self.waiting:
             self.waiting.remove(path)
             self.changed.emit()
+
+    def cut_up(self, path: Path, drives: list[Path]) -> None:
+        """This run was several drives: they wait in its place."""
+        place = self.waiting.index(path) if path in self.waiting else len(self.waiting)
+        self.waiting[place : place + 1] = drives
+        self.count += len(drives) - 1
+        self.changed.emit()

@@ -57,6 +57,25 @@ class _Remove(QUndoCommand):
         self._shelf.move(self._paths, away=False)
 
 
+class _CutUp(QUndoCommand):
+    """The drives of a run in its place; undone by the run in theirs."""
+
+    def __init__(self, shelf: Shelf, path: Path, made: list[Path]) -> None:
+        super().__init__(tr("cut into drives"))
+        self._shelf, self._path, self._made = shelf, path, made
+        self._first = True
+
+    def redo(self) -> None:
+        if not self._first:
+            self._shelf.move(self._made, away=False)
+        self._first = False
+        self._shelf.move([self._path], away=True)
+
+    def undo(self) -> None:
+        self._shelf.move([self._path], away=False)
+        self._shelf.move(self._made, away=True)
+
+
 class Shelf(QObject):
     """``entries`` are the runs, the newest first; ``changed`` whenever they are others."""
 
@@ -164,6 +183,18 @@ class Shelf(QObject):
         self.workspace.attempt(lambda: relabel(path, lambda _meta: labels))
         self.relabelled.emit(path)
         self.refresh()
+
+    def cut_into_drives(self, path: Path) -> list[Path]:
+        """Each drive of a run as a run of its own, in its place; empty where that failed, which is told."""
+        from gui.keeping import cut_into_drives
+
+        made = self.workspace.attempt(lambda: cut_into_drives(self.load(path)))
+        if not made:
+            return []
+        self.workspace.undo.push(_CutUp(self, path, made))
+        said = tr("{name} was cut into {n} drives.", name=path.stem, n=len(made))
+        self.workspace.offered.emit(said, tr("Undo"), self.workspace.undo.undo)
+        return made
 
     # -- removing -----------------------------------------------------------------------------------------------------
 

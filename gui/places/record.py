@@ -8,6 +8,7 @@ from pathlib import Path
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QPushButton, QStackedWidget, QVBoxLayout, QWidget
 
 from gui.jobs import Job, Jobs
+from gui.keeping import drives_in
 from gui.panels.big_swatch import BigSwatch
 from gui.panels.choice import Tick
 from gui.panels.labels_form import LabelsForm
@@ -116,6 +117,12 @@ class RecordPlace(Place):
         self.picker = TruthPicker(workspace.course, workspace.book, workspace.theme)
         self.picker.confirmed.connect(self._confirmed)
         self.picker.skipped.connect(self._skipped)
+        self.drives_words = Label("", wrap=True)
+        hint = tr("Each drive becomes a run of its own; this can be undone")
+        self.drives_button = button(tr("Cut it into its drives"), self._cut_into_drives, kind="chief", hint=hint)
+        self.drives_box = Card(kind="warn")
+        self.drives_box.add(row(self.drives_words, None, self.drives_button))
+        self.truth_card.add(self.drives_box)
         self.truth_card.add(self.picker, stretch=1)
         self.verdict_card = Card(tr("The verdict"))
         self.verdict_head = Label("", "large", wrap=True)
@@ -288,6 +295,8 @@ class RecordPlace(Place):
             self._ask(path)
 
     def _ask_waiting(self) -> None:
+        for path in [path for path in self.session.waiting if not path.exists()]:
+            self.session.settled(path)
         if self.session.waiting:
             self._ask(self.session.waiting[0])
 
@@ -296,18 +305,27 @@ class RecordPlace(Place):
         self.asked = path
         self.truth_run.say(path.stem)
         course = self.workspace.course
+        count = self.workspace.attempt(lambda: drives_in(self.workspace.shelf.load(path))) or 0
+        self.drives_box.setVisible(count > 1)
+        self.drives_words.say(tr("{count} drives are in this run. A verdict is on one drive.", count=count))
         said = self.workspace.follow.simulated_truth(path)
         if said:
             truth = self.workspace.attempt(lambda: parse_truth(said, course))
             self.picker.start(truth, tr("The built-in robot says that this stood there. Press Return to confirm."))
         elif self.workspace.follow.simulated:
-            self.picker.start(
-                None, tr("Several of the built-in robot's drives are in this run, so it cannot say what stood there.")
-            )
+            self.picker.start(None, tr("The built-in robot cannot say what stood there: this is not one drive of it."))
         else:
             self.picker.start(self.lot.layout_drawn, tr("Filled in as drawn by lot. Press Return, or correct it first."))
         self.pages.setCurrentIndex(TRUTH_PAGE)
         self.picker.map.setFocus()
+
+    def _cut_into_drives(self) -> None:
+        path = self.asked
+        made = self.workspace.shelf.cut_into_drives(path) if path is not None else []
+        if path is None or not made:
+            return
+        self.session.cut_up(path, made)
+        self._ask(made[0])
 
     def _confirmed(self, truth: object) -> None:
         path = self.asked

@@ -117,6 +117,11 @@ class RunCutter:
         self._earliest = row + 1
 
 
+def drives(table: Table) -> list[RunFound]:
+    """The runs within a whole recording, by motion."""
+    return RunCutter().finish(table)
+
+
 def moves(table: Table, start: int, stop: int) -> NDArray[np.bool_]:
     """Whether the robot moves, sample by sample: by distance and speed, without these by how its sensor's light changes."""
     sent_us = np.asarray(table.columns["t_us"][start:stop], dtype=np.int64)

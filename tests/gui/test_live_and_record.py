@@ -11,6 +11,7 @@ from by_hand import FAST, click, press
 from PySide6.QtCore import QPoint, Qt
 
 from gui.follow import Follow
+from gui.places.record import RecordPlace
 from gui.plots.series import TIME, WAY
 from gui.settings import Settings
 from gui.shell import make_window
@@ -68,6 +69,40 @@ def test_a_newcomer_sees_live_colours_records_a_run_and_reads_its_verdict(window
     assert shown.by_strategy["windows"].taken.slots == record.readings.taken.slots
     colours = tuple(reading.colour for reading in shown.by_strategy["windows"].taken.slots)
     assert colours == said, "at the practice level"
+
+
+def test_a_run_ended_too_late_is_cut_into_its_drives(driving: Window, qtbot: Any) -> None:
+    follow = driving.workspace.follow
+    driving.show_place("record")
+    record = driving.place
+    assert isinstance(record, RecordPlace)
+    for moving in (False, True):
+        qtbot.waitUntil(lambda moving=moving: follow.run.moving == moving, timeout=30_000)
+    press(qtbot, driving, Qt.Key.Key_R)
+    for moving in (False, True, False):
+        qtbot.waitUntil(lambda moving=moving: follow.run.moving == moving, timeout=30_000)
+    press(qtbot, driving, Qt.Key.Key_R)
+    qtbot.waitUntil(lambda: record.asked is not None, timeout=10_000)
+    whole = record.asked
+    assert whole is not None
+    click(qtbot, record.drives_button)
+    drives = list(record.session.waiting)
+    assert [path.stem for path in drives] == [f"{whole.stem} drive {number}" for number in (1, 2)]
+    assert not whole.exists()
+    assert record.asked == drives[0]
+    for path in drives:
+        assert record.asked == path
+        assert not record.drives_box.isVisible()
+        assert not record.picker.problem(), "the built-in robot has said what stood there"
+        press(qtbot, driving, Qt.Key.Key_Return)
+        qtbot.waitUntil(lambda path=path: record.verdict is not None and record.verdict.path == path, timeout=30_000)
+        assert len(record.verdict.right) > 1  # type: ignore[union-attr]
+        record._ready()
+    undo = driving.workspace.undo
+    while undo.canUndo():
+        undo.undo()
+    assert whole.exists()
+    assert not any(path.exists() for path in drives)
 
 
 def test_live_shows_what_the_recording_holds(driving: Window, qtbot: Any) -> None:
@@ -305,8 +340,9 @@ def test_a_robot_that_goes_away_for_good_is_said_and_the_run_kept(driving: Windo
     live: Any = driving.places["live"]
     follow = driving.workspace.follow
     follow.start_recording()
-    rows = follow.run.table.rows
-    qtbot.waitUntil(lambda: follow.run.table.rows > rows + 100, timeout=20_000)
+    begun_us = follow.watch.begun_us
+    # By arrival: a window with much to do shows rows later than they came.
+    qtbot.waitUntil(lambda: (follow.run.table.columns["arrival_us"] >= begun_us).sum() > 100, timeout=20_000)
     assert follow._robot is not None
     follow._robot.kill()
     qtbot.waitUntil(lambda: not follow.connected, timeout=20_000)
