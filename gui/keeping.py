@@ -59,6 +59,8 @@ def simulated_truth(watch: Watch, recording: Recording, notes: Sequence[Note]) -
 
     ``notes``: those of the whole capture, because a drive may have been announced before the run was begun.
     """
+    if drives_in(recording) > 1:
+        return ""
     said: dict[str, str] = {}
     for line in watch.robot_log.read_text(encoding="utf-8", errors="replace").splitlines():
         head, colon, truth = line.rpartition(": ")

@@ -15,6 +15,7 @@ from telemetry.replay.log import RunLog
 from telemetry.replay.looks import Looks
 from telemetry.replay.readings import Taken
 from telemetry.replay.runner import Runner, Shared
+from telemetry.sample import MISSING
 
 if TYPE_CHECKING:
     from telemetry.course import Slot
@@ -51,6 +52,14 @@ class Log:
             return tr("nothing")
         names = self._log.names
         return names[label] if label < len(names) else str(label)
+
+    def place(self, row: int, sensor: int = 0) -> tuple[str, float] | None:
+        """(leg, cm from its start) under a sensor at a sample; None where no distance is known, or before the first leg."""
+        legs = self.runner.course.legs
+        if not 0 <= sensor < len(self._log.legs) or row >= len(self._log.legs[sensor]) or not self._log.has_places(sensor):
+            return None
+        leg, place = self._log.legs[sensor][row], self._log.places[sensor][row]
+        return (legs[leg].name, place / 100.0) if 0 <= leg < len(legs) and place != MISSING else None
 
     def nearest_row(self, slot: Slot) -> int | None:
         """The sample at which the sensor came nearest to a slot; None where its place is not known."""

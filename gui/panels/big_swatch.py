@@ -21,17 +21,18 @@ class BigSwatch(QWidget):
         self.colour: str | None = None
         self.sensor = ""
         self.detail = ""
+        self.place = ""
         self.setMinimumHeight(96)
         self.setMaximumHeight(140)
         self.setMinimumWidth(250)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
         self.show_colour(None, "", "")
 
-    def show_colour(self, colour: str | None, sensor: str, detail: str) -> None:
-        """``colour`` None: the sensor says nothing. Paints only where something has changed."""
-        if (colour, sensor, detail) == (self.colour, self.sensor, self.detail) and self.accessibleName():
+    def show_colour(self, colour: str | None, sensor: str, detail: str, place: str = "") -> None:
+        """``colour`` None: the sensor says nothing. ``place``: what is under it. Paints only where something has changed."""
+        if (colour, sensor, detail, place) == (self.colour, self.sensor, self.detail, self.place) and self.accessibleName():
             return
-        self.colour, self.sensor, self.detail = colour, sensor, detail
+        self.colour, self.sensor, self.detail, self.place = colour, sensor, detail, place
         seen = colour or tr("nothing yet")
         self.setAccessibleName(tr("Sensor {sensor} sees {colour}", sensor=sensor, colour=seen).replace("  ", " "))
         self.update()
@@ -52,6 +53,7 @@ class BigSwatch(QWidget):
         painter.setFont(font)
         painter.setPen(QColor(self.theme.soft))
         above = tr("sensor {name}", name=self.sensor) if self.sensor else tr("the sensor sees")
+        above = f"{above}, {self.place}" if self.place else above
         painter.drawText(QRectF(left, area.top() + 2, room, 20), Qt.AlignmentFlag.AlignLeft, above)
         font.setPixelSize(34)
         font.setBold(True)

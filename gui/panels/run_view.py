@@ -265,11 +265,13 @@ class RunView(QWidget):
         if not series.rows:
             return
         at = row if row >= 0 else series.rows - 1
-        where = tr("sample {row} of {rows}, {s:.3f} s", row=at + 1, rows=series.rows, s=float(series.time_s[at]))
+        where = tr("{row} of {rows}, {s:.3f} s", row=at + 1, rows=series.rows, s=float(series.time_s[at]))
         seen = [self._seen(sensor, at) for sensor in self.sensors]
-        for swatch, sensor, colour in zip(self.swatches, self.sensors, seen, strict=True):
-            swatch.show_colour(colour, sensor, where)
         log = self.workspace.attempt(lambda: self.run.log(self.strategy)) if self._is_strategy(self.strategy) else None
+        for number, (swatch, sensor, colour) in enumerate(zip(self.swatches, self.sensors, seen, strict=True)):
+            place = log.place(at, number) if log is not None else None
+            under = tr("{leg} {cm:.1f} cm", leg=place[0], cm=place[1]) if place is not None else ""
+            swatch.show_colour(colour, sensor, where, under)
         # Of several sensors the one that sees a colour is the one to look at.
         looking = next((number for number, colour in enumerate(seen) if colour not in (None, "none")), 0)
         self.stages.show_steps(log.at(at, looking) if log is not None else [])

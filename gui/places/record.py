@@ -48,6 +48,7 @@ class RecordPlace(Place):
         self.asked: Path | None = None
         """The run whose truth is being asked for."""
         self.verdict: Verdict | None = None
+        self._shown = workspace.strategy
         line = QHBoxLayout()
         line.setSpacing(GAP_PX)
         line.addWidget(self._left())
@@ -307,7 +308,7 @@ class RecordPlace(Place):
         course = self.workspace.course
         count = self.workspace.attempt(lambda: drives_in(self.workspace.shelf.load(path))) or 0
         self.drives_box.setVisible(count > 1)
-        self.drives_words.say(tr("{count} drives are in this run. A verdict is on one drive.", count=count))
+        self.drives_words.say(tr("{count} drives are in this run.", count=count))
         said = self.workspace.follow.simulated_truth(path)
         if said:
             truth = self.workspace.attempt(lambda: parse_truth(said, course))
@@ -377,6 +378,7 @@ class RecordPlace(Place):
         self._show_practice()
 
     def _show_readings(self, strategy: str) -> None:
+        self._shown = strategy
         if self.verdict is None:
             return
         result = self.verdict.by_strategy.get(strategy)
@@ -388,7 +390,7 @@ class RecordPlace(Place):
 
     def _open_run(self) -> None:
         if self.verdict is not None:
-            self.workspace.go("runs", str(self.verdict.path))
+            self.workspace.go("runs", (str(self.verdict.path), self._shown))
 
     def _course_changed(self) -> None:
         course, book = self.workspace.course, self.workspace.book

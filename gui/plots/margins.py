@@ -148,15 +148,16 @@ def paint_margins(stack: StripStack, painter: QPainter, ratio: float) -> None:
         title = f"{strip.spec.title}  {strip.spec.unit}"
         painter.drawText(QRectF(right, top - 1, room, 16), int(Qt.AlignmentFlag.AlignLeft), title)
         painter.setFont(bold)
-        line = top + 16
+        # A low strip has its lines closer together, rather than over the next title.
+        line, step = top + 16, min(16.0, max(12.0, (tall - 15) / max(1, len(strip.spec.traces))))
         for trace in strip.spec.traces:
-            if line + 16 > top + tall + 4:
+            if line + step > top + tall + 4:
                 break
             values = stack.series.channel(trace.channel)
             text = "–" if values is None or row < 0 or not np.isfinite(values[row]) else _figure(float(values[row]))
             painter.setPen(QColor(theme.traces[trace.tint % len(theme.traces)]))
             painter.drawText(QRectF(right, line, room, 17), int(Qt.AlignmentFlag.AlignLeft), f"{trace.label} {text}".strip())
-            line += 16
+            line += step
     for rect, lane in zip(stack.rects[len(stack.strips) :], stack.lanes, strict=True):
         painter.setFont(small)
         painter.setPen(QColor(theme.soft))

@@ -85,6 +85,7 @@ def test_a_run_ended_too_late_is_cut_into_its_drives(driving: Window, qtbot: Any
     qtbot.waitUntil(lambda: record.asked is not None, timeout=10_000)
     whole = record.asked
     assert whole is not None
+    assert record.picker.problem(), "nothing is filled in for two drives"
     click(qtbot, record.drives_button)
     drives = list(record.session.waiting)
     assert [path.stem for path in drives] == [f"{whole.stem} drive {number}" for number in (1, 2)]

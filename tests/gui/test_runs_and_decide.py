@@ -105,6 +105,9 @@ def test_an_opened_run_shows_what_the_replay_says(stocked: Window, qtbot: Any) -
     row = view.stack.cursor_row
     assert row == view.run.row_of_failure(wrong.strategy)
     assert row >= 0
+    read = next(one for one, colour in zip(wrong.taken.slots, recording.truth or (), strict=True) if one.colour != colour)
+    if read.row == row:
+        assert f" {read.dist_cm:.1f} cm" in view.swatches[0].place
     steps = view.stages.steps
     assert steps, "what every stage said at this sample"
     press(qtbot, stocked, Qt.Key.Key_Right)
