@@ -59,16 +59,29 @@ class Flow(QLayout):
         return size.expandedTo(QSize(0, self.heightForWidth(self._wide))) if self._wide > 0 else size
 
     def _place(self, rect: QRect, *, move: bool) -> int:
-        x, y, tallest = rect.x(), rect.y(), 0
+        y = rect.y()
+        for line in self._lines(rect.width()):
+            tallest = max(item.sizeHint().height() for item in line)
+            x = rect.x()
+            for item in line:
+                wanted = item.sizeHint()
+                if move:
+                    item.setGeometry(QRect(QPoint(x, y + (tallest - wanted.height()) // 2), wanted))
+                x += wanted.width() + self._gap
+            y += tallest + self._gap
+        return max(0, y - self._gap - rect.y())
+
+    def _lines(self, width: int) -> list[list[QLayoutItem]]:
+        lines: list[list[QLayoutItem]] = []
+        x = 0
         for item in self._items:
             widget = item.widget()
             if widget is not None and widget.isHidden():
                 continue
-            wanted = item.sizeHint()
-            if x > rect.x() and x + wanted.width() > rect.right() + 1:
-                x, y, tallest = rect.x(), y + tallest + self._gap, 0
-            if move:
-                item.setGeometry(QRect(QPoint(x, y), wanted))
-            x += wanted.width() + self._gap
-            tallest = max(tallest, wanted.height())
-        return y + tallest - rect.y()
+            wanted = item.sizeHint().width()
+            if not lines or x + wanted > width:
+                lines.append([])
+                x = 0
+            lines[-1].append(item)
+            x += wanted + self._gap
+        return lines

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, QTimer, Signal
-from PySide6.QtWidgets import QCheckBox, QGridLayout, QHBoxLayout, QLineEdit, QSlider, QSpinBox, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLineEdit, QSlider, QSpinBox, QVBoxLayout, QWidget
 
-from gui.panels.choice import Choice
+from gui.panels.choice import Choice, Tick
 from gui.panels.flow import Flow
 from gui.panels.parts import Card, Label, button
 from gui.words import tr
@@ -22,7 +22,7 @@ UNIT_ENDINGS = ("_mm", "_cm", "_ms", "_deg", "_pct")
 """Left out of a setting's name on screen: the unit stands behind its number."""
 
 
-class Switch(QCheckBox):
+class Switch(Tick):
     """A setting that is 0 or 1, read and set like a number."""
 
     def value(self) -> int:
