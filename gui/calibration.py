@@ -41,6 +41,8 @@ class Calibration(QObject):
         super().__init__(parent)
         self.workspace = workspace
         self.learning = True
+        self.kept = False
+        """Whether what was captured is kept as a palette already."""
         self.steps: list[Step] = []
         self.captures: dict[Step, StillCapture] = {}
         self.at = 0
@@ -81,7 +83,7 @@ class Calibration(QObject):
 
     def _start(self, steps: list[Step]) -> None:
         self._timer.stop()
-        self.steps, self.captures, self.at = steps, {}, 0
+        self.steps, self.captures, self.at, self.kept = steps, {}, 0, False
         self.changed.emit()
 
     def go_to(self, at: int) -> None:
@@ -116,6 +118,7 @@ class Calibration(QObject):
         capture = self.workspace.attempt(lambda: self._captured(step))
         if capture is not None:
             self.captures[step] = capture
+            self.kept = False
             if not capture.doubts:
                 self._on()
         self.changed.emit()
@@ -170,6 +173,7 @@ class Calibration(QObject):
         palette = self.palette(path.stem)
         if palette is not None:
             write_palette(palette, path)
+            self.kept = True
             self.workspace.use_palette(path)
 
     def stop(self) -> None:

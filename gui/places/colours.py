@@ -137,12 +137,14 @@ class ColoursPlace(Place):
             self.notice.tell(tr("Heights are numbers in mm, such as 8, 12."), "warn")
             return
         self.calibration.begin(self.workspace.course.colours, heights)
+        self.take_button.setFocus()
 
     def begin_recheck(self) -> None:
         if self.workspace.palette is None:
             self.notice.tell(tr("No palette of your own is in use yet, so there is nothing to check."), "warn")
             return
         self.calibration.begin_recheck()
+        self.take_button.setFocus()
 
     def keep(self) -> None:
         """Write the palette where the user says, and use it."""
@@ -173,7 +175,7 @@ class ColoursPlace(Place):
 
     def shown_palette(self) -> tuple[Palette, str]:
         """The palette in the picture, and what it is called: the new one, else the one in use, else typical colours."""
-        if self.calibration.learning:
+        if self.calibration.learning and not self.calibration.kept:
             made = self.workspace.attempt(self.calibration.palette)
             if made is not None:
                 return made, tr("being made")
@@ -191,9 +193,12 @@ class ColoursPlace(Place):
         step = calibration.step
         self.task_title.say(tr("Learn the colours") if calibration.learning else tr("Re-check"))
         if step is not None:
-            self.task.say(step.words)
+            simulated = self.workspace.follow.simulated
+            by_itself = " " + tr("The built-in robot is put over it when you take it (simulated).") if simulated else ""
+            self.task.say(step.words + by_itself)
         elif calibration.learning:
-            self.task.say(tr("All captured. Keep the palette, or take any colour again."))
+            kept = tr("The palette is kept and in use. Take any colour again to change it.")
+            self.task.say(kept if calibration.kept else tr("All captured. Keep the palette, or take any colour again."))
         else:
             self.task.say(tr("All captured. The answer is below."))
         shown = calibration.captures.get(step) if step is not None else None
@@ -235,7 +240,7 @@ class ColoursPlace(Place):
         self.take_button.setEnabled(
             calibration.step is not None and not calibration.taking and self.workspace.follow.connected
         )
-        self.keep_button.setEnabled(calibration.learning and len(calibration.captures) >= 2)
+        self.keep_button.setEnabled(calibration.learning and not calibration.kept and len(calibration.captures) >= 2)
         self.check_button.setEnabled(self.workspace.palette is not None)
         self.typical_button.setEnabled(self.workspace.palette is not None)
         if not self.workspace.follow.connected and calibration.step is not None:

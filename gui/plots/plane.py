@@ -15,7 +15,7 @@ from telemetry.palette import Palette
 from telemetry.palette_default import look
 
 CLOSE = 0.06
-"""Names of colours that lie closer than this would be written over each other: one goes above, one below."""
+"""Names of colours that lie closer than this would be written over each other: the upper one's goes above."""
 
 
 class Plane(QWidget):
@@ -59,8 +59,8 @@ class Plane(QWidget):
         self.plot.clear()
         self.plot.addItem(self._now)
         words = []
-        drawn: list[tuple[float, float]] = []
-        for spot in spots(palette):
+        all_spots = spots(palette)
+        for number, spot in enumerate(all_spots):
             swatch = self.book.of(spot.name)
             outline = spot.outline()
             fill = QColor(swatch.fill)
@@ -84,9 +84,12 @@ class Plane(QWidget):
             letter.setFont(font)
             letter.setPos(*spot.middle)
             self.plot.addItem(letter)
-            crowded = any(np.hypot(spot.middle[0] - x, spot.middle[1] - y) < CLOSE for x, y in drawn)
-            drawn.append((float(spot.middle[0]), float(spot.middle[1])))
-            name = pg.TextItem(spot.name, color=self.theme.ink, anchor=(0.5, 1.5 if crowded else -0.5))
+            above = any(
+                np.hypot(*(spot.middle - other.middle)) < CLOSE and (spot.middle[1], at) > (other.middle[1], number)
+                for at, other in enumerate(all_spots)
+                if at != number
+            )
+            name = pg.TextItem(spot.name, color=self.theme.ink, anchor=(0.5, 1.5 if above else -0.5))
             name.setPos(*spot.middle)
             self.plot.addItem(name)
             words.append(f"{spot.name} {spot.middle[0]:.2f}, {spot.middle[1]:.2f}")

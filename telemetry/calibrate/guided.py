@@ -110,7 +110,7 @@ def guided(
 def spread_words(capture: StillCapture) -> str:
     """The capture in one line: level and spread of each channel, the most frequent code."""
     parts = [
-        f"{name} {mean:.4g} +-{spread:.2g}"
+        f"{name} {mean:.4g} ± {spread:.2g}"
         for name, mean, spread in zip(("red", "green", "blue", "refl"), capture.mean, capture.spread, strict=True)
         if mean == mean  # noqa: PLR0124 (NaN: not sent)
     ]

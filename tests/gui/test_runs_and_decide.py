@@ -260,9 +260,12 @@ def test_colours_are_learnt_step_by_step_and_re_checked(driving: Window, qtbot: 
     assert target.exists()
     assert driving.workspace.palette is not None
     assert driving.workspace.palette.measured
+    assert colours.palette_name.text() == "mine"
+    assert not colours.keep_button.isEnabled()
     click(qtbot, colours.check_button)
     while calibration.step is not None:
-        colours.take()
+        press(qtbot, driving, Qt.Key.Key_Space)
+        qtbot.waitUntil(lambda: calibration.taking, timeout=5_000)
         qtbot.waitUntil(lambda: not calibration.taking, timeout=10_000)
     assert "as before" in colours.answer_head.text()
 
