@@ -16,9 +16,12 @@ STREAMS = {".txt", ".log", ".csv", ".tsv", ".stream"}
 
 
 def open_path(workspace: Workspace, path: Path) -> None:
-    """A recording is opened, a course or palette is used from now on, a saved text stream becomes a recording first."""
+    """A recording is opened, a folder, course or palette used from now on, a saved text stream becomes a recording first."""
     kind = path.suffix.lower()
-    if kind in RECORDINGS:
+    if path.is_dir():
+        if workspace.use_folder(path):
+            workspace.go("runs")
+    elif kind in RECORDINGS:
         workspace.go("runs", str(path))
     elif kind == ".toml":
         _use_toml(workspace, path)
@@ -53,6 +56,13 @@ def ask_and_open(workspace: Workspace, parent: QWidget) -> None:
     chosen, _ = QFileDialog.getOpenFileName(
         parent, tr("Open a file"), str(workspace.folder), f"{words} (*.h5 *.hdf5 *.journal *.txt *.log *.csv *.tsv *.toml)"
     )
+    if chosen:
+        open_paths(workspace, [chosen])
+
+
+def ask_folder(workspace: Workspace, parent: QWidget) -> None:
+    """Another folder of runs."""
+    chosen = QFileDialog.getExistingDirectory(parent, tr("A folder of runs"), str(workspace.folder))
     if chosen:
         open_paths(workspace, [chosen])
 

@@ -108,9 +108,9 @@ class Shelf(QObject):
             from telemetry.recording.make import recover
 
             if not folder.exists():
-                return [], []
+                return folder, [], []
             recovered = [str(one) for one in recover(folder)] if recover_first else []
-            return entries(folder), recovered
+            return folder, entries(folder), recovered
 
         job = Job(work, self)
         job.finished.connect(self._listed)
@@ -118,9 +118,17 @@ class Shelf(QObject):
         job.ended.connect(self._maybe_again)
         self._jobs.start(job)
 
+    def move_in(self) -> None:
+        """The folder is another one: nothing of the old one is shown any more."""
+        self.entries, self.listed, self._recovered = [], False, False
+        self.changed.emit()
+        self.refresh()
+
     def _listed(self, found: object) -> None:
         assert isinstance(found, tuple)
-        entries, recovered = found
+        folder, entries, recovered = found
+        if folder != self.workspace.folder:
+            return
         self.entries = list(reversed(entries))
         self.listed = True
         for words in recovered:

@@ -40,6 +40,7 @@ class Workspace(QObject):
     """A sentence, the label of an action, and what it does."""
     wanted = Signal(str, object)
     """Go to a place, with something to show there (or None)."""
+    folder_changed = Signal()
     course_changed = Signal()
     palette_changed = Signal()
     strategy_changed = Signal()
@@ -96,6 +97,18 @@ class Workspace(QObject):
     def variant(self) -> str:
         """Which of the built-in courses: row, two (two sensors), back (a leg driven backwards)."""
         return self.settings.text("variant", "row")
+
+    def use_folder(self, folder: Path) -> bool:
+        """Keep and show runs in another folder from now on; not while a robot is connected, which is told."""
+        if self.follow.connected:
+            self.tell(tr("A robot's runs go to {folder} now: disconnect it first.", folder=self.folder), "warn")
+            return False
+        self.folder = folder
+        self.settings.set_text("folder", str(folder))
+        self.known_verdicts.clear()
+        self.shelf.move_in()
+        self.folder_changed.emit()
+        return True
 
     def use_course(self, path: Path) -> bool:
         """Use a course file; False where it cannot be read, which is told."""

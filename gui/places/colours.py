@@ -233,7 +233,7 @@ class ColoursPlace(Place):
         if answer is not None:
             set_kind(self.answer, "good" if answer.same else "bad")
             self.answer_head.say(("✓ " if answer.same else "✗ ") + answer.verdict)
-            self.answer_why.say(answer.why + ".")
+            self.answer_why.say(f"{answer.why[0].upper()}{answer.why[1:]}. {answer.todo}")
 
     def _show_buttons(self) -> None:
         calibration = self.calibration

@@ -78,7 +78,10 @@ class RunsPlace(Place):
         )
         self.compare_button = button(tr("Compare strategies"), lambda: self.workspace.go("decide", self.table.chosen()))
         self.remove_button = button(tr("Remove"), self.remove_chosen, kind="quiet", key="Delete")
-        left.addLayout(Flow(self.open_button, self.pair_button, self.compare_button, self.remove_button))
+        hint = tr("Show and keep runs elsewhere; a folder can be dropped on the window, too")
+        self.folder_button = button(tr("Another folder"), self._other_folder, kind="quiet", hint=hint)
+        buttons = (self.open_button, self.pair_button, self.compare_button, self.remove_button, self.folder_button)
+        left.addLayout(Flow(*buttons))
         line.addLayout(left, 1)
         line.addWidget(self._about())
         return page
@@ -150,7 +153,7 @@ class RunsPlace(Place):
                        truth_known=False if self.untold.isChecked() else None, text=self.search.text().strip())  # fmt: skip
         self.table.show_entries(shown)
         of = tr("{shown} of {all}", shown=len(shown), all=runs(len(found))) if len(shown) != len(found) else runs(len(found))
-        self.count.say(of)
+        self.count.say(tr("{runs} in {folder}", runs=of, folder=self.workspace.folder.name))
         if shown and not self.table.chosen():
             self.table.choose()
         self._show_chosen()
@@ -242,6 +245,11 @@ class RunsPlace(Place):
         self.search.selectAll()
 
     # -- opening ------------------------------------------------------------------------------------------------------
+
+    def _other_folder(self) -> None:
+        from gui.opening import ask_folder
+
+        ask_folder(self.workspace, self)
 
     def open_chosen(self) -> None:
         chosen = self.table.chosen()

@@ -132,7 +132,9 @@ class StartPlace(Place):
         card.add(self.recent, stretch=1)
         card.add(Label(tr("Drop a recording or a saved text stream anywhere on the window."), "small", wrap=True))
         open_file = button(tr("Open a file"), self._open, key="Ctrl+O")
-        card.add(row(None, open_file))
+        hint = tr("Show and keep runs elsewhere; a folder can be dropped on the window, too")
+        self.folder_button = button(tr("Another folder"), self._other_folder, kind="quiet", hint=hint)
+        card.add(row(self.folder_button, None, open_file))
         return card
 
     def _course_card(self) -> Card:
@@ -274,6 +276,11 @@ class StartPlace(Place):
         from gui.opening import ask_and_open
 
         ask_and_open(self.workspace, self)
+
+    def _other_folder(self) -> None:
+        from gui.opening import ask_folder
+
+        ask_folder(self.workspace, self)
 
     def set_theme(self, theme: Theme) -> None:
         self.banner.set_theme(theme)

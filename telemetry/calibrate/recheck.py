@@ -37,6 +37,13 @@ class ColourCheck:
     code_agrees: float | None
 
 
+NEXT = {
+    AS_BEFORE: "The palette still holds: nothing to do.",
+    SHIFTED: "Set the sensor's height, the lamp and mode as they were and check again, or learn the colours anew here.",
+    OTHER_LIGHT: "Shade the sensor from the hall's light and check again, or learn the colours anew in this light.",
+}
+
+
 @dataclass(frozen=True, slots=True)
 class Recheck:
     """The whole answer: ``verdict`` one of AS_BEFORE, SHIFTED, OTHER_LIGHT; ``why`` one sentence with the figures."""
@@ -49,6 +56,11 @@ class Recheck:
     def same(self) -> bool:
         """Whether the palette still holds."""
         return self.verdict == AS_BEFORE
+
+    @property
+    def todo(self) -> str:
+        """What to do now, one sentence."""
+        return NEXT[self.verdict]
 
 
 def recheck(palette: Palette, captures: Sequence[StillCapture]) -> Recheck:

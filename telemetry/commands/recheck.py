@@ -54,5 +54,5 @@ def run(args: argparse.Namespace) -> int:
         Column("deviations", True), Column("looks like"), Column("code as before", True),
     )  # fmt: skip
     show(table(heads, rows))
-    show(["", f"{answer.verdict}: {answer.why}."])
+    show(["", f"{answer.verdict}: {answer.why}.", answer.todo])
     return EXIT_OK if answer.same else EXIT_DIFFERS

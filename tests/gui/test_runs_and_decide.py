@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+import shutil
 import threading
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
-from by_hand import click, press
+from by_hand import FAST, click, press
 from PySide6.QtCore import QItemSelectionModel, QPoint, QPointF, Qt
 from PySide6.QtGui import QMouseEvent
 from PySide6.QtWidgets import QApplication
 
 from gui.ingesting import ingest
 from gui.matrix import VARIANT
+from gui.opening import open_paths
 from gui.window import Window
 from telemetry.recording.load import load
 from telemetry.recording.meta import Meta
@@ -114,6 +116,22 @@ def test_an_opened_run_shows_what_the_replay_says(stocked: Window, qtbot: Any) -
     assert view.stack.cursor_row == row + 1
     codes = recording.table.columns["colour"]
     assert view.swatches[0].colour == recording.table.colours[int(codes[row + 1])]
+
+
+def test_another_folder_is_shown_unless_a_robot_is_connected(stocked: Window, qtbot: Any, tmp_path: Path) -> None:
+    workspace, runs = stocked.workspace, stocked.place
+    before, other = workspace.folder, tmp_path / "hall"
+    other.mkdir()
+    shutil.copy(before / "practice 1.h5", other)
+    open_paths(workspace, [str(other)])
+    qtbot.waitUntil(lambda: [Path(one.path) for one in workspace.shelf.entries] == [other / "practice 1.h5"], timeout=10_000)
+    assert runs.count.text() == "1 run in hall"  # type: ignore[attr-defined]
+    assert workspace.settings.text("folder") == str(other)
+    workspace.follow.start_built_in("practice", 7, speed_up=FAST)
+    qtbot.waitUntil(lambda: workspace.follow.connected, timeout=20_000)
+    open_paths(workspace, [str(before)])
+    assert workspace.folder == other
+    assert "disconnect" in stocked.place.notice.text
 
 
 def test_playing_moves_the_cursor_at_the_chosen_speed(stocked: Window, qtbot: Any) -> None:
