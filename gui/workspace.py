@@ -40,7 +40,6 @@ class Workspace(QObject):
     """A sentence, the label of an action, and what it does."""
     wanted = Signal(str, object)
     """Go to a place, with something to show there (or None)."""
-    folder_changed = Signal()
     course_changed = Signal()
     palette_changed = Signal()
     strategy_changed = Signal()
@@ -107,7 +106,7 @@ class Workspace(QObject):
         self.settings.set_text("folder", str(folder))
         self.known_verdicts.clear()
         self.shelf.move_in()
-        self.folder_changed.emit()
+        self.tell(tr("Runs are shown from {folder}, and kept there, from now on.", folder=folder))
         return True
 
     def use_course(self, path: Path) -> bool:

@@ -18,7 +18,8 @@ from telemetry.replay.score import Outcome
 
 Index = QModelIndex | QPersistentModelIndex
 CELL_PX = 30
-LEAST_COLUMN_PX = 96
+LEAST_COLUMN_PX = 72
+LONG_NAME = 10
 
 
 class MatrixModel(QAbstractTableModel):
@@ -68,7 +69,7 @@ class MatrixModel(QAbstractTableModel):
             summary = self.matrix.summary(column)
             name = {VARIANT: tr("changed"), ROBOT: tr("the robot")}.get(column, column)
             counted = f"{summary.correct}/{summary.runs}" if summary.runs else "–"
-            return f"{name}\n{counted}"
+            return f"{_in_two(name)}\n{counted}"
         if role == Qt.ItemDataRole.ToolTipRole:
             return self.matrix.variant_spec if column == VARIANT else column
         return None
@@ -82,6 +83,15 @@ class MatrixModel(QAbstractTableModel):
             words = outcome_words(result) if result is not None else tr("not worked out")
             return f"{path.stem}, {self.matrix.columns[index.column()]}: {words}"
         return None
+
+
+def _in_two(name: str) -> str:
+    """A long name on two lines, so that more strategies find room side by side."""
+    breaks = [at + 1 for at, letter in enumerate(name) if letter in "- "]
+    if len(name) < LONG_NAME or not breaks:
+        return name
+    at = min(breaks, key=lambda place: abs(place - len(name) / 2))
+    return f"{name[:at].rstrip(' ')}\n{name[at:]}"
 
 
 class _Cell(QStyledItemDelegate):
