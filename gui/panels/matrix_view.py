@@ -159,7 +159,9 @@ class MatrixView(QTableView):
         header.setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
         header.setHighlightSections(True)
         self.setAccessibleName(tr("Runs and strategies"))
+        self._last: tuple[Path, str] | None = None
         self.selectionModel().currentChanged.connect(self._tell)
+        self.cells.modelReset.connect(self._look_again)
         self.activated.connect(self._open)
         self.doubleClicked.connect(self._open)
 
@@ -177,9 +179,15 @@ class MatrixView(QTableView):
     def choose(self, path: Path, column: str) -> None:
         self.setCurrentIndex(self.cells.index(self.matrix.paths.index(path), self.matrix.columns.index(column)))
 
+    def _look_again(self) -> None:
+        """Other runs or columns: the cell looked at stays, where it is there still."""
+        if self._last is not None and self._last[0] in self.matrix.paths and self._last[1] in self.matrix.columns:
+            self.choose(*self._last)
+
     def _tell(self, current: QModelIndex, _before: QModelIndex) -> None:
         if current.isValid():
-            self.cell_chosen.emit(self.matrix.paths[current.row()], self.matrix.columns[current.column()])
+            self._last = self.matrix.paths[current.row()], self.matrix.columns[current.column()]
+            self.cell_chosen.emit(*self._last)
         self.viewport().update()
 
     def _open(self, index: QModelIndex) -> None:

@@ -220,11 +220,14 @@ def test_changing_a_setting_moves_the_matrix_at_once(stocked: Window, qtbot: Any
     decide: Any = stocked.place
     matrix = decide.matrix
     qtbot.waitUntil(lambda: len(matrix.paths) == len(RUNS) and not matrix.busy, timeout=60_000)
+    looked_at = (matrix.paths[1], matrix.columns[2])
+    decide.view.choose(*looked_at)
     decide.settings.choice.setCurrentIndex(decide.settings.choice.findData("hold"))
     decide.settings._build()
     key, box = next((key, field) for key, field in decide.settings.fields.items() if key.startswith("hold."))
     box.setValue(box.value() + 3)
     qtbot.waitUntil(lambda: matrix.columns[0] == VARIANT, timeout=5_000)
+    assert decide.view.chosen() == looked_at
     spec = f"hold:{key}={box.value()}"
     assert matrix.variant_spec == spec
     qtbot.waitUntil(lambda: all((path, VARIANT) in matrix.results for path in matrix.paths), timeout=30_000)
