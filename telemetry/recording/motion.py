@@ -124,6 +124,8 @@ def drives(table: Table) -> list[RunFound]:
 
 def moves(table: Table, start: int, stop: int) -> NDArray[np.bool_]:
     """Whether the robot moves, sample by sample: by distance and speed, without these by how its sensor's light changes."""
+    if stop <= start:
+        return np.zeros(0, dtype=np.bool_)
     sent_us = np.asarray(table.columns["t_us"][start:stop], dtype=np.int64)
     # A restart sets the robot's clock back; here it only has to go on.
     t_us = np.cumsum(np.maximum(np.diff(sent_us, prepend=sent_us[:1]), 0))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from telemetry.recording.motion import RunCutter, RunFound
+from telemetry.recording.motion import RunCutter, RunFound, drives, moves
 from telemetry.sample import Chunk, Note, Table
 
 
@@ -71,3 +71,8 @@ def test_a_run_that_is_going_on_at_the_end_is_kept() -> None:
     t_us, dist = drive((2, 0), (3, 40))
     (run,) = found(RunCutter(), [chunk(t_us, dist)], 100)
     assert (run.last, run.why) == (499, "the session ended")
+
+
+def test_nothing_moves_where_nothing_was_sent() -> None:
+    assert len(moves(Table(), 0, 0)) == 0
+    assert drives(Table()) == []

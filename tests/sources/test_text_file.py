@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import sys
+import threading
 from pathlib import Path
 
 import pytest
@@ -73,3 +75,29 @@ def test_refused_by_the_system(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
     monkeypatch.setattr(Path, "open", refuse)
     with pytest.raises(StreamError, match="may not be read"):
         TextFile(path).open()
+
+
+@pytest.mark.parametrize("begin", [b"\x89HDF\r\n\x1a\n", b"\x89SLJ\r\n\x1a\n"])
+def test_a_recording_is_no_text(tmp_path: Path, begin: bytes) -> None:
+    path = tmp_path / "run.txt"
+    path.write_bytes(begin + bytes(500))
+    source = TextFile(path)
+    with pytest.raises(StreamError, match="a recording, not a text"):
+        source.open()
+    with pytest.raises(EndOfStream):
+        source.read()
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="pipes of POSIX")
+def test_a_pipe_is_read_like_a_file(tmp_path: Path) -> None:
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    writer = threading.Thread(target=pipe.write_bytes, args=(b"#t/ms\n1\n",))
+    writer.start()
+    source = TextFile(pipe)
+    source.open()
+    assert source.read() == b"#t/ms\n1\n"
+    with pytest.raises(EndOfStream):
+        source.read()
+    source.close()
+    writer.join()
