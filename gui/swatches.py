@@ -73,7 +73,7 @@ def fill_of(name: str) -> str:
     known = QColor(name)
     if known.isValid():
         return known.name()
-    return QColor.fromHsl(crc32(name.encode()) % 360, 120, 140).name()
+    return QColor.fromHsl(crc32(name.encode("utf-8", "replace")) % 360, 120, 140).name()
 
 
 class SwatchBook:

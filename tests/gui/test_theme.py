@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from PySide6.QtGui import QColor
 
 from gui.swatches import FILLS, NONE_FILL, SwatchBook, fill_of
 from gui.theme import THEMES, Theme, contrast, ink_on, style_sheet
@@ -54,3 +55,11 @@ def test_a_new_name_leaves_the_others_as_they_are() -> None:
     before = book.of("rust"), book.of("leaf")
     assert book.of("red").letter not in {before[0].letter, before[1].letter}
     assert (book.of("rust"), book.of("leaf")) == before
+
+
+def test_any_name_has_a_swatch() -> None:
+    """Names come from files of others: half characters, nothing at all, markup."""
+    odd = ("\ud800", "", "<b>", "\u202e", "x" * 5000)
+    book = SwatchBook(odd)
+    for name in odd:
+        assert QColor(book.of(name).fill).isValid()
