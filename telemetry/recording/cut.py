@@ -12,7 +12,8 @@ from telemetry.errors import RecordingError, StorageError
 from telemetry.recording.assemble import Assembler
 from telemetry.recording.document import utf8
 from telemetry.recording.hdf5_reader import RecordingFile
-from telemetry.recording.journal import JournalReader, Kind, Record, journal_path
+from telemetry.recording.journal import Kind, Record, journal_path
+from telemetry.recording.journal_reader import JournalReader
 from telemetry.recording.load import labels, records_of
 from telemetry.recording.make import write_recording
 from telemetry.recording.meta import Meta

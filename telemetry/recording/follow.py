@@ -22,7 +22,8 @@ from pathlib import Path
 from typing import Literal
 
 from telemetry.recording.assemble import Assembler, Gap, Mark, Summary
-from telemetry.recording.journal import JournalReader, Record, journal_path, recording_path
+from telemetry.recording.journal import Record, journal_path, recording_path
+from telemetry.recording.journal_reader import JournalReader
 from telemetry.recording.load import load
 from telemetry.recording.meta import Meta
 from telemetry.sample import Table

@@ -24,8 +24,8 @@ from telemetry.recording.attributes import DOCUMENT, read_bytes
 from telemetry.recording.document import MOST_PACKED, check_document, unpacked_document
 from telemetry.recording.events import read_rows
 from telemetry.recording.heap import check_heaps
-from telemetry.recording.journal import storage_error
 from telemetry.recording.layout import Encoding, base, unpacked
+from telemetry.recording.storage_errors import storage_error
 from telemetry.sample import Columns, Line, Note
 
 _BROKEN = (

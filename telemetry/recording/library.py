@@ -16,7 +16,8 @@ from typing import Any, Final, Literal
 
 from telemetry.errors import CourseError, RecordingError, StorageError
 from telemetry.recording.hdf5_reader import RecordingFile
-from telemetry.recording.journal import SUFFIX, JournalReader, recording_path
+from telemetry.recording.journal import SUFFIX, recording_path
+from telemetry.recording.journal_reader import JournalReader
 from telemetry.recording.load import labels
 from telemetry.recording.meta import Meta
 

@@ -16,10 +16,12 @@ from telemetry.errors import RecordingError, SidelongError, StorageError
 from telemetry.recording.assemble import Assembler
 from telemetry.recording.hdf5_reader import RecordingFile
 from telemetry.recording.hdf5_writer import RecordingWriter
-from telemetry.recording.journal import SUFFIX, JournalReader, Kind, Record, recording_path, storage_error
+from telemetry.recording.journal import SUFFIX, Kind, Record, recording_path
+from telemetry.recording.journal_reader import JournalReader
 from telemetry.recording.lock import is_locked, try_lock
 from telemetry.recording.meta import Meta
 from telemetry.recording.storage import Disk, ImageFile, SystemDisk
+from telemetry.recording.storage_errors import storage_error
 
 PART: Final = ".part"
 STALE_S: Final = 3600.0

@@ -15,11 +15,13 @@ from telemetry.errors import StorageError, TruthError
 from telemetry.recording.attributes import write_attributes, write_document
 from telemetry.recording.hdf5_reader import RecordingFile
 from telemetry.recording.image import SafeImage
-from telemetry.recording.journal import JournalReader, journal_path, storage_error
+from telemetry.recording.journal import journal_path
+from telemetry.recording.journal_reader import JournalReader
 from telemetry.recording.load import labels
 from telemetry.recording.make import PART, abandon, title_attributes
 from telemetry.recording.meta import Meta
 from telemetry.recording.storage import Disk, SystemDisk
+from telemetry.recording.storage_errors import storage_error
 
 
 def relabel(path: Path, change: Callable[[Meta], Meta], *, disk: Disk | None = None) -> Meta:

@@ -26,7 +26,8 @@ with atheris.instrument_imports(include=["telemetry.recording", "telemetry.cours
     from telemetry.recording.exchange import bring_back, export, sidecar
     from telemetry.recording.follow import Follower
     from telemetry.recording.hdf5_reader import RecordingFile
-    from telemetry.recording.journal import JournalReader, Kind, Record
+    from telemetry.recording.journal import Kind, Record
+    from telemetry.recording.journal_reader import JournalReader
     from telemetry.recording.library import look_at
     from telemetry.recording.load import load
     from telemetry.recording.make import make_recording

@@ -42,7 +42,7 @@ def check_whole_prefix(folder: Path, least: int) -> int:
 
 def stream_bytes(folder: Path, size: int) -> int:
     """Bytes of the stream in the first ``size`` bytes of the journal, or of it whole where it is gone."""
-    from telemetry.recording.journal import JournalReader
+    from telemetry.recording.journal_reader import JournalReader
 
     journal = folder / "run.h5.journal"
     if not journal.exists():
