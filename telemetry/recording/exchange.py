@@ -24,8 +24,9 @@ from telemetry.recording.events import CONSOLE, HEADING, REJECTED, line_row, not
 from telemetry.recording.hdf5_writer import RecordingWriter
 from telemetry.recording.layout import base, is_int, missing, table_dtype
 from telemetry.recording.load import Recording, summary_of
-from telemetry.recording.make import PART, abandon, title_attributes
+from telemetry.recording.make import title_attributes
 from telemetry.recording.meta import Meta
+from telemetry.recording.replacing import replacing
 from telemetry.recording.storage import SystemDisk
 from telemetry.recording.storage_errors import storage_error
 from telemetry.sample import QUANTITIES, Chunk, Columns, Table
@@ -259,34 +260,18 @@ def _write(columns: dict[str, list[Any]], document: dict[str, Any], path: Path, 
     notes, rejected, console = read_rows(document.get("events", "").encode().split(b"\n")[1:-1])
     summary.rows, summary.colours = rows, tuple(colours)
     events = Chunk({}, 0, tuple(colours), tuple(notes), tuple(rejected), tuple(console))
-    part = target.with_name(target.name + PART)
-    disk = SystemDisk()
-    try:
-        image = disk.open_image(part)
-    except OSError as error:
-        raise storage_error(error, part) from error
-    try:
-        with RecordingWriter(image) as writer:
-            done = 0
-            for data_us, data, chunk in _pieces(whole, rows, document, tuple(colours)):
-                done += chunk.rows
-                if data:
-                    writer.raw(data_us, data, done)
-                writer.append(chunk)
-            writer.append(events)
-            units = document.get("units", {})
-            plain = {"meta": meta.to_dict(), "summary": summary.to_dict(), "colours": colours, "units": units}
-            writer.finish(plain, title_attributes(meta))
-            writer.check()
-        image.sync()
-        image.close()
-        disk.replace(part, target)
-    except OSError as error:
-        abandon(disk, image, part)
-        raise storage_error(error, target) from error
-    except BaseException:
-        abandon(disk, image, part)
-        raise
+    with replacing(SystemDisk(), target) as image, RecordingWriter(image) as writer:
+        done = 0
+        for data_us, data, chunk in _pieces(whole, rows, document, tuple(colours)):
+            done += chunk.rows
+            if data:
+                writer.raw(data_us, data, done)
+            writer.append(chunk)
+        writer.append(events)
+        units = document.get("units", {})
+        plain = {"meta": meta.to_dict(), "summary": summary.to_dict(), "colours": colours, "units": units}
+        writer.finish(plain, title_attributes(meta))
+        writer.check()
     return rows
 
 

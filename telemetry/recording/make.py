@@ -20,10 +20,10 @@ from telemetry.recording.journal import SUFFIX, Kind, Record, recording_path
 from telemetry.recording.journal_reader import JournalReader
 from telemetry.recording.lock import is_locked, try_lock
 from telemetry.recording.meta import Meta
-from telemetry.recording.storage import Disk, ImageFile, SystemDisk
+from telemetry.recording.replacing import PART, replacing
+from telemetry.recording.storage import Disk, SystemDisk
 from telemetry.recording.storage_errors import storage_error
 
-PART: Final = ".part"
 STALE_S: Final = 3600.0
 BROKEN_OFF: Final = "the capture was broken off"
 
@@ -63,37 +63,20 @@ def write_recording(
 
     ``extra`` joins the document; ``damage`` is asked at the end. ``most_bytes``: as in RecordingWriter.
     """
-    disk = disk or SystemDisk()
-    part = path.with_name(path.name + PART)
-    try:
-        image = disk.open_image(part)
-    except OSError as error:
-        raise storage_error(error, part) from error
-    try:
-        assembler = Assembler()
-        with RecordingWriter(image, most_bytes=most_bytes) as writer:
-            for record, chunks in assembler.feed_many(records):
-                if record.kind is Kind.BYTES:
-                    writer.raw(record.arrival_ns // 1000, record.payload, assembler.rows)
-                for chunk in chunks:
-                    writer.append(chunk)
-                writer.check()
-            for chunk in assembler.finish():
+    assembler = Assembler()
+    with replacing(disk or SystemDisk(), path) as image, RecordingWriter(image, most_bytes=most_bytes) as writer:
+        for record, chunks in assembler.feed_many(records):
+            if record.kind is Kind.BYTES:
+                writer.raw(record.arrival_ns // 1000, record.payload, assembler.rows)
+            for chunk in chunks:
                 writer.append(chunk)
-            writer.raw(assembler.summary.last_us, b"", assembler.rows)
-            assembler.summary.damage = damage()
-            writer.finish(*_document(assembler, extra or {}))
             writer.check()
-        image.sync()
-        image.close()
-        disk.replace(part, path)
-        disk.sync_folder(path.parent)
-    except OSError as error:
-        abandon(disk, image, part)
-        raise storage_error(error, path) from error
-    except BaseException:
-        abandon(disk, image, part)
-        raise
+        for chunk in assembler.finish():
+            writer.append(chunk)
+        writer.raw(assembler.summary.last_us, b"", assembler.rows)
+        assembler.summary.damage = damage()
+        writer.finish(*_document(assembler, extra or {}))
+        writer.check()
     return assembler
 
 
@@ -258,11 +241,3 @@ def title_attributes(meta: Meta) -> dict[str, str]:
         "history": f"{meta.made} {made}".strip(),
         "comment": meta.remarks or "-",
     }
-
-
-def abandon(disk: Disk, image: ImageFile, part: Path) -> None:
-    """Leave nothing half done behind, as far as the disk lets us."""
-    with contextlib.suppress(OSError):
-        image.close()
-    with contextlib.suppress(OSError):
-        disk.remove(part)

@@ -18,10 +18,10 @@ from telemetry.recording.image import SafeImage
 from telemetry.recording.journal import journal_path
 from telemetry.recording.journal_reader import JournalReader
 from telemetry.recording.load import labels
-from telemetry.recording.make import PART, abandon, title_attributes
+from telemetry.recording.make import title_attributes
 from telemetry.recording.meta import Meta
+from telemetry.recording.replacing import replacing
 from telemetry.recording.storage import Disk, SystemDisk
-from telemetry.recording.storage_errors import storage_error
 
 
 def relabel(path: Path, change: Callable[[Meta], Meta], *, disk: Disk | None = None) -> Meta:
@@ -82,12 +82,7 @@ def _check(meta: Meta) -> None:
 
 
 def _write(path: Path, document: dict[str, object], meta: Meta, disk: Disk) -> None:
-    part = path.with_name(path.name + PART)
-    try:
-        image = disk.open_image(part)
-    except OSError as error:
-        raise storage_error(error, part) from error
-    try:
+    with replacing(disk, path) as image:
         with path.open("rb") as old:
             shutil.copyfileobj(old, image, 1 << 20)
         safe = SafeImage(image, size=path.stat().st_size)
@@ -95,16 +90,6 @@ def _write(path: Path, document: dict[str, object], meta: Meta, disk: Disk) -> N
             write_attributes(file, title_attributes(meta))
             write_document(file, document)
         safe.check()
-        image.sync()
-        image.close()
-        disk.replace(part, path)
-        disk.sync_folder(path.parent)
-    except OSError as error:
-        abandon(disk, image, part)
-        raise storage_error(error, path) from error
-    except BaseException:
-        abandon(disk, image, part)
-        raise
 
 
 def _being_captured(path: Path) -> StorageError:

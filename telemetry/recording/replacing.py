@@ -1,0 +1,46 @@
+"""A file written beside its name and given the name in one step, so that it is the old or the new one, never half of it."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Final
+
+from telemetry.recording.storage import Disk, ImageFile
+from telemetry.recording.storage_errors import storage_error
+
+PART: Final = ".part"
+
+
+@contextmanager
+def replacing(disk: Disk, path: Path) -> Iterator[ImageFile]:
+    """What is written to the image becomes ``path`` when the block ends well; else nothing is left of it.
+
+    Raises StorageError.
+    """
+    part = path.with_name(path.name + PART)
+    try:
+        image = disk.open_image(part)
+    except OSError as error:
+        raise storage_error(error, part) from error
+    try:
+        yield image
+        image.sync()
+        image.close()
+        disk.replace(part, path)
+        disk.sync_folder(path.parent)
+    except OSError as error:
+        _abandon(disk, image, part)
+        raise storage_error(error, path) from error
+    except BaseException:
+        _abandon(disk, image, part)
+        raise
+
+
+def _abandon(disk: Disk, image: ImageFile, part: Path) -> None:
+    with contextlib.suppress(OSError):
+        image.close()
+    with contextlib.suppress(OSError):
+        disk.remove(part)
