@@ -14,10 +14,9 @@ from gui.panels.choice import Tick
 from gui.panels.labels_form import LabelsForm
 from gui.panels.lot_card import LotCard
 from gui.panels.parts import Card, Label, button, row, scrolled, set_kind, shortcut, side_column
-from gui.panels.readings_list import ReadingsList
 from gui.panels.runs_needed import RunsNeeded
 from gui.panels.truth_picker import TruthPicker
-from gui.panels.verdict_table import VerdictTable, cause_words
+from gui.panels.verdict_card import VerdictCard
 from gui.places.place import Place
 from gui.session import Session
 from gui.theme import GAP_PX, Theme
@@ -32,8 +31,6 @@ LEFT_PX = 372
 READY_PAGE, TRUTH_PAGE, VERDICT_PAGE = range(3)
 COUNTED = 200
 """Of the newest so many runs it is counted how many were read right."""
-FEW = 4
-"""So many names are said in the headline; more are counted."""
 
 
 class RecordPlace(Place):
@@ -48,7 +45,6 @@ class RecordPlace(Place):
         self.asked: Path | None = None
         """The run whose truth is being asked for."""
         self.verdict: Verdict | None = None
-        self._shown = workspace.strategy
         line = QHBoxLayout()
         line.setSpacing(GAP_PX)
         line.addWidget(self._left())
@@ -125,28 +121,10 @@ class RecordPlace(Place):
         self.drives_box.add(row(self.drives_words, None, self.drives_button))
         self.truth_card.add(self.drives_box)
         self.truth_card.add(self.picker, stretch=1)
-        self.verdict_card = Card(tr("The verdict"))
-        self.verdict_head = Label("", "large", wrap=True)
-        self.verdict_frame = Card(kind="good")
-        self.verdict_frame.add(self.verdict_head)
-        self.readings = ReadingsList(workspace.course, workspace.book, workspace.theme)
-        self.table = VerdictTable()
-        self.table.chosen.connect(self._show_readings)
-        open_button = button(tr("Open this run"), self._open_run, kind="chief", hint=tr("See at which sample it went wrong"))
-        next_button = button(tr("Next run"), self._ready)
-        compare_button = button(tr("Compare all runs"), lambda: self.workspace.go("decide"), kind="quiet")
-        self.why = Label("", wrap=True)
-        left = QVBoxLayout()
-        left.addWidget(self.readings)
-        left.addWidget(self.why)
-        left.addStretch(1)
-        inside = QHBoxLayout()
-        inside.setSpacing(GAP_PX * 2)
-        inside.addLayout(left, 1)
-        inside.addWidget(self.table, 1)
-        self.verdict_card.add(self.verdict_frame)
-        self.verdict_card.add(inside, stretch=1)
-        self.verdict_card.add(row(open_button, next_button, None, compare_button))
+        self.verdict_card = VerdictCard(workspace.course, workspace.book, workspace.theme)
+        self.verdict_card.open_wanted.connect(self._open_run)
+        self.verdict_card.next_wanted.connect(self._ready)
+        self.verdict_card.compare_wanted.connect(lambda: self.workspace.go("decide"))
         for page in (ready, self.truth_card, self.verdict_card):
             self.pages.addWidget(scrolled(page))
         return self.pages
@@ -352,8 +330,7 @@ class RecordPlace(Place):
 
     def _judge(self, path: Path) -> None:
         self.pages.setCurrentIndex(VERDICT_PAGE)
-        set_kind(self.verdict_frame, "warn")
-        self.verdict_head.say(tr("Reading the run with every strategy …"))
+        self.verdict_card.wait()
         palette = self.workspace.palette
         job = Job(lambda _job: verdict_on(self.workspace.shelf.load(path), palette), self)
         job.finished.connect(self._show_verdict)
@@ -364,39 +341,18 @@ class RecordPlace(Place):
         assert isinstance(verdict, Verdict)
         self.verdict = verdict
         self.workspace.note_verdict(verdict)
-        right = [result.strategy for result in verdict.right]
-        if right:
-            set_kind(self.verdict_frame, "good")
-            counted = sum(result.counts for result in verdict.results)
-            words = tr("✓ Read right by {right} of {counted}", right=len(right), counted=counted)
-            self.verdict_head.say(f"{words}: {', '.join(right)}." if len(right) <= FEW else f"{words}.")
-        else:
-            set_kind(self.verdict_frame, "bad")
-            self.verdict_head.say(tr("✗ No strategy read this run right."))
-        self.table.show_verdict(verdict, self.workspace.strategy)
-        self._show_readings(self.workspace.strategy)
+        self.verdict_card.show_verdict(verdict, self.workspace.strategy)
         self._show_practice()
 
-    def _show_readings(self, strategy: str) -> None:
-        self._shown = strategy
-        if self.verdict is None:
-            return
-        result = self.verdict.by_strategy.get(strategy)
-        if result is not None and self.verdict.recording.course is not None:
-            self.readings.set_course(self.verdict.recording.course, self.workspace.book)
-            self.readings.show_readings(result.taken, self.verdict.recording.truth)
-            cause = cause_words(result.verdict)
-            self.why.say("\n".join([*result.why, *([cause] if cause else [])]))
-
-    def _open_run(self) -> None:
+    def _open_run(self, strategy: str) -> None:
         if self.verdict is not None:
-            self.workspace.go("runs", (str(self.verdict.path), self._shown))
+            self.workspace.go("runs", (str(self.verdict.path), strategy))
 
     def _course_changed(self) -> None:
         course, book = self.workspace.course, self.workspace.book
         self.lot.set_course(course, book)
         self.picker.set_course(course, book)
-        self.readings.set_course(course, book)
+        self.verdict_card.set_course(course, book)
         self.swatch.book = book
 
     def closing(self) -> None:
@@ -405,5 +361,5 @@ class RecordPlace(Place):
     def set_theme(self, theme: Theme) -> None:
         self.lot.set_theme(theme)
         self.picker.set_theme(theme)
-        self.readings.set_theme(theme)
+        self.verdict_card.set_theme(theme)
         self.swatch.set_theme(theme)

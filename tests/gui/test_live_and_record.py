@@ -65,10 +65,16 @@ def test_a_newcomer_sees_live_colours_records_a_run_and_reads_its_verdict(window
     assert recording.truth == said
     assert recording.table.lost == 0
     shown = record.verdict
-    assert "✓" in record.verdict_head.text()
-    assert shown.by_strategy["windows"].taken.slots == record.readings.taken.slots
+    assert "✓" in record.verdict_card.headline.text()
+    assert shown.by_strategy["windows"].taken.slots == record.verdict_card.readings.taken.slots
     colours = tuple(reading.colour for reading in shown.by_strategy["windows"].taken.slots)
     assert colours == said, "at the practice level"
+
+    record.verdict_card.look_at("first-come")
+    record.verdict_card.open_wanted.emit(record.verdict_card.shown)
+    qtbot.waitUntil(lambda: window.place.name == "runs", timeout=5_000)
+    runs: Any = window.place
+    assert (runs.view.run.path, runs.view.strategy) == (path, "first-come")
 
 
 def test_a_run_ended_too_late_is_cut_into_its_drives(driving: Window, qtbot: Any) -> None:

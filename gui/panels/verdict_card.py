@@ -1,0 +1,92 @@
+"""The verdict on one run: who read it right, slot by slot what one of them read, and why."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+
+from gui.panels.parts import Card, Label, button, row, set_kind
+from gui.panels.readings_list import ReadingsList
+from gui.panels.verdict_table import VerdictTable, cause_words
+from gui.swatches import SwatchBook
+from gui.theme import GAP_PX, Theme
+from gui.verdicts import Verdict
+from gui.words import tr
+from telemetry.course import Course
+
+FEW = 4
+"""So many names are said in the headline; more are counted."""
+
+
+class VerdictCard(Card):
+    """``open_wanted`` comes with the strategy that is looked at, ``next_wanted`` and ``compare_wanted`` with nothing."""
+
+    open_wanted = Signal(str)
+    next_wanted = Signal()
+    compare_wanted = Signal()
+
+    def __init__(self, course: Course, book: SwatchBook, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(tr("The verdict"), parent=parent)
+        self.verdict: Verdict | None = None
+        self.shown = ""
+        """The strategy that is looked at."""
+        self._book = book
+        self.headline = Label("", "large", wrap=True)
+        self._frame = Card(kind="good")
+        self._frame.add(self.headline)
+        self.readings = ReadingsList(course, book, theme)
+        self.table = VerdictTable()
+        self.table.chosen.connect(self.look_at)
+        self.why = Label("", wrap=True)
+        left = QVBoxLayout()
+        left.addWidget(self.readings)
+        left.addWidget(self.why)
+        left.addStretch(1)
+        inside = QHBoxLayout()
+        inside.setSpacing(GAP_PX * 2)
+        inside.addLayout(left, 1)
+        inside.addWidget(self.table, 1)
+        hint = tr("See at which sample it went wrong")
+        open_button = button(tr("Open this run"), lambda: self.open_wanted.emit(self.shown), kind="chief", hint=hint)
+        next_button = button(tr("Next run"), self.next_wanted.emit)
+        compare_button = button(tr("Compare all runs"), self.compare_wanted.emit, kind="quiet")
+        self.add(self._frame)
+        self.add(inside, stretch=1)
+        self.add(row(open_button, next_button, None, compare_button))
+
+    def wait(self) -> None:
+        """The run is being read."""
+        set_kind(self._frame, "warn")
+        self.headline.say(tr("Reading the run with every strategy …"))
+
+    def show_verdict(self, verdict: Verdict, strategy: str) -> None:
+        """The whole of it, with ``strategy`` looked at first."""
+        self.verdict = verdict
+        right = [result.strategy for result in verdict.right]
+        if right:
+            counted = sum(result.counts for result in verdict.results)
+            words = tr("✓ Read right by {right} of {counted}", right=len(right), counted=counted)
+            self.headline.say(f"{words}: {', '.join(right)}." if len(right) <= FEW else f"{words}.")
+        else:
+            self.headline.say(tr("✗ No strategy read this run right."))
+        set_kind(self._frame, "good" if right else "bad")
+        self.table.show_verdict(verdict, strategy)
+        self.look_at(strategy)
+
+    def look_at(self, strategy: str) -> None:
+        """What this strategy read, and why where it was wrong."""
+        self.shown = strategy
+        result = self.verdict.by_strategy.get(strategy) if self.verdict is not None else None
+        if self.verdict is None or result is None or self.verdict.recording.course is None:
+            return
+        self.readings.set_course(self.verdict.recording.course, self._book)
+        self.readings.show_readings(result.taken, self.verdict.recording.truth)
+        cause = cause_words(result.verdict)
+        self.why.say("\n".join([*result.why, *([cause] if cause else [])]))
+
+    def set_course(self, course: Course, book: SwatchBook) -> None:
+        self._book = book
+        self.readings.set_course(course, book)
+
+    def set_theme(self, theme: Theme) -> None:
+        self.readings.set_theme(theme)
