@@ -3,7 +3,7 @@ VENV ?= .venv
 BIN := $(VENV)/bin
 PYTHON ?= python3
 .DEFAULT_GOAL := help
-.PHONY: help demo window test check test-fast test-ble bench clean
+.PHONY: test-screen help demo window test check test-fast test-ble bench clean
 
 help:
 	@echo "make demo    set everything up and run the main job on the built-in robot (simulated)"
@@ -38,6 +38,14 @@ check: $(VENV)/.dev
 
 test: check
 	$(BIN)/python -m pytest
+	@$(MAKE) --no-print-directory test-screen
+
+# The window on a real screen: the tests above drive it without one.
+test-screen: $(VENV)/.dev
+	@if command -v xvfb-run >/dev/null; then \
+	  SIDELONG_TEST_SCREEN=1 QT_QPA_PLATFORM=xcb xvfb-run -a -s "-screen 0 1920x1080x24" \
+	    $(BIN)/python -m pytest -q tests/gui/test_live_and_record.py tests/gui/test_runs_and_decide.py; \
+	else echo "No Xvfb here: the window was driven without a screen only."; fi
 
 test-fast: $(VENV)/.dev
 	$(BIN)/python -m pytest -m "not bench and not soak" --ignore=tests/ble --ignore=tests/gui

@@ -162,6 +162,8 @@ class RunView(QWidget):
             tr("Go to failure"), self.show_failure, key="F", hint=tr("The sample where it first went wrong")
         )
         card.add(Flow(self.play_button, self.speed, self.axis_button, self.whole_button, self.fail_button))
+        for there in (self.play_button, self.speed):
+            there.setEnabled(self.run.series.rows > 0)
         below = QWidget()
         column = QVBoxLayout(below)
         column.setContentsMargins(0, 0, 0, 0)
@@ -291,7 +293,9 @@ class RunView(QWidget):
     # -- playing ------------------------------------------------------------------------------------------------------
 
     def toggle_play(self) -> None:
-        """Play from the cursor on (from the begin where it stands at the end), or stop."""
+        """Play from the cursor on (from the begin where it stands at the end), or stop; nothing to play: nothing happens."""
+        if not self.run.series.rows:
+            return
         if self._play.isActive():
             self._play.stop()
         else:
@@ -307,6 +311,8 @@ class RunView(QWidget):
         self.play_button.setAccessibleName(words)
 
     def _mark_play(self) -> None:
+        if not self.run.series.rows:
+            return
         row = max(self.stack.cursor_row, 0)
         self._played_from = (time.monotonic(), float(self.run.series.time_s[row]))
 

@@ -83,6 +83,8 @@ class TruthPicker(QWidget):
 
     def start(self, truth: Truth | None, why: str = "") -> None:
         """Begin with what is expected (or nothing); ``why``: where that comes from."""
+        if truth is not None and len(truth) != len(self.course.slots):
+            truth, why = None, tr("What the file says of it does not fit this course. Say it anew.")
         self.colours = list(truth) if truth is not None else [None] * len(self.course.slots)
         self.map.choose(0)
         self._show(why)

@@ -134,6 +134,26 @@ def test_another_folder_is_shown_unless_a_robot_is_connected(stocked: Window, qt
     assert "disconnect" in stocked.place.notice.text
 
 
+def test_a_run_without_a_sample_opens(stocked: Window, qtbot: Any) -> None:
+    text = stocked.workspace.folder / "nothing.txt"
+    text.write_bytes(b"hello\n")
+    runs: Any = stocked.place
+    runs.open(ingest(text, stocked.workspace.folder, Meta(course=stocked.workspace.course.text)))
+    runs.view.stack.setFocus()
+    for key in (Qt.Key.Key_P, Qt.Key.Key_F, Qt.Key.Key_W, Qt.Key.Key_T, Qt.Key.Key_Right, Qt.Key.Key_Home, Qt.Key.Key_End):
+        press(qtbot, stocked, key)
+    runs.view.speed.activated.emit(0)
+    assert runs.view.stack.grab().width() > 0
+    assert not runs.view.play_button.isEnabled()
+
+
+def test_a_truth_that_does_not_fit_the_course_is_asked_anew(stocked: Window) -> None:
+    runs: Any = stocked.place
+    runs.picker.start(("rust", "leaf"))
+    assert runs.picker.colours == [None] * len(stocked.workspace.course.slots)
+    assert "does not fit" in runs.picker.words.text()
+
+
 def test_playing_moves_the_cursor_at_the_chosen_speed(stocked: Window, qtbot: Any) -> None:
     runs: Any = stocked.place
     runs.open(stocked.workspace.folder / "practice 1.h5")
