@@ -25,6 +25,8 @@ SPEED = "speed, from distance"
 """The channel of that speed, for robots that send none."""
 NEW_LEG_CM = 3.0
 """A distance that falls by more than this was set back by the robot's program, not driven."""
+LARGEST = 1e15
+"""No sensor sends more; what a damaged file holds beyond is shown there."""
 
 
 class _Growing:
@@ -143,7 +145,7 @@ class Series:
         heading = columns.get("heading")
         unknown = np.full(new - old, np.nan)
         self._take_way(
-            unknown if dist is None else np.asarray(dist[old:new], dtype=np.float64),
+            unknown if dist is None else np.clip(np.asarray(dist[old:new], dtype=np.float64), -LARGEST, LARGEST),
             unknown if heading is None else np.asarray(heading[old:new], dtype=np.float64),
         )
         for name, column in columns.items():
@@ -155,7 +157,7 @@ class Series:
             if growing is None:
                 growing = self._channels[name] = _Growing(np.int64 if colour else np.float64)
                 growing.extend(np.full(old, -1 if colour else np.nan))
-            growing.extend(column[old:new])
+            growing.extend(column[old:new] if colour else np.clip(column[old:new], -LARGEST, LARGEST))
         for name, growing in self._channels.items():
             if name in self._sent and growing.used < new:
                 growing.extend(np.full(new - growing.used, -1 if name.split(".")[0] == "colour" else np.nan))

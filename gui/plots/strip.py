@@ -132,7 +132,8 @@ class Strip:
         if not np.isfinite(self._lows).any():
             return False
         low, high = float(np.nanmin(self._lows)), float(np.nanmax(self._highs))
-        margin = max((high - low) * 0.08, 0.5)
+        # Where numbers are that large, half a unit is nothing.
+        margin = max((high - low) * 0.08, 0.5, 1e-9 * max(abs(low), abs(high)))
         if low >= self.low and high <= self.high and (high - low + 2 * margin) > 0.5 * (self.high - self.low):
             return False
         low, high = low - margin, high + margin

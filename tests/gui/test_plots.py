@@ -174,3 +174,17 @@ def test_a_strip_that_moves_on_equals_one_drawn_anew() -> None:
     anew = fresh()
     anew.show(series, TIME, view.first, view.step, view.first)
     np.testing.assert_array_equal(moving.pixels, anew.pixels)
+
+
+@given(st.lists(st.floats(allow_nan=True, allow_infinity=True), min_size=1, max_size=20))
+@settings(deadline=None)
+def test_any_number_can_be_shown(values: list[float]) -> None:
+    table = table_of(len(values))
+    table.columns["refl"] = np.array(values)
+    series = Series.whole(table)
+    strip = Strip(StripSpec("x", "", (Trace("refl", ""),)))
+    strip.resize(100, 60, 1.5, background="#000000", grid="#222222", tints=("#ffffff",))
+    view = View(width=100, span=1.0, end=0.5)
+    strip.show(series, TIME, view.first, view.step, view.first)
+    assert strip.high > strip.low
+    assert all(0 <= strip.row_of(tick) <= strip.height for tick in strip.ticks())
