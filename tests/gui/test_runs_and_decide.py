@@ -279,7 +279,10 @@ def test_the_guard_names_what_has_changed(stocked: Window, qtbot: Any) -> None:
     assert "tag 1" in guard.list.item(0).text()
 
 
-def test_colours_are_learnt_step_by_step_and_re_checked(driving: Window, qtbot: Any) -> None:
+def test_colours_are_learnt_step_by_step_and_re_checked(
+    driving: Window, qtbot: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("gui.calibration.TAKE_S", 0.6)
     driving.show_place("colours")
     colours: Any = driving.place
     calibration = colours.calibration
