@@ -32,6 +32,8 @@ from telemetry.sample import sensor_channel
 LEFT_PX = 340
 PLAY_MS = 16
 SPEEDS = (0.1, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0)
+TABLE_PX = 262
+"""Room for the longest name and its verdict."""
 CLOSE_UP_S = 2.0
 
 
@@ -173,6 +175,7 @@ class RunView(QWidget):
         both = QHBoxLayout()
         both.setSpacing(GAP_PX)
         both.addWidget(self.table, 2)
+        self.table.setMinimumWidth(TABLE_PX)
         both.addWidget(scrolled(self.why), 3)
         column.addLayout(both, 1)
         split = QSplitter(Qt.Orientation.Vertical)

@@ -10,7 +10,7 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QBrush, QColor, QFont, QPainter, QPen
 
 from gui.plots.series import TIME
-from gui.plots.strip import nice_step
+from gui.plots.strip import Strip, nice_step
 from gui.swatches import swatch_pixmap
 from gui.words import tr
 
@@ -19,6 +19,9 @@ if TYPE_CHECKING:
 
 LEFT_PX, RIGHT_PX = 54, 132
 FLAGS_PX, AXIS_PX, BETWEEN_PX = 20, 24, 6
+TICK_PX = 13
+"""Labels of ticks closer together would stand in each other."""
+LEAST_LINE_PX, LINE_PX = 12.0, 16.0
 
 
 def axis_ticks(stack: StripStack) -> list[tuple[float, str]]:
@@ -138,8 +141,12 @@ def paint_margins(stack: StripStack, painter: QPainter, ratio: float) -> None:
         top, tall = rect.top() / ratio, rect.height() / ratio
         painter.setFont(small)
         painter.setPen(QColor(theme.soft))
+        last_y = math.inf
         for tick in strip.ticks():
             y = min(max(top + strip.row_of(tick) / ratio, top + 7), top + tall - 7)
+            if last_y - y < TICK_PX:
+                continue
+            last_y = y
             painter.drawText(
                 QRectF(0, y - 8, LEFT_PX - 6, 16),
                 int(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter),
@@ -148,16 +155,7 @@ def paint_margins(stack: StripStack, painter: QPainter, ratio: float) -> None:
         title = f"{strip.spec.title}  {strip.spec.unit}"
         painter.drawText(QRectF(right, top - 1, room, 16), int(Qt.AlignmentFlag.AlignLeft), title)
         painter.setFont(bold)
-        # A low strip has its lines closer together, rather than over the next title.
-        line, step = top + 16, min(16.0, max(12.0, (tall - 15) / max(1, len(strip.spec.traces))))
-        for trace in strip.spec.traces:
-            if line + step > top + tall + 4:
-                break
-            values = stack.series.channel(trace.channel)
-            text = "–" if values is None or row < 0 or not np.isfinite(values[row]) else _figure(float(values[row]))
-            painter.setPen(QColor(theme.traces[trace.tint % len(theme.traces)]))
-            painter.drawText(QRectF(right, line, room, 17), int(Qt.AlignmentFlag.AlignLeft), f"{trace.label} {text}".strip())
-            line += step
+        _paint_values(stack, painter, strip, QRectF(right, top + 16, room, tall - 15), row)
     for rect, lane in zip(stack.rects[len(stack.strips) :], stack.lanes, strict=True):
         painter.setFont(small)
         painter.setPen(QColor(theme.soft))
@@ -180,6 +178,28 @@ def paint_margins(stack: StripStack, painter: QPainter, ratio: float) -> None:
         value = float(stack.series.axis(stack.view.axis)[row])
         unit = tr("s") if stack.view.axis == TIME else tr("cm")
         painter.drawText(QRectF(right, bottom - 2, room, 18), int(Qt.AlignmentFlag.AlignLeft), f"{value:.2f} {unit}")
+
+
+def _paint_values(stack: StripStack, painter: QPainter, strip: Strip, room: QRectF, row: int) -> None:
+    """What each trace is at ``row``: one below the other, or side by side where the strip is too low for that."""
+    traces = strip.spec.traces
+    step = min(LINE_PX, room.height() / max(1, len(traces)))
+    below = step >= LEAST_LINE_PX or len(traces) == 1
+    font = QFont(stack.font())
+    font.setPixelSize(13 if below else 11)
+    font.setBold(True)
+    painter.setFont(font)
+    x, y = room.left(), room.top()
+    for trace in traces:
+        values = stack.series.channel(trace.channel)
+        figure = "–" if values is None or row < 0 or not np.isfinite(values[row]) else _figure(float(values[row]))
+        text = f"{trace.label} {figure}".strip()
+        painter.setPen(QColor(stack.theme.traces[trace.tint % len(stack.theme.traces)]))
+        painter.drawText(QRectF(x, y, room.right() - x, 17), int(Qt.AlignmentFlag.AlignLeft), text)
+        if below:
+            y += step
+        else:
+            x += painter.fontMetrics().horizontalAdvance(text) + 5
 
 
 def _brush(colour: QColor) -> QBrush:
