@@ -137,8 +137,14 @@ class _Explainer:
         head = f"read {got}{_at(reading)}, {want} {self.standing}"
         if self.log is None:
             return head
-        counts = self.colours_seen(self.log, self.course.slots[slot].sensor, self.rows.get(slot, []))
+        one = self.course.slots[slot]
+        counts = self.colours_seen(self.log, one.sensor, self.rows.get(slot, []))
         if counts.get(want) and not counts.get(got):
+            known = one.at_cm is not None and reading.dist_cm is not None and reading.leg == one.leg
+            if known and not self.near(slot, reading):
+                # It did say so, but elsewhere.
+                place = f"{want} {self.standing.removesuffix(' there')} at {one.at_cm:g} cm by the course"
+                return f"read {got}{_at(reading)}; {place}, where the sensor said {want} for {_samples(counts[want])}"
             return f"{head}: the sensor said {want} for {_samples(counts[want])} there, never {got}"
         if counts.get(want):
             both = f"{got} for {_samples(counts.get(got, 0))} and {want} for {_samples(counts[want])}"
