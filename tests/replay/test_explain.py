@@ -56,7 +56,9 @@ def test_both_colours_seen():
 def test_another_colour_before_the_place_is_not_said_to_be_there():
     text = drive(GOOD[0], (14.0, 14.5, "pink"), (15.0, 20.5, "leaf"), GOOD[2])
     (sentence,) = why("first-come", text)
-    assert sentence == "b: read pink at 14.0 cm; leaf stands at 20 cm by the course, where the sensor said leaf for 12 samples"
+    assert sentence == (
+        "b: read pink at 14.0 cm; leaf stands at 20 cm by the course, where the sensor said leaf for 12 samples"
+    )
 
 
 def test_outside_its_window():
