@@ -157,7 +157,8 @@ class Series:
             if growing is None:
                 growing = self._channels[name] = _Growing(np.int64 if colour else np.float64)
                 growing.extend(np.full(old, -1 if colour else np.nan))
-            growing.extend(column[old:new] if colour else np.clip(column[old:new], -LARGEST, LARGEST))
+            added = column[old:new]
+            growing.extend(np.clip(added, -LARGEST, LARGEST) if added.dtype.kind == "f" else added)
         for name, growing in self._channels.items():
             if name in self._sent and growing.used < new:
                 growing.extend(np.full(new - growing.used, -1 if name.split(".")[0] == "colour" else np.nan))
