@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Qt, QTimer, Signal
 
+from gui.hold import Hold
 from gui.keeping import keep_run, simulated_truth
 from gui.live_run import LiveRun
 from gui.processes import Watch, ask_to_stop, end_process, is_running, start_command
@@ -58,6 +59,7 @@ class Follow(QObject):
         self.marks: list[tuple[int, str]] = []
         self.known_truths: list[str] = []
         """What the built-in robot said stands on its field, one text a run."""
+        self._hold: Hold | None = None
         self._capture: subprocess.Popen[bytes] | None = None
         self._robot: subprocess.Popen[bytes] | None = None
         self._started = 0.0
@@ -154,7 +156,15 @@ class Follow(QObject):
     def _new_watch(self, title: str, *, simulated: bool) -> Watch:
         self.folder.mkdir(parents=True, exist_ok=True)
         stamp = datetime.now().astimezone().strftime("%Y%m%d-%H%M%S-%f")
-        return Watch(str(self.folder / f"watch-{stamp}.h5"), "", title, simulated)
+        watch = Watch(str(self.folder / f"watch-{stamp}.h5"), "", title, simulated)
+        self._hold = Hold(watch)
+        return watch
+
+    def _let_go(self) -> None:
+        """Another window may look after the capture from now on."""
+        if self._hold is not None:
+            self._hold.release()
+            self._hold = None
 
     def _start_capture(self, source: str) -> None:
         watch = self.watch
@@ -201,15 +211,25 @@ class Follow(QObject):
             if watch is None:
                 notes.unlink(missing_ok=True)
                 continue
+            try:
+                hold = Hold(watch)
+            except OSError:
+                continue  # somebody else's folder
+            if not hold.taken:
+                hold.release()
+                self.workspace.tell(tr("Another window looks after {robot}; it is left alone.", robot=watch.title))
+                continue
             if self.watch is None and is_running(watch.capture_pid) and Path(watch.recording + ".journal").exists():
-                self.watch = watch
+                self.watch, self._hold = watch, hold
                 self._follow_journal()
                 self._timer.start()
                 words = tr("A capture from {robot} was still running and is shown again.", robot=watch.title)
                 if watch.begun_us:
                     words += " " + tr("Its run is still being recorded.")
                 self.workspace.tell(words)
-            elif not is_running(watch.capture_pid):
+                continue
+            hold.release()
+            if not is_running(watch.capture_pid):
                 self._clear(watch)
         self.state_changed.emit()
         return self.watch is not None
@@ -240,6 +260,7 @@ class Follow(QObject):
             end_process(process, pid)
         self._capture = self._robot = None
         self.watch = None
+        self._let_go()
         watch.forget()
         self.state_changed.emit()
 
@@ -374,6 +395,7 @@ class Follow(QObject):
                     words = tr("{words}. The run is kept up to here: {name}.", words=words.rstrip("."), name=path.name)
             if self.run is not None:
                 self.run.close()
+            self._let_go()
             watch.forget()
         self._capture = self._robot = None
         self.watch = None
@@ -390,6 +412,7 @@ class Follow(QObject):
         if self.recording:
             if self.run is not None:
                 self.run.close()
+            self._let_go()
             # Its program goes on without us: it is waited for by whoever finds it.
             for process in (self._capture, self._robot):
                 if process is not None:

@@ -96,6 +96,11 @@ class Watch:
         return Path(self.recording).with_suffix(".watch")
 
     @property
+    def hold(self) -> Path:
+        """Locked by the window that looks after the capture."""
+        return Path(self.recording).with_suffix(".window")
+
+    @property
     def log(self) -> Path:
         """What the capture said when it failed."""
         return Path(self.recording).with_suffix(".err")

@@ -283,6 +283,8 @@ def test_a_window_that_dies_finds_its_capture_again(driving: Window, qtbot: Any,
     capture, robot = follow._capture, follow._robot
     follow.watch, follow.run = None, None
     follow._capture = follow._robot = None
+    assert follow._hold is not None
+    follow._hold.release()
 
     other = Workspace(Settings(tmp_path / "other.ini"), folder)
     found = Follow(other, other)
@@ -301,6 +303,25 @@ def test_a_window_that_dies_finds_its_capture_again(driving: Window, qtbot: Any,
         assert process is not None
         process.wait(10)
     other.deleteLater()
+
+
+def test_a_second_window_leaves_the_capture_of_a_living_one_alone(
+    driving: Window, qtbot: Any, tmp_path: Path, folder: Path
+) -> None:
+    follow = driving.workspace.follow
+    second = make_window(tmp_path / "second.ini", folder, "light")
+    with qtbot.waitSignal(second.ready, timeout=15_000):
+        second.show()
+    assert not second.workspace.follow.connected
+    assert "Another window" in second.place.notice.text
+    follow.start_recording()
+    second.close()
+    rows = follow.run.table.rows  # type: ignore[union-attr]
+    qtbot.waitUntil(lambda: follow.run.table.rows > rows + 100, timeout=20_000)
+    path = follow.stop_recording()
+    assert path is not None
+    assert load(path).table.rows > 50
+    second.deleteLater()
 
 
 def test_closing_the_window_in_mid_recording_goes_on_and_is_found(
