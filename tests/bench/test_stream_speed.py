@@ -15,19 +15,21 @@ from bench import bench_stream as bench
 
 @pytest.mark.bench
 def test_forty_times_the_readline_loop(tmp_path: Path) -> None:
+    """Counted in work of the reading process: the clock counts what else the machine does, and failed on a busy one."""
     count, few = 100_000, 6000
     data, less = bench.stream(count), bench.stream(few)
-    slow = fast = 0.0
-    # Two processes and a pseudo-terminal on a machine with other work: the best that each way shows, by turns.
-    for _ in range(5):
-        slow = max(slow, bench.readline_loop(less, few))
-        fast = max(fast, bench.through_pty(data, count))
-        if fast >= 40 * slow:
-            break
+    slow, fast = bench.readline_loop(less, few), bench.through_pty(data, count)
+    for _ in range(2):
+        slow = max(slow, bench.readline_loop(less, few), key=lambda pace: pace.per_cpu_s)
+        fast = max(fast, bench.through_pty(data, count), key=lambda pace: pace.per_cpu_s)
     saved = bench.saved(data, count, tmp_path)
-    print(f"\nreadline loop {slow:,.0f} lines/s; through a pty {fast:,.0f} ({fast / slow:.0f} x); saved {saved:,.0f}")
-    assert fast >= 40 * slow
-    assert saved >= 40 * slow
+    print(
+        f"\nlines per second of work: readline loop {slow.per_cpu_s:,.0f}; through a pty {fast.per_cpu_s:,.0f}"
+        f" ({fast.per_cpu_s / slow.per_cpu_s:.0f} x); saved {saved.per_cpu_s:,.0f}. By the clock {slow.per_s:,.0f},"
+        f" {fast.per_s:,.0f} ({fast.per_s / slow.per_s:.0f} x), {saved.per_s:,.0f}"
+    )
+    assert fast.per_cpu_s >= 40 * slow.per_cpu_s
+    assert saved.per_cpu_s >= 40 * slow.per_cpu_s
 
 
 @pytest.mark.bench
