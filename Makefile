@@ -10,6 +10,7 @@ help:
 	@echo "make window  the same, but open the window"
 	@echo "make test    all checks: style, types, import directions, tests"
 	@echo "make check   style, types and import directions only"
+	@echo "make test-screen  the window's tests on a real screen (Xvfb)"
 	@echo "make test-ble  the BLE tests alone"
 	@echo "make bench   print the measured figures"
 
@@ -44,7 +45,7 @@ test: check
 test-screen: $(VENV)/.dev
 	@if command -v xvfb-run >/dev/null; then \
 	  SIDELONG_TEST_SCREEN=1 QT_QPA_PLATFORM=xcb xvfb-run -a -s "-screen 0 1920x1080x24" \
-	    $(BIN)/python -m pytest -q tests/gui/test_live_and_record.py tests/gui/test_runs_and_decide.py; \
+	    $(BIN)/python -m pytest -q tests/gui/test_live_and_record.py tests/gui/test_link.py tests/gui/test_runs_and_decide.py; \
 	else echo "No Xvfb here: the window was driven without a screen only."; fi
 
 test-fast: $(VENV)/.dev

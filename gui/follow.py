@@ -9,16 +9,15 @@ from __future__ import annotations
 import subprocess
 import time
 from collections.abc import Callable
-from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Qt, QTimer, Signal
 
-from gui.hold import Hold
 from gui.keeping import keep_run, simulated_truth
 from gui.live_run import LiveRun
-from gui.processes import Watch, ask_to_stop, end_process, is_running, start_command
+from gui.processes import last_words, start_command
+from gui.watch import Hold, Watch
 from gui.words import tr
 from telemetry.errors import LinkError, SidelongError
 
@@ -119,12 +118,8 @@ class Follow(QObject):
         seed = int(time.time()) % 10_000 if seed is None else seed
         watch = self._new_watch(tr("built-in robot"), simulated=True)
         said = Path(watch.recording).with_suffix(".robot.out")
-        words = ["robot", "--level", level, "--seed", str(seed), "--day", str(seed), "--loop-runs", "0", "--rest", "2"]
-        variant = {"two": ["--two-sensors"], "back": ["--reversing"]}.get(self.workspace.variant, [])
-        words += variant if not self.workspace.settings.text("course") else []
-        words += ["--speed-up", f"{speed_up:g}"] if speed_up != 1.0 else []
         watch.level, watch.seed = level, seed
-        self._robot = start_command(words, said, watch.robot_log)
+        self._robot = start_command(self.workspace.robot_words(level, seed, speed_up), said, watch.robot_log)
         watch.robot_pid = self._robot.pid
         watch.save()
         self.watch = watch
@@ -136,7 +131,7 @@ class Follow(QObject):
                 self._start_capture(line.strip())
                 return True
             if self._robot is not None and self._robot.poll() is not None:
-                raise LinkError(self._last_words(watch.robot_log) or tr("the built-in robot could not be started"))
+                raise LinkError(last_words(watch.robot_log) or tr("the built-in robot could not be started"))
             return False
 
         self._awaits = has_spoken
@@ -154,9 +149,7 @@ class Follow(QObject):
         return True
 
     def _new_watch(self, title: str, *, simulated: bool) -> Watch:
-        self.folder.mkdir(parents=True, exist_ok=True)
-        stamp = datetime.now().astimezone().strftime("%Y%m%d-%H%M%S-%f")
-        watch = Watch(str(self.folder / f"watch-{stamp}.h5"), "", title, simulated)
+        watch = Watch.new(self.folder, title, simulated=simulated)
         self._hold = Hold(watch)
         return watch
 
@@ -181,26 +174,17 @@ class Follow(QObject):
     def _journal_is_there(self) -> bool:
         watch = self.watch
         assert watch is not None
-        if Path(watch.recording + ".journal").exists():
+        if watch.journal.exists():
             self._follow_journal()
             return True
         if self._capture is not None and self._capture.poll() is not None:
-            raise LinkError(self._last_words(watch.log) or tr("the capture ended before it began"))
+            raise LinkError(last_words(watch.log) or tr("the capture ended before it began"))
         return False
 
     def _follow_journal(self) -> None:
         assert self.watch is not None
         self.run = LiveRun(Path(self.watch.recording), self.workspace)
         self.begun.emit()
-
-    @staticmethod
-    def _last_words(log: Path) -> str:
-        """What a program said before it ended, without its name in front."""
-        try:
-            lines = log.read_text(encoding="utf-8", errors="replace").strip().splitlines()
-        except OSError:
-            return ""
-        return lines[-1].removeprefix("sidelong: ").rstrip(".") if lines else ""
 
     def find_running(self) -> bool:
         """A capture of a window that died: follow it from here on. What a dead capture left is kept or cleared away."""
@@ -219,7 +203,7 @@ class Follow(QObject):
                 hold.release()
                 self.workspace.tell(tr("Another window looks after {robot}; it is left alone.", robot=watch.title))
                 continue
-            if self.watch is None and is_running(watch.capture_pid) and Path(watch.recording + ".journal").exists():
+            if self.watch is None and watch.captures and watch.journal.exists():
                 self.watch, self._hold = watch, hold
                 self._follow_journal()
                 self._timer.start()
@@ -229,17 +213,16 @@ class Follow(QObject):
                 self.workspace.tell(words)
                 continue
             hold.release()
-            if not is_running(watch.capture_pid):
+            if not watch.captures:
                 self._clear(watch)
         self.state_changed.emit()
         return self.watch is not None
 
     def _clear(self, watch: Watch) -> None:
         """Keep the run that was being recorded when everything ended; remove the rest."""
-        if is_running(watch.robot_pid) and watch.simulated:
-            ask_to_stop(watch.robot_pid)
-        if watch.begun_us:
-            kept = self.workspace.attempt(lambda: keep_run(self.workspace, watch, watch.begun_us, _now_us(), marks=[]))
+        watch.end(None, None)
+        if watch.begun_us and watch.wrote:
+            kept = self._keep(watch, watch.begun_us)
             if kept is None:
                 return
             self.workspace.tell(tr("A run that was being recorded when everything ended was kept: {name}.", name=kept.name))
@@ -256,8 +239,7 @@ class Follow(QObject):
         self._awaits = None
         if self.run is not None:
             self.run.close()
-        for process, pid in ((self._capture, watch.capture_pid), (self._robot, watch.robot_pid)):
-            end_process(process, pid)
+        watch.end(self._capture, self._robot)
         self._capture = self._robot = None
         self.watch = None
         self._let_go()
@@ -270,8 +252,8 @@ class Follow(QObject):
         """From now on is a run; while the robot drives already, from where it began to move."""
         if self.watch is None or self.watch.begun_us:
             return
-        self.watch.begun_us = _now_us() if self.run is None else self.run.begin_run()
-        self.marks = []
+        self.watch.begun_us = begun = _now_us() if self.run is None else self.run.begin_run()
+        self.marks = [mark for mark in self.marks if mark[0] >= begun]
         self.watch.save()
         self.state_changed.emit()
 
@@ -280,8 +262,7 @@ class Follow(QObject):
         watch = self.watch
         if watch is None or not watch.begun_us:
             return None
-        begun = watch.begun_us
-        path = self.workspace.attempt(lambda: keep_run(self.workspace, watch, begun, _now_us(), marks=self.marks))
+        path = self._keep(watch, watch.begun_us)
         watch.begun_us = 0
         watch.save()
         if self.run is not None:
@@ -290,6 +271,11 @@ class Follow(QObject):
         if path is not None:
             self.kept.emit(path)
         return path
+
+    def _keep(self, watch: Watch, begun_us: int) -> Path | None:
+        """Cut the run out of the capture, up to now, with the marks made in it."""
+        marks = [mark for mark in self.marks if mark[0] >= begun_us]
+        return self.workspace.attempt(lambda: keep_run(self.workspace, watch, begun_us, _now_us(), marks=marks))
 
     def drop_recording(self) -> None:
         """What was begun was no run: forget its begin."""
@@ -311,13 +297,9 @@ class Follow(QObject):
 
     def keep_last(self, seconds: float) -> Path | None:
         """Keep what has just happened although nobody pressed the key in time."""
-        watch = self.watch
-        if watch is None:
+        if self.watch is None:
             return None
-        now = _now_us()
-        path = self.workspace.attempt(
-            lambda: keep_run(self.workspace, watch, now - int(seconds * 1e6), now, marks=self.marks)
-        )
+        path = self._keep(self.watch, _now_us() - int(seconds * 1e6))
         if path is not None:
             self.kept.emit(path)
         return path
@@ -349,16 +331,10 @@ class Follow(QObject):
         clock = time.monotonic()
         if clock - self._state_at >= STATE_EVERY_S:
             self._state_at = clock
-            run.look_at_link(self._baud())
+            wired = self.watch is not None and self.watch.by_wire
+            run.look_at_link(self.workspace.baud if wired else None)
             self.state_changed.emit()
             self._check_capture()
-
-    def _baud(self) -> int | None:
-        """The speed of the serial port; None for a link that has none."""
-        watch = self.watch
-        if watch is None or watch.simulated or "://" in watch.source or watch.source.startswith("ble:"):
-            return None
-        return self.workspace.baud
 
     def _wait_for_start(self) -> None:
         awaits = self._awaits
@@ -379,7 +355,7 @@ class Follow(QObject):
         if self._capture is None or self._capture.poll() is None:
             return
         assert self.watch is not None
-        self._lost(self._last_words(self.watch.log) or tr("The robot's stream has ended"))
+        self._lost(last_words(self.watch.log) or tr("The robot's stream has ended"))
 
     def _lost(self, words: str) -> None:
         watch = self.watch
@@ -387,8 +363,7 @@ class Follow(QObject):
         self._awaits = None
         if watch is not None:
             # The journal may have become a recording by now: both are read by the same cut.
-            for process, pid in ((self._capture, watch.capture_pid), (self._robot, watch.robot_pid)):
-                end_process(process, pid)
+            watch.end(self._capture, self._robot)
             if watch.begun_us:
                 path = self.stop_recording()
                 if path is not None:

@@ -14,7 +14,7 @@ from telemetry.recording.cut import cut
 from telemetry.recording.motion import drives, moves
 
 if TYPE_CHECKING:
-    from gui.processes import Watch
+    from gui.watch import Watch
     from gui.workspace import Workspace
     from telemetry.recording.load import Recording
     from telemetry.sample import Note

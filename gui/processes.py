@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import json
 import os
 import signal
 import subprocess
 import sys
 import time
-from dataclasses import asdict, dataclass
 from pathlib import Path
 
 _RUN = "import sys; from telemetry.cli import main; sys.exit(main(sys.argv[1:]))"
@@ -27,20 +25,33 @@ def start_command(words: list[str], out: Path, err: Path) -> subprocess.Popen[by
         )  # fmt: skip
 
 
-def is_running(pid: int) -> bool:
-    """Whether a process of this number exists and still runs."""
-    if pid <= 0:
-        return False
-    if sys.platform == "win32":
-        found = subprocess.run(["tasklist", "/FI", f"PID eq {pid}", "/NH"], capture_output=True, check=False)
-        return str(pid).encode() in found.stdout
+def is_running(pid: int, named: str) -> bool:
+    """Whether a ``sidelong`` of ours runs under this number, with ``named`` among its words.
+
+    A number alone says little: after a restart it may be anybody's.
+    """
+    return pid > 0 and all(word in _command_line(pid) for word in ("telemetry.cli", named))
+
+
+def _command_line(pid: int) -> str:
+    """How a process was started; empty where there is none (one that has ended and waits for its parent, too)."""
+    if sys.platform == "linux":
+        try:
+            return Path(f"/proc/{pid}/cmdline").read_bytes().replace(b"\0", b" ").decode("utf-8", "surrogateescape")
+        except OSError:
+            return ""
+    elif sys.platform == "win32":
+        ask = f"(Get-CimInstance Win32_Process -Filter 'ProcessId={pid}').CommandLine"
+        return _said(["powershell", "-NoProfile", "-Command", ask])
+    else:
+        return _said(["ps", "-ww", "-o", "command=", "-p", str(pid)])
+
+
+def _said(words: list[str]) -> str:
     try:
-        os.kill(pid, 0)
-    except ProcessLookupError:
-        return False
-    except PermissionError:
-        return True
-    return True
+        return subprocess.run(words, capture_output=True, check=False).stdout.decode("utf-8", "replace")
+    except OSError:
+        return ""
 
 
 def ask_to_stop(pid: int) -> None:
@@ -54,14 +65,17 @@ def ask_to_stop(pid: int) -> None:
         return
 
 
-def end_process(process: subprocess.Popen[bytes] | None, pid: int) -> None:
-    """End a process in order, by force where it does not; ``process`` None: one that another window started."""
-    if pid <= 0:
-        return
+def end_process(process: subprocess.Popen[bytes] | None, pid: int, named: str) -> None:
+    """End a process in order, by force where it does not; ``process`` None: one that another window started.
+
+    ``named``: as with ``is_running``, without which nothing that another window started is touched.
+    """
     if process is None:
+        if not is_running(pid, named):
+            return
         ask_to_stop(pid)
         until = time.monotonic() + 3.0
-        while is_running(pid) and time.monotonic() < until:
+        while is_running(pid, named) and time.monotonic() < until:
             time.sleep(0.02)
         return
     if process.poll() is None:
@@ -73,56 +87,10 @@ def end_process(process: subprocess.Popen[bytes] | None, pid: int) -> None:
             process.wait(3.0)
 
 
-@dataclass
-class Watch:
-    """What is to be known of a running capture to find it again: kept beside its journal as a small text file.
-
-    ``recording``: the file that the capture writes (its journal is beside it). ``begun_us``: when the user began a run
-    (Unix time), 0 while none is being recorded. ``level`` and ``seed``: of the built-in robot.
-    """
-
-    recording: str
-    source: str
-    title: str
-    simulated: bool = False
-    capture_pid: int = 0
-    robot_pid: int = 0
-    begun_us: int = 0
-    level: str = ""
-    seed: int = 0
-
-    @property
-    def path(self) -> Path:
-        return Path(self.recording).with_suffix(".watch")
-
-    @property
-    def hold(self) -> Path:
-        """Locked by the window that looks after the capture."""
-        return Path(self.recording).with_suffix(".window")
-
-    @property
-    def log(self) -> Path:
-        """What the capture said when it failed."""
-        return Path(self.recording).with_suffix(".err")
-
-    @property
-    def robot_log(self) -> Path:
-        """What the built-in robot said: what stands on its field."""
-        return Path(self.recording).with_suffix(".robot.err")
-
-    def save(self) -> None:
-        self.path.write_text(json.dumps(asdict(self)), encoding="utf-8")
-
-    def forget(self) -> None:
-        """Remove the notes and what was captured but not kept."""
-        recording = Path(self.recording)
-        for path in recording.parent.glob(recording.stem + ".*"):
-            path.unlink(missing_ok=True)
-
-    @classmethod
-    def load(cls, path: Path) -> Watch | None:
-        """Read one back; None where the file is not what it should be."""
-        try:
-            return cls(**json.loads(path.read_text(encoding="utf-8")))
-        except (OSError, ValueError, TypeError):
-            return None
+def last_words(log: Path) -> str:
+    """What a program said before it ended, without its name in front."""
+    try:
+        lines = log.read_text(encoding="utf-8", errors="replace").strip().splitlines()
+    except OSError:
+        return ""
+    return lines[-1].removeprefix("sidelong: ").rstrip(".") if lines else ""

@@ -173,6 +173,13 @@ class Workspace(QObject):
 
         return load_strategy(self.strategy)
 
+    def robot_words(self, level: str, seed: int, speed_up: float) -> list[str]:
+        """The built-in robot as a command: round after round, of the kind chosen under Start."""
+        words = ["robot", "--level", level, "--seed", str(seed), "--day", str(seed), "--loop-runs", "0", "--rest", "2"]
+        if not self.settings.text("course"):
+            words += {"two": ["--two-sensors"], "back": ["--reversing"]}.get(self.variant, [])
+        return words + (["--speed-up", f"{speed_up:g}"] if speed_up != 1.0 else [])
+
     def capture_words(self) -> list[str]:
         """What the capture process is told besides the source: how to talk, what the columns are; nothing to print."""
         words = ["--quiet", "--baud", str(self.baud)]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 from PySide6.QtCore import QPoint, Qt
@@ -26,3 +27,18 @@ def click(qtbot: Any, widget: QWidget, at: QPoint | None = None) -> None:
         qtbot.mouseClick(widget, Qt.MouseButton.LeftButton)
     else:
         qtbot.mouseClick(widget, Qt.MouseButton.LeftButton, pos=at)
+
+
+def record_one_drive(window: Window, qtbot: Any) -> Path:
+    """By the one key: when the robot drives, and again when it has come to rest."""
+    follow = window.workspace.follow
+    kept: list[Path] = []
+    follow.kept.connect(kept.append)
+    qtbot.waitUntil(lambda: not follow.run.moving, timeout=30_000)
+    qtbot.waitUntil(lambda: follow.run.moving, timeout=30_000)
+    press(qtbot, window, Qt.Key.Key_R)
+    qtbot.waitUntil(lambda: follow.recording, timeout=5_000)
+    qtbot.waitUntil(lambda: not follow.run.moving, timeout=30_000)
+    press(qtbot, window, Qt.Key.Key_R)
+    qtbot.waitUntil(lambda: len(kept) == 1, timeout=10_000)
+    return kept[0]

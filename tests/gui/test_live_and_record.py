@@ -2,40 +2,20 @@
 
 from __future__ import annotations
 
-import time
 from pathlib import Path
 from typing import Any
 
 import numpy as np
-from by_hand import FAST, click, press
+from by_hand import FAST, click, press, record_one_drive
 from PySide6.QtCore import QPoint, Qt
 
-from gui.follow import Follow
 from gui.places.record import RecordPlace
 from gui.plots.series import TIME, WAY
-from gui.settings import Settings
-from gui.shell import make_window
 from gui.window import Window
-from gui.workspace import Workspace
 from telemetry.recording.load import load
 from telemetry.replay.header import palette_for, plan_for
 from telemetry.replay.runner import Runner
 from telemetry.sources.synthetic.run import simulate
-
-
-def record_one_drive(window: Window, qtbot: Any) -> Path:
-    """By the one key: when the robot drives, and again when it has come to rest."""
-    follow = window.workspace.follow
-    kept: list[Path] = []
-    follow.kept.connect(kept.append)
-    qtbot.waitUntil(lambda: not follow.run.moving, timeout=30_000)
-    qtbot.waitUntil(lambda: follow.run.moving, timeout=30_000)
-    press(qtbot, window, Qt.Key.Key_R)
-    qtbot.waitUntil(lambda: follow.recording, timeout=5_000)
-    qtbot.waitUntil(lambda: not follow.run.moving, timeout=30_000)
-    press(qtbot, window, Qt.Key.Key_R)
-    qtbot.waitUntil(lambda: len(kept) == 1, timeout=10_000)
-    return kept[0]
 
 
 def test_a_newcomer_sees_live_colours_records_a_run_and_reads_its_verdict(window: Window, qtbot: Any) -> None:
@@ -249,136 +229,6 @@ def test_a_session_cuts_runs_by_itself(driving: Window, qtbot: Any) -> None:
         assert recording.table.rows > 300
         assert recording.table.lost == 0
     assert record.asked is not None, "the truth is asked for afterwards"
-
-
-def test_no_line_is_lost_while_the_window_stalls(driving: Window, qtbot: Any) -> None:
-    follow = driving.workspace.follow
-    run = follow.run
-    assert run is not None
-    press(qtbot, driving, Qt.Key.Key_R)
-    qtbot.waitUntil(lambda: follow.recording, timeout=5_000)
-    rows = run.table.rows
-    until = time.monotonic() + 1.5
-    while time.monotonic() < until:
-        pass  # holds the interpreter as a long drawing would
-    qtbot.waitUntil(lambda: run.table.rows > rows + 300, timeout=20_000)
-    path = follow.stop_recording()
-    assert path is not None
-    numbers = load(path).table.columns["n"]
-    assert (np.diff(numbers.astype(np.int64)) == 1).all()
-
-
-def test_a_window_that_dies_finds_its_capture_again(driving: Window, qtbot: Any, tmp_path: Path, folder: Path) -> None:
-    follow = driving.workspace.follow
-    follow.start_recording()
-    run = follow.run
-    assert run is not None
-    rows = run.table.rows
-    qtbot.waitUntil(lambda: run.table.rows > rows + 100, timeout=20_000)
-    watch = follow.watch
-    assert watch is not None
-    # What a crash does: everything of this window is gone at once, its processes are not.
-    follow._timer.stop()
-    run.close()
-    capture, robot = follow._capture, follow._robot
-    follow.watch, follow.run = None, None
-    follow._capture = follow._robot = None
-    assert follow._hold is not None
-    follow._hold.release()
-
-    other = Workspace(Settings(tmp_path / "other.ini"), folder)
-    found = Follow(other, other)
-    assert found.find_running()
-    assert found.recording
-    assert found.run is not None
-    second = found.run
-    qtbot.waitUntil(lambda: second.table.rows > rows + 300, timeout=20_000)
-    path = found.stop_recording()
-    assert path is not None
-    numbers = load(path).table.columns["n"].astype(np.int64)
-    assert len(numbers) > 250
-    assert (np.diff(numbers) == 1).all(), "nothing is missing where the first window died"
-    found.disconnect_robot()
-    for process in (capture, robot):
-        assert process is not None
-        process.wait(10)
-    other.deleteLater()
-
-
-def test_a_second_window_leaves_the_capture_of_a_living_one_alone(
-    driving: Window, qtbot: Any, tmp_path: Path, folder: Path
-) -> None:
-    follow = driving.workspace.follow
-    second = make_window(tmp_path / "second.ini", folder, "light")
-    with qtbot.waitSignal(second.ready, timeout=15_000):
-        second.show()
-    assert not second.workspace.follow.connected
-    assert "Another window" in second.place.notice.text
-    follow.start_recording()
-    second.close()
-    rows = follow.run.table.rows  # type: ignore[union-attr]
-    qtbot.waitUntil(lambda: follow.run.table.rows > rows + 100, timeout=20_000)
-    path = follow.stop_recording()
-    assert path is not None
-    assert load(path).table.rows > 50
-    second.deleteLater()
-
-
-def test_closing_the_window_in_mid_recording_goes_on_and_is_found(
-    driving: Window, qtbot: Any, tmp_path: Path, folder: Path
-) -> None:
-    follow = driving.workspace.follow
-    follow.start_recording()
-    capture, robot = follow._capture, follow._robot
-    driving.close()
-    again = make_window(tmp_path / "settings.ini", folder, "light")
-    with qtbot.waitSignal(again.ready, timeout=15_000):
-        again.show()
-    assert again.workspace.follow.recording
-    assert "still" in again.place.notice.text
-    path = again.workspace.follow.stop_recording()
-    assert path is not None
-    assert load(path).table.rows > 10
-    again.close()
-    for process in (capture, robot):
-        assert process is not None
-        process.returncode = None
-        process.wait(10)
-    again.deleteLater()
-
-
-def test_a_dropped_link_is_unmistakable(driving: Window, qtbot: Any) -> None:
-    driving.show_place("live")
-    live: Any = driving.places["live"]
-    follow = driving.workspace.follow
-    assert follow._robot is not None
-    import signal
-
-    follow._robot.send_signal(signal.SIGSTOP)
-    qtbot.waitUntil(lambda: "nothing for" in driving.link.text(), timeout=10_000)
-    qtbot.waitUntil(lambda: "nothing for" in live.health.state.text(), timeout=10_000)
-    assert live.health.property("kind") == "bad"
-    assert live.stack.silent
-    follow._robot.send_signal(signal.SIGCONT)
-    qtbot.waitUntil(lambda: live.health.property("kind") != "bad", timeout=10_000)
-
-
-def test_a_robot_that_goes_away_for_good_is_said_and_the_run_kept(driving: Window, qtbot: Any, folder: Path) -> None:
-    driving.show_place("live")
-    live: Any = driving.places["live"]
-    follow = driving.workspace.follow
-    follow.start_recording()
-    begun_us = follow.watch.begun_us
-    # By arrival: a window with much to do shows rows later than they came.
-    qtbot.waitUntil(lambda: (follow.run.table.columns["arrival_us"] >= begun_us).sum() > 100, timeout=20_000)
-    assert follow._robot is not None
-    follow._robot.kill()
-    qtbot.waitUntil(lambda: not follow.connected, timeout=20_000)
-    assert "kept" in driving.place.notice.text or "kept" in live.notice.text
-    assert "ended" in live.health.state.text()
-    kept = list(folder.glob("*.h5"))
-    assert len(kept) == 1
-    assert load(kept[0]).table.rows > 90
 
 
 def test_two_sensors_have_a_swatch_and_a_lane_each(window: Window, qtbot: Any) -> None:
