@@ -23,6 +23,7 @@ from telemetry.errors import LinkError, SidelongError
 
 if TYPE_CHECKING:
     from gui.workspace import Workspace
+    from telemetry.recording.load import Recording
 
 POLL_MS = 10
 """A hundred times a second: the cap on repainting, because every repaint follows a poll."""
@@ -286,14 +287,12 @@ class Follow(QObject):
                 self.run.end_run()
             self.state_changed.emit()
 
-    def simulated_truth(self, path: Path) -> str:
-        """What the built-in robot said stood there in a run; empty where it is not known."""
+    def simulated_truth(self, recording: Recording) -> str:
+        """What the built-in robot said stood there in a run of one drive; empty where it is not known."""
         watch, run = self.watch, self.run
         if watch is None or run is None or not watch.simulated:
             return ""
-        workspace = self.workspace
-        said = workspace.attempt(lambda: simulated_truth(watch, workspace.shelf.load(path), run.table.notes))
-        return said or ""
+        return self.workspace.attempt(lambda: simulated_truth(watch, recording, run.table.notes)) or ""
 
     def keep_last(self, seconds: float) -> Path | None:
         """Keep what has just happened although nobody pressed the key in time."""

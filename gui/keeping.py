@@ -14,6 +14,7 @@ from telemetry.recording.cut import cut
 from telemetry.recording.motion import drives, moves
 
 if TYPE_CHECKING:
+    from gui.jobs import Job
     from gui.watch import Watch
     from gui.workspace import Workspace
     from telemetry.recording.load import Recording
@@ -34,12 +35,17 @@ def drives_in(recording: Recording) -> int:
     return len(drives(recording.table))
 
 
-def cut_into_drives(recording: Recording) -> list[Path]:
-    """Each drive as a recording of its own beside this one, which stays as it is; their paths. Raises SidelongError."""
+def cut_into_drives(recording: Recording, job: Job) -> list[Path]:
+    """Each drive as a recording of its own beside this one, which stays as it is; their paths. Raises SidelongError.
+
+    ``job`` is told how far it is; nothing is left of what was made when it is cancelled.
+    """
     arrival_us = recording.table.columns["arrival_us"]
     out: list[Path] = []
+    found = drives(recording.table)
     try:
-        for number, drive in enumerate(drives(recording.table), start=1):
+        for number, drive in enumerate(found, start=1):
+            job.tell(number, len(found))
             target = _free(recording.path.parent, f"{recording.path.stem} drive {number}")
             begin_us, end_us = int(arrival_us[drive.first]), int(arrival_us[drive.last])
             marks = [(mark.arrival_us, mark.text) for mark in recording.marks if begin_us <= mark.arrival_us <= end_us]
@@ -47,20 +53,22 @@ def cut_into_drives(recording: Recording) -> list[Path]:
             meta = replace(recording.meta, name=target.stem, truth=None)
             cut(recording.path, target, begin_us, end_us, meta.begun(made), marks=marks)
             out.append(target)
+            if job.cancelled:
+                break
     except BaseException:
-        for path in out:
-            path.unlink(missing_ok=True)
+        _remove(out)
         raise
+    if job.cancelled:
+        _remove(out)
     return out
 
 
 def simulated_truth(watch: Watch, recording: Recording, notes: Sequence[Note]) -> str:
-    """What the built-in robot said stood there; empty where that is not known, or where several drives are in the run.
+    """What the built-in robot said stood there; empty where that is not known.
 
-    ``notes``: those of the whole capture, because a drive may have been announced before the run was begun.
+    ``recording`` holds one drive. ``notes``: those of the whole capture, because a drive may have been announced before the
+    run was begun.
     """
-    if drives_in(recording) > 1:
-        return ""
     said: dict[str, str] = {}
     for line in watch.robot_log.read_text(encoding="utf-8", errors="replace").splitlines():
         head, colon, truth = line.rpartition(": ")
@@ -76,6 +84,11 @@ def simulated_truth(watch: Watch, recording: Recording, notes: Sequence[Note]) -
         before = [note for note in notes if note.text.strip() in said and note.arrival_us < first_us]
         named = [before[-1].text.strip()] if before else []
     return said[named[0]] if len(set(named)) == 1 else ""
+
+
+def _remove(paths: list[Path]) -> None:
+    for path in paths:
+        path.unlink(missing_ok=True)
 
 
 def _free(folder: Path, stem: str) -> Path:

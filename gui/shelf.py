@@ -43,36 +43,22 @@ class _Relabel(QUndoCommand):
         self._shelf.write_labels(self._path, self._before)
 
 
-class _Remove(QUndoCommand):
-    """Runs out of the folder; undone by moving them back."""
+class _Replace(QUndoCommand):
+    """Runs out of the folder, others (made already) in their place; undone by moving them back."""
 
-    def __init__(self, shelf: Shelf, paths: list[Path], text: str) -> None:
+    def __init__(self, shelf: Shelf, text: str, away: list[Path], made: list[Path]) -> None:
         super().__init__(text)
-        self._shelf, self._paths = shelf, paths
-
-    def redo(self) -> None:
-        self._shelf.move(self._paths, away=True)
-
-    def undo(self) -> None:
-        self._shelf.move(self._paths, away=False)
-
-
-class _CutUp(QUndoCommand):
-    """The drives of a run in its place; undone by the run in theirs."""
-
-    def __init__(self, shelf: Shelf, path: Path, made: list[Path]) -> None:
-        super().__init__(tr("cut into drives"))
-        self._shelf, self._path, self._made = shelf, path, made
+        self._shelf, self._away, self._made = shelf, away, made
         self._first = True
 
     def redo(self) -> None:
         if not self._first:
             self._shelf.move(self._made, away=False)
         self._first = False
-        self._shelf.move([self._path], away=True)
+        self._shelf.move(self._away, away=True)
 
     def undo(self) -> None:
-        self._shelf.move([self._path], away=False)
+        self._shelf.move(self._away, away=False)
         self._shelf.move(self._made, away=True)
 
 
@@ -192,25 +178,21 @@ class Shelf(QObject):
         self.relabelled.emit(path)
         self.refresh()
 
-    def cut_into_drives(self, path: Path) -> list[Path]:
-        """Each drive of a run as a run of its own, in its place; empty where that failed, which is told."""
-        from gui.keeping import cut_into_drives
-
-        made = self.workspace.attempt(lambda: cut_into_drives(self.load(path)))
-        if not made:
-            return []
-        self.workspace.undo.push(_CutUp(self, path, made))
-        said = tr("{name} was cut into {n} drives.", name=path.stem, n=len(made))
-        self.workspace.offered.emit(said, tr("Undo"), self.workspace.undo.undo)
-        return made
-
-    # -- removing -----------------------------------------------------------------------------------------------------
+    # -- in and out -----------------------------------------------------------------------------------------------------
 
     def remove(self, paths: list[Path]) -> None:
         """Out of the folder; told with a button that brings them back."""
         one = len(paths) == 1
-        self.workspace.undo.push(_Remove(self, paths, tr("remove")))
         said = tr("{name} was removed.", name=paths[0].stem) if one else tr("{n} runs were removed.", n=len(paths))
+        self._replace(_Replace(self, tr("remove"), paths, []), said)
+
+    def put_drives_for(self, path: Path, drives: list[Path]) -> None:
+        """The drives that a run was cut into, in its place; told with a button that brings it back."""
+        said = tr("{name} was cut into {n} drives.", name=path.stem, n=len(drives))
+        self._replace(_Replace(self, tr("cut into drives"), [path], drives), said)
+
+    def _replace(self, command: _Replace, said: str) -> None:
+        self.workspace.undo.push(command)
         self.workspace.offered.emit(said, tr("Undo"), self.workspace.undo.undo)
 
     def move(self, paths: list[Path], *, away: bool) -> None:

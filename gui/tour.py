@@ -122,7 +122,7 @@ def _walk(tour: Tour) -> None:
     tour.wait(lambda: record.asked is not None, "asking for the truth")
     tour.picture("what-stood-there")
     record.picker.confirm()
-    tour.wait(lambda: record.verdict is not None, "the verdict")
+    tour.wait(lambda: record.verdict_card.verdict is not None, "the verdict")
     tour.picture("verdict")
 
     window.show_place("colours")

@@ -55,7 +55,8 @@ class VerdictCard(Card):
         self.add(row(open_button, next_button, None, compare_button))
 
     def wait(self) -> None:
-        """The run is being read."""
+        """The run is being read: there is no verdict to act on."""
+        self.verdict = None
         set_kind(self._frame, "warn")
         self.headline.say(tr("Reading the run with every strategy …"))
 

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QPushButton, QStackedWidget, QVBoxLayout, QWidget
 
+from gui.cutting import Cutting
 from gui.jobs import Job, Jobs
 from gui.keeping import drives_in
 from gui.panels.big_swatch import BigSwatch
@@ -44,7 +45,8 @@ class RecordPlace(Place):
         self.session = Session(workspace, self)
         self.asked: Path | None = None
         """The run whose truth is being asked for."""
-        self.verdict: Verdict | None = None
+        self.cutting = Cutting(workspace, self)
+        self._cut_words = ""
         line = QHBoxLayout()
         line.setSpacing(GAP_PX)
         line.addWidget(self._left())
@@ -58,6 +60,9 @@ class RecordPlace(Place):
         workspace.shelf.changed.connect(self._count_runs)
         workspace.course_changed.connect(self._course_changed)
         self.session.changed.connect(self._show_session)
+        self.cutting.progressed.connect(self._cut_goes_on)
+        self.cutting.cut.connect(self._was_cut)
+        self.cutting.ended.connect(self._show_cutting)
         for key, does in (("N", self.lot.draw), ("A", self._toggle_session), ("S", self._toggle_sound)):
             shortcut(self, key, does)
         self._show_state()
@@ -117,8 +122,9 @@ class RecordPlace(Place):
         self.drives_words = Label("", wrap=True)
         hint = tr("Each drive becomes a run of its own; this can be undone")
         self.drives_button = button(tr("Cut it into its drives"), self._cut_into_drives, kind="chief", hint=hint)
+        self.whole_button = button(tr("Leave it whole"), self.cutting.stop)
         self.drives_box = Card(kind="warn")
-        self.drives_box.add(row(self.drives_words, None, self.drives_button))
+        self.drives_box.add(row(self.drives_words, None, self.drives_button, self.whole_button))
         self.truth_card.add(self.drives_box)
         self.truth_card.add(self.picker, stretch=1)
         self.verdict_card = VerdictCard(workspace.course, workspace.book, workspace.theme)
@@ -284,10 +290,11 @@ class RecordPlace(Place):
         self.asked = path
         self.truth_run.say(path.stem)
         course = self.workspace.course
-        count = self.workspace.attempt(lambda: drives_in(self.workspace.shelf.load(path))) or 0
-        self.drives_box.setVisible(count > 1)
-        self.drives_words.say(tr("{count} drives are in this run.", count=count))
-        said = self.workspace.follow.simulated_truth(path)
+        recording = self.workspace.attempt(lambda: self.workspace.shelf.load(path))
+        count = 1 if recording is None else drives_in(recording)
+        self._cut_words = tr("This looks like {count} drives.", count=count) if count > 1 else ""
+        self._show_cutting()
+        said = self.workspace.follow.simulated_truth(recording) if recording is not None and count == 1 else ""
         if said:
             truth = self.workspace.attempt(lambda: parse_truth(said, course))
             self.picker.start(truth, tr("The built-in robot says that this stood there. Press Return to confirm."))
@@ -299,12 +306,30 @@ class RecordPlace(Place):
         self.picker.map.setFocus()
 
     def _cut_into_drives(self) -> None:
-        path = self.asked
-        made = self.workspace.shelf.cut_into_drives(path) if path is not None else []
-        if path is None or not made:
-            return
-        self.session.cut_up(path, made)
-        self._ask(made[0])
+        if self.asked is not None:
+            self.cutting.start(self.asked)
+            self._show_cutting()
+
+    def _show_cutting(self) -> None:
+        """A run of several drives, and whether it is being cut into them; what stood there is no question meanwhile."""
+        cut_now = self.asked is not None and self.cutting.path == self.asked
+        self.drives_box.setVisible(bool(self._cut_words))
+        self.drives_words.say(self._cut_words)
+        self.drives_button.setVisible(not cut_now)
+        self.drives_button.setEnabled(self.cutting.path is None)
+        self.whole_button.setVisible(cut_now)
+        self.picker.setEnabled(not cut_now)
+
+    def _cut_goes_on(self, number: int, of: int) -> None:
+        if self.cutting.path == self.asked:
+            self.drives_words.say(tr("Cutting out drive {number} of {of} …", number=number, of=of))
+
+    def _was_cut(self, path: object, drives: object) -> None:
+        assert isinstance(path, Path)
+        assert isinstance(drives, list)
+        self.session.cut_up(path, drives)
+        if self.asked == path:
+            self._ask(drives[0])
 
     def _confirmed(self, truth: object) -> None:
         path = self.asked
@@ -339,14 +364,14 @@ class RecordPlace(Place):
 
     def _show_verdict(self, verdict: object) -> None:
         assert isinstance(verdict, Verdict)
-        self.verdict = verdict
         self.workspace.note_verdict(verdict)
         self.verdict_card.show_verdict(verdict, self.workspace.strategy)
         self._show_practice()
 
     def _open_run(self, strategy: str) -> None:
-        if self.verdict is not None:
-            self.workspace.go("runs", (str(self.verdict.path), strategy))
+        verdict = self.verdict_card.verdict
+        if verdict is not None:
+            self.workspace.go("runs", (str(verdict.path), strategy))
 
     def _course_changed(self) -> None:
         course, book = self.workspace.course, self.workspace.book
@@ -356,6 +381,7 @@ class RecordPlace(Place):
         self.swatch.book = book
 
     def closing(self) -> None:
+        self.cutting.close()
         self._jobs.close()
 
     def set_theme(self, theme: Theme) -> None:

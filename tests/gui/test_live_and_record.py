@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import threading
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pytest
 from by_hand import FAST, click, press, record_one_drive
 from PySide6.QtCore import QPoint, Qt
 
 from gui.places.record import RecordPlace
 from gui.plots.series import TIME, WAY
 from gui.window import Window
+from telemetry.recording.cut import cut
 from telemetry.recording.load import load
 from telemetry.replay.header import palette_for, plan_for
 from telemetry.replay.runner import Runner
@@ -38,13 +41,13 @@ def test_a_newcomer_sees_live_colours_records_a_run_and_reads_its_verdict(window
     assert not record.picker.problem(), "the built-in robot has said what stood there"
     record.picker.map.setFocus()
     press(qtbot, window, Qt.Key.Key_Return)
-    qtbot.waitUntil(lambda: record.verdict is not None, timeout=30_000)
+    qtbot.waitUntil(lambda: record.verdict_card.verdict is not None, timeout=30_000)
 
     recording = load(path)
     assert recording.meta.simulated
     assert recording.truth == said
     assert recording.table.lost == 0
-    shown = record.verdict
+    shown = record.verdict_card.verdict
     assert "✓" in record.verdict_card.headline.text()
     assert shown.by_strategy["windows"].taken.slots == record.verdict_card.readings.taken.slots
     colours = tuple(reading.colour for reading in shown.by_strategy["windows"].taken.slots)
@@ -57,7 +60,9 @@ def test_a_newcomer_sees_live_colours_records_a_run_and_reads_its_verdict(window
     assert (runs.view.run.path, runs.view.strategy) == (path, "first-come")
 
 
-def test_a_run_ended_too_late_is_cut_into_its_drives(driving: Window, qtbot: Any) -> None:
+def test_a_run_ended_too_late_is_cut_into_its_drives(
+    driving: Window, qtbot: Any, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     follow = driving.workspace.follow
     driving.show_place("record")
     record = driving.place
@@ -72,7 +77,26 @@ def test_a_run_ended_too_late_is_cut_into_its_drives(driving: Window, qtbot: Any
     whole = record.asked
     assert whole is not None
     assert record.picker.problem(), "nothing is filled in for two drives"
+    # Half way the user changes their mind; then not.
+    begun, go_on = threading.Event(), threading.Event()
+
+    def slow_cut(*given: Any, **more: Any) -> None:
+        cut(*given, **more)
+        begun.set()
+        go_on.wait(10)
+
+    monkeypatch.setattr("gui.keeping.cut", slow_cut)
     click(qtbot, record.drives_button)
+    qtbot.waitUntil(begun.is_set, timeout=10_000)
+    qtbot.waitUntil(lambda: "drive 1 of 2" in record.drives_words.text(), timeout=5_000)
+    assert not record.picker.isEnabled()
+    click(qtbot, record.whole_button)
+    go_on.set()
+    qtbot.waitUntil(lambda: record.cutting.path is None, timeout=10_000)
+    assert list(folder.glob("*.h5")) == [whole]
+    assert record.picker.isEnabled()
+    click(qtbot, record.drives_button)
+    qtbot.waitUntil(lambda: record.asked != whole, timeout=10_000)
     drives = list(record.session.waiting)
     assert [path.stem for path in drives] == [f"{whole.stem} drive {number}" for number in (1, 2)]
     assert not whole.exists()
@@ -82,8 +106,12 @@ def test_a_run_ended_too_late_is_cut_into_its_drives(driving: Window, qtbot: Any
         assert not record.drives_box.isVisible()
         assert not record.picker.problem(), "the built-in robot has said what stood there"
         press(qtbot, driving, Qt.Key.Key_Return)
-        qtbot.waitUntil(lambda path=path: record.verdict is not None and record.verdict.path == path, timeout=30_000)
-        assert len(record.verdict.right) > 1  # type: ignore[union-attr]
+        assert record.verdict_card.verdict is None, "that of the run before is gone while this one is read"
+        qtbot.waitUntil(
+            lambda path=path: record.verdict_card.verdict is not None and record.verdict_card.verdict.path == path,
+            timeout=30_000,
+        )
+        assert len(record.verdict_card.verdict.right) > 1  # type: ignore[union-attr]
         record._ready()
     undo = driving.workspace.undo
     while undo.canUndo():
@@ -263,6 +291,6 @@ def test_a_fetched_stream_is_taken_in_and_asked_about(window: Window, qtbot: Any
     for slot, colour in enumerate(run.truth):
         record.picker.put(slot, colour)
     click(qtbot, record.picker.confirm_button)
-    qtbot.waitUntil(lambda: record.verdict is not None, timeout=30_000)
+    qtbot.waitUntil(lambda: record.verdict_card.verdict is not None, timeout=30_000)
     assert load(path).truth == run.truth
-    assert record.verdict.recording.truth == run.truth
+    assert record.verdict_card.verdict.recording.truth == run.truth

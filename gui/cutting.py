@@ -1,0 +1,64 @@
+"""A run that was ended too late: cut into its drives on a thread, while the window goes on."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject, Signal
+
+from gui.jobs import Job, Jobs
+from gui.keeping import cut_into_drives
+
+if TYPE_CHECKING:
+    from gui.workspace import Workspace
+
+
+class Cutting(QObject):
+    """One run at a time: ``path``, None while there is none."""
+
+    progressed = Signal(int, int)
+    """The drive that is being cut out, of so many."""
+    cut = Signal(object, object)
+    """Done: the run's path, and those of its drives, which are in its place now."""
+    ended = Signal()
+    """Done, stopped or failed, which is told."""
+
+    def __init__(self, workspace: Workspace, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.path: Path | None = None
+        self._workspace = workspace
+        self._jobs = Jobs()
+        self._job: Job | None = None
+
+    def start(self, path: Path) -> None:
+        """Nothing happens while another is being cut."""
+        if self.path is not None:
+            return
+        load = self._workspace.shelf.load
+        self.path = path
+        self._job = Job(lambda job: cut_into_drives(load(path), job), self)
+        self._job.progressed.connect(self.progressed)
+        self._job.finished.connect(self._made)
+        self._job.failed.connect(lambda words: self._workspace.tell(words, "bad"))
+        self._job.ended.connect(self._over)
+        self._jobs.start(self._job)
+
+    def stop(self) -> None:
+        """The run stays as it is."""
+        if self._job is not None:
+            self._job.cancel()
+
+    def close(self) -> None:
+        self._jobs.close()
+
+    def _made(self, drives: object) -> None:
+        assert isinstance(drives, list)
+        path = self.path
+        assert path is not None
+        self._workspace.shelf.put_drives_for(path, drives)
+        self.cut.emit(path, drives)
+
+    def _over(self) -> None:
+        self.path = self._job = None
+        self.ended.emit()
