@@ -248,6 +248,11 @@ class Matrix(QObject):
         self.causes.pop(path, None)
         self.results = {key: result for key, result in self.results.items() if key[0] != path}
 
+    def forget_all(self) -> None:
+        """Every run is judged anew the next time."""
+        self.results.clear()
+        self.causes.clear()
+
     def close(self) -> None:
         self._queued = None
         self._jobs.close()

@@ -56,7 +56,7 @@ class Log:
     def place(self, row: int, sensor: int = 0) -> tuple[str, float] | None:
         """(leg, cm from its start) under a sensor at a sample; None where no distance is known, or before the first leg."""
         legs = self.runner.course.legs
-        if not 0 <= sensor < len(self._log.legs) or row >= len(self._log.legs[sensor]) or not self._log.has_places(sensor):
+        if not 0 <= sensor < len(self._log.legs) or row >= len(self._log.legs[sensor]):
             return None
         leg, place = self._log.legs[sensor][row], self._log.places[sensor][row]
         return (legs[leg].name, place / 100.0) if 0 <= leg < len(legs) and place != MISSING else None

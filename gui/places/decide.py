@@ -148,7 +148,7 @@ class DecidePlace(Place):
 
     def compare_anew(self) -> None:
         """Forget every result and work it out again."""
-        self.matrix.results.clear()
+        self.matrix.forget_all()
         self.matrix.show_runs(self.matrix.paths)
 
     def _shelf_changed(self) -> None:
@@ -173,7 +173,10 @@ class DecidePlace(Place):
         self.progress.hide()
         self.cancel_button.hide()
         self._show_summary()
-        if self.matrix.paths and not self.view.currentIndex().isValid():
+        chosen = self.view.chosen()
+        if chosen is not None:
+            self._show_cell(*chosen)  # it was worked out anew
+        elif self.matrix.paths:
             column = self.workspace.strategy
             self.view.choose(self.matrix.paths[0], column if column in self.matrix.columns else self.matrix.columns[0])
 

@@ -84,6 +84,7 @@ class Plane(QWidget):
             letter.setFont(font)
             letter.setPos(*spot.middle)
             self.plot.addItem(letter)
+            # Of two names that would lie on each other the lower one goes below; at the same height the earlier one.
             above = any(
                 np.hypot(*(spot.middle - other.middle)) < CLOSE and (spot.middle[1], at) > (other.middle[1], number)
                 for at, other in enumerate(all_spots)

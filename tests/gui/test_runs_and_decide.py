@@ -226,6 +226,10 @@ def test_the_matrix_says_what_the_comparison_says_and_opens_the_failure(stocked:
     assert decide.cell_why.text()
     qtbot.waitUntil(lambda: path in matrix.causes, timeout=60_000)
     assert matrix.causes[path].kind.value.rstrip("?") in decide.cell_why.text()
+    words, why = decide.cell_words.text(), decide.cell_why.text()
+    click(qtbot, decide.again_button)
+    assert words != decide.cell_words.text(), "it is being worked out"
+    qtbot.waitUntil(lambda: (decide.cell_words.text(), decide.cell_why.text()) == (words, why), timeout=60_000)
     decide.view.setFocus()
     press(qtbot, stocked, Qt.Key.Key_Return)
     qtbot.waitUntil(lambda: stocked.place.name == "runs", timeout=5_000)
