@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from gui.workspace import Workspace
     from telemetry.recording.load import Recording
 
-POLL_MS = 10
-"""A hundred times a second: the cap on repainting, because every repaint follows a poll."""
+POLL_MS = 15
+"""The cap on repainting, because every repaint follows a poll: above 60 a second, and no oftener than eyes can follow."""
 STARTING_S = 12.0
 SILENT_S = 0.4
 STATE_EVERY_S = 0.25

@@ -13,7 +13,6 @@ from gui.plots.series import Series
 from gui.plots.standard import PALETTE, Names, sensors_in
 from telemetry.errors import SidelongError
 from telemetry.palette_default import full_scale
-from telemetry.reading.needs import run_has
 from telemetry.recording.follow import Follower
 from telemetry.recording.motion import RunCutter
 from telemetry.replay.header import palette_for, plan_for
@@ -199,20 +198,16 @@ class LiveRun:
         if not part.rows:
             return
         try:
+            begins = self._runner is None
             if self._runner is None:
                 strategy = self.workspace.live_strategy()
                 assert self.palette is not None
                 self._runner = Runner(plan_for(strategy, self.workspace.course, self.palette, part))
             self._runner.advance(part)
-            self.reading_error = self._lacks(self._runner, part)
+            if begins or self.reading_error:  # what is there stays: once nothing is lacking, nothing will be
+                self.reading_error = self._runner.lacks(part, going=True)
         except SidelongError as error:
             self.reading_error = str(error)
-
-    @staticmethod
-    def _lacks(runner: Runner, part: Table) -> str:
-        """What this robot does not send; a note or a stop may still come, so these are not missed yet."""
-        to_come = {f"note:{text}" for text in runner.plan.notes} | {"stop"}
-        return runner.plan.lacks(run_has(part) | to_come)
 
     def mark(self, text: str) -> None:
         self.marks.append((max(self.table.rows - 1, 0), text))

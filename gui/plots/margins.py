@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
-from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QBrush, QColor, QFont, QPainter, QPen
+from PySide6.QtCore import QPointF, QRect, QRectF, Qt
+from PySide6.QtGui import QBrush, QColor, QFont, QPainter, QPen, QRegion
 
 from gui.plots.series import TIME
 from gui.plots.strip import Strip, nice_step
@@ -22,6 +23,19 @@ FLAGS_PX, AXIS_PX, BETWEEN_PX = 20, 24, 6
 TICK_PX = 13
 """Labels of ticks closer together would stand in each other."""
 LEAST_LINE_PX, LINE_PX = 12.0, 16.0
+
+
+def uncovered(plot: QRect, pictures: Sequence[QRect], ratio: float) -> QRegion:
+    """What no picture covers, a pixel more rather than less: most of a plot need not be painted twice.
+
+    ``pictures`` in pixels of the screen, ``ratio`` of them to one of ``plot``.
+    """
+    gaps = QRegion(plot)
+    for rect in pictures:
+        left, top = math.ceil(rect.left() / ratio), math.ceil(rect.top() / ratio)
+        right, bottom = int((rect.left() + rect.width()) / ratio), int((rect.top() + rect.height()) / ratio)
+        gaps -= QRegion(left, top, right - left, bottom - top)
+    return gaps
 
 
 def axis_ticks(stack: StripStack) -> list[tuple[float, str]]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import time
+from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -35,6 +36,7 @@ from gui.plots.margins import (
     paint_lines,
     paint_margins,
     paint_silence,
+    uncovered,
 )
 from gui.plots.raster import rgb32, shade_columns
 from gui.plots.ribbon import Lane
@@ -82,7 +84,7 @@ class StripStack(QWidget):
         self.flags: list[Flag] = []
         self.cursor_row = -1
         self.empty_text = tr("Nothing has arrived yet.")
-        self.paint_s: list[float] = []
+        self.paint_s: deque[float] = deque(maxlen=4000)
         self.now = 0.0
         self._shown_rows = 0
         self.silent = False
@@ -90,6 +92,7 @@ class StripStack(QWidget):
         self._ratio = 0.0
         self.rects: list[QRect] = []
         self._plot = QRect()
+        self._gaps = QRegion()
         self._values_at = 0.0
         self.setMouseTracking(True)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
@@ -222,10 +225,9 @@ class StripStack(QWidget):
         self.view.end = self.now
 
     def _forget(self) -> None:
-        for strip in self.strips:
-            strip.forget()
-        for lane in self.lanes:
-            lane.forget()
+        pictures: list[Strip | Lane] = [*self.strips, *self.lanes]
+        for picture in pictures:
+            picture.forget()
 
     # -- layout -------------------------------------------------------------------------------------------------------
 
@@ -255,6 +257,7 @@ class StripStack(QWidget):
             y += lane + between
         top = int(flags / ratio) - FLAGS_PX
         self._plot = QRect(int(left / ratio) - 1, top, math.ceil(width / ratio) + 3, math.ceil(y / ratio) - top)
+        self._gaps = uncovered(self._plot, self.rects, ratio)
         if self.view.width != width:
             self.view.width = width
 
@@ -280,7 +283,8 @@ class StripStack(QWidget):
         if margins:
             paint_margins(self, painter, ratio)
         else:
-            painter.fillRect(self._plot, QColor(self.theme.card))
+            for gap in self._gaps:  # type: ignore[attr-defined]
+                painter.fillRect(gap, QColor(self.theme.card))
         painter.save()
         painter.scale(1 / ratio, 1 / ratio)
         grid = np.array([int(pixel) for pixel, _ in axis_ticks(self) if pixel < view.width], dtype=np.int64)
@@ -305,8 +309,6 @@ class StripStack(QWidget):
             painter.drawRect(self.rect().adjusted(1, 1, -1, -1))
         painter.end()
         self.paint_s.append(time.perf_counter() - begun)
-        if len(self.paint_s) > 4000:
-            del self.paint_s[:2000]
 
     @staticmethod
     def _blit(painter: QPainter, rect: QRect, image: QImage, first: int, width: int) -> None:

@@ -145,6 +145,18 @@ def test_live_shows_what_the_recording_holds(driving: Window, qtbot: Any) -> Non
     assert [lane.title for lane in live.stack.lanes] == ["sensor", "palette"]
 
 
+def test_live_misses_what_never_came_and_not_what_may_still_come(driving: Window, qtbot: Any) -> None:
+    run = driving.workspace.follow.run
+    assert run is not None
+    rows = run.table.rows
+    driving.workspace.use_strategy("stand-and-look")
+    qtbot.waitUntil(lambda: run.table.rows > rows + 50, timeout=20_000)
+    assert not run.reading_error, "a stop may still come"
+    runner = run._runner
+    assert runner is not None
+    assert "needs" in runner.lacks(run.table)
+
+
 def test_readings_made_live_are_those_of_the_replay(driving: Window, qtbot: Any) -> None:
     follow = driving.workspace.follow
     run = follow.run
