@@ -235,6 +235,7 @@ QPushButton[kind="record"] {{ background: {theme.rust}; color: {theme.on_rust}; 
 QPushButton[kind="record"]:focus {{ border: 2px solid {theme.ink}; }}
 QPushButton[kind="record"]:disabled {{ background: {theme.ground}; color: {theme.soft}; border: 1px dashed {theme.line}; }}
 QPushButton[kind="quiet"] {{ background: transparent; border: 1px solid transparent; color: {theme.leaf}; }}
+QPushButton[kind="quiet"]:disabled {{ color: {theme.soft}; border: 1px dashed {theme.line}; }}
 QPushButton[kind="quiet"]:hover {{ background: {theme.leaf_wash}; }}
 QPushButton[kind="quiet"]:focus {{ border: 2px solid {theme.leaf}; }}
 QPushButton:checked, QToolButton:checked {{ background: {theme.leaf_wash}; border: 2px solid {theme.leaf};

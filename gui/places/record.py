@@ -119,7 +119,7 @@ class RecordPlace(Place):
         self.picker = TruthPicker(workspace.course, workspace.book, workspace.theme)
         self.picker.confirmed.connect(self._confirmed)
         self.picker.skipped.connect(self._skipped)
-        self.drives_words = Label("", wrap=True)
+        self.drives_words = Label("")
         hint = tr("Each drive becomes a run of its own; this can be undone")
         self.drives_button = button(tr("Cut it into its drives"), self._cut_into_drives, kind="chief", hint=hint)
         self.whole_button = button(tr("Leave it whole"), self.cutting.stop)
