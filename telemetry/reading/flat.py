@@ -12,7 +12,8 @@ from typing import Any
 
 from telemetry.errors import StrategyError
 from telemetry.reading.chain import Chain, note_column
-from telemetry.reading.translate import Inliner, text_of
+from telemetry.reading.syntax import text_of
+from telemetry.reading.translate import Inliner
 from telemetry.sample import MISSING, WholeColumns
 
 CHANNELS = ("t", "d", "v", "h", "refl", "red", "green", "blue", "code")

@@ -13,37 +13,26 @@ import inspect
 import sys
 import textwrap
 from collections.abc import Mapping, Sequence
-from functools import cache
 from typing import Any, NoReturn
 
 from telemetry.errors import StrategyError
+from telemetry.reading.syntax import always_returns, assignment, calls_method, class_tree, folded, name_of, text_of
 
 BUILT_IN = frozenset({"abs", "min", "max", "len", "range"})
 BIG = 60
 """A method of more statements than this, with all it calls, becomes a function of its own: such are seldom called."""
 _EXPRESSIONS = (
-    ast.BinOp, ast.BoolOp, ast.UnaryOp, ast.Compare, ast.IfExp, ast.Name, ast.Constant, ast.Attribute, ast.Subscript,
+    ast.BinOp,
+    ast.BoolOp,
+    ast.UnaryOp,
+    ast.Compare,
+    ast.IfExp,
+    ast.Name,
+    ast.Constant,
+    ast.Attribute,
+    ast.Subscript,
     ast.Call,
 )
-
-
-@cache
-def _class_tree(cls: type[Any]) -> ast.ClassDef:
-    try:
-        source = textwrap.dedent(inspect.getsource(cls))
-    except (OSError, TypeError) as error:
-        raise StrategyError("its source cannot be found, so it cannot be compiled", where=cls.__name__) from error
-    tree = ast.parse(source).body[0]
-    assert isinstance(tree, ast.ClassDef)
-    return tree
-
-
-def _name(name: str) -> ast.Name:
-    return ast.Name(name, ast.Load())
-
-
-def _set(name: str, value: ast.expr) -> ast.stmt:
-    return ast.Assign([ast.Name(name, ast.Store())], value)
 
 
 class Inliner:
@@ -68,11 +57,11 @@ class Inliner:
 
     def step(self) -> list[ast.stmt]:
         """``label = stage.step(label, m)``, written out."""
-        return self.call("step", [_name("label")], "label", ())
+        return self.call("step", [name_of("label")], "label", ())
 
     def call(self, name: str, values: Sequence[ast.expr], result: str, calling: tuple[str, ...]) -> list[ast.stmt]:
         """A method written out; ``values``: of its parameters but ``m``; ``result``: the variable for what it returns."""
-        tree = _class_tree(self.cls)  # type: ignore[arg-type]
+        tree = class_tree(self.cls)  # type: ignore[arg-type]
         found = [node for node in tree.body if isinstance(node, ast.FunctionDef) and node.name == name]
         if not found:
             self.refuse(tree, f"there is no method '{name}' in the class itself")
@@ -97,20 +86,22 @@ class Inliner:
             parameters = [f"given{k}" for k in range(len(given))]
             left = iter(parameters)
             returned = method.local + "r" if method.valued else ""
-            body = method.written([_name(next(left)) if value in given else value for value in values], returned)
+            body = method.written([name_of(next(left)) if value in given else value for value in values], returned)
             self.ending = ending
             found = [inner for statement in body for inner in ast.walk(statement) if isinstance(inner, ast.Name)]
             mine = {inner.id for inner in found if inner.id in self.own or inner.id.startswith(self.moment)}
             uses = sorted(mine | {inner.id for inner in found if inner.id in tables})
             writes = sorted({inner.id for inner in found if isinstance(inner.ctx, ast.Store)} & mine)
             returns = [returned, *writes] if returned else writes
-            body.append(ast.Return(ast.Tuple([_name(each) for each in returns], ast.Load()) if returns else ast.Constant(0)))
+            body.append(
+                ast.Return(ast.Tuple([name_of(each) for each in returns], ast.Load()) if returns else ast.Constant(0))
+            )
             head = f"def {name}({', '.join(parameters + uses)}):"
             self.functions[name] = "\n".join([head, *("    " + line for line in text_of(body))]) + "\n"
             self._big[name] = (uses, writes, method.valued)
         uses, writes, valued = self._big[name]
         targets = [result or self.site() + "unused"] * valued + writes
-        call = ast.Call(_name(name), [*given, *map(_name, uses)], [])
+        call = ast.Call(name_of(name), [*given, *map(name_of, uses)], [])
         if not targets:
             return [ast.Expr(call)]
         return [ast.Assign([ast.Tuple([ast.Name(each, ast.Store()) for each in targets], ast.Store())], call)]
@@ -118,7 +109,8 @@ class Inliner:
     def refuse(self, node: ast.AST, rule: str) -> NoReturn:
         """A rule of the portable core was broken."""
         raise StrategyError(
-            rule, where=f"{self.cls.__module__}.{self.cls.__name__}, line {getattr(node, 'lineno', 0)} of the class",
+            rule,
+            where=f"{self.cls.__module__}.{self.cls.__name__}, line {getattr(node, 'lineno', 0)} of the class",
             todo="The rules for stages are in DEVELOPERS.md.",
         )
 
@@ -161,7 +153,7 @@ class _Method:
         if len(parameters) != len(values):
             self.refuse(node, f"'{node.name}' is called with another number of values than it takes")
         valued = self.valued
-        if (result or valued) and not _always_returns(body):
+        if (result or valued) and not always_returns(body):
             self.refuse(node, f"'{node.name}' does not return a number on every way through it")
         self.result = result or (self.local + "unused" if valued else "")
         before = []
@@ -170,7 +162,7 @@ class _Method:
             if isinstance(value, ast.Name) and (same in self.inliner.tables.values() or same == result == "label"):
                 self.known[parameter] = value.id
             else:
-                before.append(_set(self.local + parameter, value))
+                before.append(assignment(self.local + parameter, value))
         self._find_tables(body)
         returns = [inner for inner in ast.walk(node) if isinstance(inner, ast.Return)]
         last = body[-1]
@@ -237,13 +229,13 @@ class _Method:
             return []
         if isinstance(node.value, ast.Call) and isinstance(node.value.func, ast.Attribute):
             into = self.local + "got"
-            return [*self._called(node.value, into), ast.Assign([self._target(target)], _name(into))]
+            return [*self._called(node.value, into), ast.Assign([self._target(target)], name_of(into))]
         before, value = self._hoisted(node.value)
         return [*before, ast.Assign([self._target(target)], value)]
 
     def _if(self, node: ast.If, depth: int) -> list[ast.stmt]:
         test = node.test
-        if isinstance(test, ast.BoolOp) and isinstance(test.op, ast.And) and not node.orelse and _calls(test):
+        if isinstance(test, ast.BoolOp) and isinstance(test.op, ast.And) and not node.orelse and calls_method(test):
             # 'if a and self.helper()': one after the other, as Python does.
             rest = test.values[1] if len(test.values) == 2 else ast.BoolOp(ast.And(), test.values[1:])
             inner = ast.copy_location(ast.If(rest, node.body, []), node)
@@ -268,11 +260,11 @@ class _Method:
             if not out:
                 before, value = self._hoisted(node.value)
                 same = isinstance(value, ast.Name) and value.id == self.result
-                out = before if same else [*before, _set(self.result, value)]
+                out = before if same else [*before, assignment(self.result, value)]
         if last:
             return out
         if depth:
-            out.append(_set(self.leaves, ast.Constant(value=1)))
+            out.append(assignment(self.leaves, ast.Constant(value=1)))
         return [*out, ast.Break()]
 
     def _loop(self, node: ast.While | ast.For, depth: int) -> list[ast.stmt]:
@@ -290,8 +282,8 @@ class _Method:
             before, loop = [], ast.While(self.value(node.test), written, [])
         if not any(isinstance(inner, ast.Return) for inner in ast.walk(node)):
             return [*before, loop]
-        leave = ast.If(_name(self.leaves), [ast.Break()], [])
-        return [*before, _set(self.leaves, ast.Constant(value=0)), loop, leave]
+        leave = ast.If(name_of(self.leaves), [ast.Break()], [])
+        return [*before, assignment(self.leaves, ast.Constant(value=0)), loop, leave]
 
     def _called(self, node: ast.expr, into: str) -> list[ast.stmt]:
         """A call of one of the stage's own methods written out; empty where it is none."""
@@ -337,7 +329,7 @@ class _Method:
         if isinstance(node, ast.Attribute):
             if not self.inliner.ending and node.attr == "end" and isinstance(node.value, ast.Name) and node.value.id == "m":
                 return ast.Constant(value=0)
-            return _name(self._attribute(node))
+            return name_of(self._attribute(node))
         if isinstance(node, ast.Constant):
             if type(node.value) not in {int, bool}:
                 self.refuse(node, f"{node.value!r} is no whole number")
@@ -350,7 +342,7 @@ class _Method:
                     self.refuse(node, "a method is not called where it may not be reached (behind and, or, if, while)")
                 into = f"{self.inliner.site()}got"
                 self.before += self._called(node, into)
-                return _name(into)
+                return name_of(into)
             if not isinstance(node.func, ast.Name) or node.keywords:
                 self.refuse(node, "only the stage's own methods and functions of its file can be called")
             if node.func.id not in BUILT_IN:
@@ -376,11 +368,11 @@ class _Method:
                         self.before = None
             setattr(new, field, done if isinstance(inner, list) else value)
         self.before = outer
-        return _folded(new)
+        return folded(new)
 
     def _named(self, node: ast.Name) -> ast.expr:
         if node.id in self.variables:
-            return _name(self._variable(node.id))
+            return name_of(self._variable(node.id))
         value = getattr(sys.modules[self.inliner.cls.__module__], node.id, None)
         if type(value) is not int:
             self.refuse(node, f"'{node.id}' is neither a variable nor a whole number of the file")
@@ -391,39 +383,3 @@ class _Method:
         if not inspect.isfunction(function):
             self.refuse(node, f"there is no function '{node.id}' in the file")
         self.inliner.functions[node.id] = textwrap.dedent(inspect.getsource(function))
-
-
-def _calls(node: ast.expr) -> bool:
-    """Is a method called in it?"""
-    return any(isinstance(inner, ast.Call) and isinstance(inner.func, ast.Attribute) for inner in ast.walk(node))
-
-
-def _folded(node: ast.expr) -> ast.expr:
-    """Its value, where that is known beforehand (``m.end`` while a run goes on)."""
-    if isinstance(node, ast.BoolOp):
-        stops = isinstance(node.op, ast.Or)
-        values = [each for each in node.values if not (isinstance(each, ast.Constant) and bool(each.value) != stops)]
-        if not values:
-            return ast.Constant(value=int(not stops))
-        if isinstance(values[0], ast.Constant):
-            return values[0]
-        return values[0] if len(values) == 1 else ast.BoolOp(node.op, values)
-    parts = [inner for inner in ast.iter_child_nodes(node) if isinstance(inner, ast.expr)]
-    known = all(isinstance(inner, ast.Constant) for inner in parts)
-    if known and isinstance(node, ast.Compare | ast.UnaryOp | ast.BinOp):
-        # Only constants and operators: nothing but arithmetic is evaluated.
-        return ast.Constant(value=int(eval(compile(ast.fix_missing_locations(ast.Expression(node)), "", "eval"), {})))
-    return node
-
-
-def _always_returns(body: list[ast.stmt]) -> bool:
-    last = body[-1]
-    if isinstance(last, ast.If):
-        return bool(last.orelse) and _always_returns(last.body) and _always_returns(last.orelse)
-    return isinstance(last, ast.Return) and last.value is not None
-
-
-def text_of(statements: list[ast.stmt]) -> list[str]:
-    """Statements as lines of source."""
-    module = ast.fix_missing_locations(ast.Module(statements, []))
-    return ast.unparse(module).split("\n")

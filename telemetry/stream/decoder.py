@@ -6,7 +6,6 @@ Directives (lines with ``#``) are in ``directives``.
 
 from __future__ import annotations
 
-from collections import Counter
 from itertools import pairwise
 from typing import Final
 
@@ -21,6 +20,7 @@ from telemetry.stream.directives import Directives, NotADirectiveError
 from telemetry.stream.garbage import WRONG_BAUD, GarbageWatch, text_of
 from telemetry.stream.line import LINE_MAX, checksum
 from telemetry.stream.numbers import is_number, looks_like_data, split_plain
+from telemetry.stream.remarks import Remarks
 from telemetry.stream.sampler import Sampler
 from telemetry.stream.tally import Tally
 
@@ -30,8 +30,6 @@ _FAST_LINES: Final = 12
 _WINDOW_BYTES: Final = 1 << 16
 _HINT_AFTER: Final = 20
 _CLAIMS: Final = {(a + b).encode(): int(a + b, 16) for a in "0123456789abcdefABCDEF" for b in "0123456789abcdefABCDEF"}
-_REMARKS_MAX: Final = 20
-"""Of one kind."""
 _HINT: Final = (
     "These look like plain numbers, and no header has come. If the robot sends none, name the columns in their order:"
     ' --columns "t/ms,refl/%,heading/deg".'
@@ -48,18 +46,16 @@ class Decoder:
     def __init__(self, columns: str | None = None) -> None:
         self.tally = Tally()
         self._colours = Colours()
-        self._counters = Counters(self._say)
-        self._sampler = Sampler(self._colours, self._counters, self._say)
-        self._directives = Directives(self._colours, self._counters, self._say)
+        self._remarks = Remarks()
+        self._counters = Counters(self._remarks.say)
+        self._sampler = Sampler(self._colours, self._counters, self._remarks.say)
+        self._directives = Directives(self._colours, self._counters, self._remarks.say)
         self._watch = GarbageWatch()
         self._rest = b""
         self._more = 0
         self._arrival = 0
         self._headless = 0
         self._loose = False
-        self._said: set[str] = set()
-        self._kinds: Counter[str] = Counter()
-        self._remarks: list[str] = []
         self._done: list[Chunk] = []
         self._notes: list[Note] = []
         self._rejected: list[Line] = []
@@ -126,11 +122,11 @@ class Decoder:
         """The last line, if its end never came, and what can only be said at the end."""
         self._end_line()
         if self._sampler.header is None and self._headless:
-            self._say("no header", _HINT)
+            self._remarks.say("no header", _HINT)
         if self._watch.much() and not self._sampler.row:
-            self._say("baud", WRONG_BAUD)
+            self._remarks.say("baud", WRONG_BAUD)
         if self._counters.slips > 1:
-            self._say("slips", f"The robot's time jumped back {self._counters.slips} times in all.")
+            self._remarks.say("slips", f"The robot's time jumped back {self._counters.slips} times in all.")
         return self._take()
 
     # -- from bytes to lines
@@ -278,7 +274,7 @@ class Decoder:
             return
         self._headless += 1
         if self._headless == _HINT_AFTER:
-            self._say("no header", _HINT)
+            self._remarks.say("no header", _HINT)
         self._reject(raw, "before the first header")
 
     def _misfit(self, raw: bytes, text: str, fields: list[str], reason: str) -> None:
@@ -301,7 +297,7 @@ class Decoder:
             self._reject(raw, "time out of range")
             return
         if self._sampler.header is None:
-            self._say("early note", "A note came before the header: its time is taken as ms.")
+            self._remarks.say("early note", "A note came before the header: its time is taken as ms.")
         t_us = self._counters.t.value(round(scaled))
         self._notes.append(Note(self._sampler.row, t_us, self._arrival, words))
         self.tally.add("note", len(raw))
@@ -327,12 +323,14 @@ class Decoder:
         self._sampler.use(header)
         self._loose = False
         for remark in header.remarks:
-            self._say(f"unit {remark}", remark)
+            self._remarks.say(f"unit {remark}", remark)
         if before is not None and before.columns != header.columns:
             new = [name for name in header.names if name not in before.names]
             gone = [name for name in before.names if name not in header.names]
             parts = [f"new: {', '.join(new)}"] * bool(new) + [f"gone: {', '.join(gone)}"] * bool(gone)
-            self._say(f"header {row}", f"The header changed after {row} samples ({'; '.join(parts) or 'order or units'}).")
+            self._remarks.say(
+                f"header {row}", f"The header changed after {row} samples ({'; '.join(parts) or 'order or units'})."
+            )
 
     def _odd(self, raw: bytes) -> None:
         """A line with bytes that are not printable ASCII."""
@@ -345,7 +343,9 @@ class Decoder:
 
     def _endless(self, kept: bytes) -> None:
         """A line has passed what is held."""
-        self._say("endless", f"No line end in {KEEP_BYTES} bytes: is this a line stream? Such a line's beginning is kept.")
+        self._remarks.say(
+            "endless", f"No line end in {KEEP_BYTES} bytes: is this a line stream? Such a line's beginning is kept."
+        )
         self._weigh(kept)
 
     def _too_long(self, kept: bytes, size: int) -> None:
@@ -358,7 +358,7 @@ class Decoder:
 
     def _weigh(self, raw: bytes) -> None:
         if self._watch.bad(raw):
-            self._say("baud", WRONG_BAUD)
+            self._remarks.say("baud", WRONG_BAUD)
 
     # -- out
 
@@ -370,16 +370,9 @@ class Decoder:
         self._console.append(Line(self._sampler.row, self._arrival, raw))
         self.tally.add("console", len(raw))
 
-    def _say(self, key: str, sentence: str) -> None:
-        kind = key.partition(" ")[0]
-        if key not in self._said and self._kinds[kind] < _REMARKS_MAX:
-            self._said.add(key)
-            self._kinds[kind] += 1
-            self._remarks.append(sentence)
-
     def _take(self) -> list[Chunk]:
         state = (len(self._colours.names), self._directives.version)
-        if self._sampler.rows or self._notes or self._rejected or self._console or self._remarks or state != self._told:
+        if self._sampler.rows or self._notes or self._rejected or self._console or self._remarks.new or state != self._told:
             self._close_chunk()
         done, self._done = self._done, []
         return done
@@ -396,10 +389,10 @@ class Decoder:
                 notes=tuple(self._notes),
                 rejected=tuple(self._rejected),
                 console=tuple(self._console),
-                remarks=tuple(self._remarks),
+                remarks=self._remarks.take(),
                 lost=lost,
                 ranges=dict(self._directives.ranges),
                 units=dict(self._directives.units),
             )
         )
-        self._notes, self._rejected, self._console, self._remarks = [], [], [], []
+        self._notes, self._rejected, self._console = [], [], []

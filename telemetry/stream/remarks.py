@@ -1,0 +1,30 @@
+"""What the decoder has to tell a person: each thing once, and of one kind not without end."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import Final
+
+MOST: Final = 20
+"""Of one kind."""
+
+
+class Remarks:
+    """``new``: sentences that nobody has taken yet."""
+
+    def __init__(self) -> None:
+        self.new: list[str] = []
+        self._said: set[str] = set()
+        self._kinds: Counter[str] = Counter()
+
+    def say(self, key: str, sentence: str) -> None:
+        """Said once a ``key``; its first word is the kind."""
+        kind = key.partition(" ")[0]
+        if key not in self._said and self._kinds[kind] < MOST:
+            self._said.add(key)
+            self._kinds[kind] += 1
+            self.new.append(sentence)
+
+    def take(self) -> tuple[str, ...]:
+        taken, self.new = tuple(self.new), []
+        return taken
