@@ -13,6 +13,8 @@ from PySide6.QtGui import QImage
 Pixels = NDArray[np.uint32]
 """Shape (height, width), each 0xffRRGGBB."""
 FloatArray = NDArray[np.float64]
+SPARSE = 20
+"""Of so many pixels less than one to be painted: naming these is faster than looking at every one."""
 
 
 def rgb32(colour: str) -> int:
@@ -61,16 +63,17 @@ def paint_spans(pixels: Pixels, columns: NDArray[np.int64], top: FloatArray, bot
     first_full = np.ceil(top).astype(np.int64)
     last_full = np.floor(bottom).astype(np.int64)
     inside_one = last_full < first_full  # the span begins and ends within one row
-    rows = np.arange(height)[:, None]
-    if len(columns) == pixels.shape[1]:
-        lines = pixels.T[columns].T if not np.array_equal(columns, np.arange(len(columns))) else pixels
-        np.copyto(lines, np.uint32(colour), where=(rows >= first_full) & (rows < last_full))
-        if lines is not pixels:
-            pixels[:, columns] = lines
+    length = np.maximum(last_full - first_full, 0)
+    painted = int(length.sum())
+    if painted * SPARSE > pixels.size:
+        begins, lengths = np.zeros((2, pixels.shape[1]), dtype=np.uint16)
+        begins[columns], lengths[columns] = first_full, length
+        # One comparison for both ends: above a span the difference wraps round to something large.
+        inside = np.arange(height, dtype=np.uint16)[:, None] - begins < lengths
+        np.copyto(pixels, np.uint32(colour), where=inside)
     else:
-        length = np.maximum(last_full - first_full, 0)
         offset = np.repeat(np.cumsum(length) - length, length)
-        run = np.arange(int(length.sum())) - offset + np.repeat(first_full, length)
+        run = np.arange(painted) - offset + np.repeat(first_full, length)
         pixels[run, np.repeat(columns, length)] = np.uint32(colour)
     upper = (first_full > top) & ~inside_one
     _blend(pixels, first_full[upper] - 1, columns[upper], colour, first_full[upper] - top[upper])

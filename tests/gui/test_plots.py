@@ -95,14 +95,16 @@ def test_the_ribbon_holds_a_colour_until_the_next_sample_but_not_over_a_gap() ->
     assert set(shown[5:50]) == {-1}
 
 
-@given(st.lists(st.tuples(st.floats(-5, 45), st.floats(0.1, 30)), min_size=1, max_size=30))
-def test_spans_cover_the_rows_they_should(spans: list[tuple[float, float]]) -> None:
+@given(st.lists(st.tuples(st.floats(-5, 45), st.floats(0.1, 30)), min_size=1, max_size=40), st.integers(0, 39))
+def test_spans_cover_the_rows_they_should(spans: list[tuple[float, float]], shift: int) -> None:
+    """Few spans and many, from any column of the ring on."""
     ground, ink = rgb32("#000000"), rgb32("#ffffff")
     pixels = np.full((40, 40), ground, dtype=np.uint32)
     top = np.array([begin for begin, _ in spans])
     bottom = top + np.array([length for _, length in spans])
-    paint_spans(pixels, np.arange(len(spans)), top, bottom, ink)
-    for column, (begin, end) in enumerate(zip(top, bottom, strict=True)):
+    columns = (np.arange(len(spans)) + shift) % 40
+    paint_spans(pixels, columns, top, bottom, ink)
+    for column, begin, end in zip(columns, top, bottom, strict=True):
         for row in range(40):
             covered = min(end, row + 1) - max(begin, row)
             shade = int(pixels[row, column]) & 255
