@@ -30,8 +30,6 @@ def image_of(pixels: Pixels) -> QImage:
 
 def _blend(pixels: Pixels, rows: NDArray[np.int64], columns: NDArray[np.int64], colour: int, cover: FloatArray) -> None:
     """Mix ``colour`` into single pixels, ``cover`` 0 to 1."""
-    if not len(rows):
-        return
     old = pixels[rows, columns].astype(np.int64)
     weight = (cover * 256.0).astype(np.int64)
     mixed = np.full(len(rows), 0xFF000000, dtype=np.int64)
@@ -75,8 +73,10 @@ def paint_spans(pixels: Pixels, columns: NDArray[np.int64], top: FloatArray, bot
         offset = np.repeat(np.cumsum(length) - length, length)
         run = np.arange(painted) - offset + np.repeat(first_full, length)
         pixels[run, np.repeat(columns, length)] = np.uint32(colour)
+    # The soft ends: above the first full row, below the last, and all of what lies within one row. No pixel comes twice.
     upper = (first_full > top) & ~inside_one
-    _blend(pixels, first_full[upper] - 1, columns[upper], colour, first_full[upper] - top[upper])
-    lower = (bottom > last_full) & (last_full < height) & ~inside_one
-    _blend(pixels, last_full[lower], columns[lower], colour, bottom[lower] - last_full[lower])
-    _blend(pixels, last_full[inside_one], columns[inside_one], colour, (bottom - top)[inside_one])
+    lower = (bottom > last_full) & (last_full < height)
+    rows = np.concatenate((first_full[upper] - 1, last_full[lower]))
+    cover = np.where(inside_one, bottom - top, bottom - last_full)
+    covers = np.concatenate(((first_full - top)[upper], cover[lower]))
+    _blend(pixels, rows, np.concatenate((columns[upper], columns[lower])), colour, covers)
