@@ -90,8 +90,9 @@ class Watch:
     def forget(self) -> None:
         """Remove the notes and what was captured but not kept."""
         recording = Path(self.recording)
-        for path in recording.parent.glob(recording.stem + ".*"):
-            path.unlink(missing_ok=True)
+        for path in recording.parent.iterdir():
+            if path.name.startswith(recording.stem + "."):  # no pattern: the name may come from others, too
+                path.unlink(missing_ok=True)
 
     @classmethod
     def load(cls, path: Path) -> Watch | None:

@@ -186,6 +186,18 @@ def test_notes_that_are_none_are_not_read(tmp_path: Path, wrong: dict[str, objec
     assert Watch.load(notes) is None
 
 
+def test_only_what_bears_its_own_name_is_forgotten(tmp_path: Path) -> None:
+    other = tmp_path / "watch-2.h5.journal"
+    other.write_bytes(b"a run")
+    for name in ("*", "watch-?", "[w]atch-2", "watch"):
+        watch = Watch(str(tmp_path / f"{name}.h5"), "loop://", "x")
+        if sys.platform != "win32":  # which has no such names
+            watch.save()
+        watch.forget()
+        assert not watch.path.exists()
+    assert other.read_bytes() == b"a run"
+
+
 def test_a_number_of_another_program_is_no_capture_of_ours(tmp_path: Path) -> None:
     """After a restart of the machine the number may be anybody's."""
     assert not Watch(str(tmp_path / "watch-1.h5"), "loop://", "x", capture_pid=os.getpid()).captures
