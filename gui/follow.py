@@ -9,6 +9,7 @@ from __future__ import annotations
 import subprocess
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -194,7 +195,8 @@ class Follow(QObject):
         for notes in sorted(self.folder.glob("*.watch"), reverse=True):
             watch = Watch.load(notes)
             if watch is None:
-                notes.unlink(missing_ok=True)
+                with suppress(OSError):  # a folder, say
+                    notes.unlink()
                 continue
             try:
                 hold = Hold(watch)

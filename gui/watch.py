@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import subprocess
 from dataclasses import asdict, dataclass, fields
@@ -13,6 +14,7 @@ from telemetry.recording.lock import try_lock
 
 _NO_TIME_US = 1 << 57
 """Some thousand years ahead: no calendar has it."""
+_LARGEST_BYTES = 1 << 16
 
 
 @dataclass
@@ -101,9 +103,11 @@ class Watch:
         The folder may come from others: what the capture writes lies beside the notes, whatever they say.
         """
         try:
+            if not path.is_file() or path.stat().st_size > _LARGEST_BYTES:  # a pipe would hold the window for ever
+                return None
             plain = json.loads(path.read_text(encoding="utf-8"))
             watch = cls(**{**plain, "recording": str(path.with_suffix(".h5"))})
-        except (OSError, ValueError, TypeError):
+        except (OSError, ValueError, TypeError, RecursionError):
             return None
         kinds = {"str": str, "bool": bool, "int": int}
         good = all(type(getattr(watch, field.name)) is kinds[str(field.type)] for field in fields(cls))
@@ -117,6 +121,8 @@ class Hold:
     """
 
     def __init__(self, watch: Watch) -> None:
+        if watch.hold.exists() and not watch.hold.is_file():
+            raise OSError(errno.EINVAL, "not a file", str(watch.hold))
         self._file = watch.hold.open("ab")
         self.taken = try_lock(self._file.fileno())
 

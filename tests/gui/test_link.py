@@ -186,6 +186,18 @@ def test_notes_that_are_none_are_not_read(tmp_path: Path, wrong: dict[str, objec
     assert Watch.load(notes) is None
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="pipes of POSIX")
+def test_pipes_and_folders_in_the_place_of_notes_are_passed_over(window: Window, folder: Path) -> None:
+    place = folder / WATCHING
+    (place / "watch-1.watch").mkdir(parents=True)
+    os.mkfifo(place / "watch-2.watch")
+    Watch(str(place / "watch-3.h5"), "loop://", "x").save()
+    os.mkfifo(place / "watch-3.window")
+    (place / "watch-4.watch").write_text("[" * 60_000)
+    window.workspace.follow.find_running()
+    assert not window.workspace.follow.connected
+
+
 def test_only_what_bears_its_own_name_is_forgotten(tmp_path: Path) -> None:
     other = tmp_path / "watch-2.h5.journal"
     other.write_bytes(b"a run")
