@@ -46,7 +46,7 @@ def _from_toml(path: Path) -> Strategy:
         data = tomllib.loads(path.read_text(encoding="utf-8"))
     except OSError as error:
         raise StrategyError(f"it cannot be read ({error.strerror})", where=where, todo="Check the name.") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+    except (ValueError, RecursionError) as error:  # ValueError: a number of thousands of digits, too
         raise StrategyError(f"it is no TOML ({error})", where=where, todo="Correct it there.") from error
     return parse_strategy(data, where, path.stem)
 

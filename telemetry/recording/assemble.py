@@ -133,7 +133,7 @@ class Assembler:
         elif record.kind is Kind.MARK:
             summary.marks.append(Mark(summary.rows, at_us, record.text))
         elif record.kind is Kind.LINK:
-            with suppress(ValueError, TypeError):
+            with suppress(ValueError, TypeError, RecursionError):
                 summary.link = dict(json.loads(record.text))
         elif record.kind is Kind.END:
             summary.end = record.text or "ended"

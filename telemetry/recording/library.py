@@ -235,7 +235,7 @@ def _read_index(path: Path) -> dict[str, Any]:
         plain = json.loads(path.read_bytes())
         known = plain["entries"] if plain["version"] == INDEX_VERSION else {}
         good = all(len(held) == 3 and held[2].keys() <= _KNOWN and held[2]["path"] == name for name, held in known.items())
-    except (OSError, ValueError, LookupError, TypeError, AttributeError):
+    except (OSError, ValueError, LookupError, TypeError, AttributeError, RecursionError):
         return {}
     return known if good else {}
 

@@ -87,7 +87,7 @@ class Meta:
         """Read what ``to_json`` wrote. Raises RecordingError."""
         try:
             plain = json.loads(text)
-        except ValueError as error:
+        except (ValueError, RecursionError) as error:
             raise RecordingError("the labels of this run are no JSON", where=where, todo="The file is damaged") from error
         if not isinstance(plain, dict):
             raise RecordingError("the labels of this run are no JSON object", where=where, todo="The file is damaged")

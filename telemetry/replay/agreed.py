@@ -115,7 +115,7 @@ def read_agreed(path: Path) -> Agreed:
     except FileNotFoundError as error:
         todo = "Make it with: sidelong guard RECORDINGS --keep FILE"
         raise RecordingError("there is no such file", where=where, todo=todo) from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+    except (ValueError, RecursionError) as error:  # ValueError: a number of thousands of digits, too
         what = f"is no file of agreed readings ({error})"
         raise RecordingError(what, where=where, todo="Make it anew with --keep.") from error
     version = data.get("version")

@@ -16,16 +16,19 @@ from recording.test_recording import same, write_journal
 
 from faults.spoilers import journal_changed, recording_changed, text_changed
 from telemetry.course import load_course, parse_course
-from telemetry.errors import CourseError, PaletteError, RecordingError, SidelongError
+from telemetry.errors import CourseError, PaletteError, RecordingError, SidelongError, StrategyError
 from telemetry.palette_default import default_palette
 from telemetry.palette_file import palette_from, palette_text, read_palette
+from telemetry.reading.load import load_strategy
 from telemetry.recording import storage
 from telemetry.recording.describe import describe
 from telemetry.recording.heap import check_heaps, for_the_heap
+from telemetry.recording.journal import Kind, Record
 from telemetry.recording.library import look_at
-from telemetry.recording.load import load
+from telemetry.recording.load import decode, load
 from telemetry.recording.make import make_recording, recover
 from telemetry.recording.meta import Meta
+from telemetry.replay.agreed import read_agreed
 from telemetry.sources.synthetic.run import built_in_course
 
 PIECES = [*stream(120), b"1,no\n", b"> prompt\n", b"#codes,1=rust\n", b"!9000,read,tag 1,rust\n"]
@@ -116,6 +119,23 @@ def test_brackets_without_end() -> None:
         parse_course("a = " + "[" * 5000)
     with pytest.raises(PaletteError, match="no valid TOML"):
         palette_from("a = " + "[" * 5000, "palette.toml")
+    with pytest.raises(RecordingError, match="no JSON"):
+        Meta.from_json("[" * 100_000)
+
+
+@pytest.mark.parametrize("text", ["a = " + "[" * 5000, "a = " + "1" * 5000])
+def test_strategies_and_agreed_readings_that_toml_cannot_hold(tmp_path: Path, text: str) -> None:
+    path = tmp_path / "file.toml"
+    path.write_text(text)
+    with pytest.raises(StrategyError, match="no TOML"):
+        load_strategy(str(path))
+    with pytest.raises(SidelongError, match="no file of agreed readings"):
+        read_agreed(path)
+
+
+def test_a_link_remark_without_end_is_none() -> None:
+    records = [Record(Kind.META, 0, Meta().to_json().encode()), Record(Kind.LINK, 0, b"[" * 100_000)]
+    assert decode(iter(records))[0].summary.link == {}
 
 
 def test_labels_that_utf_8_cannot_hold_come_back(tmp_path: Path) -> None:

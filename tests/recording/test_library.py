@@ -73,6 +73,7 @@ def test_the_index_is_only_a_copy(folder: Path) -> None:
     for spoilt in (
         b"",
         b"{",
+        b"[" * 100_000,
         b'{"version": 99, "entries": {}}',
         b'{"version": 1, "entries": {"a.h5": [1, 2, {"path": "x"}]}}',
     ):
