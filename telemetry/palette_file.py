@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from telemetry.errors import PaletteError
 from telemetry.palette import CHANNELS, Palette, PaletteColour
+from telemetry.text_in_place import write_text
 
 VERSION = 1
 MADE_BY = "A palette is made by 'sidelong calibrate'."
@@ -202,7 +203,5 @@ def read_palette(path: Path) -> Palette:
 
 
 def write_palette(palette: Palette, path: Path) -> None:
-    """Write ``palette`` beside ``path`` and rename it into place, so that no half file is ever read."""
-    part = path.with_name(path.name + ".part")
-    part.write_text(palette_text(palette), encoding="utf-8", newline="\n")
-    part.replace(path)
+    """Write ``palette`` to ``path``. Raises OSError."""
+    write_text(path, palette_text(palette))

@@ -14,6 +14,7 @@ from gui.workspace import Workspace
 from telemetry.replay.agreed import read_agreed, write_agreed
 from telemetry.replay.compare import Job as Replay
 from telemetry.replay.guard import Check, check, present
+from telemetry.text_in_place import write_text
 
 AGREED = "agreed.toml"
 
@@ -61,9 +62,7 @@ class GuardCard(Card):
             now, _, errors = present(paths, Replay(), folder)
             if errors:
                 raise next(iter(errors.values()))
-            part = self.file.with_suffix(".part")
-            part.write_text(write_agreed(now), encoding="utf-8", newline="\n")
-            part.replace(self.file)
+            write_text(self.file, write_agreed(now))
             return len(paths)
 
         self._run(work, self._kept)

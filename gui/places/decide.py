@@ -21,6 +21,7 @@ from telemetry.errors import SidelongError
 from telemetry.reading.load import load_strategy, write_toml
 from telemetry.replay.results import ROBOT, comparable, paired, ranked
 from telemetry.replay.statistics import in_words
+from telemetry.text_in_place import write_text
 
 RIGHT_PX = 350
 
@@ -243,7 +244,7 @@ class DecidePlace(Place):
         if not chosen:
             return
         try:
-            Path(chosen).write_text(write_toml(load_strategy(spec)), encoding="utf-8", newline="\n")
+            write_text(Path(chosen), write_toml(load_strategy(spec)))
         except (OSError, SidelongError) as error:
             self.notice.tell(str(error), "bad")
             return

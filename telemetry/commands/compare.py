@@ -6,6 +6,8 @@ import argparse
 import sys
 from pathlib import Path
 
+from telemetry.text_in_place import write_text
+
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The options of the command."""
@@ -77,10 +79,3 @@ def run(args: argparse.Namespace) -> int:
     for one in comparison.problems:
         print(f"sidelong: not compared: {one.problem}", file=sys.stderr)
     return EXIT_INPUT if comparison.problems else EXIT_OK
-
-
-def write_text(path: Path, text: str) -> None:
-    """Write beside and rename into place, so that no half file is ever read."""
-    part = path.with_name(path.name + ".part")
-    part.write_text(text, encoding="utf-8", newline="\n")
-    part.replace(path)

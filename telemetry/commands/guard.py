@@ -6,7 +6,8 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from telemetry.commands.compare import strategy_arguments, write_text
+from telemetry.commands.compare import strategy_arguments
+from telemetry.text_in_place import write_text
 
 if TYPE_CHECKING:
     from telemetry.replay.guard import Check

@@ -20,6 +20,7 @@ from telemetry.recording.journal import SUFFIX, recording_path
 from telemetry.recording.journal_reader import JournalReader
 from telemetry.recording.load import labels
 from telemetry.recording.meta import Meta
+from telemetry.text_in_place import write_text
 
 INDEX: Final = ".sidelong-index.json"
 INDEX_VERSION: Final = 1
@@ -241,8 +242,6 @@ def _read_index(path: Path) -> dict[str, Any]:
 
 
 def _write_index(path: Path, kept: Mapping[str, Any]) -> None:
-    """Beside, then renamed. A folder that cannot be written has no index, that is all."""
-    part = path.with_name(f"{path.name}.{os.getpid()}")
+    """A folder that cannot be written has no index, that is all."""
     with contextlib.suppress(OSError):
-        part.write_text(json.dumps({"version": INDEX_VERSION, "entries": kept}), encoding="utf-8")
-        part.replace(path)
+        write_text(path, json.dumps({"version": INDEX_VERSION, "entries": kept}))
