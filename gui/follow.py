@@ -9,16 +9,15 @@ from __future__ import annotations
 import subprocess
 import time
 from collections.abc import Callable
-from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Qt, QTimer, Signal
 
-from gui.keeping import keep_run, simulated_truth
+from gui.keeping import keep_begun, keep_run, simulated_truth
 from gui.live_run import LiveRun
 from gui.processes import last_words, start_command
-from gui.watch import Hold, Watch
+from gui.watch import Hold, Watch, found
 from gui.words import tr
 from telemetry.errors import LinkError, SidelongError
 
@@ -30,8 +29,9 @@ POLL_MS = 15
 """The cap on repainting, because every repaint follows a poll: above 60 a second, and no oftener than eyes can follow."""
 STARTING_S = 12.0
 SILENT_S = 0.4
+ASK_AFTER_S = 2.0
+"""After so much silence, and again and again, it is asked whether a capture that is not ours still runs."""
 STATE_EVERY_S = 0.25
-WATCHING = ".watching"
 
 
 def _now_us() -> int:
@@ -57,7 +57,6 @@ class Follow(QObject):
         self.workspace = workspace
         self.run: LiveRun | None = None
         self.watch: Watch | None = None
-        self.marks: list[tuple[int, str]] = []
         self.known_truths: list[str] = []
         """What the built-in robot said stands on its field, one text a run."""
         self._hold: Hold | None = None
@@ -65,6 +64,7 @@ class Follow(QObject):
         self._robot: subprocess.Popen[bytes] | None = None
         self._started = 0.0
         self._state_at = 0.0
+        self._asked = 1
         self._awaits: Callable[[], bool] | None = None
         self._timer = QTimer(self)
         self._timer.setTimerType(Qt.TimerType.PreciseTimer)
@@ -89,10 +89,6 @@ class Follow(QObject):
     @property
     def simulated(self) -> bool:
         return self.watch is not None and self.watch.simulated
-
-    @property
-    def folder(self) -> Path:
-        return self.workspace.folder / WATCHING
 
     def summary(self) -> str:
         """The state of the link in a few words."""
@@ -121,9 +117,11 @@ class Follow(QObject):
         watch = self._new_watch(tr("built-in robot"), simulated=True)
         said = Path(watch.recording).with_suffix(".robot.out")
         watch.level, watch.seed = level, seed
-        self._robot = start_command(self.workspace.robot_words(level, seed, speed_up), said, watch.robot_log)
+        watch.save()  # where that cannot be, nothing is begun
+        words = self.workspace.robot_words(level, seed, speed_up)
+        self._robot = start_command(words, watch.named, said, watch.robot_log)
         watch.robot_pid = self._robot.pid
-        watch.save()
+        self._note(watch)
         self.watch = watch
         self._started = time.monotonic()
 
@@ -144,16 +142,22 @@ class Follow(QObject):
     def connect_robot(self, source: str) -> bool:
         """Capture from a port, a socket or a Bluetooth device. Raises SidelongError."""
         self.disconnect_robot()
-        self.watch = self._new_watch(source, simulated=False)
+        watch = self._new_watch(source, simulated=False)
+        watch.save()
+        self.watch = watch
         self._start_capture(source)
         self._timer.start()
         self.state_changed.emit()
         return True
 
     def _new_watch(self, title: str, *, simulated: bool) -> Watch:
-        watch = Watch.new(self.folder, title, simulated=simulated)
+        watch = Watch.new(self.workspace.folder, title, simulated=simulated)
         self._hold = Hold(watch)
         return watch
+
+    def _note(self, watch: Watch) -> None:
+        """Where there is no room for notes that is told, and everything else goes on."""
+        self.workspace.attempt(watch.save)
 
     def _let_go(self) -> None:
         """Another window may look after the capture from now on."""
@@ -167,9 +171,9 @@ class Follow(QObject):
         watch.source = source
         out = Path(watch.recording).with_suffix(".out")
         words = ["capture", source, "-o", watch.recording, *self.workspace.capture_words()]
-        self._capture = start_command(words, out, watch.log)
+        self._capture = start_command(words, watch.named, out, watch.log)
         watch.capture_pid = self._capture.pid
-        watch.save()
+        self._note(watch)
         self._started = time.monotonic()
         self._awaits = self._journal_is_there
 
@@ -190,22 +194,9 @@ class Follow(QObject):
 
     def find_running(self) -> bool:
         """A capture of a window that died: follow it from here on. What a dead capture left is kept or cleared away."""
-        if self.watch is not None or not self.folder.exists():
+        if self.watch is not None:
             return False
-        for notes in sorted(self.folder.glob("*.watch"), reverse=True):
-            watch = Watch.load(notes)
-            if watch is None:
-                with suppress(OSError):  # a folder, say
-                    notes.unlink()
-                continue
-            try:
-                hold = Hold(watch)
-            except OSError:
-                continue  # somebody else's folder
-            if not hold.taken:
-                hold.release()
-                self.workspace.tell(tr("Another window looks after {robot}; it is left alone.", robot=watch.title))
-                continue
+        for watch, hold in found(self.workspace.folder, self.workspace.tell):
             if self.watch is None and watch.captures and watch.journal.exists():
                 self.watch, self._hold = watch, hold
                 self._follow_journal()
@@ -215,9 +206,9 @@ class Follow(QObject):
                     words += " " + tr("Its run is still being recorded.")
                 self.workspace.tell(words)
                 continue
-            hold.release()
             if not watch.captures:
                 self._clear(watch)
+            hold.release()
         self.state_changed.emit()
         return self.watch is not None
 
@@ -225,11 +216,12 @@ class Follow(QObject):
         """Keep the run that was being recorded when everything ended; remove the rest."""
         watch.end(None, None)
         if watch.begun_us and watch.wrote:
-            kept = self._keep(watch, watch.begun_us)
-            if kept is None:
-                return
-            self.workspace.tell(tr("A run that was being recorded when everything ended was kept: {name}.", name=kept.name))
-        watch.forget()
+            kept = keep_begun(self.workspace, watch, _now_us())
+            if kept is not None:
+                name = kept.name
+                self.workspace.tell(tr("A run that was being recorded when everything ended was kept: {name}.", name=name))
+        if not watch.begun_us or not watch.wrote:
+            watch.forget()
 
     def disconnect_robot(self) -> None:
         """End the capture in order; what was not recorded is thrown away."""
@@ -243,11 +235,16 @@ class Follow(QObject):
         if self.run is not None:
             self.run.close()
         watch.end(self._capture, self._robot)
+        self._part_from(watch)
+        self.state_changed.emit()
+
+    def _part_from(self, watch: Watch) -> None:
+        """Its programs have ended. A run that could not be kept stays noted: it is tried again at the next start."""
         self._capture = self._robot = None
         self.watch = None
+        if not watch.begun_us:
+            watch.forget()
         self._let_go()
-        watch.forget()
-        self.state_changed.emit()
 
     # -- recording ----------------------------------------------------------------------------------------------------
 
@@ -256,8 +253,8 @@ class Follow(QObject):
         if self.watch is None or self.watch.begun_us:
             return
         self.watch.begun_us = begun = _now_us() if self.run is None else self.run.begin_run()
-        self.marks = [mark for mark in self.marks if mark[0] >= begun]
-        self.watch.save()
+        self.watch.marks = [mark for mark in self.watch.marks if int(mark[0]) >= begun]
+        self._note(self.watch)
         self.state_changed.emit()
 
     def stop_recording(self) -> Path | None:
@@ -265,9 +262,10 @@ class Follow(QObject):
         watch = self.watch
         if watch is None or not watch.begun_us:
             return None
-        path = self._keep(watch, watch.begun_us)
-        watch.begun_us = 0
-        watch.save()
+        path = keep_begun(self.workspace, watch, _now_us())
+        self._note(watch)
+        if watch.begun_us:  # not kept, and told: the key may be pressed again
+            return None
         if self.run is not None:
             self.run.end_run()
         self.state_changed.emit()
@@ -275,16 +273,11 @@ class Follow(QObject):
             self.kept.emit(path)
         return path
 
-    def _keep(self, watch: Watch, begun_us: int) -> Path | None:
-        """Cut the run out of the capture, up to now, with the marks made in it."""
-        marks = [mark for mark in self.marks if mark[0] >= begun_us]
-        return self.workspace.attempt(lambda: keep_run(self.workspace, watch, begun_us, _now_us(), marks=marks))
-
     def drop_recording(self) -> None:
         """What was begun was no run: forget its begin."""
         if self.watch is not None and self.watch.begun_us:
             self.watch.begun_us = 0
-            self.watch.save()
+            self._note(self.watch)
             if self.run is not None:
                 self.run.end_run()
             self.state_changed.emit()
@@ -298,18 +291,24 @@ class Follow(QObject):
 
     def keep_last(self, seconds: float) -> Path | None:
         """Keep what has just happened although nobody pressed the key in time."""
-        if self.watch is None:
+        watch = self.watch
+        if watch is None:
             return None
-        path = self._keep(self.watch, _now_us() - int(seconds * 1e6))
+        now = _now_us()
+        path = self.workspace.attempt(lambda: keep_run(self.workspace, watch, now - int(seconds * 1e6), now))
         if path is not None:
             self.kept.emit(path)
         return path
 
     def mark(self, text: str = "") -> None:
         """Mark this moment; kept with the run that is being recorded."""
-        self.marks.append((_now_us(), text or tr("mark {number}", number=len(self.marks) + 1)))
+        if self.watch is None:
+            return
+        words = text or tr("mark {number}", number=len(self.watch.marks) + 1)
+        self.watch.marks.append([_now_us(), words])
+        self._note(self.watch)
         if self.run is not None:
-            self.run.mark(self.marks[-1][1])
+            self.run.mark(words)
 
     # -- following ----------------------------------------------------------------------------------------------------
 
@@ -353,9 +352,14 @@ class Follow(QObject):
 
     def _check_capture(self) -> None:
         """A capture that has ended by itself: say why, keep what was being recorded."""
-        if self._capture is None or self._capture.poll() is None:
-            return
         assert self.watch is not None
+        if self._capture is None:  # of a window that died: it cannot be waited for
+            silent_s = self.run.silence_s if self.run is not None else 0.0
+            if silent_s < ASK_AFTER_S * self._asked or self.watch.captures:
+                self._asked = int(silent_s / ASK_AFTER_S) + 1
+                return
+        elif self._capture.poll() is None:
+            return
         self._lost(last_words(self.watch.log) or tr("The robot's stream has ended"))
 
     def _lost(self, words: str) -> None:
@@ -369,12 +373,11 @@ class Follow(QObject):
                 path = self.stop_recording()
                 if path is not None:
                     words = tr("{words}. The run is kept up to here: {name}.", words=words.rstrip("."), name=path.name)
+                elif watch.begun_us:
+                    words = tr("{words}. The run could not be kept; it is tried again at the next start.", words=words)
             if self.run is not None:
                 self.run.close()
-            self._let_go()
-            watch.forget()
-        self._capture = self._robot = None
-        self.watch = None
+            self._part_from(watch)
         self.state_changed.emit()
         self.workspace.tell(words, "bad")
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from telemetry.recording.cut import cut
+from telemetry.recording.cut import NothingArrivedError, cut
 from telemetry.recording.motion import drives, moves
 
 if TYPE_CHECKING:
@@ -21,13 +21,32 @@ if TYPE_CHECKING:
     from telemetry.sample import Note
 
 
-def keep_run(workspace: Workspace, watch: Watch, begin_us: int, end_us: int, *, marks: Sequence[tuple[int, str]]) -> Path:
-    """The stretch of the capture as a recording in the folder, with the labels noted; its path. Raises SidelongError."""
+def keep_run(workspace: Workspace, watch: Watch, begin_us: int, end_us: int) -> Path:
+    """The stretch of the capture as a recording in the folder, with the labels and the marks noted; its path.
+
+    Raises SidelongError.
+    """
     made = datetime.fromtimestamp(begin_us / 1e6).astimezone()
     target = _free(workspace.folder, made.strftime("%Y-%m-%d %H.%M.%S"))
     meta = replace(workspace.labels(), source=watch.source, simulated=watch.simulated, name=target.stem)
+    marks = [(int(at_us), str(text)) for at_us, text in watch.marks if int(at_us) >= begin_us]
     cut(Path(watch.recording), target, begin_us, end_us, meta.begun(made), marks=marks)
     return target
+
+
+def keep_begun(workspace: Workspace, watch: Watch, now_us: int) -> Path | None:
+    """The run that was begun, up to now. It counts as begun for as long as it cannot be written, which is told."""
+
+    def keep() -> Path:
+        try:
+            path = keep_run(workspace, watch, watch.begun_us, now_us)
+        except NothingArrivedError:
+            watch.begun_us = 0
+            raise
+        watch.begun_us = 0
+        return path
+
+    return workspace.attempt(keep)
 
 
 def drives_in(recording: Recording) -> int:

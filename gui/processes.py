@@ -7,19 +7,23 @@ import signal
 import subprocess
 import sys
 import time
+from contextlib import suppress
 from pathlib import Path
 
-_RUN = "import sys; from telemetry.cli import main; sys.exit(main(sys.argv[1:]))"
+_RUN = "import sys; from telemetry.cli import main; sys.exit(main(sys.argv[2:]))"
 
 
-def start_command(words: list[str], out: Path, err: Path) -> subprocess.Popen[bytes]:
-    """Start ``sidelong`` with these words, detached from the window; what it says goes into two files."""
+def start_command(words: list[str], named: str, out: Path, err: Path) -> subprocess.Popen[bytes]:
+    """Start ``sidelong`` with these words, detached from the window; what it says goes into two files.
+
+    ``named`` stands before the words and means nothing to it: by this it is known again.
+    """
     flags = 0
     if sys.platform == "win32":
         flags = subprocess.CREATE_NEW_PROCESS_GROUP | subprocess.CREATE_NO_WINDOW
     with out.open("wb") as told, err.open("wb") as wrong:
         return subprocess.Popen(
-            [sys.executable, "-u", "-c", _RUN, *words],
+            [sys.executable, "-u", "-c", _RUN, named, *words],
             stdin=subprocess.DEVNULL,
             stdout=told, stderr=wrong, start_new_session=sys.platform != "win32", creationflags=flags,
         )  # fmt: skip
@@ -77,6 +81,9 @@ def end_process(process: subprocess.Popen[bytes] | None, pid: int, named: str) -
         until = time.monotonic() + 3.0
         while is_running(pid, named) and time.monotonic() < until:
             time.sleep(0.02)
+        if is_running(pid, named):
+            with suppress(OSError):
+                os.kill(pid, getattr(signal, "SIGKILL", signal.SIGTERM))
         return
     if process.poll() is None:
         ask_to_stop(pid)

@@ -5,13 +5,19 @@ from __future__ import annotations
 import errno
 import json
 import subprocess
-from dataclasses import asdict, dataclass, fields
+from collections.abc import Callable, Iterator
+from contextlib import suppress
+from dataclasses import asdict, dataclass, field, fields
 from datetime import datetime
 from pathlib import Path
 
 from gui.processes import end_process, is_running
+from gui.words import tr
 from telemetry.recording.lock import try_lock
+from telemetry.text_in_place import write_text
 
+WATCHING = ".watching"
+"""The folder of the captures, in that of the runs."""
 _NO_TIME_US = 1 << 57
 """Some thousand years ahead: no calendar has it."""
 _LARGEST_BYTES = 1 << 16
@@ -22,7 +28,8 @@ class Watch:
     """A small text file beside a capture's journal.
 
     ``recording``: the file that the capture writes (its journal is beside it). ``begun_us``: when the user began a run
-    (Unix time), 0 while none is being recorded. ``level`` and ``seed``: of the built-in robot.
+    (Unix time), 0 while none is being recorded. ``marks``: moments of the user, (Unix us, text).
+    ``level`` and ``seed``: of the built-in robot.
     """
 
     recording: str
@@ -32,15 +39,17 @@ class Watch:
     capture_pid: int = 0
     robot_pid: int = 0
     begun_us: int = 0
+    marks: list[list[int | str]] = field(default_factory=list)
     level: str = ""
     seed: int = 0
 
     @classmethod
     def new(cls, folder: Path, title: str, *, simulated: bool) -> Watch:
-        """Of a capture that is about to begin in ``folder``, which is made."""
-        folder.mkdir(parents=True, exist_ok=True)
+        """Of a capture that is about to begin beside the runs in ``folder``, which is made."""
+        place = folder.resolve() / WATCHING
+        place.mkdir(parents=True, exist_ok=True)
         stamp = datetime.now().astimezone().strftime("%Y%m%d-%H%M%S-%f")
-        return cls(str(folder / f"watch-{stamp}.h5"), "", title, simulated)
+        return cls(str(place / f"watch-{stamp}.h5"), "", title, simulated)
 
     @property
     def path(self) -> Path:
@@ -77,24 +86,31 @@ class Watch:
         return not self.simulated and "://" not in self.source and not self.source.startswith("ble:")
 
     @property
+    def named(self) -> str:
+        """What its programs are known by: a copy of the folder is none of theirs."""
+        return f"for:{self.recording}"
+
+    @property
     def captures(self) -> bool:
         """The capture runs, whoever started it."""
-        return is_running(self.capture_pid, self.path.stem)
+        return is_running(self.capture_pid, self.named)
 
     def end(self, capture: subprocess.Popen[bytes] | None, robot: subprocess.Popen[bytes] | None) -> None:
         """End both programs in order; None: one that another window started."""
-        end_process(capture, self.capture_pid, self.path.stem)
-        end_process(robot, self.robot_pid, " robot --level ")
+        end_process(capture, self.capture_pid, self.named)
+        end_process(robot, self.robot_pid, self.named)
 
     def save(self) -> None:
-        self.path.write_text(json.dumps(asdict(self)), encoding="utf-8")
+        """Raises OSError."""
+        write_text(self.path, json.dumps(asdict(self)))
 
     def forget(self) -> None:
         """Remove the notes and what was captured but not kept."""
         recording = Path(self.recording)
         for path in recording.parent.iterdir():
             if path.name.startswith(recording.stem + "."):  # no pattern: the name may come from others, too
-                path.unlink(missing_ok=True)
+                with suppress(OSError):  # a folder, say
+                    path.unlink()
 
     @classmethod
     def load(cls, path: Path) -> Watch | None:
@@ -106,11 +122,12 @@ class Watch:
             if not path.is_file() or path.stat().st_size > _LARGEST_BYTES:  # a pipe would hold the window for ever
                 return None
             plain = json.loads(path.read_text(encoding="utf-8"))
-            watch = cls(**{**plain, "recording": str(path.with_suffix(".h5"))})
+            watch = cls(**{**plain, "recording": str(path.parent.resolve() / f"{path.stem}.h5")})
         except (OSError, ValueError, TypeError, RecursionError):
             return None
         kinds = {"str": str, "bool": bool, "int": int}
-        good = all(type(getattr(watch, field.name)) is kinds[str(field.type)] for field in fields(cls))
+        good = all(type(getattr(watch, one.name)) is kinds.get(str(one.type), list) for one in fields(cls))
+        good = good and all(type(mark) is list and [*map(type, mark)] == [int, str] for mark in watch.marks)
         return watch if good and 0 <= watch.begun_us < _NO_TIME_US else None
 
 
@@ -121,7 +138,7 @@ class Hold:
     """
 
     def __init__(self, watch: Watch) -> None:
-        if watch.hold.exists() and not watch.hold.is_file():
+        if watch.hold.is_symlink() or (watch.hold.exists() and not watch.hold.is_file()):
             raise OSError(errno.EINVAL, "not a file", str(watch.hold))
         self._file = watch.hold.open("ab")
         self.taken = try_lock(self._file.fileno())
@@ -129,3 +146,29 @@ class Hold:
     def release(self) -> None:
         """May be called twice."""
         self._file.close()
+
+
+def found(folder: Path, tell: Callable[[str], None]) -> Iterator[tuple[Watch, Hold]]:
+    """The captures beside the runs in ``folder`` that no living window looks after, the newest first; each is held."""
+    for notes in sorted((folder / WATCHING).glob("*.watch"), reverse=True):
+        watch = Watch.load(notes)
+        if watch is None:
+            journal = notes.with_suffix(".h5.journal")
+            if journal.exists():  # of a newer version, or spoilt: what was captured is nobody's to remove
+                tell(tr("What is noted of a capture cannot be read; what it wrote stays there: {path}.", path=journal))
+            else:
+                with suppress(OSError):  # a folder, say
+                    notes.unlink()
+            continue
+        try:
+            hold = Hold(watch)
+        except OSError:
+            continue  # somebody else's folder
+        # Another window may have put things in order until the hold was taken.
+        again = Watch.load(notes) if hold.taken else None
+        if again is not None:
+            yield again, hold
+            continue
+        if not hold.taken:
+            tell(tr("Another window looks after {robot}; it is left alone.", robot=watch.title))
+        hold.release()

@@ -23,6 +23,10 @@ LONGEST_LINE = 1 << 16
 """Bytes without a line end, longer than any line: passed on as they are."""
 
 
+class NothingArrivedError(RecordingError):
+    """In that time; so there is nothing to keep."""
+
+
 def cut(
     capture: Path, target: Path, begin_us: int, end_us: int, meta: Meta, *, marks: Sequence[tuple[int, str]] = ()
 ) -> Assembler:
@@ -30,11 +34,11 @@ def cut(
 
     The stream is cut at line ends, and the header lines that were valid at the beginning stand before it. ``marks``: moments
     of the user, (Unix us, text). ``capture``: the capture's recording; while it goes on, only its journal is there. Raises
-    RecordingError where nothing arrived in that time, and StorageError.
+    NothingArrivedError, and StorageError where it cannot be written.
     """
     records = list(_stretch(_source(capture), begin_us * 1000, end_us * 1000))
     if not any(record.kind is Kind.BYTES for record in records):
-        raise RecordingError(
+        raise NothingArrivedError(
             "nothing arrived in this time, so there is no run to keep",
             where=str(capture),
             todo="Check the link to the robot.",

@@ -16,10 +16,10 @@ import pytest
 from by_hand import press
 from PySide6.QtCore import Qt
 
-from gui.follow import WATCHING, Follow
+from gui.follow import Follow
 from gui.settings import Settings
 from gui.shell import make_window
-from gui.watch import Watch
+from gui.watch import WATCHING, Watch
 from gui.window import Window
 from gui.workspace import Workspace
 from telemetry.recording.load import load

@@ -219,7 +219,7 @@ def test_a_marked_moment_is_kept_with_the_run(driving: Window, qtbot: Any) -> No
     rows = follow.run.table.rows
     qtbot.waitUntil(lambda: follow.run.table.rows > rows + 60, timeout=20_000)
     press(qtbot, driving, Qt.Key.Key_M)
-    qtbot.waitUntil(lambda: len(follow.marks) == 1, timeout=5_000)
+    qtbot.waitUntil(lambda: len(follow.watch.marks) == 1, timeout=5_000)
     rows = follow.run.table.rows
     qtbot.waitUntil(lambda: follow.run.table.rows > rows + 60, timeout=20_000)
     path = follow.stop_recording()
