@@ -30,14 +30,20 @@ class Cutting(QObject):
         self._workspace = workspace
         self._jobs = Jobs()
         self._job: Job | None = None
+        self._drives: list[Path] = []
 
     def start(self, path: Path) -> None:
         """Nothing happens while another is being cut."""
         if self.path is not None:
             return
         load = self._workspace.shelf.load
-        self.path = path
-        self._job = Job(lambda job: cut_into_drives(load(path), job), self)
+        self.path, self._drives = path, []
+
+        def work(job: Job) -> object:
+            self._drives = cut_into_drives(load(path), job)
+            return None
+
+        self._job = Job(work, self)
         self._job.progressed.connect(self.progressed)
         self._job.finished.connect(self._made)
         self._job.failed.connect(lambda words: self._workspace.tell(words, "bad"))
@@ -52,13 +58,17 @@ class Cutting(QObject):
     def close(self) -> None:
         self._jobs.close()
 
-    def _made(self, drives: object) -> None:
-        assert isinstance(drives, list)
-        path = self.path
-        assert path is not None
+    def _made(self, _none: object) -> None:
+        path, drives = self.path, self._drives
+        if path is None or self._job is None or self._job.cancelled:
+            return
+        self._drives = []
         self._workspace.shelf.put_drives_for(path, drives)
         self.cut.emit(path, drives)
 
     def _over(self) -> None:
+        for drive in self._drives:  # stopped when all were there already
+            drive.unlink(missing_ok=True)
+        self._drives = []
         self.path = self._job = None
         self.ended.emit()

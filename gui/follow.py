@@ -29,8 +29,7 @@ POLL_MS = 15
 """The cap on repainting, because every repaint follows a poll: above 60 a second, and no oftener than eyes can follow."""
 STARTING_S = 12.0
 SILENT_S = 0.4
-ASK_AFTER_S = 2.0
-"""After so much silence, and again and again, it is asked whether a capture that is not ours still runs."""
+ASK_AFTER_S = 2.0  # of silence, and again and again, it is asked whether a capture that was found still runs
 STATE_EVERY_S = 0.25
 
 
@@ -118,8 +117,7 @@ class Follow(QObject):
         said = Path(watch.recording).with_suffix(".robot.out")
         watch.level, watch.seed = level, seed
         watch.save()  # where that cannot be, nothing is begun
-        words = self.workspace.robot_words(level, seed, speed_up)
-        self._robot = start_command(words, watch.named, said, watch.robot_log)
+        self._robot = start_command(self.workspace.robot_words(level, seed, speed_up), watch.named, said, watch.robot_log)
         watch.robot_pid = self._robot.pid
         self._note(watch)
         self.watch = watch
@@ -208,6 +206,8 @@ class Follow(QObject):
                 continue
             if not watch.captures:
                 self._clear(watch)
+            else:
+                self.workspace.tell(tr("Another capture, from {robot}, still runs, too.", robot=watch.title), "warn")
             hold.release()
         self.state_changed.emit()
         return self.watch is not None

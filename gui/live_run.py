@@ -77,6 +77,7 @@ class LiveRun:
         self._runner: Runner | None = None
         self.cutter = RunCutter(still_s=STILL_S)
         self._held = False
+        self._kept_to_us = 0
         self._last_new = time.monotonic()
 
     @property
@@ -89,10 +90,10 @@ class LiveRun:
         return time.monotonic() - self._last_new
 
     @property
-    def run_s(self) -> float:
-        """How long the run in progress is."""
-        time_s = self.series.time_s
-        return float(time_s[-1] - time_s[min(self.from_row, len(time_s) - 1)]) if len(time_s) else 0.0
+    def drove_s(self) -> float:
+        """How long the robot drove the last time; the rests around that, which a run has too, do not count."""
+        time_s, begin, end = self.series.time_s, self.cutter.set_out, self.cutter.moved
+        return float(time_s[end] - time_s[begin]) if 0 <= begin <= end < len(time_s) else 0.0
 
     @property
     def names(self) -> Names:
@@ -176,10 +177,16 @@ class LiveRun:
         if not self.moving:
             self._start_at(self.table.rows)
             return time.time_ns() // 1000
-        return int(self.table.columns["arrival_us"][self.from_row])
+        arrival = np.asarray(self.table.columns["arrival_us"])
+        # What the run before has is not in this one, too.
+        begun_us = max(int(arrival[self.from_row]), self._kept_to_us)
+        if begun_us > arrival[self.from_row]:
+            self._start_at(int(np.searchsorted(arrival, begun_us)))
+        return begun_us
 
     def end_run(self) -> None:
         self._held = False
+        self._kept_to_us = time.time_ns() // 1000
 
     def _start_at(self, row: int) -> None:
         self.from_row = row

@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 
 KEPT_IN_MEMORY = 400
 """So many runs stay loaded: changing a setting then reads no file."""
+ALL = "all"
+"""All the strategies there are."""
 VARIANT = "changed"
 """The column of the strategy whose settings are being tried out."""
 
@@ -34,6 +36,8 @@ VARIANT = "changed"
 @dataclass(frozen=True, slots=True)
 class _Done:
     path: Path
+    kind: str
+    age: tuple[object, ...]
     results: tuple[Result, ...]
     problem: str = ""
 
@@ -65,7 +69,11 @@ class Matrix(QObject):
         self._recordings: dict[Path, Recording] = {}
         self._jobs = Jobs()
         self._job: Job | None = None
-        self._queued: tuple[str, ...] | None = None
+        self._trying = False
+        """The changed strategy is to be worked out."""
+        self._all_age = 0
+        self._ages: dict[Path, int] = {}
+        self._done: dict[tuple[Path, str], tuple[object, ...]] = {}
 
     # -- asking -------------------------------------------------------------------------------------------------------
 
@@ -103,48 +111,66 @@ class Matrix(QObject):
         """Compare on these runs."""
         self.cancel()
         self.stopped = False
+        self._trying = bool(self.variant_spec)
         self.paths = list(paths)
         self.results = {key: result for key, result in self.results.items() if key[0] in self.paths}
-        self.problems = {}
+        self.problems = {path: words for path, words in self.problems.items() if path in self.paths}
+        self._done = {key: age for key, age in self._done.items() if key[0] in self.paths}
         self.changed.emit()
-        specs = tuple(column for column in self.columns if column not in (ROBOT, VARIANT))
-        self._start((*specs, self.variant_spec) if self.variant_spec else specs)
+        self._go_on()
 
     def try_out(self, spec: str) -> None:
         """A strategy with other settings (``hold:hold.samples=2``) as a column of its own; empty: no such column."""
         if spec == self.variant_spec:
             return
         self.variant_spec = spec
+        self._trying = bool(spec)
         self.results = {key: result for key, result in self.results.items() if key[1] != VARIANT}
         with_variant = [column for column in self.columns if column != VARIANT]
         self.columns = [VARIANT, *with_variant] if spec else with_variant
         self.changed.emit()
-        if spec:
-            self._start((spec,))
-
-    def _start(self, specs: tuple[str, ...]) -> None:
         if self._job is not None:
-            self._queued = specs
-            if specs == (self.variant_spec,) or self._asking_causes:
-                self._job.cancel()
+            self._job.cancel()  # what it has not done yet comes after the changed strategy
+        self._go_on()
+
+    def _age(self, path: Path, kind: str) -> tuple[object, ...]:
+        """What a result of this run depends on; one of another age is not taken, and is worked out again."""
+        return (self._all_age, self._ages.get(path, 0), self.variant_spec if kind == VARIANT else "")
+
+    def _missing(self, kind: str) -> list[Path]:
+        return [path for path in self.paths if self._done.get((path, kind)) != self._age(path, kind)]
+
+    def _go_on(self) -> None:
+        """Work out what is missing: the changed strategy first, then all others, then the causes."""
+        if self._job is not None:
             return
+        if self._trying and (paths := self._missing(VARIANT)):
+            self._start(VARIANT, paths, (self.variant_spec,))
+        elif not self.stopped and (paths := self._missing(ALL)):
+            self._start(ALL, paths, tuple(column for column in self.columns if column not in (ROBOT, VARIANT)))
+        else:
+            self.ended.emit()
+            if not self.stopped:
+                self._ask_causes()
+
+    def _start(self, kind: str, paths: list[Path], specs: tuple[str, ...]) -> None:
         strategies = self.workspace.attempt(lambda: chosen_strategies(specs, ()))
-        if strategies is None or not self.paths:
+        if strategies is None:
+            self._give_up()
             self.ended.emit()
             return
-        spec = self.variant_spec
-        named = {VARIANT if name == spec and spec else name: one for name, one in strategies.items()}
-        paths = list(self.paths)
+        named = {VARIANT: strategies[self.variant_spec]} if kind == VARIANT else strategies
 
         def work(job: Job) -> object:
             for number, path in enumerate(paths):
                 if job.cancelled:
                     return None
+                age = self._age(path, kind)
                 try:
                     results = self._judge(self._load(path), named, reasons=False)
-                    job.give(_Done(path, tuple(results)))
+                    job.give(_Done(path, kind, age, tuple(results)))
                 except SidelongError as error:
-                    job.give(_Done(path, (), str(error)))
+                    job.give(_Done(path, kind, age, (), str(error)))
                 job.tell(number + 1, len(paths))
             return None
 
@@ -152,16 +178,23 @@ class Matrix(QObject):
         self._job.piece.connect(self._take)
         self._job.progressed.connect(self.progressed)
         self._job.failed.connect(lambda words: self.workspace.tell(words, "bad"))
+        self._job.failed.connect(lambda _words: self._give_up())
         self._job.ended.connect(self._over)
         self._jobs.start(self._job)
+
+    def _give_up(self) -> None:
+        """Nothing begins again by itself."""
+        self.stopped, self._trying = True, False
 
     def _load(self, path: Path) -> Recording:
         recording = self._recordings.get(path)
         if recording is None:
+            age = self._age(path, ALL)
             recording = load(path)
             if len(self._recordings) >= KEPT_IN_MEMORY:
                 self._recordings.pop(next(iter(self._recordings)))
-            self._recordings[path] = recording
+            if age == self._age(path, ALL):  # else it has changed meanwhile
+                self._recordings[path] = recording
         return recording
 
     def _judge(
@@ -183,6 +216,10 @@ class Matrix(QObject):
 
     def _take(self, done: object) -> None:
         assert isinstance(done, _Done)
+        if done.age != self._age(done.path, done.kind):
+            return
+        self._done[done.path, done.kind] = done.age
+        self.problems.pop(done.path, None)
         if done.problem:
             self.problems[done.path] = done.problem
         for result in done.results:
@@ -193,17 +230,10 @@ class Matrix(QObject):
         self.filled.emit(done.path)
 
     def _over(self) -> None:
-        self._job = None
-        if self._queued is not None:
-            specs, self._queued = self._queued, None
-            self._start(specs)
-            return
-        if self._asking_causes:
-            self._asking_causes = False
-            return
-        self.ended.emit()
-        if not self.stopped:
-            self._ask_causes()
+        job, self._job = self._job, None
+        asked, self._asking_causes = self._asking_causes, False
+        if not asked or (job is not None and job.cancelled):
+            self._go_on()
 
     def _ask_causes(self) -> None:
         """Whether sensor or logic failed, for every run that some strategy misread: quietly, one after the other."""
@@ -217,9 +247,10 @@ class Matrix(QObject):
             for path in paths:
                 if job.cancelled:
                     return None
+                age = self._age(path, ALL)
                 with contextlib.suppress(SidelongError):
                     results = self._judge(self._load(path), strategies, reasons=False, verdicts=True)
-                    job.give((path, next((one.verdict for one in results if one.verdict is not None), None)))
+                    job.give((path, age, next((one.verdict for one in results if one.verdict is not None), None)))
             return None
 
         self._asking_causes = True
@@ -230,31 +261,33 @@ class Matrix(QObject):
 
     def _take_cause(self, found: object) -> None:
         assert isinstance(found, tuple)
-        path, verdict = found
-        if verdict is not None:
+        path, age, verdict = found
+        if verdict is not None and age == self._age(path, ALL):
             self.causes[path] = verdict
             self.cause_found.emit(path)
 
     def cancel(self) -> None:
         """Stop; what is worked out stays, and nothing begins again by itself."""
-        self._queued = None
-        self.stopped = True
+        self._give_up()
         if self._job is not None:
             self._job.cancel()
 
     def forget(self, path: Path) -> None:
         """A run's labels have changed: it is read and judged anew the next time."""
+        self._ages[path] = self._ages.get(path, 0) + 1
         self._recordings.pop(path, None)
         self.causes.pop(path, None)
         self.results = {key: result for key, result in self.results.items() if key[0] != path}
 
     def forget_all(self) -> None:
-        """Every run is judged anew the next time."""
+        """Every run is read and judged anew the next time."""
+        self._all_age += 1
+        self._recordings.clear()
         self.results.clear()
         self.causes.clear()
 
     def close(self) -> None:
-        self._queued = None
+        self._give_up()
         self._jobs.close()
 
 

@@ -64,7 +64,7 @@ class Session(QObject):
         follow = self.workspace.follow
         self._own = False
         run = follow.run
-        if run is not None and run.run_s < SHORTEST_S:
+        if run is not None and run.drove_s < SHORTEST_S:
             follow.drop_recording()
             return
         follow.stop_recording()

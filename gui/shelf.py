@@ -77,6 +77,8 @@ class Shelf(QObject):
         self._jobs = Jobs()
         self._again = False
         self._recovered = False
+        self._places: dict[Path, list[Path]] = {}
+        """Where removed runs wait, of those of one name the last removed last."""
         workspace.follow.kept.connect(lambda _path: self.refresh())
 
     # -- listing ------------------------------------------------------------------------------------------------------
@@ -163,8 +165,7 @@ class Shelf(QObject):
             return False
         if after != before[0]:
             self.workspace.undo.push(_Relabel(self, path, text, before[0], after))
-            self.relabelled.emit(path)
-            self.refresh()
+            self._relabelled(path)
         return True
 
     def set_truth(self, path: Path, truth: tuple[str, ...] | None) -> bool:
@@ -175,6 +176,10 @@ class Shelf(QObject):
         from telemetry.recording.relabel import relabel
 
         self.workspace.attempt(lambda: relabel(path, lambda _meta: labels))
+        self._relabelled(path)
+
+    def _relabelled(self, path: Path) -> None:
+        self.workspace.known_verdicts.pop(str(path), None)
         self.relabelled.emit(path)
         self.refresh()
 
@@ -192,23 +197,49 @@ class Shelf(QObject):
         self._replace(_Replace(self, tr("cut into drives"), [path], drives), said)
 
     def _replace(self, command: _Replace, said: str) -> None:
-        self.workspace.undo.push(command)
-        self.workspace.offered.emit(said, tr("Undo"), self.workspace.undo.undo)
+        undo = self.workspace.undo
+        undo.push(command)
+        count = undo.index()
+
+        def take_back() -> None:
+            """This command and no other: what was done after it is undone first, by hand."""
+            if undo.index() == count:
+                undo.undo()
+            else:
+                self.workspace.tell(tr("Something was done after that: undo it first, with Ctrl+Z."), "warn")
+
+        self.workspace.offered.emit(said, tr("Undo"), take_back)
 
     def move(self, paths: list[Path], *, away: bool) -> None:
         """Between the folder and the place of the removed."""
         for path in paths:
-            place = path.parent / REMOVED / path.name
+            usual = path.parent / REMOVED / path.name
+            waiting = self._places.setdefault(path, [])
+            place = _free(usual) if away else waiting[-1] if waiting else usual
             source, target = (path, place) if away else (place, path)
-            self.workspace.attempt(lambda source=source, target=target: _move(source, target))  # type: ignore[misc]
+            moved = self.workspace.attempt(lambda source=source, target=target: _move(source, target))  # type: ignore[misc]
+            if moved and away:
+                waiting.append(place)
+            elif moved and waiting:
+                waiting.pop()
         self.refresh()
 
     def close(self) -> None:
         self._jobs.close()
 
 
-def _move(source: Path, target: Path) -> None:
+def _move(source: Path, target: Path) -> bool:
     if target.exists():
         raise StorageError("a file of this name is there already", where=str(target), todo="Rename one of the two.")
     target.parent.mkdir(exist_ok=True)
     shutil.move(source, target)
+    return True
+
+
+def _free(path: Path) -> Path:
+    """A name that nothing has yet: a run may be removed, brought back and made anew."""
+    number, free = 2, path
+    while free.exists():
+        free = path.with_name(f"{path.stem} ({number}){path.suffix}")
+        number += 1
+    return free

@@ -122,6 +122,7 @@ class Watch:
             if not path.is_file() or path.stat().st_size > _LARGEST_BYTES:  # a pipe would hold the window for ever
                 return None
             plain = json.loads(path.read_text(encoding="utf-8"))
+            plain = {one.name: plain[one.name] for one in fields(cls) if one.name in plain}
             watch = cls(**{**plain, "recording": str(path.parent.resolve() / f"{path.stem}.h5")})
         except (OSError, ValueError, TypeError, RecursionError):
             return None

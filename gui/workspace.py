@@ -56,6 +56,7 @@ class Workspace(QObject):
         self._follow: Follow | None = None
         self._shelf: Shelf | None = None
         self.known_verdicts: dict[str, bool] = {}
+        self.palette_changed.connect(self.known_verdicts.clear)
         """Recording -> whether the chosen strategy read it right, as far as that was worked out since the start."""
 
     # -- telling the user ---------------------------------------------------------------------------------------------
@@ -102,11 +103,12 @@ class Workspace(QObject):
         if self.follow.connected:
             self.tell(tr("A robot's runs go to {folder} now: disconnect it first.", folder=self.folder), "warn")
             return False
-        self.folder = folder
+        self.folder = folder = folder.resolve()
         self.settings.set_text("folder", str(folder))
         self.known_verdicts.clear()
         self.shelf.move_in()
         self.tell(tr("Runs are shown from {folder}, and kept there, from now on.", folder=folder))
+        self.follow.find_running()
         return True
 
     def use_course(self, path: Path) -> bool:

@@ -56,13 +56,13 @@ class GuardCard(Card):
 
     def keep(self) -> None:
         """Today's readings become the agreed ones."""
-        paths, folder = list(self.paths), self.workspace.folder
+        paths, folder, file = list(self.paths), self.workspace.folder, self.file
 
         def work(_job: Job) -> object:
             now, _, errors = present(paths, Replay(), folder)
             if errors:
                 raise next(iter(errors.values()))
-            write_text(self.file, write_agreed(now))
+            write_text(file, write_agreed(now))
             return len(paths)
 
         self._run(work, self._kept)
@@ -74,10 +74,10 @@ class GuardCard(Card):
 
     def check(self) -> None:
         """Replay the runs that were agreed on, and name what differs."""
-        folder = self.workspace.folder
+        folder, file = self.workspace.folder, self.file
 
         def work(_job: Job) -> object:
-            agreed = read_agreed(self.file)
+            agreed = read_agreed(file)
             names = dict.fromkeys(recording for _, recording in agreed.runs)
             there = [folder / name for name in names if (folder / name).exists()]
             specs = tuple(name for name in agreed.strategies if name not in agreed.files)

@@ -106,6 +106,8 @@ class DecidePlace(Place):
         if isinstance(what, list) and what:
             self.chosen_only = what
         self._list_choices()
+        if what and self.chosen_only:
+            self.which.setCurrentIndex(0)
         if not self.workspace.shelf.listed:
             self.workspace.shelf.refresh()
         else:
@@ -113,7 +115,9 @@ class DecidePlace(Place):
         self.view.setFocus()
 
     def _list_choices(self) -> None:
-        entries = [entry for entry in self.workspace.shelf.entries if entry.truth]
+        shelf = self.workspace.shelf
+        entries = [entry for entry in shelf.entries if entry.truth]
+        self.chosen_only = [path for path in self.chosen_only if not shelf.listed or shelf.entry(path) is not None]
         courses = sorted({entry.course for entry in entries if entry.course})
         tags = sorted({tag for entry in entries for tag in entry.tags})
         chosen = self.which.currentData()
@@ -126,7 +130,7 @@ class DecidePlace(Place):
         for tag in tags:
             self.which.addItem(tr("tagged {tag}", tag=tag), f"tag:{tag}")
         at = self.which.findData(chosen)
-        self.which.setCurrentIndex(0 if at < 0 or self.chosen_only else at)
+        self.which.setCurrentIndex(max(at, 0))
 
     def _choose_runs(self) -> None:
         which = str(self.which.currentData() or "all")

@@ -56,8 +56,7 @@ class RecordPlace(Place):
         follow.state_changed.connect(self._show_state)
         follow.grew.connect(self._grew)
         follow.kept.connect(self._kept)
-        workspace.shelf.changed.connect(self._show_practice)
-        workspace.shelf.changed.connect(self._count_runs)
+        workspace.shelf.changed.connect(self._shelf_changed)
         workspace.course_changed.connect(self._course_changed)
         self.session.changed.connect(self._show_session)
         self.cutting.progressed.connect(self._cut_goes_on)
@@ -263,6 +262,12 @@ class RecordPlace(Place):
         self._show_state()
         if not session.armed and count and self.isVisible() and self.asked is None:
             self._ask_waiting()
+
+    def _shelf_changed(self) -> None:
+        if self.asked is not None and not self.asked.exists():  # removed, or a cut was undone
+            self._skipped()
+        self._show_practice()
+        self._count_runs()
 
     def _show_practice(self) -> None:
         """What the runs so far say about the practice on this course."""

@@ -33,6 +33,8 @@ class RunsPlace(Place):
 
     def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
         super().__init__(workspace, parent)
+        self._asked = ""
+        """The run whose truth is in the picker."""
         self.pages = QStackedWidget()
         self.column.addWidget(self.pages, 1)
         self.table = RunsTable(workspace.book)
@@ -188,7 +190,10 @@ class RunsPlace(Place):
             self.about_words.say(self._about_text(entry))
         fits = whole and entry is not None and entry.course == self.workspace.course.name
         self.truth_card.setVisible(bool(fits))
-        if fits and entry is not None and not self.picker.map.hasFocus():
+        if not fits or entry is None:
+            self._asked = ""
+        elif entry.path != self._asked or not self.picker.map.hasFocus():
+            self._asked = entry.path
             self.picker.start(entry.truth)
             self.table.setFocus()
 
@@ -230,7 +235,7 @@ class RunsPlace(Place):
 
     def _set_truth(self, truth: object) -> None:
         entry = self.chosen_entry
-        if entry is not None and isinstance(truth, tuple):
+        if entry is not None and entry.path == self._asked and isinstance(truth, tuple):
             checked: Truth = truth
             if self.workspace.shelf.set_truth(Path(entry.path), checked):
                 self.workspace.tell(tr("What stood there is kept with {name}.", name=entry.title))

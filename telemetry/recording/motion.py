@@ -65,6 +65,11 @@ class RunCutter:
         """The last sample at which the robot moved."""
         return self._moved
 
+    @property
+    def set_out(self) -> int:
+        """The sample at which the robot began to move, the last time it did; a run begins some moments before."""
+        return self._set_out
+
     def advance(self, table: Table) -> list[RunFound]:
         """Runs that have ended within the rows that are new."""
         rows = table.rows

@@ -175,12 +175,22 @@ def test_notes_from_others_cannot_remove_or_stop_anything(window: Window, folder
 
 @pytest.mark.parametrize(
     "wrong",
-    [{"title": 5}, {"capture_pid": "1"}, {"begun_us": 1 << 200}, {"begun_us": -1}, {"begun_us": 1.5}, {"more": 1}],
+    [
+        {"title": 5},
+        {"capture_pid": "1"},
+        {"begun_us": 1 << 200},
+        {"begun_us": -1},
+        {"begun_us": 1.5},
+        {"marks": 1},
+        {"marks": [["a", 1]]},
+    ],
 )
 def test_notes_that_are_none_are_not_read(tmp_path: Path, wrong: dict[str, object]) -> None:
     notes = tmp_path / "watch-1.watch"
     good = vars(Watch(str(tmp_path / "watch-1.h5"), "loop://", "x"))
     notes.write_text(json.dumps(good))
+    assert Watch.load(notes) is not None
+    notes.write_text(json.dumps({**good, "of a newer version": 1}))
     assert Watch.load(notes) is not None
     notes.write_text(json.dumps({**good, **wrong}))
     assert Watch.load(notes) is None
