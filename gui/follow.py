@@ -262,7 +262,7 @@ class Follow(QObject):
         watch = self.watch
         if watch is None or not watch.begun_us:
             return None
-        path = keep_begun(self.workspace, watch, _now_us())
+        path = keep_begun(self.workspace, watch, _now_us(), self.run)
         self._note(watch)
         if watch.begun_us:  # not kept, and told: the key may be pressed again
             return None
@@ -295,7 +295,7 @@ class Follow(QObject):
         if watch is None:
             return None
         now = _now_us()
-        path = self.workspace.attempt(lambda: keep_run(self.workspace, watch, now - int(seconds * 1e6), now))
+        path = self.workspace.attempt(lambda: keep_run(self.workspace, watch, now - int(seconds * 1e6), now, self.run))
         if path is not None:
             self.kept.emit(path)
         return path

@@ -12,34 +12,37 @@ import numpy as np
 
 from telemetry.recording.cut import NothingArrivedError, cut
 from telemetry.recording.motion import drives, moves
+from telemetry.recording.replacing import free_name
 
 if TYPE_CHECKING:
     from gui.jobs import Job
+    from gui.live_run import LiveRun
     from gui.watch import Watch
     from gui.workspace import Workspace
     from telemetry.recording.load import Recording
     from telemetry.sample import Note
 
 
-def keep_run(workspace: Workspace, watch: Watch, begin_us: int, end_us: int) -> Path:
+def keep_run(workspace: Workspace, watch: Watch, begin_us: int, end_us: int, run: LiveRun | None) -> Path:
     """The stretch of the capture as a recording in the folder, with the labels and the marks noted; its path.
 
-    Raises SidelongError.
+    ``run``: what follows the capture, None where nothing does. Raises SidelongError.
     """
     made = datetime.fromtimestamp(begin_us / 1e6).astimezone()
-    target = _free(workspace.folder, made.strftime("%Y-%m-%d %H.%M.%S"))
-    meta = replace(workspace.labels(), source=watch.source, simulated=watch.simulated, name=target.stem)
     marks = [(int(at_us), str(text)) for at_us, text in watch.marks if int(at_us) >= begin_us]
-    cut(Path(watch.recording), target, begin_us, end_us, meta.begun(made), marks=marks)
+    trail = run.follower.trail if run is not None else None
+    with free_name(workspace.folder, made.strftime("%Y-%m-%d %H.%M.%S")) as target:
+        meta = replace(workspace.labels(), source=watch.source, simulated=watch.simulated, name=target.stem)
+        cut(Path(watch.recording), target, begin_us, end_us, meta.begun(made), marks=marks, trail=trail)
     return target
 
 
-def keep_begun(workspace: Workspace, watch: Watch, now_us: int) -> Path | None:
+def keep_begun(workspace: Workspace, watch: Watch, now_us: int, run: LiveRun | None = None) -> Path | None:
     """The run that was begun, up to now. It counts as begun for as long as it cannot be written, which is told."""
 
     def keep() -> Path:
         try:
-            path = keep_run(workspace, watch, watch.begun_us, now_us)
+            path = keep_run(workspace, watch, watch.begun_us, now_us, run)
         except NothingArrivedError:
             watch.begun_us = 0
             raise
@@ -65,12 +68,12 @@ def cut_into_drives(recording: Recording, job: Job) -> list[Path]:
     try:
         for number, drive in enumerate(found, start=1):
             job.tell(number, len(found))
-            target = _free(recording.path.parent, f"{recording.path.stem} drive {number}")
             begin_us, end_us = int(arrival_us[drive.first]), int(arrival_us[drive.last])
             marks = [(mark.arrival_us, mark.text) for mark in recording.marks if begin_us <= mark.arrival_us <= end_us]
             made = datetime.fromtimestamp(begin_us / 1e6).astimezone()
-            meta = replace(recording.meta, name=target.stem, truth=None)
-            cut(recording.path, target, begin_us, end_us, meta.begun(made), marks=marks)
+            with free_name(recording.path.parent, f"{recording.path.stem} drive {number}") as target:
+                meta = replace(recording.meta, name=target.stem, truth=None)
+                cut(recording.path, target, begin_us, end_us, meta.begun(made), marks=marks)
             out.append(target)
             if job.cancelled:
                 break
@@ -108,12 +111,3 @@ def simulated_truth(watch: Watch, recording: Recording, notes: Sequence[Note]) -
 def _remove(paths: list[Path]) -> None:
     for path in paths:
         path.unlink(missing_ok=True)
-
-
-def _free(folder: Path, stem: str) -> Path:
-    folder.mkdir(parents=True, exist_ok=True)
-    target, number = folder / f"{stem}.h5", 2
-    while target.exists():
-        target = folder / f"{stem} ({number}).h5"
-        number += 1
-    return target

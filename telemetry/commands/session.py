@@ -124,15 +124,18 @@ class Session:
 
     def _keep(self, found: RunFound) -> None:
         from telemetry.recording.cut import cut
+        from telemetry.recording.replacing import free_name
 
         arrival = self._follower.table.columns["arrival_us"]
         begin_us, end_us = int(arrival[found.first]), int(arrival[found.last])
         made = datetime.fromtimestamp(begin_us / 1e6, UTC)
         meta = replace(self._meta, simulated=self._follower.meta.simulated)
         name = self._args.name and f"{self._args.name} {len(self._kept) + 1}"
-        target = target_path(None, self._args.folder, self._course, self._args.name or "")
+        free = target_path(None, self._args.folder, self._course, self._args.name or "")
         try:
-            result = cut(self._capture.path, target, begin_us, end_us, replace(meta, name=name).begun(made))
+            labels, trail = replace(meta, name=name).begun(made), self._follower.trail
+            with free_name(free.parent, free.stem) as target:
+                result = cut(self._capture.path, target, begin_us, end_us, labels, trail=trail)
         except SidelongError as error:
             self._failed = True
             print(f"sidelong: this run could not be kept by itself, the whole session will be: {error}", file=sys.stderr)

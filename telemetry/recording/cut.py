@@ -17,10 +17,9 @@ from telemetry.recording.journal_reader import JournalReader
 from telemetry.recording.load import labels, records_of
 from telemetry.recording.make import write_recording
 from telemetry.recording.meta import Meta
+from telemetry.recording.trail import LONGEST_LINE, Standing, Trail, Waypoint, whole_lines
 
 CUT_END = "cut out of a longer capture"
-LONGEST_LINE = 1 << 16
-"""Bytes without a line end, longer than any line: passed on as they are."""
 
 
 class NothingArrivedError(RecordingError):
@@ -28,15 +27,25 @@ class NothingArrivedError(RecordingError):
 
 
 def cut(
-    capture: Path, target: Path, begin_us: int, end_us: int, meta: Meta, *, marks: Sequence[tuple[int, str]] = ()
+    capture: Path,
+    target: Path,
+    begin_us: int,
+    end_us: int,
+    meta: Meta,
+    *,
+    marks: Sequence[tuple[int, str]] = (),
+    trail: Trail | None = None,
 ) -> Assembler:
     """Write what arrived from ``begin_us`` to ``end_us`` (Unix time) to ``target``, with the labels ``meta``.
 
     The stream is cut at line ends, and the header lines that were valid at the beginning stand before it. ``marks``: moments
-    of the user, (Unix us, text). ``capture``: the capture's recording; while it goes on, only its journal is there. Raises
+    of the user, (Unix us, text). ``capture``: the capture's recording; while it goes on, only its journal is there.
+    ``trail``: that of a follower of this capture, so that not everything before the stretch has to be read again. Raises
     NothingArrivedError, and StorageError where it cannot be written.
     """
-    records = list(_stretch(_source(capture), begin_us * 1000, end_us * 1000))
+    waypoint = trail.before(begin_us * 1000) if trail is not None else None
+    source, standing = _source(capture, waypoint)
+    records = list(_stretch(source, begin_us * 1000, end_us * 1000, standing))
     if not any(record.kind is Kind.BYTES for record in records):
         raise NothingArrivedError(
             "nothing arrived in this time, so there is no run to keep",
@@ -51,88 +60,69 @@ def cut(
     return write_recording(iter(whole), target, most_bytes=sum(len(record.payload) for record in whole))
 
 
-def _source(capture: Path) -> Iterator[Record]:
-    """All records so far: of the journal, or of the recording that it has become in the meantime."""
-    journal = journal_path(capture)
+def _source(capture: Path, waypoint: Waypoint | None) -> tuple[Iterator[Record], Standing]:
+    """All records so far, or those from ``waypoint`` on: of the journal, or of the recording it has become meanwhile."""
     try:
-        reader = JournalReader(journal)
+        reader = JournalReader(journal_path(capture))
     except StorageError:
         if not capture.exists():
             raise
-    else:
-        try:
-            while records := reader.read():
-                yield from records
-        finally:
-            reader.close()
-        return
-    file = RecordingFile(capture)
+        return _made(capture), Standing()
+    if waypoint is not None and reader.go_on_at(waypoint.place, waypoint.number):
+        return _growing(reader), waypoint.standing.copy()
+    return _growing(reader), Standing()
+
+
+def _growing(reader: JournalReader) -> Iterator[Record]:
+    try:
+        while records := reader.read():
+            yield from records
+    finally:
+        reader.close()
+
+
+def _made(recording: Path) -> Iterator[Record]:
+    file = RecordingFile(recording)
     try:
         yield from records_of(file, *labels(file))
     finally:
         file.close()
 
 
-def _stretch(records: Iterable[Record], begin_ns: int, end_ns: int) -> Iterator[Record]:
-    """The records of the stretch, cut at line ends, the header before them."""
-    header = _Header()
-    half = b""
+def _stretch(records: Iterable[Record], begin_ns: int, end_ns: int, standing: Standing) -> Iterator[Record]:
+    """The records of the stretch, cut at line ends, the header before them. ``standing``: where ``records`` begin."""
     begun = given = skipping = False
     last_ns = begin_ns
     for record in records:
         if record.arrival_ns > end_ns:
             break
         if record.kind is not Kind.BYTES:
-            if record.kind is Kind.GAP and half:
+            if record.kind is Kind.GAP and standing.half:
                 # What was on its way when the link went away stays what it is: half a line.
                 if given:
-                    yield Record(Kind.BYTES, last_ns, half)
-                half, skipping = b"", False
+                    yield Record(Kind.BYTES, last_ns, standing.half)
+                standing.half, skipping = b"", False
             if begun and record.kind in {Kind.GAP, Kind.RESUMED, Kind.LINK}:
                 yield record
             continue
-        before, last_ns = bool(half), record.arrival_ns
-        lines, half = _whole_lines(half + record.payload)
+        last_ns = record.arrival_ns
         if record.arrival_ns < begin_ns:
-            header.learn(lines)
+            standing.pass_by(record.payload)
             continue
         if not begun:
             # A line that began before the stretch belongs to what was before it.
-            begun, skipping = True, before
+            begun, skipping = True, bool(standing.half)
+        lines, half = whole_lines(standing.half + record.payload)
         if skipping and lines:
             first, _, lines = lines.partition(b"\n")
-            header.learn(first + b"\n")
+            standing.learn(first + b"\n")
             skipping = False
-        if lines or len(half) > LONGEST_LINE:
-            if len(half) > LONGEST_LINE:
-                lines, half = lines + half, b""
-            yield Record(Kind.BYTES, record.arrival_ns, lines if given else header.text + lines)
+        if len(half) > LONGEST_LINE:
+            lines, half = lines + half, b""
+        if lines:
+            yield Record(Kind.BYTES, record.arrival_ns, lines if given else standing.header + lines)
             given = True
-    if begun and half and not given:
+        standing.half = half
+    if begun and standing.half and not given:
         # Not one line end: nothing that can be read, but all there is.
-        yield Record(Kind.BYTES, last_ns, header.text + half)
-
-
-def _whole_lines(data: bytes) -> tuple[bytes, bytes]:
-    """What ends in a line end, and the rest."""
-    cut_at = data.rfind(b"\n") + 1
-    return data[:cut_at], data[cut_at:]
-
-
-class _Header:
-    """The latest header line of each kind: columns, codes, ranges, wraps."""
-
-    def __init__(self) -> None:
-        self._latest: dict[bytes, bytes] = {}
-
-    def learn(self, lines: bytes) -> None:
-        for line in lines.split(b"\n"):
-            if line.startswith(b"#"):
-                word = line[1:].split(b",", 1)[0].split(b"/", 1)[0]
-                kind = word if word in {b"codes", b"range", b"wrap"} else b"columns"
-                self._latest[kind] = line.rstrip(b"\r") + b"\n"
-
-    @property
-    def text(self) -> bytes:
-        """The lines as they should stand at the beginning: columns first."""
-        return b"".join(self._latest[kind] for kind in (b"columns", b"codes", b"range", b"wrap") if kind in self._latest)
+        yield Record(Kind.BYTES, last_ns, standing.header + standing.half)

@@ -26,6 +26,7 @@ from telemetry.recording.journal import Record, journal_path, recording_path
 from telemetry.recording.journal_reader import JournalReader
 from telemetry.recording.load import load
 from telemetry.recording.meta import Meta
+from telemetry.recording.trail import Trail
 from telemetry.sample import Table
 
 State = Literal["growing", "ended", "abandoned"]
@@ -49,6 +50,8 @@ class Follower:
         self.keeps_samples = keep_samples
         self._clock = clock
         self._assembler = Assembler()
+        self.trail = Trail()
+        """Where to read on in the journal, for cutting a run out of it."""
         self._reader: JournalReader | None = None
         self._summary: Summary | None = None
         self._meta: Meta | None = None
@@ -106,6 +109,7 @@ class Follower:
         if not self.keeps_samples:
             self.table = Table()
         self._take(records)
+        self.trail.pass_by(records, self._reader.place, self._reader.number)
         self._assembler.summary.damage = list(self._reader.damage)
         if self._reader.ended:
             self._finish("ended")

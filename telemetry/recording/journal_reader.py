@@ -43,6 +43,11 @@ class JournalReader:
         return self._place
 
     @property
+    def number(self) -> int:
+        """That of the record that comes next."""
+        return self._number
+
+    @property
     def has_writer(self) -> bool:
         """Whether a capture is still writing (or another program is making the recording)."""
         return is_locked(self._file.fileno())
@@ -67,6 +72,23 @@ class JournalReader:
         file.seek(place)
         self._file.close()
         self._file = file
+        return True
+
+    def go_on_at(self, place: int, number: int) -> bool:
+        """Read on from byte ``place``, where record ``number`` begins, as another reader of this file has found it.
+
+        False, and nothing has happened, where the beginning of the file does not show that it is a journal.
+        """
+        if not self._begun(last=False):
+            try:
+                self._tail += self._file.read(_READ)
+            except OSError as error:
+                raise storage_error(error, self.path, reading=True) from error
+            if not self._begun(last=False):
+                return False
+        self._file.seek(place)
+        self._tail.clear()
+        self._place, self._number = place, number
         return True
 
     def read(self, *, final: bool = False, most: int = _READ) -> list[Record]:

@@ -39,6 +39,40 @@ def replacing(disk: Disk, path: Path) -> Iterator[ImageFile]:
         raise
 
 
+@contextmanager
+def free_name(folder: Path, stem: str) -> Iterator[Path]:
+    """``stem``.h5 in ``folder``, or that with a number where it is taken; nobody else is given it until the block ends.
+
+    Other programs may be about to keep a run of the same second here. Raises StorageError.
+    """
+    try:
+        target, part = _reserve(folder, stem)
+    except OSError as error:
+        raise storage_error(error, folder) from error
+    try:
+        yield target
+    finally:
+        with contextlib.suppress(OSError):
+            part.unlink(missing_ok=True)
+
+
+def _reserve(folder: Path, stem: str) -> tuple[Path, Path]:
+    """The file it will be written to, made first: that can succeed for one of two only."""
+    folder.mkdir(parents=True, exist_ok=True)
+    number = 1
+    while True:
+        target = folder / (f"{stem}.h5" if number == 1 else f"{stem} ({number}).h5")
+        part = target.with_name(target.name + PART)
+        number += 1
+        try:
+            part.open("xb").close()
+        except FileExistsError:
+            continue
+        if not target.exists():
+            return target, part
+        part.unlink(missing_ok=True)
+
+
 def _abandon(disk: Disk, image: ImageFile, part: Path) -> None:
     with contextlib.suppress(OSError):
         image.close()

@@ -16,12 +16,14 @@ from by_hand import press
 from PySide6.QtCore import Qt
 
 from gui.follow import Follow
+from gui.keeping import keep_run
 from gui.settings import Settings
 from gui.shell import make_window
 from gui.watch import WATCHING
 from gui.window import Window
 from gui.workspace import Workspace
 from telemetry.errors import StorageError
+from telemetry.recording.cut import cut
 from telemetry.recording.load import load
 
 
@@ -161,3 +163,21 @@ def test_a_copy_of_the_folder_ends_nothing_of_the_original(
     assert follow._robot is not None
     assert follow._capture.poll() is None
     assert follow._robot.poll() is None
+
+
+def test_two_windows_that_keep_a_run_of_the_same_moment_keep_two(heir: Follow, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The second key is pressed while the first run is being written."""
+    watch, run = heir.watch, heir.run
+    assert watch is not None
+    begin_us, now_us = watch.begun_us, watch.begun_us + 2_000_000
+    paths: list[Path] = []
+
+    def first_cut(*given: Any, **more: Any) -> Any:
+        monkeypatch.setattr("gui.keeping.cut", cut)
+        paths.append(keep_run(heir.workspace, watch, begin_us, now_us, run))
+        return cut(*given, **more)
+
+    monkeypatch.setattr("gui.keeping.cut", first_cut)
+    paths.append(keep_run(heir.workspace, watch, begin_us, now_us, run))
+    assert paths[0] != paths[1]
+    assert all(load(path).table.rows > 50 for path in paths)

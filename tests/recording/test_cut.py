@@ -13,9 +13,11 @@ from hypothesis import strategies as st
 from telemetry.errors import RecordingError
 from telemetry.recording.cut import cut
 from telemetry.recording.journal import JournalWriter, journal_path
+from telemetry.recording.journal_reader import JournalReader
 from telemetry.recording.load import load
 from telemetry.recording.make import make_recording
 from telemetry.recording.meta import Meta
+from telemetry.recording.trail import Trail
 
 HEADER = b"#n,t/ms,colour,refl/%\n#codes,0=none,3=rust\n"
 LINES = 200
@@ -74,3 +76,76 @@ def test_a_time_in_which_nothing_came_is_refused(tmp_path: Path) -> None:
     with pytest.raises(RecordingError, match="nothing arrived"):
         cut(capture, tmp_path / "none.h5", 1, 2, Meta())
     assert not (tmp_path / "none.h5").exists()
+
+
+EVENTS = st.lists(
+    st.tuples(
+        st.sampled_from(
+            [b"1,2,3\n", b"4,5", b"\n", b"6\n7,8\n9", b"#codes,0=none,4=leaf\n", b"#n,t/ms,co", b"lour,refl/%\n", None]
+        ),
+        st.sampled_from([0, 1, 1, 2, 5, -3]),
+    ),
+    min_size=1,
+    max_size=40,
+)  # fmt: skip
+
+
+@settings(max_examples=150, deadline=None)
+@given(EVENTS, st.integers(0, 40), st.integers(1, 30), st.integers(40, 400))
+def test_from_a_trail_the_same_is_cut_as_from_the_beginning(
+    tmp_path_factory: pytest.TempPathFactory,
+    events: list[tuple[bytes | None, int]],
+    first: int,
+    many: int,
+    most: int,
+) -> None:
+    """With half lines, headers that change, links that drop and clocks that are set back."""
+    folder = tmp_path_factory.mktemp("trail")
+    capture = folder / "long.h5"
+    writer = JournalWriter(journal_path(capture), Meta(), made_ns=START_NS)
+    writer.received(START_NS, HEADER)
+    at_ns = START_NS
+    for data, later in events:
+        at_ns += later * STEP_NS
+        if data is None:
+            writer.gap(at_ns, "unplugged")
+        else:
+            writer.received(at_ns, data)
+    writer.close()
+    trail, reader = Trail(apart_ns=STEP_NS), JournalReader(journal_path(capture))
+    while records := reader.read(most=most):
+        trail.pass_by(records, reader.place, reader.number)
+    reader.close()
+    begin_us = START_NS // 1000 + first * STEP_NS // 1000
+    end_us = begin_us + many * STEP_NS // 1000
+    made: list[object] = []
+    for name, given_trail in (("whole.h5", None), ("trail.h5", trail)):
+        try:
+            cut(capture, folder / name, begin_us, end_us, Meta(id="same"), trail=given_trail)
+        except RecordingError as error:
+            made.append(str(error))
+            continue
+        recording = load(folder / name)
+        columns = {key: column.tolist() for key, column in recording.table.columns.items()}
+        made.append((repr(columns), recording.summary, recording.meta))
+    assert made[0] == made[1]
+
+
+def test_on_a_trail_what_was_before_is_not_read_again(tmp_path: Path) -> None:
+    """What stands before the place is spoilt on purpose: nobody notices, because nobody looks."""
+    capture = captured(tmp_path / "long.h5", 40)
+    trail, reader = Trail(apart_ns=STEP_NS), JournalReader(journal_path(capture))
+    while records := reader.read(most=200):
+        trail.pass_by(records, reader.place, reader.number)
+    reader.close()
+    begin_us = START_NS // 1000 + 1_000_000
+    waypoint = trail.before(begin_us * 1000)
+    assert waypoint is not None
+    assert waypoint.place > journal_path(capture).stat().st_size // 3
+    spoilt = bytearray(journal_path(capture).read_bytes())
+    begin = 1000  # behind the first record
+    assert begin < waypoint.place
+    spoilt[begin : waypoint.place] = bytes(waypoint.place - begin)
+    journal_path(capture).write_bytes(spoilt)
+    cut(capture, tmp_path / "run.h5", begin_us, begin_us + 500_000, Meta(), trail=trail)
+    assert load(tmp_path / "run.h5").table.rows > 45
