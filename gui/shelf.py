@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -26,7 +26,7 @@ REMOVED = ".removed"
 
 
 class _Relabel(QUndoCommand):
-    """Other labels for one run; undone by the labels it had."""
+    """Other labels for one run; undone by giving those that were changed what they had."""
 
     def __init__(self, shelf: Shelf, path: Path, text: str, before: Meta, after: Meta) -> None:
         super().__init__(text)
@@ -37,10 +37,10 @@ class _Relabel(QUndoCommand):
         if self._first:
             self._first = False
             return
-        self._shelf.write_labels(self._path, self._after)
+        self._shelf.turn_labels(self._path, self._before, self._after)
 
     def undo(self) -> None:
-        self._shelf.write_labels(self._path, self._before)
+        self._shelf.turn_labels(self._path, self._after, self._before)
 
 
 class _Replace(QUndoCommand):
@@ -171,11 +171,13 @@ class Shelf(QObject):
     def set_truth(self, path: Path, truth: tuple[str, ...] | None) -> bool:
         return self.relabel(path, tr("truth"), lambda meta: replace(meta, truth=truth))
 
-    def write_labels(self, path: Path, labels: Meta) -> None:
-        """For undo and redo."""
+    def turn_labels(self, path: Path, old: Meta, new: Meta) -> None:
+        """For undo and redo: the labels that differ; what another program wrote into the others meanwhile stays."""
         from telemetry.recording.relabel import relabel
 
-        self.workspace.attempt(lambda: relabel(path, lambda _meta: labels))
+        names = [one.name for one in fields(new)]
+        differ = {name: getattr(new, name) for name in names if getattr(new, name) != getattr(old, name)}
+        self.workspace.attempt(lambda: relabel(path, lambda meta: replace(meta, **differ)))
         self._relabelled(path)
 
     def _relabelled(self, path: Path) -> None:

@@ -172,3 +172,18 @@ def test_removed_brought_back_and_removed_again(stocked: Window) -> None:
     path.unlink()
     undo.undo()
     assert path.read_bytes() == kept
+
+
+def test_taking_back_a_truth_leaves_what_others_wrote_meanwhile(stocked: Window) -> None:
+    shelf, undo = stocked.workspace.shelf, stocked.workspace.undo
+    path = stocked.workspace.folder / "practice 1.h5"
+    truth = load(path).truth
+    assert truth is not None
+    shelf.set_truth(path, None)
+    relabel(path, lambda meta: replace(meta, remarks="by another program"))
+    undo.undo()
+    assert load(path).truth == truth
+    assert load(path).meta.remarks == "by another program"
+    undo.redo()
+    assert load(path).truth is None
+    assert load(path).meta.remarks == "by another program"
