@@ -19,11 +19,12 @@ from gui.words import runs, tr
 from gui.workspace import Workspace
 from telemetry.errors import SidelongError
 from telemetry.reading.load import load_strategy, write_toml
-from telemetry.replay.results import ROBOT, comparable, paired, ranked
+from telemetry.replay.results import ROBOT, Summary, comparable, paired, ranked
 from telemetry.replay.statistics import in_words
 from telemetry.text_in_place import write_text
 
 RIGHT_PX = 350
+NAMED = 3
 
 
 class DecidePlace(Place):
@@ -191,16 +192,19 @@ class DecidePlace(Place):
         if not summaries or not summaries[0].runs:
             return
         best = summaries[0]
+        equal = [one for one in summaries if _standing(one) == _standing(best)]
         interval = best.wilson95 or (0.0, 1.0)
         words = tr(
-            "Best so far: {name}, {correct} of {runs} right ({low:.0%} to {high:.0%} at 95 %).",
-            name=tr("the changed strategy") if best.strategy == VARIANT else best.strategy,
+            "Best so far: {names}, {correct} of {runs} right ({low:.0%} to {high:.0%} at 95 %).",
+            names=_names(equal),
             correct=best.correct,
             runs=best.runs,
             low=interval[0],
             high=interval[1],
         )
-        if len(comparable(summaries)) > 1 and not self.matrix.busy:
+        if len(equal) > 1 and best.correct == best.runs:
+            words += " " + tr("More runs, or harder ones, tell them apart.")
+        elif len(comparable(summaries)) > 1 and not self.matrix.busy:
             test = paired(best.strategy, summaries[1].strategy, self.matrix.all_results())
             if test is not None:
                 words += " " + in_words(test, best.strategy, summaries[1].strategy)
@@ -261,3 +265,16 @@ class DecidePlace(Place):
 
     def set_theme(self, theme: Theme) -> None:
         self.view.set_theme(theme)
+
+
+def _standing(one: Summary) -> tuple[int, int, int]:
+    """What makes one strategy better than another, as far as the runs tell."""
+    return one.correct, one.runs, one.errors.total
+
+
+def _names(equal: list[Summary]) -> str:
+    """The first few by name, the others counted."""
+    names = [tr("the changed strategy") if one.strategy == VARIANT else one.strategy for one in equal]
+    if len(names) <= NAMED:
+        return tr(" and ").join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+    return tr("{names} and {n} more", names=", ".join(names[:NAMED]), n=len(names) - NAMED)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import threading
 from pathlib import Path
@@ -21,6 +22,7 @@ from gui.window import Window
 from telemetry.recording.load import load
 from telemetry.recording.meta import Meta
 from telemetry.replay.judge import judge
+from telemetry.replay.results import ROBOT, ranked
 from telemetry.replay.score import Outcome
 from telemetry.replay.sources import chosen_strategies
 from telemetry.sources.synthetic.run import simulate
@@ -202,6 +204,18 @@ def test_two_runs_move_together_by_distance(stocked: Window, qtbot: Any) -> None
     assert abs(float(second.series.way_cm[second.cursor_row]) - way) < 1.0
 
 
+def names_the_best(decide: Any) -> None:
+    """No strategy is called best that is one of several."""
+    matrix, words = decide.matrix, decide.summary.text()
+    summaries = ranked([matrix.summary(column) for column in matrix.columns if column != ROBOT])
+    top = summaries[0]
+    equal = [one for one in summaries if (one.correct, one.runs, one.errors) == (top.correct, top.runs, top.errors)]
+    best = [one.strategy for one in equal]
+    named = [column for column in best if column in words.replace(",", " ").split()]
+    counted = re.search(r"and (\d+) more", words)
+    assert len(named) + (int(counted[1]) if counted else 0) == len(best)
+
+
 def test_the_matrix_says_what_the_comparison_says_and_opens_the_failure(stocked: Window, qtbot: Any) -> None:
     stocked.show_place("decide")
     decide: Any = stocked.place
@@ -218,6 +232,7 @@ def test_the_matrix_says_what_the_comparison_says_and_opens_the_failure(stocked:
             assert (shown.outcome, shown.taken) == (result.outcome, result.taken)
         assert robot is not None
         assert matrix.result(path, robot.strategy).taken == robot.taken
+    names_the_best(decide)
     path, column = next(
         key for key, one in matrix.results.items() if one.outcome is Outcome.WRONG and key[1] in matrix.columns[:4]
     )
@@ -237,6 +252,15 @@ def test_the_matrix_says_what_the_comparison_says_and_opens_the_failure(stocked:
     assert view.run.path == path
     assert view.strategy == column
     assert view.stack.cursor_row >= 0
+
+
+def test_who_is_equal_is_named_or_counted(stocked: Window, qtbot: Any) -> None:
+    easy = sorted(stocked.workspace.folder.glob("practice*.h5"))
+    stocked.workspace.go("decide", easy)
+    decide: Any = stocked.place
+    qtbot.waitUntil(lambda: len(decide.matrix.paths) == len(easy) and not decide.matrix.busy, timeout=60_000)
+    names_the_best(decide)
+    assert "more, 2 of 2 right" in decide.summary.text()
 
 
 def test_changing_a_setting_moves_the_matrix_at_once(stocked: Window, qtbot: Any) -> None:
