@@ -9,6 +9,8 @@ from typing import Final
 from telemetry.recording.journal import Kind, Record
 
 APART_NS: Final = 5_000_000_000
+MOST: Final = 512
+"""Places at once. Where there would be more, every other one is forgotten: memory does not grow with the hours."""
 LONGEST_LINE: Final = 1 << 16
 """Bytes without a line end, longer than any line: no line."""
 
@@ -89,6 +91,9 @@ class Trail:
         self._newest_ns = max(self._newest_ns, *(record.arrival_ns for record in records))
         if not self._waypoints or self._newest_ns >= self._waypoints[-1].newest_ns + self._apart_ns:
             self._waypoints.append(Waypoint(self._newest_ns, place, number, self._standing.copy()))
+            if len(self._waypoints) > MOST:
+                del self._waypoints[1::2]
+                self._apart_ns *= 2
 
     def before(self, begin_ns: int) -> Waypoint | None:
         """The last place before which everything arrived before ``begin_ns``; None: only the journal's beginning."""

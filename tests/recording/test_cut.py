@@ -12,12 +12,12 @@ from hypothesis import strategies as st
 
 from telemetry.errors import RecordingError
 from telemetry.recording.cut import cut
-from telemetry.recording.journal import JournalWriter, journal_path
+from telemetry.recording.journal import JournalWriter, Kind, Record, journal_path
 from telemetry.recording.journal_reader import JournalReader
 from telemetry.recording.load import load
 from telemetry.recording.make import make_recording
 from telemetry.recording.meta import Meta
-from telemetry.recording.trail import Trail
+from telemetry.recording.trail import MOST, Trail
 
 HEADER = b"#n,t/ms,colour,refl/%\n#codes,0=none,3=rust\n"
 LINES = 200
@@ -129,6 +129,18 @@ def test_from_a_trail_the_same_is_cut_as_from_the_beginning(
         columns = {key: column.tolist() for key, column in recording.table.columns.items()}
         made.append((repr(columns), recording.summary, recording.meta))
     assert made[0] == made[1]
+
+
+def test_a_trail_of_many_hours_takes_no_more_room() -> None:
+    trail = Trail(apart_ns=STEP_NS)
+    for number in range(20 * MOST):
+        trail.pass_by([Record(Kind.BYTES, START_NS + number * STEP_NS, b"1\n")], number, number)
+    assert MOST // 4 < len(trail._waypoints) <= MOST
+    end_ns = START_NS + 20 * MOST * STEP_NS
+    for before_ns in range(START_NS + 1, end_ns, 1000 * STEP_NS):
+        found = trail.before(before_ns)
+        assert found is not None
+        assert 0 < before_ns - found.newest_ns < (end_ns - START_NS) / (MOST // 4)
 
 
 def test_on_a_trail_what_was_before_is_not_read_again(tmp_path: Path) -> None:
