@@ -183,8 +183,11 @@ class Workspace(QObject):
         return words + (["--speed-up", f"{speed_up:g}"] if speed_up != 1.0 else [])
 
     def capture_words(self) -> list[str]:
-        """What the capture process is told besides the source: how to talk, what the columns are; nothing to print."""
-        words = ["--quiet", "--baud", str(self.baud)]
+        """What the capture process is told besides the source: how to talk, what the columns are; no more than a journal.
+
+        Runs are cut out of its journal. A recording of all of it is nobody's wish, and after an hour it would take seconds.
+        """
+        words = ["--quiet", "--journal-only", "--baud", str(self.baud)]
         columns = self.settings.text("columns")
         return [*words, "--columns", columns] if columns else words
 

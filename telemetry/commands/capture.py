@@ -39,6 +39,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--log", type=Path, metavar="FILE", help="write each reading as a line of JSON when it is made")
     parser.add_argument("--quiet", action="store_true", help="only keep, show no readings: for slow computers and windows")
+    parser.add_argument("--journal-only", action="store_true", help="make no recording of the journal: a later start does")
     label_arguments(parser)
 
 
@@ -86,7 +87,8 @@ def run(args: argparse.Namespace) -> int:
     strategies = {name: load_strategy(name) for name in names}
     meta = meta_of(args, source=args.port, course=course, palette=palette)
     path = target_path(args.output, args.folder, course, args.name)
-    say_recovered(path.parent)
+    if not args.journal_only:
+        say_recovered(path.parent)
     log = ReadingLog(args.log) if args.log is not None else None
     if course is not None:
         check_strategies(strategies, course)
@@ -107,7 +109,7 @@ def run(args: argparse.Namespace) -> int:
         view.follower.close()
     if log is not None:
         log.close()
-    return finish(capture, args.port)
+    return leave(capture, args.port) if args.journal_only else finish(capture, args.port)
 
 
 def _wait(capture: Capture, view: LiveView | None, seconds: float | None, where: str) -> None:
@@ -144,9 +146,7 @@ def finish(capture: Capture, where: str) -> int:
     """Make the recording and say what is in it; raise what ended the capture against the user's will."""
     made = capture.close(progress=Progress("making the recording"))
     if made is None:
-        if capture.error is not None:
-            raise capture.error
-        raise LinkError("nothing arrived, so there is no recording", where=where, todo="Is the robot's program running?")
+        raise capture.error or _nothing(where)
     say(summary_line(capture.path, made.summary))
     if made.summary.link:
         from telemetry.report.link_words import totals_words
@@ -159,6 +159,20 @@ def finish(capture: Capture, where: str) -> int:
     if capture.error is not None:
         raise capture.error
     return EXIT_OK
+
+
+def leave(capture: Capture, where: str) -> int:
+    """Leave the journal to whoever cuts runs out of it; raise what ended the capture against the user's will."""
+    if not capture.leave():
+        raise capture.error or _nothing(where)
+    if capture.error is not None:
+        raise capture.error
+    say(f"{capture.path}: left as a journal")
+    return EXIT_OK
+
+
+def _nothing(where: str) -> LinkError:
+    return LinkError("nothing arrived, so there is no recording", where=where, todo="Is the robot's program running?")
 
 
 def summary_line(path: Path, summary: Any, *, fetched: bool = False) -> str:

@@ -159,20 +159,10 @@ class Capture:
         ``path`` may have changed where another file took the name in the meantime. Raises StorageError where the recording
         cannot be made now; the journal stays then, and the next start makes it.
         """
-        self.stop()
-        for thread in self._threads:
-            thread.join()
-        self._source.close()
-        if self._journal is None:
+        journal = self._ended()
+        if journal is None:
             return None
-        journal, self._journal = self._journal, None
         try:
-            if not self.received:
-                journal.close()
-                self._disk.remove(journal.path)
-                return None
-            journal.keep_name()
-            journal.sync()
             self.path, made = make_recording(journal.path, disk=self._disk, progress=progress, release=journal.close)
         except OSError as error:
             journal.close()
@@ -183,6 +173,42 @@ class Capture:
                 raise self.error from error
             raise
         return made
+
+    def leave(self) -> bool:
+        """Stop, write everything out and leave the journal as it is. False where nothing had arrived: then there is none.
+
+        Raises StorageError.
+        """
+        journal = self._ended()
+        if journal is not None:
+            journal.close()
+        return journal is not None
+
+    def _ended(self) -> JournalWriter | None:
+        """The journal, whole and written out, its lock still held; None, and no file, where nothing had arrived."""
+        self.stop()
+        for thread in self._threads:
+            thread.join()
+        self._source.close()
+        journal, self._journal = self._journal, None
+        if journal is None:
+            return None
+        try:
+            if not self.received:
+                journal.close()
+                self._disk.remove(journal.path)
+                return None
+            journal.keep_name()
+            journal.sync()
+        except OSError as error:
+            journal.close()
+            raise storage_error(error, journal.path) from error
+        except StorageError as error:
+            journal.close()
+            if self.error is not None:
+                raise self.error from error
+            raise
+        return journal
 
     # -- the three threads
 

@@ -9,7 +9,7 @@ import pytest
 
 from recording.streams import HEADER, line, stream
 from telemetry import cli
-from telemetry.errors import EXIT_INPUT, EXIT_OK, EXIT_STORAGE, EXIT_USAGE
+from telemetry.errors import EXIT_INPUT, EXIT_LINK, EXIT_OK, EXIT_STORAGE, EXIT_USAGE
 from telemetry.recording.load import load
 from telemetry.sources.synthetic.run import built_in_course
 
@@ -100,6 +100,20 @@ def test_headerless_numbers_are_ingested_with_named_columns(here: Path) -> None:
     assert run.table.rows == 100
     assert run.table.columns["refl"].tolist()[:4] == [50, 51, 52, 50]
     assert run.meta.columns == "t/ms,refl/%,heading/deg"
+
+
+def test_a_journal_that_was_left_becomes_a_recording_at_the_next_start(
+    here: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert sidelong("capture", "run.txt", "-o", "runs/a.h5", "--quiet", "--journal-only") == EXIT_OK
+    assert [path.name for path in Path("runs").iterdir()] == ["a.h5.journal"]
+    (here / "nothing.txt").write_bytes(b"")
+    assert sidelong("capture", "nothing.txt", "-o", "runs/b.h5", "--quiet", "--journal-only") == EXIT_LINK
+    assert "nothing arrived" in capsys.readouterr().err
+    assert sidelong("capture", "run.txt", "-o", "runs/c.h5", "--quiet") == EXIT_OK
+    assert "a.h5 was recovered" in capsys.readouterr().err
+    assert sorted(path.name for path in Path("runs").iterdir()) == ["a.h5", "c.h5"]
+    assert load("runs/a.h5").table.rows == load("runs/c.h5").table.rows == 200
 
 
 def test_a_session_cuts_runs_and_keeps_them(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
