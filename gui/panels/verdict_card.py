@@ -68,9 +68,12 @@ class VerdictCard(Card):
             counted = sum(result.counts for result in verdict.results)
             words = tr("✓ Read right by {right} of {counted}", right=len(right), counted=counted)
             self.headline.say(f"{words}: {', '.join(right)}." if len(right) <= FEW else f"{words}.")
-        else:
+        elif any(result.counts for result in verdict.results):
             self.headline.say(tr("✗ No strategy read this run right."))
-        set_kind(self._frame, "good" if right else "bad")
+        else:
+            remarks = verdict.results[0].run.remarks if verdict.results else ()
+            self.headline.say("\n".join([tr("– This run judges nobody."), *remarks[:1]]))
+        set_kind(self._frame, "good" if right else "bad" if any(result.counts for result in verdict.results) else "warn")
         self.table.show_verdict(verdict, strategy)
         self.look_at(strategy)
 

@@ -9,6 +9,7 @@ from telemetry.course import NONE, Course, Group, GroupRule, Leg, Sensor, Slot, 
 from telemetry.palette import Palette
 from telemetry.reading.needs import run_has
 from telemetry.reading.strategy import Strategy
+from telemetry.replay.beyond import Beyond
 from telemetry.replay.explain import explain
 from telemetry.replay.header import PlanShelf, palette_for
 from telemetry.replay.log import RunLog
@@ -47,12 +48,14 @@ def judge(
     where = course or _open_course(table)
     colours = palette_for(table, course, palette, palette_text, f"{name}, palette")
     stretch = longest_stretch(table)
-    remarks = (*_remarks(table, course, truth, stretch), *_unknown_colours(course, colours))
+    beyond = Beyond(where, table, stretch)
+    early = (beyond.words,) if beyond.slots else ()
+    remarks = (*_remarks(table, course, truth, stretch), *early, *_unknown_colours(course, colours))
     run = Run(
         name, course.name if course else "", tuple(slot.name for slot in where.slots), truth,
         _ms_between(table, stretch.start, stretch.stop - 1), simulated, remarks,
     )  # fmt: skip
-    one = _Judge(run, where, table, stretch, reasons, shelf or PlanShelf())
+    one = _Judge(run, where, table, stretch, beyond, reasons, shelf or PlanShelf())
     results = [one.strategy(label, strategy, colours) for label, strategy in strategies.items()]
     robot = one.robot()
     if course is not None and (reasons if verdicts is None else verdicts) and table.rows:
@@ -67,11 +70,11 @@ class _Judge:
     """What all results of one run share."""
 
     def __init__(  # noqa: PLR0917 (private, and called once)
-        self, run: Run, course: Course, table: Table, stretch: Stretch, reasons: bool, shelf: PlanShelf
+        self, run: Run, course: Course, table: Table, stretch: Stretch, beyond: Beyond, reasons: bool, shelf: PlanShelf
     ) -> None:
         self.shelf = shelf
         self.run, self.course, self.table, self.truth = run, course, table, run.truth
-        self.stretch, self.reasons = stretch, reasons
+        self.stretch, self.beyond, self.reasons = stretch, beyond, reasons
         self.has = run_has(table)
         self.shared = Shared()
 
@@ -80,6 +83,7 @@ class _Judge:
         runner = Runner(self.shelf.plan(strategy, self.course, palette, self.table), self.shared)
         lacking = runner.plan.lacks(self.has)
         if lacking:
+            lacking = self.beyond.words or lacking
             return Result(self.run, label, taken_from(self.course, ()), Outcome.NOT_APPLICABLE, None, None, (lacking,))
         runner.advance(self.table)
         runner.finish()
@@ -92,6 +96,8 @@ class _Judge:
         decided = self.decided_ms(taken)
         if self.truth is None:
             return Result(self.run, label, taken, None, None, decided)
+        if self.beyond.excuses(taken, self.truth):
+            return self._not_passed(label, taken)
         beside = aligned(self.course, self.truth, taken)
         points = score(self.course, self.truth, taken, beside)
         why_not: tuple[str, ...] = ()
@@ -108,9 +114,15 @@ class _Judge:
         decided = self.decided_ms(own)
         if self.truth is None:
             return Result(self.run, ROBOT, own, None, None, decided)
+        if self.beyond.excuses(own, self.truth):
+            return self._not_passed(ROBOT, own)
         points = score(self.course, self.truth, own)
         why = explain(self.course, self.truth, own)
         return Result(self.run, ROBOT, own, Outcome.RIGHT if points.correct else Outcome.WRONG, points, decided, why)
+
+    def _not_passed(self, label: str, taken: Taken) -> Result:
+        """It read right what there was to read: a run that says nothing about it."""
+        return Result(self.run, label, taken, Outcome.NOT_APPLICABLE, None, None, (self.beyond.words,))
 
     def decided_ms(self, taken: Taken) -> int | None:
         """When the last slot was decided, in ms from the first sample of the stretch; None where one stayed open."""

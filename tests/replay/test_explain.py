@@ -103,7 +103,8 @@ def test_a_colour_where_nothing_stands():
 
 
 def test_a_run_that_ends_early():
-    assert why("hold", drive(*GOOD, to_cm=22)) == ("c: the run has no sample at 30 cm",)
+    text = drive(GOOD[0], (19, 21, "pink"), to_cm=22)
+    assert why("hold", text)[-1] == "c: the run has no sample at 30 cm"
 
 
 def test_an_empty_slot_that_was_read():

@@ -1,0 +1,76 @@
+"""A drive that ended early: the slots it can never have passed, so that no logic is blamed for what no sensor saw."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from telemetry.course import Course, Truth
+from telemetry.replay.readings import READ, Taken
+from telemetry.replay.runner import Stretch
+from telemetry.sample import Table
+
+ODOMETER: Final = 1.25
+"""A robot may have driven so much farther than its distance says (common practice, no source: worn wheels, slip)."""
+RESET_CM: Final = 5.0
+
+
+class Beyond:
+    """``slots``: indices of those that lie farther than the robot drove in all; empty where no distance tells."""
+
+    def __init__(self, course: Course, table: Table, stretch: Stretch) -> None:
+        self._course = course
+        self.driven_cm = driven_cm(table, stretch)
+        self.slots: tuple[int, ...] = ()
+        if self.driven_cm is None:
+            return
+        ends = [max((slot.at_cm or 0.0 for slot in course.slots if slot.leg == leg), default=0.0)
+                for leg in range(len(course.legs))]  # fmt: skip
+        out = []
+        for number, slot in enumerate(course.slots):
+            if slot.at_cm is None or slot.unseen:
+                continue
+            near = slot.at_cm - (slot.width_cm or 0.0) / 2 - max(course.sensors[slot.sensor].ahead_cm, 0.0)
+            if sum(ends[: slot.leg]) + near > self.driven_cm * ODOMETER:
+                out.append(number)
+        self.slots = tuple(out)
+
+    @property
+    def words(self) -> str:
+        """One sentence; empty where the drive did not end early."""
+        if not self.slots:
+            return ""
+        first = self._course.slots[self.slots[0]]
+        count = len(self.slots)
+        never = f"{first.name} and {count - 1} more slots" if count > 2 else " and ".join(
+            self._course.slots[slot].name for slot in self.slots
+        )  # fmt: skip
+        were = "was" if count == 1 else "were"
+        return f"the drive ended early, after {self.driven_cm:.0f} cm by its own distance: {never} {were} never passed"
+
+    def excuses(self, taken: Taken, truth: Truth) -> bool:
+        """Whether all that is wrong is that nothing was read where the robot never was."""
+        if not self.slots or taken.surplus:
+            return False
+        for number, (reading, colour) in enumerate(zip(taken.slots, truth, strict=True)):
+            if reading.colour == colour:
+                continue
+            if number not in self.slots or (reading.colour is not None and reading.how == READ):
+                return False
+        return True
+
+
+def driven_cm(table: Table, stretch: Stretch) -> float | None:
+    """The way driven, backwards too, at least as long as it was; None where the robot sends no distance."""
+    column = table.columns.get("dist")
+    if column is None:
+        return None
+    sent = np.asarray(column[stretch.start : stretch.stop], dtype=np.float64)
+    sent = sent[np.isfinite(sent)]
+    if len(sent) < 2:
+        return None
+    step = np.diff(sent)
+    # A distance that was set back: what it says now was driven since. A jump ahead is a gap in the stream.
+    step = np.where(step < -RESET_CM, sent[1:], step)
+    return float(abs(sent[0]) + np.abs(step).sum())

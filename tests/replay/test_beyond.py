@@ -1,0 +1,67 @@
+"""Nobody is blamed for a slot that the robot never passed; and no full drive is taken for one that ended early."""
+
+from __future__ import annotations
+
+import pytest
+
+from replay.runs import GOOD, TRUTH, drive, row, table_of
+from telemetry.replay.beyond import Beyond
+from telemetry.replay.judge import judge, longest_stretch
+from telemetry.replay.results import ROBOT
+from telemetry.replay.score import Outcome
+from telemetry.replay.sources import chosen_strategies
+from telemetry.sources.synthetic.levels import LEVELS
+from telemetry.sources.synthetic.run import simulate
+
+EARLY = "the drive ended early, after 22 cm by its own distance: c was never passed"
+
+
+def outcomes(text, truth=TRUTH, names=("hold", "windows")):
+    strategies = chosen_strategies(names, ())
+    results, robot = judge("run", table_of(text), row, truth, strategies, reasons=False)
+    return {one.strategy: one for one in (*results, *([robot] if robot else []))}
+
+
+def test_a_drive_that_ended_early_judges_nobody_who_read_what_it_passed():
+    results = outcomes(drive(*GOOD, to_cm=22, notes=((12, "read,a,rust"), (21.5, "read,b,leaf"))))
+    assert set(results) == {"hold", "windows", ROBOT}
+    for result in results.values():
+        assert (result.outcome, result.why) == (Outcome.NOT_APPLICABLE, (EARLY,))
+        assert result.run.remarks == (EARLY,)
+
+
+def test_who_misread_what_it_passed_is_wrong_all_the_same():
+    assert outcomes(drive(GOOD[0], (19, 21, "pink"), to_cm=22))["hold"].outcome is Outcome.WRONG
+
+
+def test_who_says_to_have_seen_what_it_never_passed_is_wrong():
+    results = outcomes(drive(*GOOD, to_cm=22, notes=((1, "read,a,rust"), (2, "read,b,leaf"), (3, "read,c,pink"))))
+    assert results[ROBOT].outcome is Outcome.WRONG
+
+
+def test_a_whole_drive_that_missed_the_last_is_wrong():
+    assert outcomes(drive(*GOOD[:2]))["hold"].outcome is Outcome.WRONG
+
+
+@pytest.mark.parametrize(
+    ("text", "why"),
+    [
+        (drive(*GOOD, to_cm=25), "it may have driven a quarter more than its distance says"),
+        (drive(*GOOD, to_cm=22).replace("dist/cm", "speed/cm_s"), "it sends no distance"),
+        (drive(*GOOD, to_cm=15) + drive(*GOOD, to_cm=15, start_ms=400).partition("\n")[2], "its distance was set back"),
+        (drive(*GOOD, to_cm=15) + "400,none,36\n", "lines were lost"),
+    ],
+)
+def test_nothing_is_said_of_what_may_have_been_passed(text, why):
+    table = table_of(text)
+    assert not Beyond(row, table, longest_stretch(table)).slots, why
+
+
+@pytest.mark.parametrize("level", LEVELS)
+def test_whole_drives_of_the_built_in_robot_are_whole(level):
+    for seed in range(1, 9):
+        run = simulate(level, seed)
+        table = table_of(run.data.decode())
+        beyond = Beyond(run.course, table, longest_stretch(table))
+        assert not beyond.slots
+        assert not beyond.words
