@@ -43,7 +43,7 @@ class _Done:
 
 
 class Matrix(QObject):
-    """``results`` are the cells by (run, column). Columns: the variant if there is one, the strategies, the robot itself."""
+    """``results`` are the cells by (run, column). Columns: the strategies, beside one its variant; the robot itself."""
 
     changed = Signal()
     """Columns or rows are others."""
@@ -81,6 +81,31 @@ class Matrix(QObject):
     def busy(self) -> bool:
         """Whether cells are being worked out."""
         return self._job is not None and not self._asking_causes
+
+    @property
+    def base(self) -> str:
+        """The strategy whose settings are being changed, empty where none is."""
+        return self.variant_spec.partition(":")[0]
+
+    def change(self) -> tuple[list[Path], list[Path]] | None:
+        """Runs that the changed strategy reads right and the strategy as it was does not, and the other way round.
+
+        None where there is no changed strategy, or not all of it was worked out.
+        """
+        if not self.variant_spec:
+            return None
+        won: list[Path] = []
+        lost: list[Path] = []
+        for path in self.paths:
+            before, after = self.results.get((path, self.base)), self.results.get((path, VARIANT))
+            if path in self.problems:
+                continue
+            if before is None or after is None:
+                return None
+            was, is_now = before.outcome is Outcome.RIGHT, after.outcome is Outcome.RIGHT
+            if was != is_now:
+                (won if is_now else lost).append(path)
+        return won, lost
 
     def result(self, path: Path, column: str) -> Result | None:
         return self.results.get((path, column))
@@ -126,8 +151,9 @@ class Matrix(QObject):
         self.variant_spec = spec
         self._trying = bool(spec)
         self.results = {key: result for key, result in self.results.items() if key[1] != VARIANT}
-        with_variant = [column for column in self.columns if column != VARIANT]
-        self.columns = [VARIANT, *with_variant] if spec else with_variant
+        self.columns = [column for column in self.columns if column != VARIANT]
+        if spec:
+            self.columns.insert(self.columns.index(self.base) + 1, VARIANT)
         self.changed.emit()
         if self._job is not None:
             self._job.cancel()  # what it has not done yet comes after the changed strategy

@@ -83,6 +83,7 @@ class Window(QMainWindow):
         workspace.told.connect(self._tell)
         workspace.offered.connect(self._offer)
         workspace.wanted.connect(self.show_place)
+        workspace.undo.indexChanged.connect(self._drop_offers)
         self._add_place("start", StartPlace(workspace))
         self.show_place("start")
         self._restore()
@@ -171,9 +172,10 @@ class Window(QMainWindow):
             self._add_place(name, place)
         before = self.stage.currentWidget()
         after = self.places[name]
-        if isinstance(before, Place) and before is not after:
-            before.left()
         self.stage.setCurrentWidget(after)
+        if isinstance(before, Place) and before is not after:
+            before.notice.pass_by()
+            before.left()
         self.rail.show_place(name)
         self.title.say(self.titles[name])
         after.entered(what)
@@ -185,6 +187,12 @@ class Window(QMainWindow):
     def _offer(self, text: str, action: str, does: object) -> None:
         if callable(does):
             self.place.notice.tell(text, "good", action=action, does=does)
+
+    def _drop_offers(self, _index: int) -> None:
+        """Something was done or taken back: what was offered to be undone before that is no offer any more."""
+        for place in self.places.values():
+            if place.notice.action == tr("Undo"):
+                place.notice.hide()
 
     # -- the robot and the record key ---------------------------------------------------------------------------------
 
@@ -231,6 +239,7 @@ class Window(QMainWindow):
             self.show_place("record")
             follow.stop_recording()
         else:
+            self.place.notice.pass_by()
             follow.start_recording()
 
     # -- look, keys, files --------------------------------------------------------------------------------------------

@@ -1,10 +1,10 @@
-"""A list that folds out, with a sign that it does."""
+"""What is chosen, ticked and set by hand: Qt's own, made to be seen in both themes and safe to scroll past."""
 
 from __future__ import annotations
 
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QPainter, QPaintEvent, QPen
-from PySide6.QtWidgets import QCheckBox, QComboBox, QSizePolicy, QWidget
+from PySide6.QtGui import QPainter, QPaintEvent, QPen, QWheelEvent
+from PySide6.QtWidgets import QCheckBox, QComboBox, QSizePolicy, QSlider, QSpinBox, QWidget
 
 
 class Choice(QComboBox):
@@ -16,6 +16,10 @@ class Choice(QComboBox):
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
         self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToContents)
 
+    def wheelEvent(self, event: QWheelEvent) -> None:  # noqa: N802
+        """Whoever scrolls the page past it chooses nothing."""
+        event.ignore()
+
     def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802
         super().paintEvent(event)
         painter = QPainter(self)
@@ -25,6 +29,20 @@ class Choice(QComboBox):
         painter.drawLine(middle + QPointF(-4.5, -4.5), middle)
         painter.drawLine(middle, middle + QPointF(4.5, -4.5))
         painter.end()
+
+
+class Number(QSpinBox):
+    """As Qt's, but the wheel scrolls the page and changes no number."""
+
+    def wheelEvent(self, event: QWheelEvent) -> None:  # noqa: N802
+        event.ignore()
+
+
+class Slide(QSlider):
+    """Likewise."""
+
+    def wheelEvent(self, event: QWheelEvent) -> None:  # noqa: N802
+        event.ignore()
 
 
 class Tick(QCheckBox):

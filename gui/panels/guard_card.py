@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QListWidget, QWidget
 
 from gui.jobs import Job, Jobs
@@ -16,16 +17,24 @@ from telemetry.replay.compare import Job as Replay
 from telemetry.replay.guard import Check, check, present
 from telemetry.text_in_place import write_text
 
-AGREED = "agreed.toml"
+AGREED = "agreed.txt"
+SIGNS = {"good": "✓", "warn": "!", "bad": "✗"}
 
 
 class GuardCard(Card):
-    """Keeps what all strategies read on the runs shown, in one text file in the folder; names what differs from it later."""
+    """Keeps what all strategies read on the runs shown, in one text file in the folder; names what differs from it later.
+
+    ``answered`` comes with a sentence and its kind (good, warn, bad) when either is done.
+    """
+
+    answered = Signal(str, str)
 
     def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
         super().__init__(tr("Since the last kept result"), parent=parent)
         self.workspace = workspace
         self.paths: list[Path] = []
+        self._answered = False
+        """The words are an answer on these runs, and stay."""
         self._jobs = Jobs()
         self.words = Label("", "soft", wrap=True)
         self.list = QListWidget()
@@ -44,22 +53,29 @@ class GuardCard(Card):
         return self.workspace.folder / AGREED
 
     def show_runs(self, paths: list[Path]) -> None:
+        if paths != self.paths:
+            self._answered = False
         self.paths = paths
         there = self.file.exists()
-        self.check_button.setEnabled(there and not self._jobs.busy)
-        self.keep_button.setEnabled(bool(paths) and not self._jobs.busy)
+        self.check_button.setEnabled(there)
+        self.keep_button.setEnabled(bool(paths))
         self.list.setVisible(self.list.count() > 0)
         if not there:
             self.words.say(tr("Nothing is kept yet. Keep today's readings, and every later change is named slot by slot."))
-        elif not self.list.count():
+        elif not self._answered:
             self.words.say(tr("Kept in {file}.", file=self.file.name))
+
+    @property
+    def _palette(self) -> str:
+        """The one that the matrix reads with, as a file; empty: each recording's own."""
+        return self.workspace.settings.text("palette")
 
     def keep(self) -> None:
         """Today's readings become the agreed ones."""
-        paths, folder, file = list(self.paths), self.workspace.folder, self.file
+        paths, folder, file, palette = list(self.paths), self.workspace.folder, self.file, self._palette
 
         def work(_job: Job) -> object:
-            now, _, errors = present(paths, Replay(), folder)
+            now, _, errors = present(paths, Replay(palette=palette), folder)
             if errors:
                 raise next(iter(errors.values()))
             write_text(file, write_agreed(now))
@@ -70,24 +86,33 @@ class GuardCard(Card):
     def _kept(self, count: object) -> None:
         assert isinstance(count, int)
         self.list.clear()
-        self.words.say(tr("✓ The readings of {runs} are kept in {file}.", runs=runs(count), file=self.file.name))
+        self._answer(tr("The readings of {runs} are kept in {file}.", runs=runs(count), file=self.file.name), "good")
 
     def check(self) -> None:
         """Replay the runs that were agreed on, and name what differs."""
-        folder, file = self.workspace.folder, self.file
+        if not self.file.exists():
+            self._answer(tr("Nothing is kept yet: keep today's readings first."), "warn")
+            return
+        folder, file, palette = self.workspace.folder, self.file, self._palette
 
         def work(_job: Job) -> object:
             agreed = read_agreed(file)
             names = dict.fromkeys(recording for _, recording in agreed.runs)
             there = [folder / name for name in names if (folder / name).exists()]
             specs = tuple(name for name in agreed.strategies if name not in agreed.files)
-            return check(agreed, there, Replay(specs, agreed.settings), folder)
+            today = Replay(specs, agreed.settings, palette=palette)
+            return agreed.palette, check(agreed, there, today, folder)
 
         self._run(work, self._checked)
 
     def _checked(self, found: object) -> None:
+        assert isinstance(found, tuple)
+        palette, found = found
         assert isinstance(found, Check)
         self.list.clear()
+        if palette != found.now.palette:
+            own = tr("each recording's own")
+            self.list.addItem(tr("! The palette was {was}, it is {now}.", was=palette or own, now=found.now.palette or own))
         for sentence in found.strategies:
             self.list.addItem(f"! {sentence}")
         for one in found.differences:
@@ -96,11 +121,15 @@ class GuardCard(Card):
                 f"✗ {Path(one.recording).stem}, {one.strategy}: {slot}{one.was} → {one.now}. {one.why}".rstrip(". ")
             )
         if found.differences:
-            self.words.say(tr("✗ {count} readings differ from what was kept.", count=len(found.differences)))
+            self._answer(tr("{count} readings differ from what was kept.", count=len(found.differences)), "bad")
         else:
-            self.words.say(
-                tr("✓ All {readings} readings of {runs} are as kept.", readings=found.readings, runs=runs(found.runs))
-            )
+            words = tr("All {readings} readings of {runs} are as kept.", readings=found.readings, runs=runs(found.runs))
+            self._answer(words, "good")
+
+    def _answer(self, words: str, kind: str) -> None:
+        self._answered = True
+        self.words.say(f"{SIGNS[kind]} {words}")
+        self.answered.emit(words, kind)
 
     def _run(self, work, done) -> None:  # type: ignore[no-untyped-def]
         if self._jobs.busy:
@@ -108,11 +137,9 @@ class GuardCard(Card):
         self.words.say(tr("Replaying …"))
         job = Job(work, self)
         job.finished.connect(done)
-        job.failed.connect(lambda words: self.words.say(f"✗ {words}"))
+        job.failed.connect(lambda words: self._answer(words, "bad"))
         job.ended.connect(lambda: self.show_runs(self.paths))
         self._jobs.start(job)
-        self.check_button.setEnabled(False)
-        self.keep_button.setEnabled(False)
 
     def stop(self) -> None:
         self._jobs.close()

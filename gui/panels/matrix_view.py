@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, QRectF, Qt, Signal
-from PySide6.QtGui import QColor, QFont, QPainter, QPen
+from PySide6.QtGui import QColor, QFocusEvent, QFont, QPainter, QPen
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QStyledItemDelegate, QStyleOptionViewItem, QTableView, QWidget
 
 from gui.matrix import VARIANT, Matrix
@@ -67,7 +67,7 @@ class MatrixModel(QAbstractTableModel):
         column = self.matrix.columns[section]
         if role == Qt.ItemDataRole.DisplayRole:
             summary = self.matrix.summary(column)
-            name = {VARIANT: tr("changed"), ROBOT: tr("the robot")}.get(column, column)
+            name = {VARIANT: tr("{name} changed", name=self.matrix.base), ROBOT: tr("the robot")}.get(column, column)
             counted = f"{summary.correct}/{summary.runs}" if summary.runs else "–"
             return f"{_in_two(name)}\n{counted}"
         if role == Qt.ItemDataRole.ToolTipRole:
@@ -178,6 +178,13 @@ class MatrixView(QTableView):
 
     def choose(self, path: Path, column: str) -> None:
         self.setCurrentIndex(self.cells.index(self.matrix.paths.index(path), self.matrix.columns.index(column)))
+
+    def focusInEvent(self, event: QFocusEvent) -> None:  # noqa: N802
+        """The keyboard is here; no cell is chosen by that (Qt would take the first)."""
+        chosen = self.currentIndex().isValid()
+        super().focusInEvent(event)
+        if not chosen and self._last is None:
+            self.setCurrentIndex(QModelIndex())
 
     def _look_again(self) -> None:
         """Other runs or columns: the cell looked at stays, where it is there still."""

@@ -12,15 +12,19 @@ from gui.words import tr
 
 
 class Notice(QFrame):
-    """A line that appears at the top of a place and stays until it is put away or another one comes."""
+    """A line that appears at the top of a place and stays until it is closed or another one comes.
+
+    Good news goes when the place is left; what is wrong waits for the user.
+    """
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._action: Callable[[], object] | None = None
+        self._kind = ""
         self._sign = Label("", "large")
         self._text = Label("", wrap=True)
         self._do = button("", self._act)
-        self._away = button(tr("Put away"), self.hide, kind="quiet")
+        self._away = button(tr("Close"), self.hide, kind="quiet")
         line = QHBoxLayout(self)
         line.setContentsMargins(14, 8, 10, 8)
         line.setSpacing(10)
@@ -35,8 +39,19 @@ class Notice(QFrame):
         """What it says now, empty while it is hidden."""
         return self._text.text() if not self.isHidden() else ""
 
+    @property
+    def action(self) -> str:
+        """What its button offers, empty where there is none."""
+        return self._do.text() if not self.isHidden() else ""
+
+    def pass_by(self) -> None:
+        """The user goes on."""
+        if self._kind == "good":
+            self.hide()
+
     def tell(self, text: str, kind: str = "good", *, action: str = "", does: Callable[[], object] | None = None) -> None:
         """Show ``text``. ``kind``: good, warn or bad, also said by a sign. ``action``: a button beside it."""
+        self._kind = kind
         set_kind(self, kind)
         self._sign.setText({"good": "✓", "warn": "!", "bad": "✗"}[kind])
         self._text.setText(text)

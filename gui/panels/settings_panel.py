@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, QTimer, Signal
-from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLineEdit, QSlider, QSpinBox, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
-from gui.panels.choice import Choice, Tick
+from gui.panels.choice import Choice, Number, Slide, Tick
 from gui.panels.flow import Flow
 from gui.panels.parts import Card, Label, button
 from gui.words import tr
@@ -48,7 +48,7 @@ class SettingsPanel(Card):
         self.choice.activated.connect(lambda _index: self._build())
         self.head.addWidget(self.choice)
         self.what = Label("", "small", wrap=True)
-        self.fields: dict[str, QSpinBox | Switch | QLineEdit] = {}
+        self.fields: dict[str, Number | Switch | QLineEdit] = {}
         self._holder = QWidget()
         self._column = QVBoxLayout(self._holder)
         self._column.setContentsMargins(0, 0, 0, 0)
@@ -145,14 +145,14 @@ class SettingsPanel(Card):
             grid.addWidget(text, line + 1, 0, 1, 2)
             self.fields[key] = text
             return
-        box = QSpinBox()
+        box = Number()
         box.setRange(setting.low, setting.high)
         box.lineEdit().setTextMargins(7, 0, 0, 0)
         box.setValue(int(value))
         box.setSuffix(f" {setting.unit}")
         box.setAccessibleName(f"{key}: {setting.what}")
         box.setToolTip(setting.what)
-        slider = QSlider(Qt.Orientation.Horizontal)
+        slider = Slide(Qt.Orientation.Horizontal)
         # A setting may reach to a million; what is tried out lies near its default.
         slider.setRange(setting.low, min(setting.high, max(int(value) * 4, setting.low + 20)))
         slider.setValue(int(value))

@@ -23,10 +23,12 @@ class TruthPicker(QWidget):
     skipped = Signal()
 
     def __init__(
-        self, course: Course, book: SwatchBook, theme: Theme, *, across: int = 7, parent: QWidget | None = None
+        self, course: Course, book: SwatchBook, theme: Theme, *, across: int = 7, key: str = "Return"
     ) -> None:
-        super().__init__(parent)
+        super().__init__()
         self.across = across
+        self.edited = False
+        """Something was filled in by hand since it was begun."""
         self.course = course
         self.book = book
         self.colours: list[str | None] = [None] * len(course.slots)
@@ -42,8 +44,11 @@ class TruthPicker(QWidget):
         self.colour_buttons: dict[str, QPushButton] = {}
         column.addLayout(self.buttons)
         self.words = Label("", "soft", wrap=True)
+        # Room for two lines: what is tapped must not move when the words get longer.
+        self.words.setMinimumHeight(2 * self.words.fontMetrics().lineSpacing() + 4)
+        self.words.setAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop)
         column.addWidget(self.words)
-        self.confirm_button = button(tr("Confirm"), self.confirm, kind="chief", key="Return")
+        self.confirm_button = button(tr("Confirm"), self.confirm, kind="chief", key=key)
         self.skip_button = button(tr("Not now"), self.skipped.emit, kind="quiet", hint=tr("It can be said later under Runs"))
         self.clear_button = button(tr("Clear"), self.clear, kind="quiet")
         column.addLayout(row(self.confirm_button, self.skip_button, None, self.clear_button))
@@ -76,7 +81,7 @@ class TruthPicker(QWidget):
             made.setIcon(QIcon(swatch_pixmap(self.book.of(name), 24, 24, ratio)))
             made.setIconSize(QSize(24, 24))
             made.setAccessibleName(tr("Put {colour} there", colour=name))
-            made.clicked.connect(lambda _checked=False, name=name: self.put(self.map.chosen, name))
+            made.clicked.connect(lambda _checked=False, name=name: self._tapped(name))
             self.buttons.addWidget(made, *divmod(len(self.colour_buttons), self.across))
             self.colour_buttons[name] = made
         self.buttons.setColumnStretch(self.across, 1)
@@ -86,16 +91,24 @@ class TruthPicker(QWidget):
         if truth is not None and len(truth) != len(self.course.slots):
             truth, why = None, tr("What the file says of it does not fit this course. Say it anew.")
         self.colours = list(truth) if truth is not None else [None] * len(self.course.slots)
+        self.edited = False
         self.map.choose(0)
         self._show(why)
         self.map.setFocus()
 
     def clear(self) -> None:
         self.start(None)
+        self.edited = True
+
+    def _tapped(self, colour: str) -> None:
+        """Return confirms then, and does not tap the same colour once more."""
+        self.put(self.map.chosen, colour)
+        self.map.setFocus()
 
     def put(self, slot: int, colour: str) -> None:
         """A colour into a slot; the next open slot is chosen then."""
         self.colours[slot] = colour
+        self.edited = True
         order = [*range(slot + 1, len(self.colours)), *range(slot)]
         following = next((place for place in order if self.colours[place] is None), (slot + 1) % len(self.colours))
         self.map.choose(following)
@@ -125,6 +138,7 @@ class TruthPicker(QWidget):
 
     def confirm(self) -> None:
         if not self.problem():
+            self.edited = False
             self.confirmed.emit(tuple(self.colours))
 
     def keyPressEvent(self, event) -> None:  # type: ignore[no-untyped-def]  # noqa: N802
@@ -134,6 +148,7 @@ class TruthPicker(QWidget):
             self.skipped.emit()
         elif event.key() in (Qt.Key.Key_Backspace, Qt.Key.Key_Delete):
             self.colours[self.map.chosen] = None
+            self.edited = True
             self._show()
         else:
             super().keyPressEvent(event)

@@ -20,6 +20,7 @@ from gui.workspace import Workspace
 from telemetry.errors import SidelongError
 from telemetry.reading.load import load_strategy, write_toml
 from telemetry.replay.results import ROBOT, Summary, comparable, paired, ranked
+from telemetry.replay.score import Outcome
 from telemetry.replay.statistics import in_words
 from telemetry.text_in_place import write_text
 
@@ -90,11 +91,13 @@ class DecidePlace(Place):
         self.settings.tried.connect(self.matrix.try_out)
         self.settings.kept.connect(self._keep_strategy)
         self.guard = GuardCard(self.workspace)
+        self.guard.answered.connect(self._answered)
         column.addWidget(self.cell)
         column.addWidget(self.settings)
         column.addWidget(self.guard)
         column.addStretch(1)
-        return side_column(inside, RIGHT_PX)
+        self.side = side_column(inside, RIGHT_PX)
+        return self.side
 
     def keys(self) -> list[tuple[str, str]]:
         """For the sheet of keys."""
@@ -183,12 +186,29 @@ class DecidePlace(Place):
         if chosen is not None:
             self._show_cell(*chosen)  # it was worked out anew
         elif self.matrix.paths:
-            column = self.workspace.strategy
-            self.view.choose(self.matrix.paths[0], column if column in self.matrix.columns else self.matrix.columns[0])
+            self.view.choose(*self._worth_a_look())
+
+    def _worth_a_look(self) -> tuple[Path, str]:
+        """A run that the best strategy misreads; of none, the first run it reads."""
+        best = next((one.strategy for one in self._ranked()), self.matrix.columns[0])
+        for path in self.matrix.paths:
+            result = self.matrix.result(path, best)
+            if result is not None and result.outcome is Outcome.WRONG:
+                return path, best
+        return self.matrix.paths[0], best
+
+    def _ranked(self) -> list[Summary]:
+        return ranked([self.matrix.summary(column) for column in self.matrix.columns if column != ROBOT])
+
+    def _answered(self, words: str, kind: str) -> None:
+        """What has changed is said where it is seen, and the list of it brought into view."""
+        if self.matrix.variant_spec:
+            words += " " + tr("The changed settings are only tried out, and not among these.")
+        self.notice.tell(words, kind)
+        self.side.ensureWidgetVisible(self.guard, 0, 0)
 
     def _show_summary(self) -> None:
-        columns = [column for column in self.matrix.columns if column != ROBOT]
-        summaries = ranked([self.matrix.summary(column) for column in columns])
+        summaries = self._ranked()
         if not summaries or not summaries[0].runs:
             return
         best = summaries[0]
@@ -208,9 +228,25 @@ class DecidePlace(Place):
             test = paired(best.strategy, summaries[1].strategy, self.matrix.all_results())
             if test is not None:
                 words += " " + in_words(test, best.strategy, summaries[1].strategy)
+        words += self._change_words()
         if any(result.run.simulated for result in self.matrix.results.values()):
             words += " " + tr("Simulated runs are among these.")
         self.summary.say(words)
+
+    def _change_words(self) -> str:
+        """What the changed settings do, run by run; empty where none are changed."""
+        change = self.matrix.change()
+        if change is None:
+            return ""
+        won, lost = change
+        base, after, before = self.matrix.base, self.matrix.summary(VARIANT), self.matrix.summary(self.matrix.base)
+        words = tr("As changed, {name} reads {after} right, before {before}.", name=base, after=after.correct,
+                   before=before.correct)  # fmt: skip
+        if won:
+            words += " " + tr("Won: {names}.", names=_few([path.stem for path in won]))
+        if lost:
+            words += " " + tr("Lost: {names}.", names=_few([path.stem for path in lost]))
+        return f" {words}"
 
     def _show_cell(self, path: object, column: str) -> None:
         assert isinstance(path, Path)
@@ -221,7 +257,7 @@ class DecidePlace(Place):
             self.cell_words.say(problem or tr("Not worked out yet."))
             self.cell_why.say("")
             return
-        name = {VARIANT: self.matrix.variant_spec, ROBOT: tr("the robot itself")}.get(column, column)
+        name = {VARIANT: tr("{name} as changed", name=self.matrix.base), ROBOT: tr("the robot itself")}.get(column, column)
         self.cell_words.say(
             tr("{run}, read with {strategy}: {outcome}", run=path.stem, strategy=name, outcome=outcome_words(result))
         )
@@ -273,8 +309,11 @@ def _standing(one: Summary) -> tuple[int, int, int]:
 
 
 def _names(equal: list[Summary]) -> str:
-    """The first few by name, the others counted."""
-    names = [tr("the changed strategy") if one.strategy == VARIANT else one.strategy for one in equal]
+    return _few([tr("the changed strategy") if one.strategy == VARIANT else one.strategy for one in equal])
+
+
+def _few(names: list[str]) -> str:
+    """The first few, the others counted."""
     if len(names) <= NAMED:
         return tr(" and ").join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
     return tr("{names} and {n} more", names=", ".join(names[:NAMED]), n=len(names) - NAMED)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QApplication, QHBoxLayout, QLineEdit, QStackedWidget, QVBoxLayout, QWidget
 
 from gui.opened_run import OpenedRun
 from gui.panels.choice import Choice, Tick
@@ -19,7 +19,7 @@ from gui.places.place import Place
 from gui.theme import GAP_PX, Theme
 from gui.words import runs, tr
 from gui.workspace import Workspace
-from telemetry.course import Truth
+from telemetry.course import EMPTY, Truth
 from telemetry.recording.library import Entry, search
 
 RIGHT_PX = 350
@@ -44,8 +44,8 @@ class RunsPlace(Place):
         workspace.shelf.changed.connect(self._fill)
         self.table.selectionModel().selectionChanged.connect(lambda *_: self._show_chosen())
         self.table.doubleClicked.connect(lambda _index: self.open_chosen())
-        shortcut(self.list_page, "Return", self.open_chosen)
-        shortcut(self.list_page, "Enter", self.open_chosen)
+        shortcut(self.list_page, "Return", self._return)
+        shortcut(self.list_page, "Enter", self._return)
         shortcut(self.list_page, "Delete", self.remove_chosen)
         shortcut(self.list_page, "Ctrl+F", self._to_search)
         self._fill()
@@ -106,7 +106,7 @@ class RunsPlace(Place):
             about.add(Label(words, "small"), field)
         column.addWidget(about)
         truth = Card(tr("What stood there"))
-        self.picker = TruthPicker(self.workspace.course, self.workspace.book, self.workspace.theme, across=3)
+        self.picker = TruthPicker(self.workspace.course, self.workspace.book, self.workspace.theme, across=3, key="")
         self.picker.skip_button.hide()
         self.picker.map.setMinimumHeight(220)
         self.picker.confirmed.connect(self._set_truth)
@@ -134,8 +134,30 @@ class RunsPlace(Place):
             self.table.setFocus()
 
     def left(self) -> None:
+        self._offer_unconfirmed()
         if isinstance(self.view, RunView) and self.view.play_button.isChecked():
             self.view.toggle_play()
+
+    def _return(self) -> None:
+        """What is being filled in is confirmed, else the chosen run opened."""
+        focus = QApplication.focusWidget()
+        if focus is not None and self.picker.isAncestorOf(focus):
+            self.picker.confirm()
+        else:
+            self.open_chosen()
+
+    def _offer_unconfirmed(self) -> None:
+        """What was filled in for a run and not confirmed is not forgotten without a word."""
+        path, name = Path(self._asked), Path(self._asked).stem
+        if not self._asked or not self.picker.edited:
+            return
+        self.picker.edited = False
+        if self.picker.problem():
+            self.workspace.tell(tr("What was filled in for {name} had open slots and was not kept.", name=name), "warn")
+            return
+        truth = tuple(colour or EMPTY for colour in self.picker.colours)
+        words = tr("What was filled in for {name} was not confirmed.", name=name)
+        self.workspace.offered.emit(words, tr("Keep it"), lambda: self.workspace.shelf.set_truth(path, truth))
 
     def _fill(self) -> None:
         found = self.workspace.shelf.entries
@@ -190,6 +212,8 @@ class RunsPlace(Place):
             self.about_words.say(self._about_text(entry))
         fits = whole and entry is not None and entry.course == self.workspace.course.name
         self.truth_card.setVisible(bool(fits))
+        if entry is None or entry.path != self._asked:
+            self._offer_unconfirmed()
         if not fits or entry is None:
             self._asked = ""
         elif entry.path != self._asked or not self.picker.map.hasFocus():

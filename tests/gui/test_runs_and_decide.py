@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 from by_hand import FAST, click, press
 from PySide6.QtCore import QItemSelectionModel, QPoint, QPointF, Qt
-from PySide6.QtGui import QMouseEvent
-from PySide6.QtWidgets import QApplication
+from PySide6.QtGui import QMouseEvent, QWheelEvent
+from PySide6.QtWidgets import QApplication, QSlider, QWidget
 
 from gui.ingesting import ingest
 from gui.matrix import VARIANT
@@ -263,6 +263,14 @@ def test_who_is_equal_is_named_or_counted(stocked: Window, qtbot: Any) -> None:
     assert "more, 2 of 2 right" in decide.summary.text()
 
 
+def wheel_on(widget: QWidget) -> QWheelEvent:
+    here, turned = QPointF(5, 5), QPoint(0, -120)
+    return QWheelEvent(
+        here, widget.mapToGlobal(here), turned, turned,
+        Qt.MouseButton.NoButton, Qt.KeyboardModifier.NoModifier, Qt.ScrollPhase.NoScrollPhase, False,
+    )  # fmt: skip
+
+
 def test_changing_a_setting_moves_the_matrix_at_once(stocked: Window, qtbot: Any) -> None:
     stocked.show_place("decide")
     decide: Any = stocked.place
@@ -273,8 +281,9 @@ def test_changing_a_setting_moves_the_matrix_at_once(stocked: Window, qtbot: Any
     decide.settings.choice.setCurrentIndex(decide.settings.choice.findData("hold"))
     decide.settings._build()
     key, box = next((key, field) for key, field in decide.settings.fields.items() if key.startswith("hold."))
-    box.setValue(box.value() + 3)
-    qtbot.waitUntil(lambda: matrix.columns[0] == VARIANT, timeout=5_000)
+    box.setValue(60)  # more than any marker shows
+    qtbot.waitUntil(lambda: VARIANT in matrix.columns, timeout=5_000)
+    assert matrix.columns[matrix.columns.index(VARIANT) - 1] == "hold"
     assert decide.view.chosen() == looked_at
     spec = f"hold:{key}={box.value()}"
     assert matrix.variant_spec == spec
@@ -282,6 +291,21 @@ def test_changing_a_setting_moves_the_matrix_at_once(stocked: Window, qtbot: Any
     recording = load(matrix.paths[0])
     results, _ = judge("x", recording.table, recording.course, recording.truth, chosen_strategies((spec,), ()))
     assert matrix.result(matrix.paths[0], VARIANT).taken == results[0].taken
+    won, lost = matrix.change()
+    for path in matrix.paths:
+        was, is_now = (matrix.result(path, column).outcome is Outcome.RIGHT for column in ("hold", VARIANT))
+        assert (path in won, path in lost) == (is_now and not was, was and not is_now)
+    assert lost
+    assert not won
+    qtbot.waitUntil(lambda: "As changed, hold reads" in decide.summary.text(), timeout=30_000)
+    for word, paths in (("Won", won), ("Lost", lost)):
+        assert (f"{word}: {paths[0].stem}" if paths else "") in decide.summary.text()
+    # Whoever scrolls past a number, a slider or a list changes nothing.
+    for target in (box, decide.settings.choice, *decide.settings.findChildren(QSlider)):
+        before = decide.settings.spec()
+        target.setFocus()
+        QApplication.sendEvent(target, wheel_on(target))
+        assert decide.settings.spec() == before
     click(qtbot, decide.settings.back_button)
     qtbot.waitUntil(lambda: VARIANT not in matrix.columns, timeout=5_000)
 
@@ -295,14 +319,22 @@ def test_the_guard_names_what_has_changed(stocked: Window, qtbot: Any) -> None:
     qtbot.waitUntil(lambda: guard.file.exists() and guard.check_button.isEnabled(), timeout=60_000)
     text = guard.file.read_text(encoding="utf-8")
     assert 'readings."tag 1"' in text
-    import re
-
     line = re.search(r'readings\."tag 1" = "(\w+)"', text)
     assert line is not None
     other = "sky" if line[1] != "sky" else "rust"
     guard.file.write_text(text.replace(line[0], f'readings."tag 1" = "{other}"', 1), encoding="utf-8")
+    assert "are kept in" in decide.notice.text
+    guard.file.write_text(text, encoding="utf-8")
+    press(qtbot, stocked, Qt.Key.Key_G)
+    qtbot.waitUntil(lambda: "are as kept" in decide.notice.text and not guard._jobs.busy, timeout=60_000)
+    assert "are as kept" in guard.words.text(), "the answer stays"
+    guard.file.write_text(text.replace(line[0], f'readings."tag 1" = "{other}"', 1), encoding="utf-8")
+    stocked.resize(1100, 640)
     press(qtbot, stocked, Qt.Key.Key_G)
     qtbot.waitUntil(lambda: guard.list.count() >= 1, timeout=60_000)
+    assert "differ from what was kept" in decide.notice.text
+    seen = decide.side.viewport().rect()
+    assert seen.contains(guard.words.mapTo(decide.side.viewport(), QPoint(0, 0))), "it is not below the fold"
     assert other in guard.list.item(0).text()
     assert "tag 1" in guard.list.item(0).text()
 

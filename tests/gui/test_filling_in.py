@@ -1,0 +1,104 @@
+"""What stood there, filled in by hand: nothing typed or tapped is lost, doubled or put elsewhere."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from by_hand import click, press
+from PySide6.QtCore import Qt
+
+from gui.ingesting import ingest
+from gui.window import Window
+from telemetry.course import Truth
+from telemetry.recording.load import load
+from telemetry.recording.meta import Meta
+from telemetry.sources.synthetic.run import simulate
+
+
+@pytest.fixture
+def two(folder: Path, window: Window, qtbot: Any) -> Window:
+    """Two runs, the truth of neither is known; the first of the list is chosen."""
+    folder.mkdir(exist_ok=True)
+    for seed in (1, 2):
+        run = simulate("practice", seed)
+        text = folder / f"run {seed}.txt"
+        text.write_bytes(run.data)
+        ingest(text, folder, Meta(course=run.course.text, simulated=True))
+    window.workspace.shelf.refresh()
+    window.show_place("runs")
+    qtbot.waitUntil(lambda: len(window.workspace.shelf.entries) == 2, timeout=20_000)
+    runs: Any = window.place
+    runs.table.choose(folder / "run 1.h5")
+    return window
+
+
+def tap_all(runs: Any, qtbot: Any, truth: Truth) -> None:
+    runs.picker.map.choose(0)
+    for colour in truth:
+        click(qtbot, runs.picker.colour_buttons[colour])
+
+
+def test_return_confirms_what_was_tapped_and_taps_nothing_again(two: Window, qtbot: Any, folder: Path) -> None:
+    runs: Any = two.place
+    truth = simulate("practice", 1).truth
+    tap_all(runs, qtbot, truth[:-1])
+    press(qtbot, two, Qt.Key.Key_Return)
+    assert runs.picker.colours[:-1] == list(truth[:-1])
+    assert runs.picker.colours[-1] is None
+    assert runs.view is None, "nor is the run opened"
+    click(qtbot, runs.picker.colour_buttons[truth[-1]])
+    press(qtbot, two, Qt.Key.Key_Return)
+    assert load(folder / "run 1.h5").truth == truth
+    assert runs.view is None
+
+
+def test_what_was_not_confirmed_is_offered_when_the_place_is_left(two: Window, qtbot: Any, folder: Path) -> None:
+    truth = simulate("practice", 1).truth
+    tap_all(two.place, qtbot, truth)
+    two.show_place("start")
+    assert "run 1 was not confirmed" in two.place.notice.text
+    assert load(folder / "run 1.h5").truth is None
+    click(qtbot, two.place.notice._do)
+    assert load(folder / "run 1.h5").truth == truth
+
+
+def test_what_was_not_confirmed_is_offered_when_another_run_is_chosen(two: Window, qtbot: Any, folder: Path) -> None:
+    runs: Any = two.place
+    truth = simulate("practice", 1).truth
+    tap_all(runs, qtbot, truth)
+    runs.table.choose(folder / "run 2.h5")
+    assert runs.picker.colours == [None] * len(truth)
+    assert "run 1 was not confirmed" in runs.notice.text
+    click(qtbot, runs.notice._do)
+    assert load(folder / "run 1.h5").truth == truth
+    assert load(folder / "run 2.h5").truth is None
+
+
+def test_half_of_it_is_not_kept_and_that_is_said(two: Window, qtbot: Any, folder: Path) -> None:
+    runs: Any = two.place
+    tap_all(runs, qtbot, simulate("practice", 1).truth[:3])
+    runs.table.choose(folder / "run 2.h5")
+    assert "open slots" in runs.notice.text
+    runs.table.choose(folder / "run 1.h5")
+    assert load(folder / "run 1.h5").truth is None
+
+
+def test_the_slots_stay_where_they_are_while_they_are_tapped(two: Window, qtbot: Any) -> None:
+    runs: Any = two.place
+    heights = {runs.picker.map.height()}
+    for colour in ("leaf", "leaf", "rust", "orange"):
+        click(qtbot, runs.picker.colour_buttons[colour])
+        qtbot.wait(20)
+        heights.add(runs.picker.map.height())
+    assert len(heights) == 1
+
+
+def test_an_offer_to_undo_goes_when_it_was_taken_up_elsewhere(two: Window, qtbot: Any, folder: Path) -> None:
+    runs: Any = two.place
+    runs.remove_chosen()
+    assert runs.notice.action == "Undo"
+    press(qtbot, two, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
+    assert (folder / "run 1.h5").exists()
+    assert not runs.notice.text
