@@ -45,7 +45,8 @@ test: check
 test-screen: $(VENV)/.dev
 	@if command -v xvfb-run >/dev/null; then \
 	  SIDELONG_TEST_SCREEN=1 QT_QPA_PLATFORM=xcb xvfb-run -a -s "-screen 0 1920x1080x24" \
-	    $(BIN)/python -m pytest -q tests/gui/test_live_and_record.py tests/gui/test_link.py tests/gui/test_runs_and_decide.py; \
+	    $(BIN)/python -m pytest -q tests/gui/test_live_and_record.py tests/gui/test_link.py tests/gui/test_runs.py \
+	      tests/gui/test_filling_in.py tests/gui/test_decide.py tests/gui/test_colours.py; \
 	else echo "No Xvfb here: the window was driven without a screen only."; fi
 
 test-fast: $(VENV)/.dev

@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from gui.plots.series import Series
 from gui.plots.stack import Flag
 from gui.plots.standard import PALETTE, Names, sensors_in
@@ -15,7 +17,7 @@ from telemetry.replay.log import RunLog
 from telemetry.replay.looks import Looks
 from telemetry.replay.readings import Taken
 from telemetry.replay.runner import Runner, Shared
-from telemetry.sample import MISSING
+from telemetry.sample import MISSING, sensor_channel
 
 if TYPE_CHECKING:
     from telemetry.course import Slot
@@ -26,6 +28,7 @@ if TYPE_CHECKING:
 
 AROUND_ROWS = 400
 """So many samples around the one asked for are stepped again at once: stepping on by hand then costs nothing."""
+NEAR_CM = 4.0
 
 
 class Log:
@@ -60,6 +63,13 @@ class Log:
             return None
         leg, place = self._log.legs[sensor][row], self._log.places[sensor][row]
         return (legs[leg].name, place / 100.0) if 0 <= leg < len(legs) and place != MISSING else None
+
+    def is_near(self, row: int, slot: Slot) -> bool:
+        """Whether the sensor is about where the slot is, as far as places go wrong."""
+        if slot.at_cm is None or row >= len(self._log.legs[slot.sensor]):
+            return False
+        leg, place = self._log.legs[slot.sensor][row], self._log.places[slot.sensor][row]
+        return leg == slot.leg and place != MISSING and abs(place / 100.0 - slot.at_cm) <= NEAR_CM
 
     def nearest_row(self, slot: Slot) -> int | None:
         """The sample at which the sensor came nearest to a slot; None where its place is not known."""
@@ -134,5 +144,19 @@ class OpenedRun:
                 continue
             if reading.row is not None and reading.colour is not None:
                 return reading.row
-            return log.nearest_row(recording.course.slots[slot])
+            place = recording.course.slots[slot]
+            seen = [row for row in self._rows_of(colour, place.sensor) if log.is_near(row, place)]
+            return seen[len(seen) // 2] if seen else log.nearest_row(place)
         return None
+
+    def _rows_of(self, colour: str, sensor: int) -> list[int]:
+        """The samples at which a sensor reported a colour, by its own code or else through the palette."""
+        course = self.recording.course
+        name = course.sensors[sensor].name if course is not None else ""
+        own = sensor_channel(self.recording.table.columns, "colour", name)
+        channel, names = (own, self.names.stream) if own is not None else (
+            f"{PALETTE}.{name}" if name else PALETTE, self.names.palette)  # fmt: skip
+        codes = self.series.channel(channel)
+        if codes is None or colour not in names:
+            return []
+        return [int(row) for row in np.flatnonzero(codes == names.index(colour))]

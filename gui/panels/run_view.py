@@ -27,6 +27,7 @@ from gui.theme import GAP_PX, Theme
 from gui.verdicts import Verdict, verdict_on
 from gui.words import tr
 from gui.workspace import Workspace
+from telemetry.replay.score import Outcome
 from telemetry.sample import sensor_channel
 
 LEFT_PX = 340
@@ -224,17 +225,13 @@ class RunView(QWidget):
             taken = result.taken if result is not None else None
             if taken is not None:
                 self.readings.show_readings(taken, truth)
-                marks = [verdict_of(taken, truth, slot) for slot in range(len(taken.slots))]
-                self.map.set_states(
-                    [SlotState(reading.colour, mark) for reading, mark in zip(taken.slots, marks, strict=True)]
-                )
         words = list(result.why) if result is not None else []
         cause = cause_words(result.verdict) if result is not None else ""
         self.why.say("\n".join([*words, *([cause] if cause else [])]))
         flags = self.workspace.attempt(lambda: self.run.flags(strategy)) if self._is_strategy(strategy) else None
         self.stack.flags = flags or []
         self.stack.update()
-        self.fail_button.setEnabled(bool(result is not None and result.outcome is not None and result.why))
+        self.fail_button.setEnabled(bool(self._wrong()))
         self._show_row(self.stack.cursor_row)
 
     def _is_strategy(self, name: str) -> bool:
@@ -243,8 +240,21 @@ class RunView(QWidget):
 
         return name != ROBOT and self.run.recording.course is not None
 
+    def _wrong(self) -> list[str]:
+        """The strategies that misread this run, the one looked at first."""
+        results = self.verdict.results if self.verdict is not None else ()
+        names = [one.strategy for one in results if one.outcome is Outcome.WRONG and self._is_strategy(one.strategy)]
+        return sorted(names, key=lambda name: name != self.strategy)
+
     def show_failure(self) -> None:
-        """Go to the sample where the strategy first went wrong, close up."""
+        """Go to the sample where the strategy first went wrong, close up; where it did not, look at one that did."""
+        wrong = self._wrong()
+        if wrong and self.strategy not in wrong:
+            right = self.strategy
+            self.look_at(wrong[0])
+            self.table.choose(wrong[0])
+            self.workspace.tell(tr("{right} read this run right. This is where {wrong} went wrong.", right=right,
+                                   wrong=wrong[0]))  # fmt: skip
         if not self._is_strategy(self.strategy):
             return
         row = self.workspace.attempt(lambda: self.run.row_of_failure(self.strategy))
@@ -281,10 +291,24 @@ class RunView(QWidget):
         looking = next((number for number, colour in enumerate(seen) if colour not in (None, "none")), 0)
         self.stages.show_steps(log.at(at, looking) if log is not None else [])
         if self.map is not None:
+            self.map.set_states(self._states(row))
             x, y = series.path_cm
             heading = series.channel("heading")
             angle = float(heading[at]) if heading is not None else 0.0
             self.map.set_trail(x[: at + 1], y[: at + 1], 0.0 if math.isnan(angle) else angle)
+
+    def _states(self, row: int) -> list[SlotState]:
+        """What was read up to a sample, slot by slot; all of it where no sample is chosen."""
+        result = self.verdict.by_strategy.get(self.strategy) if self.verdict is not None else None
+        course = self.run.recording.course
+        if result is None or course is None:
+            return [SlotState() for _ in (course.slots if course is not None else ())]
+        out = []
+        for slot, reading in enumerate(result.taken.slots):
+            known = not 0 <= row < self.run.series.rows - 1 or (reading.row is not None and reading.row <= row)
+            mark = verdict_of(result.taken, self.run.recording.truth, slot)
+            out.append(SlotState(reading.colour, mark) if known else SlotState())
+        return out
 
     def _seen(self, sensor: str, row: int) -> str | None:
         """What one sensor reported at a sample, None where it said nothing."""

@@ -22,9 +22,7 @@ class TruthPicker(QWidget):
     confirmed = Signal(object)
     skipped = Signal()
 
-    def __init__(
-        self, course: Course, book: SwatchBook, theme: Theme, *, across: int = 7, key: str = "Return"
-    ) -> None:
+    def __init__(self, course: Course, book: SwatchBook, theme: Theme, *, across: int = 7, key: str = "Return") -> None:
         super().__init__()
         self.across = across
         self.edited = False

@@ -86,9 +86,15 @@ class VerdictTable(QTableWidget):
                 item = QTableWidgetItem(text)
                 item.setToolTip("\n".join(result.why) or text)
                 self.setItem(number, column, item)
-        if choose in self._names:
-            self.selectRow(self._names.index(choose))
+        self.choose(choose)
         self.blockSignals(False)
+
+    def choose(self, strategy: str) -> None:
+        """Mark a row as the one looked at, without telling it."""
+        if strategy in self._names:
+            told = self.blockSignals(True)
+            self.selectRow(self._names.index(strategy))
+            self.blockSignals(told)
 
     def outcome_of(self, strategy: str) -> str:
         """What the row of a strategy says."""

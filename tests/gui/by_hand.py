@@ -14,6 +14,10 @@ FAST = 4.0
 """The built-in robot of the tests drives so many times faster than a real one."""
 
 
+RUNS = (("practice", 1), ("practice", 2), ("venue", 103), ("slipping", 102))
+"""Level and seed of the runs in the folder of a window that is ``stocked``."""
+
+
 def press(qtbot: Any, window: Window, key: Qt.Key, modifier: Qt.KeyboardModifier = Qt.KeyboardModifier.NoModifier) -> None:
     """A key, to whatever has the focus."""
     qtbot.keyClick(QApplication.focusWidget() or window, key, modifier)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import os
+import shutil
 import threading
 from collections.abc import Iterator
 from pathlib import Path
@@ -15,13 +16,16 @@ if os.environ.get("SIDELONG_TEST_SCREEN") is None:
     # Set to anything (under Xvfb, say) to drive windows on a real screen.
     os.environ["QT_QPA_PLATFORM"] = "offscreen"
 
-from by_hand import FAST
+from by_hand import FAST, RUNS
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
 
 from gui.application import make_application
+from gui.ingesting import ingest
 from gui.shell import make_window
 from gui.window import Window
+from telemetry.recording.meta import Meta
+from telemetry.sources.synthetic.run import simulate
 
 
 @pytest.fixture(scope="session")
@@ -70,4 +74,26 @@ def driving(window: Window, qtbot: Any) -> Window:
     follow = window.workspace.follow
     follow.start_built_in("practice", 7, speed_up=FAST)
     qtbot.waitUntil(lambda: follow.run is not None and follow.run.table.rows > 50, timeout=20_000)
+    return window
+
+
+@pytest.fixture(scope="session")
+def ready(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A few runs, made once."""
+    place = tmp_path_factory.mktemp("ready")
+    for level, seed in RUNS:
+        run = simulate(level, seed)
+        text = place / f"{level} {seed}.txt"
+        text.write_bytes(run.data)
+        ingest(text, place, Meta(course=run.course.text, truth=run.truth, tags=(level,), simulated=True))
+    return place
+
+
+@pytest.fixture
+def stocked(ready: Path, folder: Path, request: pytest.FixtureRequest, qtbot: Any) -> Window:
+    """The window on a folder with these runs."""
+    shutil.copytree(ready, folder, ignore=shutil.ignore_patterns("*.txt"))
+    window: Window = request.getfixturevalue("window")
+    qtbot.waitUntil(lambda: len(window.workspace.shelf.entries) == len(RUNS), timeout=20_000)
+    window.show_place("runs")
     return window

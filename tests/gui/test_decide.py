@@ -1,0 +1,180 @@
+"""Decide, driven by mouse and key on recorded runs of the built-in robot."""
+
+from __future__ import annotations
+
+import re
+import threading
+from pathlib import Path
+from typing import Any
+
+import pytest
+from by_hand import RUNS, click, press
+from PySide6.QtCore import QPoint, QPointF, Qt
+from PySide6.QtGui import QWheelEvent
+from PySide6.QtWidgets import QApplication, QSlider, QWidget
+
+from gui.matrix import VARIANT
+from gui.window import Window
+from telemetry.recording.load import load
+from telemetry.replay.judge import judge
+from telemetry.replay.results import ROBOT, ranked
+from telemetry.replay.score import Outcome
+from telemetry.replay.sources import chosen_strategies
+
+
+def names_the_best(decide: Any) -> None:
+    """No strategy is called best that is one of several."""
+    matrix, words = decide.matrix, decide.summary.text()
+    summaries = ranked([matrix.summary(column) for column in matrix.columns if column != ROBOT])
+    top = summaries[0]
+    equal = [one for one in summaries if (one.correct, one.runs, one.errors) == (top.correct, top.runs, top.errors)]
+    best = [one.strategy for one in equal]
+    named = [column for column in best if column in words.replace(",", " ").split()]
+    counted = re.search(r"and (\d+) more", words)
+    assert len(named) + (int(counted[1]) if counted else 0) == len(best)
+
+
+def test_the_matrix_says_what_the_comparison_says_and_opens_the_failure(stocked: Window, qtbot: Any) -> None:
+    stocked.show_place("decide")
+    decide: Any = stocked.place
+    matrix = decide.matrix
+    qtbot.waitUntil(lambda: len(matrix.paths) == len(RUNS) and not matrix.busy, timeout=60_000)
+    for path in matrix.paths:
+        recording = load(path)
+        results, robot = judge(
+            path.as_posix(), recording.table, recording.course, recording.truth, chosen_strategies((), ())
+        )
+        for result in results:
+            shown = matrix.result(path, result.strategy)
+            assert shown is not None
+            assert (shown.outcome, shown.taken) == (result.outcome, result.taken)
+        assert robot is not None
+        assert matrix.result(path, robot.strategy).taken == robot.taken
+    names_the_best(decide)
+    path, column = next(
+        key for key, one in matrix.results.items() if one.outcome is Outcome.WRONG and key[1] in matrix.columns[:4]
+    )
+    decide.view.choose(path, column)
+    assert column in decide.cell_words.text()
+    assert decide.cell_why.text()
+    qtbot.waitUntil(lambda: path in matrix.causes, timeout=60_000)
+    assert matrix.causes[path].kind.value.rstrip("?") in decide.cell_why.text()
+    words, why = decide.cell_words.text(), decide.cell_why.text()
+    click(qtbot, decide.again_button)
+    assert words != decide.cell_words.text(), "it is being worked out"
+    qtbot.waitUntil(lambda: (decide.cell_words.text(), decide.cell_why.text()) == (words, why), timeout=60_000)
+    decide.view.setFocus()
+    press(qtbot, stocked, Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: stocked.place.name == "runs", timeout=5_000)
+    view = stocked.places["runs"].view  # type: ignore[attr-defined]
+    assert view.run.path == path
+    assert view.strategy == column
+    assert view.stack.cursor_row >= 0
+
+
+def test_who_is_equal_is_named_or_counted(stocked: Window, qtbot: Any) -> None:
+    easy = sorted(stocked.workspace.folder.glob("practice*.h5"))
+    stocked.workspace.go("decide", easy)
+    decide: Any = stocked.place
+    qtbot.waitUntil(lambda: len(decide.matrix.paths) == len(easy) and not decide.matrix.busy, timeout=60_000)
+    names_the_best(decide)
+    assert "more, 2 of 2 right" in decide.summary.text()
+
+
+def wheel_on(widget: QWidget) -> QWheelEvent:
+    here, turned = QPointF(5, 5), QPoint(0, -120)
+    return QWheelEvent(
+        here, widget.mapToGlobal(here), turned, turned,
+        Qt.MouseButton.NoButton, Qt.KeyboardModifier.NoModifier, Qt.ScrollPhase.NoScrollPhase, False,
+    )  # fmt: skip
+
+
+def test_changing_a_setting_moves_the_matrix_at_once(stocked: Window, qtbot: Any) -> None:
+    stocked.show_place("decide")
+    decide: Any = stocked.place
+    matrix = decide.matrix
+    qtbot.waitUntil(lambda: len(matrix.paths) == len(RUNS) and not matrix.busy, timeout=60_000)
+    looked_at = (matrix.paths[1], matrix.columns[2])
+    decide.view.choose(*looked_at)
+    decide.settings.choice.setCurrentIndex(decide.settings.choice.findData("hold"))
+    decide.settings._build()
+    key, box = next((key, field) for key, field in decide.settings.fields.items() if key.startswith("hold."))
+    box.setValue(60)  # more than any marker shows
+    qtbot.waitUntil(lambda: VARIANT in matrix.columns, timeout=5_000)
+    assert matrix.columns[matrix.columns.index(VARIANT) - 1] == "hold"
+    assert decide.view.chosen() == looked_at
+    spec = f"hold:{key}={box.value()}"
+    assert matrix.variant_spec == spec
+    qtbot.waitUntil(lambda: all((path, VARIANT) in matrix.results for path in matrix.paths), timeout=30_000)
+    recording = load(matrix.paths[0])
+    results, _ = judge("x", recording.table, recording.course, recording.truth, chosen_strategies((spec,), ()))
+    assert matrix.result(matrix.paths[0], VARIANT).taken == results[0].taken
+    won, lost = matrix.change()
+    for path in matrix.paths:
+        was, is_now = (matrix.result(path, column).outcome is Outcome.RIGHT for column in ("hold", VARIANT))
+        assert (path in won, path in lost) == (is_now and not was, was and not is_now)
+    assert lost
+    assert not won
+    qtbot.waitUntil(lambda: "As changed, hold reads" in decide.summary.text(), timeout=30_000)
+    for word, paths in (("Won", won), ("Lost", lost)):
+        assert (f"{word}: {paths[0].stem}" if paths else "") in decide.summary.text()
+    # Whoever scrolls past a number, a slider or a list changes nothing.
+    for target in (box, decide.settings.choice, *decide.settings.findChildren(QSlider)):
+        before = decide.settings.spec()
+        target.setFocus()
+        QApplication.sendEvent(target, wheel_on(target))
+        assert decide.settings.spec() == before
+    click(qtbot, decide.settings.back_button)
+    qtbot.waitUntil(lambda: VARIANT not in matrix.columns, timeout=5_000)
+
+
+def test_the_guard_names_what_has_changed(stocked: Window, qtbot: Any) -> None:
+    stocked.show_place("decide")
+    decide: Any = stocked.place
+    qtbot.waitUntil(lambda: len(decide.matrix.paths) == len(RUNS) and not decide.matrix.busy, timeout=60_000)
+    guard = decide.guard
+    click(qtbot, guard.keep_button)
+    qtbot.waitUntil(lambda: guard.file.exists() and guard.check_button.isEnabled(), timeout=60_000)
+    text = guard.file.read_text(encoding="utf-8")
+    assert 'readings."tag 1"' in text
+    line = re.search(r'readings\."tag 1" = "(\w+)"', text)
+    assert line is not None
+    other = "sky" if line[1] != "sky" else "rust"
+    guard.file.write_text(text.replace(line[0], f'readings."tag 1" = "{other}"', 1), encoding="utf-8")
+    assert "are kept in" in decide.notice.text
+    guard.file.write_text(text, encoding="utf-8")
+    press(qtbot, stocked, Qt.Key.Key_G)
+    qtbot.waitUntil(lambda: "are as kept" in decide.notice.text and not guard._jobs.busy, timeout=60_000)
+    assert "are as kept" in guard.words.text(), "the answer stays"
+    guard.file.write_text(text.replace(line[0], f'readings."tag 1" = "{other}"', 1), encoding="utf-8")
+    stocked.resize(1100, 640)
+    press(qtbot, stocked, Qt.Key.Key_G)
+    qtbot.waitUntil(lambda: guard.list.count() >= 1, timeout=60_000)
+    assert "differ from what was kept" in decide.notice.text
+    seen = decide.side.viewport().rect()
+    assert seen.contains(guard.words.mapTo(decide.side.viewport(), QPoint(0, 0))), "it is not below the fold"
+    assert other in guard.list.item(0).text()
+    assert "tag 1" in guard.list.item(0).text()
+
+
+def test_comparing_can_be_cancelled_by_key(stocked: Window, qtbot: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    from gui.matrix import Matrix
+
+    began: list[Path] = []
+    gate = threading.Event()
+    original = Matrix._load
+
+    def slow(self: Matrix, path: Path) -> Any:
+        began.append(path)
+        gate.wait(10)
+        return original(self, path)
+
+    monkeypatch.setattr(Matrix, "_load", slow)
+    stocked.show_place("decide")
+    decide: Any = stocked.place
+    qtbot.waitUntil(lambda: len(began) == 1, timeout=10_000)
+    press(qtbot, stocked, Qt.Key.Key_Escape)
+    qtbot.waitUntil(lambda: decide.matrix._job is not None and decide.matrix._job.cancelled, timeout=5_000)
+    gate.set()
+    qtbot.waitUntil(lambda: not decide.matrix.busy, timeout=10_000)
+    assert len(began) == 1, "the runs after the cancelled one were not replayed"
