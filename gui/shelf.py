@@ -37,10 +37,20 @@ class _Relabel(QUndoCommand):
         if self._first:
             self._first = False
             return
-        self._shelf.turn_labels(self._path, self._before, self._after)
+        self._turn(self._before, self._after, tr("Done again: {what}, {name}.", what=self.text(), name=self._path.stem))
 
     def undo(self) -> None:
-        self._shelf.turn_labels(self._path, self._after, self._before)
+        self._turn(self._after, self._before, tr("Taken back: {what}, {name}.", what=self.text(), name=self._path.stem))
+
+    def _turn(self, old: Meta, new: Meta, said: str) -> None:
+        workspace = self._shelf.workspace
+
+        def turn() -> str:
+            self._shelf.turn_labels(self._path, old, new)
+            return said
+
+        if workspace.attempt(turn):
+            workspace.tell(said)
 
 
 class _Replace(QUndoCommand):
@@ -60,6 +70,8 @@ class _Replace(QUndoCommand):
     def undo(self) -> None:
         self._shelf.move(self._away, away=False)
         self._shelf.move(self._made, away=True)
+        names = ", ".join(path.stem for path in self._away[:3])
+        self._shelf.workspace.tell(tr("Taken back: {what}, {name}.", what=self.text(), name=names))
 
 
 class Shelf(QObject):
@@ -172,12 +184,15 @@ class Shelf(QObject):
         return self.relabel(path, tr("truth"), lambda meta: replace(meta, truth=truth))
 
     def turn_labels(self, path: Path, old: Meta, new: Meta) -> None:
-        """For undo and redo: the labels that differ; what another program wrote into the others meanwhile stays."""
+        """For undo and redo: the labels that differ; what another program wrote into the others meanwhile stays.
+
+        Raises SidelongError.
+        """
         from telemetry.recording.relabel import relabel
 
         names = [one.name for one in fields(new)]
         differ = {name: getattr(new, name) for name in names if getattr(new, name) != getattr(old, name)}
-        self.workspace.attempt(lambda: relabel(path, lambda meta: replace(meta, **differ)))
+        relabel(path, lambda meta: replace(meta, **differ))
         self._relabelled(path)
 
     def _relabelled(self, path: Path) -> None:

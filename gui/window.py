@@ -135,7 +135,7 @@ class Window(QMainWindow):
         undo = self.workspace.undo.createUndoAction(self, tr("Undo"))
         undo.setShortcut(QKeySequence.StandardKey.Undo)
         redo = self.workspace.undo.createRedoAction(self, tr("Redo"))
-        redo.setShortcut(QKeySequence.StandardKey.Redo)
+        redo.setShortcuts([QKeySequence("Ctrl+Shift+Z"), QKeySequence("Ctrl+Y")])
         self.addActions([undo, redo])
 
     def _action(self, key: str, does) -> None:  # type: ignore[no-untyped-def]

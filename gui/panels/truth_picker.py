@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QSize, Qt, Signal
-from PySide6.QtGui import QIcon
+from PySide6.QtCore import QEvent, QSize, Qt, Signal
+from PySide6.QtGui import QIcon, QKeyEvent
 from PySide6.QtWidgets import QGridLayout, QPushButton, QVBoxLayout, QWidget
 
 from gui.panels.parts import Label, button, row
@@ -138,6 +138,19 @@ class TruthPicker(QWidget):
         if not self.problem():
             self.edited = False
             self.confirmed.emit(tuple(self.colours))
+
+    def take(self, event: QEvent) -> bool:
+        """A letter that was typed elsewhere in the place; True: it is a colour's, and done with."""
+        if not isinstance(event, QKeyEvent) or event.modifiers() or not self.map.means_a_colour(event):
+            return False
+        if event.type() == QEvent.Type.ShortcutOverride:
+            event.accept()
+            return True
+        if event.type() == QEvent.Type.KeyPress:
+            self.map.setFocus()
+            self.map.keyPressEvent(event)
+            return True
+        return False
 
     def keyPressEvent(self, event) -> None:  # type: ignore[no-untyped-def]  # noqa: N802
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 from pathlib import Path
 
+from PySide6.QtCore import QEvent
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QPushButton, QStackedWidget, QVBoxLayout, QWidget
 
 from gui.cutting import Cutting
@@ -38,13 +39,13 @@ class RecordPlace(Place):
     """Left: the run in progress and what is noted with it. Right: what to set up next, then the truth, then the verdict."""
 
     name = "record"
+    asked: Path | None = None
+    """The run whose truth is asked for."""
 
     def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
         super().__init__(workspace, parent)
         self._jobs = Jobs()
         self.session = Session(workspace, self)
-        self.asked: Path | None = None
-        """The run whose truth is being asked for."""
         self.cutting = Cutting(workspace, self)
         self._cut_words = ""
         line = QHBoxLayout()
@@ -227,12 +228,8 @@ class RecordPlace(Place):
 
     def _fetch(self) -> None:
         """A stream that the robot kept on board, saved as text: a run like any other."""
-        chosen, _ = QFileDialog.getOpenFileName(
-            self,
-            tr("A fetched stream"),
-            str(self.workspace.folder),
-            tr("Text streams") + " (*.txt *.log *.csv *.tsv);;* (*)",
-        )
+        kinds = tr("Text streams") + " (*.txt *.log *.csv *.tsv);;* (*)"
+        chosen, _ = QFileDialog.getOpenFileName(self, tr("A stream the robot kept"), str(self.workspace.folder), kinds)
         if chosen:
             self.take_in(Path(chosen))
 
@@ -384,6 +381,11 @@ class RecordPlace(Place):
         self.picker.set_course(course, book)
         self.verdict_card.set_course(course, book)
         self.swatch.book = book
+
+    def event(self, event: QEvent) -> bool:
+        """While it is asked what stood there, a letter is a colour wherever in the place the focus is."""
+        asking = self.asked is not None and self.picker.isVisible() and self.picker.isEnabled()
+        return (asking and self.picker.take(event)) or super().event(event)
 
     def closing(self) -> None:
         self.cutting.close()

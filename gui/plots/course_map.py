@@ -309,12 +309,16 @@ class CourseMap(QWidget):
 
     def event(self, event: QEvent) -> bool:
         """While colours are chosen by letter, a letter is a colour and no key of the window."""
-        if self.choosing and event.type() == QEvent.Type.ShortcutOverride and isinstance(event, QKeyEvent):
-            typed = event.text().upper()
-            if typed and not event.modifiers() and any(typed == swatch.letter for swatch in self.book.swatches):
-                event.accept()
-                return True
+        key = event if self.choosing and isinstance(event, QKeyEvent) and not event.modifiers() else None
+        if key is not None and key.type() == QEvent.Type.ShortcutOverride and self.means_a_colour(key):
+            event.accept()
+            return True
         return super().event(event)
+
+    def means_a_colour(self, event: QKeyEvent) -> bool:
+        """Whether the key is the letter of one."""
+        typed = event.text().upper()
+        return bool(typed) and any(typed == swatch.letter for swatch in self.book.swatches)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
         if not self.choosing:

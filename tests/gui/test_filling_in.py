@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from by_hand import click, press
+from by_hand import FAST, click, press, record_one_drive
 from PySide6.QtCore import Qt
 
 from gui.ingesting import ingest
@@ -101,4 +101,40 @@ def test_an_offer_to_undo_goes_when_it_was_taken_up_elsewhere(two: Window, qtbot
     assert runs.notice.action == "Undo"
     press(qtbot, two, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
     assert (folder / "run 1.h5").exists()
-    assert not runs.notice.text
+    assert runs.notice.text == "Taken back: remove, run 1."
+    assert not runs.notice.action
+
+
+def test_nothing_is_taken_back_that_is_out_of_sight(two: Window, qtbot: Any, folder: Path, tmp_path: Path) -> None:
+    """A key pressed in one folder changed a run in another without a word."""
+    truth = simulate("practice", 1).truth
+    workspace = two.workspace
+    workspace.shelf.set_truth(folder / "run 1.h5", truth)
+    (tmp_path / "hall").mkdir()
+    workspace.use_folder(tmp_path / "hall")
+    press(qtbot, two, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
+    assert load(folder / "run 1.h5").truth == truth
+
+
+def test_what_is_taken_back_is_said(two: Window, qtbot: Any, folder: Path) -> None:
+    two.workspace.shelf.set_truth(folder / "run 1.h5", simulate("practice", 1).truth)
+    press(qtbot, two, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
+    assert two.place.notice.text == "Taken back: truth, run 1."
+    press(qtbot, two, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier)
+    assert two.place.notice.text == "Done again: truth, run 1."
+
+
+def test_a_letter_is_a_colour_wherever_the_focus_is(window: Window, qtbot: Any) -> None:
+    """R is the key that records, too: not while it is asked what stood there."""
+    window.workspace.follow.start_built_in("practice", 7, speed_up=FAST)
+    qtbot.waitUntil(lambda: window.workspace.follow.run is not None, timeout=20_000)
+    record_one_drive(window, qtbot)
+    record: Any = window.place
+    qtbot.waitUntil(lambda: record.asked is not None, timeout=10_000)
+    record.picker.clear()
+    for away in (record.arm_button, record):
+        away.setFocus()
+        press(qtbot, window, Qt.Key.Key_R)
+        press(qtbot, window, Qt.Key.Key_L)
+    assert record.picker.colours[:4] == ["rust", "leaf", "rust", "leaf"]
+    assert not window.workspace.follow.recording
