@@ -6,10 +6,13 @@ into the same column while a picture moves: nothing shimmers.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
+Broken = Callable[[NDArray[np.int64]], NDArray[np.bool_]]
 
 
 def min_max(
@@ -47,11 +50,12 @@ def min_max(
 
 
 def last_colour(
-    x: FloatArray, codes: NDArray[np.int64], *, first: int, count: int, step: float, gap: float
+    x: FloatArray, codes: NDArray[np.int64], *, first: int, count: int, step: float, broken: Broken, hold: float
 ) -> NDArray[np.int64]:
-    """The colour index of each column, -1 for nothing: the greatest seen there, else the one before, held up to ``gap``.
+    """The colour index of each column, -1 for nothing: the greatest seen there, else the one before, up to the next sample.
 
-    'Greatest' lets a colour (1 and up) win over none (0), so that a flicker of one sample is never hidden.
+    'Greatest' lets a colour (1 and up) win over none (0), so that a flicker of one sample is never hidden. ``broken``: asked
+    after which samples something is missing; these are held for ``hold`` only, and then nothing is shown.
     """
     out = np.full(count, -1, dtype=np.int64)
     if not len(x) or count <= 0:
@@ -66,6 +70,6 @@ def last_colour(
     before = at[empty] - 1
     held = (before >= 0) & (before + 1 < len(x))
     empty, before = empty[held], before[held]
-    near = x[before + 1] - x[before] <= gap
-    out[empty[near]] = codes[before[near]]
+    shown = ~broken(before) | (edges[empty] - x[before] < hold)
+    out[empty[shown]] = codes[before[shown]]
     return out

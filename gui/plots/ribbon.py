@@ -11,7 +11,7 @@ from PySide6.QtGui import QColor, QImage
 
 from gui.plots.columns import last_colour
 from gui.plots.raster import Pixels, image_of, rgb32
-from gui.plots.series import GAP_CM, GAP_S, WAY, Series
+from gui.plots.series import TIME, Series
 from gui.swatches import PATTERNS, Swatch, SwatchBook
 
 _Grid = NDArray[np.int64]
@@ -95,8 +95,10 @@ class Lane:
         if values is None:
             codes = np.full(len(columns), -1, dtype=np.int64)
         else:
-            gap = GAP_CM if axis == WAY else GAP_S
-            codes = last_colour(series.axis(axis), values, first=begin, count=len(columns), step=step, gap=gap)  # type: ignore[arg-type]
+            codes = last_colour(
+                series.axis(axis), values, first=begin, count=len(columns), step=step,  # type: ignore[arg-type]
+                broken=lambda rows: series.broken(rows, axis), hold=series.usual_s if axis == TIME else 0.0,
+            )  # fmt: skip
         self.codes[slots] = codes
         block = np.full((self.height, len(columns)), self.empty, dtype=np.uint32)
         rows = np.arange(self.height)[:, None]
@@ -108,6 +110,8 @@ class Lane:
             part = np.full((self.height, len(here)), rgb32(swatch.fill), dtype=np.uint32)
             mask = _MASKS[PATTERNS.index(swatch.pattern)](rows, columns[here][None, :], self.spacing_px)
             part[mask] = _mixed(swatch)
+            # An edge above and below: a white marker stands on a ground that is nearly white.
+            part[0] = part[-1] = _mixed(swatch)
             block[:, here] = part
         self.pixels[:, slots] = block
 

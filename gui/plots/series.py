@@ -18,6 +18,9 @@ WAY = "way"
 GAP_S = 0.25
 """Silence longer than this is drawn as a gap, never bridged by a line."""
 GAP_CM = 8.0
+LINES_MISSING = 2.5
+"""So many times the usual pause between two samples: there was one in between that did not arrive."""
+USUAL_OVER = 400
 SPEED_OVER_S = 0.15
 """The speed shown is that over this time: shorter is noise, longer hides a stop."""
 STANDING_CM_S = 1.5
@@ -78,6 +81,7 @@ class Series:
         self._last_us = 0
         self._last_arrival_us = 0
         self._last_boot = 0
+        self._usual_s: float | None = None
         self._shift_us = 0
         self._last_dist = float("nan")
 
@@ -165,6 +169,24 @@ class Series:
         self.rows = new
         self._pyramids.clear()
         return new - old
+
+    @property
+    def usual_s(self) -> float:
+        """The pause between two samples that is usual at the beginning of this run; 0 where there are too few."""
+        if self._usual_s is None:
+            steps = np.diff(self.time_s[:USUAL_OVER])
+            usual = float(np.median(steps)) if len(steps) >= 2 else 0.0
+            if self.rows < USUAL_OVER:
+                return usual
+            self._usual_s = usual
+        return self._usual_s
+
+    def broken(self, rows: NDArray[np.int64], axis: str) -> NDArray[np.bool_]:
+        """Whether something is missing between each of these samples and the next."""
+        longest = min(GAP_S, LINES_MISSING * self.usual_s) if self.usual_s else GAP_S
+        time_s, way_cm = self.time_s, self.way_cm
+        out = time_s[rows + 1] - time_s[rows] > longest
+        return out | (way_cm[rows + 1] - way_cm[rows] > GAP_CM) if axis == WAY else out
 
     def _take_time(self, t_us: NDArray[np.generic], arrival_us: NDArray[np.generic], boot: NDArray[np.generic]) -> None:
         t = np.asarray(t_us, dtype=np.int64)

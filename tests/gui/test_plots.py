@@ -11,10 +11,13 @@ from numpy.typing import NDArray
 from gui.plots.columns import last_colour, min_max
 from gui.plots.pyramid import Pyramid
 from gui.plots.raster import paint_spans, rgb32
+from gui.plots.ribbon import Lane
 from gui.plots.series import TIME, WAY, Series
 from gui.plots.strip import Strip, StripSpec, Trace
 from gui.plots.view import View
+from gui.swatches import SwatchBook
 from telemetry.sample import Table
+from telemetry.stream.decoder import Decoder
 
 
 def samples(seed: int, count: int = 500, rate_hz: float = 100.0) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -82,7 +85,7 @@ def test_a_flicker_of_one_sample_is_never_hidden_in_the_ribbon() -> None:
     x = np.arange(1000) / 1000.0
     codes = np.zeros(1000, dtype=np.int64)
     codes[503] = 4
-    shown = last_colour(x, codes, first=0, count=20, step=0.05, gap=0.25)
+    shown = last_colour(x, codes, first=0, count=20, step=0.05, broken=lambda rows: rows < 0, hold=0.0)
     assert shown[10] == 4
     assert set(np.delete(shown, 10)) == {0}
 
@@ -90,9 +93,31 @@ def test_a_flicker_of_one_sample_is_never_hidden_in_the_ribbon() -> None:
 def test_the_ribbon_holds_a_colour_until_the_next_sample_but_not_over_a_gap() -> None:
     x = np.array([0.0, 0.4, 5.0])
     codes = np.array([2, 3, 2])
-    shown = last_colour(x, codes, first=0, count=60, step=0.1, gap=0.5)
-    assert list(shown[:5]) == [2, 2, 2, 2, 3]
-    assert set(shown[5:50]) == {-1}
+    shown = last_colour(x, codes, first=0, count=60, step=0.1, broken=lambda rows: rows == 1, hold=0.25)
+    assert list(shown[:7]) == [2, 2, 2, 2, 3, 3, 3]
+    assert set(shown[7:50]) == {-1}
+
+
+def test_lost_lines_are_a_gap_in_the_ribbon() -> None:
+    """Three lines lost in mid-marker: two samples of a colour must not look like six."""
+    lines = ["#t/ms,colour,dist/cm"]
+    sent = [ms for ms in range(0, 2000, 25) if not 1040 < ms < 1120]
+    lines += [f"{ms},{'sky' if 1000 <= ms < 1075 else 'none'},{ms / 40:g}" for ms in sent]
+    table = Table()
+    for chunk in Decoder().feed(("\n".join(lines) + "\n").encode(), 1_700_000_000_000_000):
+        table.append(chunk)
+    series = Series()
+    series.take(table)
+    assert series.usual_s == pytest.approx(0.025)
+    rows = np.arange(series.rows - 1)
+    for axis in (TIME, WAY):
+        assert list(np.flatnonzero(series.broken(rows, axis))) == [41]
+    lane = Lane("", "colour", SwatchBook(("sky",)), table.colours)
+    lane.resize(400, 20, 1.0, "#ffffff")
+    lane.show(series, TIME, 0, 0.004, 0)
+    sky = table.colours.index("sky")
+    assert list(np.flatnonzero(lane.codes == sky)) == list(range(250, 263))
+    assert (lane.codes[263:280] == -1).all()
 
 
 @given(st.lists(st.tuples(st.floats(-5, 45), st.floats(0.1, 30)), min_size=1, max_size=40), st.integers(0, 39))
