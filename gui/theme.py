@@ -216,10 +216,12 @@ QLineEdit, QSpinBox, QDoubleSpinBox, QPlainTextEdit {{ padding: 6px 8px; selecti
   selection-color: {theme.on_leaf}; placeholder-text-color: {theme.soft}; }}
 QAbstractSpinBox QLineEdit {{ border: 0; padding: 0 0 0 6px; background: transparent; }}
 QSpinBox::up-button, QSpinBox::down-button {{ width: 0; border: 0; }}
-QComboBox {{ padding-right: 30px; }}
+QComboBox {{ padding-right: 30px; combobox-popup: 0; }}
 QComboBox::drop-down {{ border: 0; width: 24px; }}
-QComboBox QAbstractItemView {{ background: {theme.card}; color: {theme.ink}; border: 1px solid {theme.line};
-  selection-background-color: {theme.leaf_wash}; selection-color: {theme.ink}; outline: 0; padding: 4px; }}
+QComboBox QAbstractItemView, QComboBox QAbstractItemView:focus {{ background: {theme.card}; color: {theme.ink};
+  border: 1px solid {theme.soft}; padding: 0; outline: 0;
+  selection-background-color: {theme.leaf_wash}; selection-color: {theme.ink}; }}
+QComboBox QAbstractItemView::item {{ min-height: 28px; padding: 0 8px; }}
 QPushButton:hover, QToolButton:hover, QComboBox:hover {{ background: {theme.leaf_wash}; }}
 QPushButton:focus, QToolButton:focus, QComboBox:focus, QLineEdit:focus, QSpinBox:focus, QDoubleSpinBox:focus,
 QPlainTextEdit:focus, QTableView:focus, QListView:focus {{ border: 2px solid {theme.leaf}; }}

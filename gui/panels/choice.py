@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter, QPaintEvent, QPen, QWheelEvent
-from PySide6.QtWidgets import QCheckBox, QComboBox, QSizePolicy, QSlider, QSpinBox, QWidget
+from PySide6.QtWidgets import QCheckBox, QComboBox, QSizePolicy, QSlider, QSpinBox, QStyledItemDelegate, QWidget
+
+MOST_SHOWN = 16
 
 
 class Choice(QComboBox):
@@ -15,6 +17,8 @@ class Choice(QComboBox):
         self.setAccessibleName(name)
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
         self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToContents)
+        self.setMaxVisibleItems(MOST_SHOWN)
+        self.setItemDelegate(QStyledItemDelegate(self))  # which heeds the style sheet's height of a line
 
     def wheelEvent(self, event: QWheelEvent) -> None:  # noqa: N802
         """Whoever scrolls the page past it chooses nothing."""

@@ -27,7 +27,7 @@ def plots() -> list[tuple[str, str]]:
     """Keys of every stack of plots."""
     return [
         ("← →", tr("one sample back or on, with Shift 20")),
-        ("+ −", tr("zoom in or out")),
+        ("+ −", tr("zoom in or out, as the wheel does; a live picture goes on")),
         ("Home, End", tr("first or last sample")),
         ("Ctrl+C", tr("copy the plots as a picture")),
         ("Ctrl+Shift+C", tr("copy the samples in view as a table")),

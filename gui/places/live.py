@@ -171,6 +171,7 @@ class LivePlace(Place):
         old.hide()
         old.deleteLater()
         self.stack = stack
+        stack.view.live_span = view.live_span
         stack.set_series(run.series, live=True)
         stack.set_axis(view.axis)
         if not view.live:

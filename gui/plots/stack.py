@@ -42,7 +42,7 @@ from gui.plots.raster import rgb32, shade_columns
 from gui.plots.ribbon import Lane
 from gui.plots.series import TIME, WAY, Series
 from gui.plots.strip import Strip, StripSpec
-from gui.plots.view import LIVE_WINDOW, View
+from gui.plots.view import View
 from gui.theme import Theme
 from gui.words import tr
 
@@ -114,14 +114,12 @@ class StripStack(QWidget):
     def set_series(self, series: Series, live: bool) -> None:
         """Show another run. A live one is followed at its newest sample, a finished one shown whole."""
         self.series = series
-        self.cursor_row = -1
-        self.flags = []
+        self.cursor_row, self.flags = -1, []
         self.view.live = live
-        self._shown_rows = 0
-        self.now = 0.0
+        self._shown_rows, self.now = 0, 0.0
         self._forget()
         if live:
-            self.view.span = LIVE_WINDOW[self.view.axis]
+            self.view.follow()
         else:
             self.show_whole()
         self.update()
@@ -133,7 +131,7 @@ class StripStack(QWidget):
         middle = self.series.row_at(self.view.axis, self.view.value_at(self.view.width / 2))
         self.view.axis = axis
         if self.view.live:
-            self.view.span = LIVE_WINDOW[axis]
+            self.view.follow()
             self._follow_now()
         else:
             self.show_whole()
@@ -194,7 +192,7 @@ class StripStack(QWidget):
             self.view.end = self.now
         else:
             self.cursor_row = -1
-            self.view.span = LIVE_WINDOW[self.view.axis]
+            self.view.follow()
             self._follow_now()
         self._forget()
         self.update()
@@ -352,12 +350,16 @@ class StripStack(QWidget):
         self.show_whole()
 
     def wheelEvent(self, event: QWheelEvent) -> None:  # noqa: N802
-        self._hold()
         self._zoom(0.9 ** (event.angleDelta().y() / 60), self._pixel(event.position()))
         event.accept()
 
     def _zoom(self, factor: float, pixel: float) -> None:
-        self.view.zoom(factor, min(max(pixel, 0.0), self.view.width), self.whole())
+        if self.view.live:
+            self.view.zoom_live(factor)
+            self._follow_now()
+            self._forget()
+        else:
+            self.view.zoom(factor, min(max(pixel, 0.0), self.view.width), self.whole())
         self.view_changed.emit()
         self.update()
 
@@ -380,11 +382,9 @@ class StripStack(QWidget):
             self._hold()
             self.set_cursor(0 if key == Qt.Key.Key_Home else last)
         elif key in (Qt.Key.Key_Plus, Qt.Key.Key_Equal, Qt.Key.Key_Minus):
-            self._hold()
             factor = 1.25 if key == Qt.Key.Key_Minus else 0.8
-            at = self.view.width / 2
-            if self.cursor_row >= 0:
-                at = self.view.pixel_of(float(self.series.axis(self.view.axis)[self.cursor_row]))
+            x = self.series.axis(self.view.axis)
+            at = self.view.pixel_of(float(x[self.cursor_row])) if self.cursor_row >= 0 else self.view.width / 2
             self._zoom(factor, at)
         elif key == Qt.Key.Key_Escape and self.cursor_row >= 0:
             self.set_cursor(-1)

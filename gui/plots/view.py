@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from gui.plots.series import TIME, WAY
 
-LIVE_WINDOW = {TIME: 60.0, WAY: 200.0}
-"""How much a live picture shows: seconds, centimetres."""
+LIVE_WINDOW = {TIME: 30.0, WAY: 200.0}
+"""How much a live picture shows at first: seconds, centimetres."""
+LIVE_BOUNDS = {TIME: (2.0, 600.0), WAY: (10.0, 2000.0)}
 SMALLEST = {TIME: 0.2, WAY: 1.0}
 
 
@@ -21,6 +22,18 @@ class View:
     span: float = LIVE_WINDOW[TIME]
     end: float = LIVE_WINDOW[TIME]
     live: bool = True
+    live_span: dict[str, float] = field(default_factory=LIVE_WINDOW.copy)
+    """What a live picture shows, along either axis."""
+
+    def follow(self) -> None:
+        """Show as much as was chosen for a live picture."""
+        self.span = self.live_span[self.axis]
+
+    def zoom_live(self, factor: float) -> None:
+        """The newest sample stays at the right edge."""
+        least, most = LIVE_BOUNDS[self.axis]
+        self.live_span[self.axis] = min(max(self.span * factor, least), most)
+        self.follow()
 
     @property
     def step(self) -> float:

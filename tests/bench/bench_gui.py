@@ -54,7 +54,9 @@ def four_strips() -> Any:
     from gui.theme import LIGHT
 
     specs = [StripSpec(name, "", (Trace(name, "", tint),)) for tint, name in enumerate(("refl", "red", "heading", "dist"))]
-    return StripStack(specs, [Lane("sensor", "colour", SwatchBook(COLOURS), COLOURS)], LIGHT)
+    stack = StripStack(specs, [Lane("sensor", "colour", SwatchBook(COLOURS), COLOURS)], LIGHT)
+    stack.view.live_span["time"] = 60.0
+    return stack
 
 
 def four_bare() -> tuple[Any, list[Any], list[Any]]:
@@ -204,6 +206,7 @@ def link(app: Any) -> None:
         follow = window.workspace.follow
         follow.connect_robot(port)
         window.show_place("live")
+        window.place.stack.view.live_span["time"] = 60.0
         _until(app, lambda: follow.run is not None)
         writer.stdin.write(b"go\n")
         writer.stdin.flush()

@@ -193,6 +193,15 @@ def test_freeze_scroll_back_and_follow_again_by_key_and_mouse(driving: Window, q
     assert live.stack.cursor_row == cursor - 20
     press(qtbot, driving, Qt.Key.Key_Space)
     qtbot.waitUntil(lambda: live.stack.view.live, timeout=5_000)
+    span = live.stack.view.span
+    press(qtbot, driving, Qt.Key.Key_Plus)
+    assert live.stack.view.live, "closer, and it goes on"
+    assert live.stack.view.span < span
+    span = live.stack.view.span
+    for _ in range(2):  # chosen once, it stays so after a look back
+        press(qtbot, driving, Qt.Key.Key_Space)
+    assert live.stack.view.live
+    assert live.stack.view.span == span
     middle = live.stack.rect().center()
     qtbot.mousePress(live.stack, Qt.MouseButton.LeftButton, pos=middle)
     qtbot.mouseMove(live.stack, middle + QPoint(40, 0))
