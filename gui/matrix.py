@@ -12,6 +12,7 @@ from PySide6.QtCore import QObject, Signal
 
 from gui.jobs import Job, Jobs
 from telemetry.errors import SidelongError
+from telemetry.reading.load import load_strategy
 from telemetry.reading.strategies import STRATEGIES
 from telemetry.recording.load import load
 from telemetry.replay.judge import judge
@@ -72,6 +73,9 @@ class Matrix(QObject):
         self._trying = False
         """The changed strategy is to be worked out."""
         self._all_age = 0
+        self.own: dict[str, str] = {}
+        """Columns of strategies that were kept in a file -> that file."""
+        self.take_own()
         self._ages: dict[Path, int] = {}
         self._done: dict[tuple[Path, str], tuple[object, ...]] = {}
 
@@ -107,6 +111,29 @@ class Matrix(QObject):
                 (won if is_now else lost).append(path)
         return won, lost
 
+    def is_read(self, path: Path) -> bool:
+        """Whether some strategy reads the run right."""
+        return any(
+            (result := self.results.get((path, column))) is not None and result.outcome is Outcome.RIGHT
+            for column in self.columns
+        )
+
+    def take_own(self) -> None:
+        """The strategies kept in files, as columns; files that were changed or removed meanwhile are read anew."""
+        own: dict[str, str] = {}
+        for spec in self.workspace.own_strategies:
+            name = Path(spec).stem
+            taken = {*STRATEGIES, VARIANT, ROBOT}
+            if name not in taken and self.workspace.attempt(lambda spec=spec: load_strategy(spec)) is not None:  # type: ignore[misc]
+                own[name] = spec
+        ends = [column for column in self.columns if column == ROBOT]
+        kept = [column for column in self.columns if column in STRATEGIES or column == VARIANT]
+        self.own, self.columns = own, [*kept, *own, *ends]
+
+    def spec_of(self, column: str) -> str:
+        """What a column's strategy is called where it is replayed."""
+        return self.variant_spec if column == VARIANT else self.own.get(column, column)
+
     def result(self, path: Path, column: str) -> Result | None:
         return self.results.get((path, column))
 
@@ -124,9 +151,8 @@ class Matrix(QObject):
         result = self.results.get((path, column))
         if result is None or column == ROBOT or result.why:
             return result
-        spec = self.variant_spec if column == VARIANT else column
-        done = self._judge(self._load(path), chosen_strategies((spec,), ()), reasons=True)
-        explained = done[0]
+        strategy = load_strategy(self.spec_of(column))
+        explained = self._judge(self._load(path), {column: strategy}, reasons=True)[0]
         self.results[path, column] = explained
         return explained
 
@@ -171,21 +197,20 @@ class Matrix(QObject):
         if self._job is not None:
             return
         if self._trying and (paths := self._missing(VARIANT)):
-            self._start(VARIANT, paths, (self.variant_spec,))
+            self._start(VARIANT, paths, [VARIANT])
         elif not self.stopped and (paths := self._missing(ALL)):
-            self._start(ALL, paths, tuple(column for column in self.columns if column not in (ROBOT, VARIANT)))
+            self._start(ALL, paths, [column for column in self.columns if column not in (ROBOT, VARIANT)])
         else:
             self.ended.emit()
             if not self.stopped:
                 self._ask_causes()
 
-    def _start(self, kind: str, paths: list[Path], specs: tuple[str, ...]) -> None:
-        strategies = self.workspace.attempt(lambda: chosen_strategies(specs, ()))
-        if strategies is None:
+    def _start(self, kind: str, paths: list[Path], columns: list[str]) -> None:
+        named = self.workspace.attempt(lambda: {column: load_strategy(self.spec_of(column)) for column in columns})
+        if named is None:
             self._give_up()
             self.ended.emit()
             return
-        named = {VARIANT: strategies[self.variant_spec]} if kind == VARIANT else strategies
 
         def work(job: Job) -> object:
             for number, path in enumerate(paths):
@@ -250,6 +275,7 @@ class Matrix(QObject):
             self.problems[done.path] = done.problem
         for result in done.results:
             self.results[done.path, result.strategy] = result
+            self.workspace.note_result(done.path, result)
             if result.strategy == ROBOT and ROBOT not in self.columns:
                 self.columns.append(ROBOT)
                 self.changed.emit()
@@ -308,6 +334,7 @@ class Matrix(QObject):
     def forget_all(self) -> None:
         """Every run is read and judged anew the next time."""
         self._all_age += 1
+        self.take_own()
         self._recordings.clear()
         self.results.clear()
         self.causes.clear()

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from telemetry.palette import Palette
     from telemetry.reading.strategy import Strategy
     from telemetry.recording.meta import Meta
+    from telemetry.replay import results
 
 Result = TypeVar("Result")
 
@@ -101,7 +102,14 @@ class Workspace(QObject):
     def use_folder(self, folder: Path) -> bool:
         """Keep and show runs in another folder from now on; not while a robot is connected, which is told."""
         if self.follow.connected:
-            self.tell(tr("A robot's runs go to {folder} now: disconnect it first.", folder=self.folder), "warn")
+
+            def move() -> None:
+                self.follow.disconnect_robot()
+                if self.use_folder(folder):
+                    self.go("runs")
+
+            words = tr("A robot's runs go to {folder} now: disconnect it first.", folder=self.folder)
+            self.offered.emit(words, tr("Disconnect, and show {name}", name=folder.name), move)
             return False
         self.folder = folder = folder.resolve()
         self.settings.set_text("folder", str(folder))
@@ -209,6 +217,16 @@ class Workspace(QObject):
             remarks=self.settings.text("remarks"), driven_by=self.settings.text("driven_by"), strategy=self.strategy,
         )  # fmt: skip
 
+    @property
+    def own_strategies(self) -> list[str]:
+        """Strategy files that were kept by hand and are still there."""
+        paths = [Path(path) for path in self.settings.text("own_strategies").split("\n") if path]
+        return [str(path) for path in paths if path.suffix == ".toml" and path.is_file()]
+
+    def keep_own_strategy(self, path: Path) -> None:
+        paths = dict.fromkeys([*self.own_strategies, str(path.resolve())])
+        self.settings.set_text("own_strategies", "\n".join(paths))
+
     def use_strategy(self, name: str) -> None:
         self.settings.set_text("strategy", name)
         self.known_verdicts.clear()
@@ -234,11 +252,16 @@ class Workspace(QObject):
 
     def note_verdict(self, verdict: Verdict) -> None:
         """Remember whether the chosen strategy read a run right: for counting, without replaying everything again."""
+        result = verdict.by_strategy.get(self.strategy)
+        if result is not None:
+            self.note_result(verdict.path, result)
+
+    def note_result(self, path: Path, result: results.Result) -> None:
+        """The same of one result, of whichever strategy."""
         from telemetry.replay.score import Outcome
 
-        result = verdict.by_strategy.get(self.strategy)
-        if result is not None and result.counts:
-            self.known_verdicts[str(verdict.path)] = result.outcome is Outcome.RIGHT
+        if result.strategy == self.strategy and result.counts:
+            self.known_verdicts[str(path)] = result.outcome is Outcome.RIGHT
 
     def close(self) -> None:
         """Stop whatever runs in the background."""

@@ -14,6 +14,9 @@ def everywhere() -> list[tuple[str, str]]:
     """Keys that work in every place."""
     return [
         ("Ctrl+1 … Ctrl+6", tr("go to a place")),
+        ("Tab", tr("to the next field or button, with Shift back")),
+        ("Return, Space", tr("press what has the focus")),
+        ("Esc", tr("close a message, a list or this sheet")),
         ("R", tr("record a run, or end it and keep it")),
         ("Ctrl+O", tr("open a file")),
         ("Ctrl+D", tr("light or dark")),

@@ -62,7 +62,7 @@ class MatrixModel(QAbstractTableModel):
             path = self.matrix.paths[section]
             cause = self.matrix.causes.get(path)
             if role == Qt.ItemDataRole.DisplayRole:
-                return f"{path.stem}   {cause_in_short(cause)}".rstrip()
+                return f"{path.stem}   {cause_in_short(cause, read=self.matrix.is_read(path))}".rstrip()
             return cause_words(cause) if role == Qt.ItemDataRole.ToolTipRole else None
         column = self.matrix.columns[section]
         if role == Qt.ItemDataRole.DisplayRole:
@@ -78,7 +78,10 @@ class MatrixModel(QAbstractTableModel):
         result = self.result(index)
         path = self.matrix.paths[index.row()]
         if role == Qt.ItemDataRole.ToolTipRole:
-            return self.matrix.problems.get(path) or (outcome_words(result) if result is not None else "")
+            score = result.score if result is not None else None
+            wrong = sum(slot != "right" for slot in score.slots) if score is not None else 0
+            said = outcome_words(result) if result is not None else ""
+            return self.matrix.problems.get(path) or (tr("{said}, {n} slots", said=said, n=wrong) if wrong else said)
         if role == Qt.ItemDataRole.AccessibleTextRole:
             words = outcome_words(result) if result is not None else tr("not worked out")
             return f"{path.stem}, {self.matrix.columns[index.column()]}: {words}"

@@ -76,7 +76,7 @@ class ReadingsList(QWidget):
         reading = self.taken.slots[slot]
         if reading.colour is None:
             return ""
-        words = {READ: tr("read"), INFERRED: tr("follows"), ASSUMED: tr("assumed")}.get(reading.how, reading.how)
+        words = {READ: tr("read"), INFERRED: tr("by elimination"), ASSUMED: tr("assumed")}.get(reading.how, reading.how)
         if reading.confidence is not None:
             return f"{words} {reading.confidence:.0%}"
         if reading.dist_cm is not None:

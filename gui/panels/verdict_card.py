@@ -67,7 +67,10 @@ class VerdictCard(Card):
         if right:
             counted = sum(result.counts for result in verdict.results)
             words = tr("✓ Read right by {right} of {counted}", right=len(right), counted=counted)
-            self.headline.say(f"{words}: {', '.join(right)}." if len(right) <= FEW else f"{words}.")
+            words += f": {', '.join(right)}." if len(right) <= FEW else "."
+            if silent := len(verdict.results) - counted:
+                words += " " + tr("Of {silent} this run tells nothing.", silent=silent)
+            self.headline.say(words)
         elif any(result.counts for result in verdict.results):
             self.headline.say(tr("✗ No strategy read this run right."))
         else:

@@ -24,7 +24,7 @@ def outcome_words(result: Result) -> str:
         Outcome.RIGHT: tr("right"),
         Outcome.WRONG: tr("wrong"),
         Outcome.NOT_APPLICABLE: tr("not applicable"),
-        Outcome.DIVERGES: tr("diverges"),
+        Outcome.DIVERGES: tr("would have stopped"),
         None: tr("not judged"),
     }
     return f"{SIGNS[result.outcome]} {words[result.outcome]}"
@@ -35,13 +35,15 @@ def cause_words(verdict: Cause | None) -> str:
     if verdict is None:
         return ""
     kind, why = verdict.kind.value, verdict.why
-    return tr("Sensor or logic? It says: {kind}. {why}.", kind=kind.rstrip("?"), why=why[:1].upper() + why[1:])
+    return tr("Sensor or logic: {kind}. {why}.", kind=kind.rstrip("?"), why=why[:1].upper() + why[1:])
 
 
-def cause_in_short(verdict: Cause | None) -> str:
-    """One or two words for a narrow place."""
+def cause_in_short(verdict: Cause | None, *, read: bool) -> str:
+    """One or two words for a narrow place. ``read``: some strategy read the run right all the same."""
     if verdict is None:
         return ""
+    if verdict.kind is Kind.SENSOR and read:
+        return tr("sensor, yet read")
     return {
         Kind.LOGIC: tr("logic"),
         Kind.SENSOR: tr("sensor"),
@@ -58,7 +60,7 @@ class VerdictTable(QTableWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(0, 3, parent)
-        self.setHorizontalHeaderLabels([tr("read with"), tr("verdict"), tr("decided")])
+        self.setHorizontalHeaderLabels([tr("read with"), tr("verdict"), tr("decided after")])
         self.verticalHeader().hide()
         self.verticalHeader().setDefaultSectionSize(ROW_PX)
         self.setShowGrid(False)

@@ -229,7 +229,13 @@ class DecidePlace(Place):
             if test is not None:
                 words += " " + in_words(test, best.strategy, summaries[1].strategy)
         words += self._change_words()
-        if any(result.run.simulated for result in self.matrix.results.values()):
+        if self.workspace.palette is not None:
+            file = Path(self.workspace.settings.text("palette")).name
+            words += " " + tr("Colours are those of {file} for all runs; change that under Colours.", file=file)
+        simulated = {result.run.simulated for result in self.matrix.results.values()}
+        if simulated == {True}:
+            words += " " + tr("All of these runs are simulated.")
+        elif True in simulated:
             words += " " + tr("Simulated runs are among these.")
         self.summary.say(words)
 
@@ -277,8 +283,7 @@ class DecidePlace(Place):
 
     def _open(self, path: object, column: str) -> None:
         assert isinstance(path, Path)
-        strategy = self.matrix.variant_spec if column == VARIANT else column
-        self.workspace.go("runs", (path, strategy))
+        self.workspace.go("runs", (path, self.matrix.spec_of(column)))
 
     def _keep_strategy(self, spec: str) -> None:
         """Write the changed strategy to a file, which the command line and the robot's team can use."""
@@ -292,7 +297,11 @@ class DecidePlace(Place):
         except (OSError, SidelongError) as error:
             self.notice.tell(str(error), "bad")
             return
-        self.notice.tell(tr("Kept as {name}. It can be named wherever a strategy is asked for.", name=Path(chosen).name))
+        self.workspace.keep_own_strategy(Path(chosen))
+        self.compare_anew()
+        name = Path(chosen).name
+        self.notice.tell(tr("Kept as {name}: a column of its own from now on, and --strategy {name} on the command line.",
+                            name=name))  # fmt: skip
 
     def closing(self) -> None:
         self.matrix.close()

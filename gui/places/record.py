@@ -87,14 +87,14 @@ class RecordPlace(Place):
         column.addWidget(self.state_card)
         session = Card(tr("A whole afternoon"))
         hint = tr("Every drive becomes a run: it begins when the robot moves, ends when it rests")
-        self.arm_button = button(tr("Arm the session"), self._toggle_session, key="A", hint=hint)
+        self.arm_button = button(tr("Record each drive by itself"), self._toggle_session, key="A", hint=hint)
         self.arm_button.setCheckable(True)
         self.sound_box = Tick(tr("say readings aloud  [S]"))
         self.sound_box.toggled.connect(self.session.voice.switch)
         self.session_words = Label("", "soft", wrap=True)
         self.next_button = button(tr("Say what stood there"), self._ask_waiting, kind="chief")
         hint = tr("A robot that keeps its stream while it drives hands it over afterwards: open the saved text here")
-        self.fetch_button = button(tr("Take in a fetched stream"), self._fetch, hint=hint)
+        self.fetch_button = button(tr("Open a stream the robot kept"), self._fetch, hint=hint)
         session.add(self.arm_button, self.fetch_button, self.sound_box, self.session_words, self.next_button)
         column.addWidget(session)
         self.labels = LabelsForm(workspace.settings)
@@ -245,12 +245,12 @@ class RecordPlace(Place):
     def _show_session(self) -> None:
         session = self.session
         self.arm_button.setChecked(session.armed)
-        words = tr("Disarm") if session.armed else tr("Arm the session")
+        words = tr("End the session") if session.armed else tr("Record each drive by itself")
         self.arm_button.setText(f"{words}   [A]")
         self.arm_button.setAccessibleName(words)
         count = len(session.waiting)
         if session.armed:
-            text = tr("Armed: {kept} so far. The truth is asked for when you disarm.", kept=runs(session.count))
+            text = tr("Waiting for drives: {kept} kept. What stood there is asked at the end.", kept=runs(session.count))
         else:
             text = tr("Every drive becomes a run of its own; nobody needs to press a key.")
         self.session_words.say(text)

@@ -200,6 +200,7 @@ class RunsPlace(Place):
             field.setEnabled(whole)
             if not field.hasFocus():
                 field.setText(text)
+                field.setCursorPosition(0)
         self.open_button.setEnabled(len(chosen) == 1)
         self.pair_button.setEnabled(len(chosen) == 2)
         self.compare_button.setEnabled(len(chosen) > 0)

@@ -66,6 +66,9 @@ class StartPlace(Place):
         ):
             self.level.addItem(words, level)
             self.level.setItemData(self.level.count() - 1, hint, Qt.ItemDataRole.ToolTipRole)
+        self.level_words = Label("", "small", wrap=True)
+        self.level.currentIndexChanged.connect(lambda _index: self._show_level())
+        self._show_level()
         self.drive_button = button(
             tr("Let it drive"), self.start_built_in, kind="chief", hint=tr("Starts it and shows it live")
         )
@@ -89,10 +92,13 @@ class StartPlace(Place):
         both = row(self.level, self.variant)
         both.setStretch(0, 1)
         both.setStretch(1, 1)
-        card.add(both, self.drive_button, steps)
+        card.add(both, self.level_words, self.drive_button, steps)
         card.column.addStretch(1)
         self.drive_card = card
         return card
+
+    def _show_level(self) -> None:
+        self.level_words.say(str(self.level.currentData(Qt.ItemDataRole.ToolTipRole) or ""))
 
     def _robot_card(self) -> Card:
         card = Card(tr("Your robot"))
@@ -115,7 +121,7 @@ class StartPlace(Place):
         self.baud.setCurrentIndex(max(self.baud.findData(str(self.workspace.baud)), 0))
         self.baud.activated.connect(lambda _index: settings.set_text("baud", self.baud.currentData()))
         self.columns = QLineEdit(settings.text("columns"))
-        self.columns.setPlaceholderText(tr("columns, for a robot without header"))
+        self.columns.setPlaceholderText(tr("columns, where it sends no header line"))
         self.columns.setToolTip(tr("For a robot that prints plain numbers: t/ms,refl/%,heading/deg"))
         self.columns.setAccessibleName(tr("Columns of a robot that sends no header"))
         self.columns.editingFinished.connect(lambda: settings.set_text("columns", self.columns.text().strip()))

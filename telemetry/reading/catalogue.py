@@ -157,7 +157,7 @@ _TRUST = (
     Stage(
         "smooth", trust.Smooth, "The most frequent of the last samples is believed.",
         make=lambda layout, s: (s["samples"],),
-        lost=lambda s: f"smooth asks for the most of {s['samples']} samples",
+        lost=lambda s: f"smooth takes what most of {s['samples']} samples say",
         settings=(Setting("samples", "samples", 5, 1, 99, "of how many samples the most frequent is taken"),),
     ),
     Stage(

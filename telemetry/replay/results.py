@@ -118,9 +118,14 @@ def ranked(summaries: Sequence[Summary]) -> list[Summary]:
 
 
 def comparable(summaries: Sequence[Summary]) -> list[Summary]:
-    """Those that were judged on (nearly) as many runs as the one judged on most; none where no run counts."""
+    """Those that were judged on (nearly) as many runs as the one judged on most; none where no run counts.
+
+    One that was judged on fewer is among them if it would be the best even had it read all the others wrong.
+    """
     most = max((one.runs for one in summaries), default=0)
-    return [one for one in summaries if one.runs and one.runs >= NEARLY_ALL * most]
+    many = {one.strategy for one in summaries if one.runs and one.runs >= NEARLY_ALL * most}
+    best = max((one.correct for one in summaries if one.strategy in many), default=0)
+    return [one for one in summaries if one.strategy in many or (one.runs and one.correct > best)]
 
 
 def paired(first: str, second: str, results: Sequence[Result]) -> McNemar | None:

@@ -13,7 +13,7 @@ from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtGui import QWheelEvent
 from PySide6.QtWidgets import QApplication, QSlider, QWidget
 
-from gui.matrix import VARIANT
+from gui.matrix import VARIANT, Matrix
 from gui.window import Window
 from telemetry.recording.load import load
 from telemetry.replay.judge import judge
@@ -126,6 +126,34 @@ def test_changing_a_setting_moves_the_matrix_at_once(stocked: Window, qtbot: Any
         assert decide.settings.spec() == before
     click(qtbot, decide.settings.back_button)
     qtbot.waitUntil(lambda: VARIANT not in matrix.columns, timeout=5_000)
+
+
+def test_a_strategy_that_was_kept_is_a_column_of_its_own(
+    stocked: Window, qtbot: Any, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    stocked.show_place("decide")
+    decide: Any = stocked.place
+    matrix = decide.matrix
+    qtbot.waitUntil(lambda: len(matrix.paths) == len(RUNS) and not matrix.busy, timeout=60_000)
+    decide.settings.choice.setCurrentIndex(decide.settings.choice.findData("hold"))
+    decide.settings._build()
+    decide.settings.fields["hold.samples"].setValue(60)
+    kept = tmp_path / "patient.toml"
+    monkeypatch.setattr("gui.places.decide.QFileDialog.getSaveFileName", lambda *_: (str(kept), ""))
+    click(qtbot, decide.settings.keep_button)
+    assert "patient.toml" in decide.notice.text
+    for window_matrix in (matrix, Matrix(stocked.workspace)):  # and at the next start
+        assert "patient" in window_matrix.columns
+        assert window_matrix.own == {"patient": str(kept)}
+    qtbot.waitUntil(lambda: all((path, "patient") in matrix.results for path in matrix.paths), timeout=60_000)
+    run = load(matrix.paths[0])
+    results, _ = judge("x", run.table, run.course, run.truth, chosen_strategies((str(kept),), ()))
+    assert matrix.result(matrix.paths[0], "patient").taken == results[0].taken
+    decide.view.choose(matrix.paths[0], "patient")
+    assert "patient" in decide.cell_words.text()
+    kept.unlink()
+    decide.compare_anew()
+    assert "patient" not in matrix.columns
 
 
 def test_the_guard_names_what_has_changed(stocked: Window, qtbot: Any) -> None:

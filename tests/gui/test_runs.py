@@ -123,6 +123,7 @@ def test_another_folder_is_shown_unless_a_robot_is_connected(stocked: Window, qt
     qtbot.waitUntil(lambda: workspace.follow.connected, timeout=20_000)
     open_paths(workspace, [str(before)])
     assert workspace.folder == other
+    assert runs.notice.action == f"Disconnect, and show {before.name}"  # type: ignore[attr-defined]
     assert "disconnect" in stocked.place.notice.text
 
 

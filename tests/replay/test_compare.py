@@ -292,6 +292,10 @@ def test_one_lucky_run_does_not_outrank_many():
     sums = [_sum("lucky", 1, 1), _sum("good", 28, 30), _sum("nearly", 27, 27), _sum("poor", 9, 30), _sum("none", 0, 0)]
     assert [one.strategy for one in ranked(sums)] == ["nearly", "good", "poor", "lucky", "none"]
     assert [one.strategy for one in comparable(sums)] == ["good", "nearly", "poor"]
+    # Even with the fourth run wrong it would be ahead.
+    sums = [_sum("all", 2, 4), _sum("three", 3, 3), _sum("two", 2, 2)]
+    assert [one.strategy for one in ranked(sums)] == ["three", "all", "two"]
+    assert [one.strategy for one in comparable(sums)] == ["all", "three"]
     # Where all were judged on one run, that is what there is.
     assert [one.strategy for one in ranked([_sum("wrong", 0, 1), _sum("right", 1, 1)])] == ["right", "wrong"]
     assert comparable([_sum("none", 0, 0)]) == []
