@@ -154,6 +154,7 @@ class MatrixView(QTableView):
         self.setShowGrid(False)
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         self.setTabKeyNavigation(False)
+        self.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
         self.verticalHeader().setDefaultSectionSize(CELL_PX)
         self.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
         header = self.horizontalHeader()
@@ -163,6 +164,7 @@ class MatrixView(QTableView):
         header.setHighlightSections(True)
         self.setAccessibleName(tr("Runs and strategies"))
         self._last: tuple[Path, str] | None = None
+        self._deaf = False
         self.selectionModel().currentChanged.connect(self._tell)
         self.cells.modelReset.connect(self._look_again)
         self.activated.connect(self._open)
@@ -184,10 +186,12 @@ class MatrixView(QTableView):
 
     def focusInEvent(self, event: QFocusEvent) -> None:  # noqa: N802
         """The keyboard is here; no cell is chosen by that (Qt would take the first)."""
-        chosen = self.currentIndex().isValid()
+        nothing = not self.currentIndex().isValid()
+        self._deaf = nothing
         super().focusInEvent(event)
-        if not chosen and self._last is None:
+        if nothing:
             self.setCurrentIndex(QModelIndex())
+        self._deaf = False
 
     def _look_again(self) -> None:
         """Other runs or columns: the cell looked at stays, where it is there still."""
@@ -195,7 +199,7 @@ class MatrixView(QTableView):
             self.choose(*self._last)
 
     def _tell(self, current: QModelIndex, _before: QModelIndex) -> None:
-        if current.isValid():
+        if current.isValid() and not self._deaf:
             self._last = self.matrix.paths[current.row()], self.matrix.columns[current.column()]
             self.cell_chosen.emit(*self._last)
         self.viewport().update()

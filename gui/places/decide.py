@@ -185,17 +185,16 @@ class DecidePlace(Place):
         chosen = self.view.chosen()
         if chosen is not None:
             self._show_cell(*chosen)  # it was worked out anew
-        elif self.matrix.paths:
-            self.view.choose(*self._worth_a_look())
+        elif (best := self._ranked()[0]).runs:
+            self.view.choose(self._worth_a_look(best.strategy), best.strategy)
 
-    def _worth_a_look(self) -> tuple[Path, str]:
-        """A run that the best strategy misreads; of none, the first run it reads."""
-        best = next((one.strategy for one in self._ranked()), self.matrix.columns[0])
+    def _worth_a_look(self, best: str) -> Path:
+        """A run that the best strategy misreads; of none, the first run."""
         for path in self.matrix.paths:
             result = self.matrix.result(path, best)
             if result is not None and result.outcome is Outcome.WRONG:
-                return path, best
-        return self.matrix.paths[0], best
+                return path
+        return self.matrix.paths[0]
 
     def _ranked(self) -> list[Summary]:
         return ranked([self.matrix.summary(column) for column in self.matrix.columns if column != ROBOT])

@@ -51,6 +51,9 @@ def test_the_matrix_says_what_the_comparison_says_and_opens_the_failure(stocked:
         assert robot is not None
         assert matrix.result(path, robot.strategy).taken == robot.taken
     names_the_best(decide)
+    chosen = decide.view.chosen()
+    assert chosen is not None
+    assert chosen[1] == ranked([matrix.summary(one) for one in matrix.columns if one != ROBOT])[0].strategy
     path, column = next(
         key for key, one in matrix.results.items() if one.outcome is Outcome.WRONG and key[1] in matrix.columns[:4]
     )
