@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -11,6 +12,7 @@ from gui.words import tr
 from gui.workspace import Workspace
 from telemetry.errors import RecordingError
 
+SAMPLES = Path(__file__).resolve().parents[1] / "recordings"
 RECORDINGS = {".h5", ".hdf5", ".journal"}
 STREAMS = {".txt", ".log", ".csv", ".tsv", ".stream"}
 
@@ -65,6 +67,26 @@ def ask_folder(workspace: Workspace, parent: QWidget) -> None:
     chosen = QFileDialog.getExistingDirectory(parent, tr("A folder of runs"), str(workspace.folder))
     if chosen:
         open_paths(workspace, [chosen])
+
+
+def samples_here() -> list[Path]:
+    """The sample runs that come with the project; none where only the program was installed."""
+    return sorted(SAMPLES.glob("*.h5"))
+
+
+def show_samples(workspace: Workspace) -> None:
+    """A copy of the sample runs, beside the user's own, so that nothing done with them touches the project's."""
+    folder = workspace.folder.parent / tr("Sidelong samples")
+
+    def copy() -> bool:
+        folder.mkdir(parents=True, exist_ok=True)
+        for sample in samples_here():
+            if not (folder / sample.name).exists():
+                shutil.copy(sample, folder)
+        return True
+
+    if workspace.attempt(copy) and workspace.use_folder(folder):
+        workspace.go("runs")
 
 
 def ask_course(workspace: Workspace, parent: QWidget) -> None:

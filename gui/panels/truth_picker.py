@@ -140,8 +140,13 @@ class TruthPicker(QWidget):
             self.confirmed.emit(tuple(self.colours))
 
     def take(self, event: QEvent) -> bool:
-        """A letter that was typed elsewhere in the place; True: it is a colour's, and done with."""
-        if not isinstance(event, QKeyEvent) or event.modifiers() or not self.map.means_a_colour(event):
+        """A letter or Return that was typed elsewhere in the place; True: it was meant for here, and is done with."""
+        if not isinstance(event, QKeyEvent) or event.modifiers():
+            return False
+        if event.type() == QEvent.Type.KeyPress and event.key() == Qt.Key.Key_Return:
+            self.confirm()
+            return True
+        if not self.map.means_a_colour(event):
             return False
         if event.type() == QEvent.Type.ShortcutOverride:
             event.accept()

@@ -140,7 +140,10 @@ class StartPlace(Place):
         open_file = button(tr("Open a file"), self._open, key="Ctrl+O")
         hint = tr("Show and keep runs elsewhere; a folder can be dropped on the window, too")
         self.folder_button = button(tr("Another folder"), self._other_folder, kind="quiet", hint=hint)
-        card.add(row(self.folder_button, None, open_file))
+        hint = tr("Simulated runs of every kind, copied beside your own folder")
+        self.samples_button = button(tr("Sample runs"), self._show_samples, kind="quiet", hint=hint)
+        self.samples_button.hide()
+        card.add(Flow(open_file, self.folder_button, self.samples_button))
         return card
 
     def _course_card(self) -> Card:
@@ -163,7 +166,10 @@ class StartPlace(Place):
     def begin(self) -> None:
         """The shell is on the screen: look for ports, runs and the course now."""
         self._looked = True
+        from gui.opening import samples_here
         from gui.plots.course_map import CourseMap
+
+        self.samples_button.setVisible(bool(samples_here()))
 
         self.map = CourseMap(self.workspace.course, self.workspace.book, self.workspace.theme)
         self.map.setMinimumHeight(130)
@@ -282,6 +288,11 @@ class StartPlace(Place):
         from gui.opening import ask_and_open
 
         ask_and_open(self.workspace, self)
+
+    def _show_samples(self) -> None:
+        from gui.opening import show_samples
+
+        show_samples(self.workspace)
 
     def _other_folder(self) -> None:
         from gui.opening import ask_folder

@@ -203,3 +203,12 @@ def test_copying_plots_as_picture_and_table(driving: Window, qtbot: Any) -> None
     lines = QApplication.clipboard().text().splitlines()
     assert len(lines) > 50
     assert len({line.count("\t") for line in lines}) == 1
+
+
+def test_sample_runs_are_copied_and_shown(window: Window, qtbot: Any, folder: Path) -> None:
+    start: Any = window.place
+    click(qtbot, start.samples_button)
+    there = sorted(path.name for path in (folder.parent / "Sidelong samples").glob("*.h5"))
+    assert there == sorted(path.name for path in (Path(__file__).parents[2] / "recordings").glob("*.h5"))
+    qtbot.waitUntil(lambda: len(window.workspace.shelf.entries) == len(there), timeout=20_000)
+    assert window.place.name == "runs"
