@@ -21,6 +21,7 @@ from gui.words import tr
 from telemetry.recording.library import Entry
 
 Index = QModelIndex | QPersistentModelIndex
+COURSE_COLUMN = 2
 TRUTH_COLUMN = 4
 SWATCH_PX = 20
 
@@ -131,6 +132,8 @@ class RunsTable(QTableView):
         """Show these; what was chosen stays chosen where it is still there."""
         before = set(self.chosen())
         self.runs.show_entries(entries)
+        # Where all say the same, the room is for the tags.
+        self.setColumnHidden(COURSE_COLUMN, len({entry.course for entry in entries}) < 2)
         self._select([row for row, entry in enumerate(entries) if Path(entry.path) in before])
 
     def _select(self, rows: list[int]) -> None:

@@ -60,7 +60,7 @@ class VerdictTable(QTableWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(0, 3, parent)
-        self.setHorizontalHeaderLabels([tr("read with"), tr("verdict"), tr("decided after")])
+        self.setHorizontalHeaderLabels([tr("read with"), tr("verdict"), tr("decided")])
         self.verticalHeader().hide()
         self.verticalHeader().setDefaultSectionSize(ROW_PX)
         self.setShowGrid(False)
