@@ -55,6 +55,7 @@ class GuardCard(Card):
     def show_runs(self, paths: list[Path]) -> None:
         if paths != self.paths:
             self._answered = False
+            self.list.clear()
         self.paths = paths
         there = self.file.exists()
         self.check_button.setEnabled(there)

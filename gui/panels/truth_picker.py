@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from PySide6.QtCore import QEvent, QSize, Qt, Signal
 from PySide6.QtGui import QIcon, QKeyEvent
-from PySide6.QtWidgets import QGridLayout, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QAbstractButton,
+    QAbstractSpinBox,
+    QApplication,
+    QGridLayout,
+    QLineEdit,
+    QPushButton,
+    QVBoxLayout,
+    QWidget,
+)
 
 from gui.panels.parts import Label, button, row
 from gui.plots.course_map import CourseMap, SlotState
@@ -14,6 +23,8 @@ from gui.words import tr
 from telemetry.course import EMPTY, Course, Truth
 from telemetry.course.truth import check_truth
 from telemetry.errors import TruthError
+
+RETURNS = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
 
 
 class TruthPicker(QWidget):
@@ -56,6 +67,7 @@ class TruthPicker(QWidget):
     def set_course(self, course: Course, book: SwatchBook) -> None:
         self.course, self.book = course, book
         self.colours = [None] * len(course.slots)
+        self.edited = False
         self.map.book = book
         self.map.set_course(course)
         self.map.choose(0)
@@ -143,9 +155,8 @@ class TruthPicker(QWidget):
         """A letter or Return that was typed elsewhere in the place; True: it was meant for here, and is done with."""
         if not isinstance(event, QKeyEvent) or event.modifiers():
             return False
-        if event.type() == QEvent.Type.KeyPress and event.key() == Qt.Key.Key_Return:
-            self.confirm()
-            return True
+        if event.type() == QEvent.Type.KeyPress and event.key() in RETURNS:
+            return self._return()
         if not self.map.means_a_colour(event):
             return False
         if event.type() == QEvent.Type.ShortcutOverride:
@@ -157,9 +168,20 @@ class TruthPicker(QWidget):
             return True
         return False
 
-    def keyPressEvent(self, event) -> None:  # type: ignore[no-untyped-def]  # noqa: N802
-        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+    def _return(self) -> bool:
+        """What has the focus goes first: Return presses a button and ends a field, else it confirms. False: not for us."""
+        focus = QApplication.focusWidget()
+        if isinstance(focus, QLineEdit | QAbstractSpinBox):
+            return False
+        if isinstance(focus, QAbstractButton):
+            focus.click()
+        else:
             self.confirm()
+        return True
+
+    def keyPressEvent(self, event) -> None:  # type: ignore[no-untyped-def]  # noqa: N802
+        if event.key() in RETURNS:
+            self._return()
         elif event.key() == Qt.Key.Key_Escape:
             self.skipped.emit()
         elif event.key() in (Qt.Key.Key_Backspace, Qt.Key.Key_Delete):

@@ -217,7 +217,7 @@ class RunsPlace(Place):
             self._offer_unconfirmed()
         if not fits or entry is None:
             self._asked = ""
-        elif entry.path != self._asked or not self.picker.map.hasFocus():
+        elif entry.path != self._asked or not (self.picker.edited or self.picker.map.hasFocus()):
             self._asked = entry.path
             self.picker.start(entry.truth)
             self.table.setFocus()

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from by_hand import FAST, click, press, record_one_drive
 from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QLineEdit
 
 from gui.ingesting import ingest
 from gui.window import Window
@@ -138,3 +139,31 @@ def test_a_letter_is_a_colour_wherever_the_focus_is(window: Window, qtbot: Any) 
         press(qtbot, window, Qt.Key.Key_L)
     assert record.picker.colours[:4] == ["rust", "leaf", "rust", "leaf"]
     assert not window.workspace.follow.recording
+
+
+def test_return_in_a_field_or_on_a_button_confirms_nothing(window: Window, qtbot: Any) -> None:
+    window.workspace.follow.start_built_in("practice", 7, speed_up=FAST)
+    qtbot.waitUntil(lambda: window.workspace.follow.run is not None, timeout=20_000)
+    path = record_one_drive(window, qtbot)
+    record: Any = window.place
+    qtbot.waitUntil(lambda: record.asked is not None and not record.picker.problem(), timeout=10_000)
+    field = record.findChildren(QLineEdit)[0]
+    field.setFocus()
+    press(qtbot, window, Qt.Key.Key_Return)
+    assert load(path).truth is None
+    record.picker.skip_button.setFocus()
+    press(qtbot, window, Qt.Key.Key_Return)
+    assert record.asked is None, "it was left for later"
+    assert load(path).truth is None
+
+
+def test_what_is_being_filled_in_survives_that_something_else_is_noted(two: Window, qtbot: Any, folder: Path) -> None:
+    runs: Any = two.place
+    for colour in ("leaf", "sky"):
+        click(qtbot, runs.picker.colour_buttons[colour])
+    runs.remarks_field.setFocus()
+    runs.remarks_field.setText("lamp off")
+    press(qtbot, two, Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: any(entry.remarks == "lamp off" for entry in two.workspace.shelf.entries), timeout=10_000)
+    assert runs.picker.colours[:2] == ["leaf", "sky"]
+    assert not runs.notice.text
