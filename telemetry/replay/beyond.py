@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Final
 
 import numpy as np
@@ -9,17 +10,21 @@ import numpy as np
 from telemetry.course import Course, Truth
 from telemetry.replay.readings import READ, Taken
 from telemetry.replay.runner import Stretch
-from telemetry.sample import Table
+from telemetry.sample import MISSING, IntColumn, Table
 
-ODOMETER: Final = 1.25
+ODOMETER: Final = 1.15
 """A robot may have driven so much farther than its distance says (common practice, no source: worn wheels, slip)."""
 RESET_CM: Final = 5.0
+Walked = Callable[[int], tuple[IntColumn, IntColumn]]
 
 
 class Beyond:
-    """``slots``: indices of those that lie farther than the robot drove in all; empty where no distance tells."""
+    """``slots``: indices of those that lie farther than the robot drove; empty where no distance tells.
 
-    def __init__(self, course: Course, table: Table, stretch: Stretch) -> None:
+    ``walked``: asked for a sensor's legs and places (0.1 mm or MISSING), row by row, where the whole way leaves it open.
+    """
+
+    def __init__(self, course: Course, table: Table, stretch: Stretch, walked: Walked | None = None) -> None:
         self._course = course
         self.driven_cm = driven_cm(table, stretch)
         self.slots: tuple[int, ...] = ()
@@ -27,14 +32,35 @@ class Beyond:
             return
         ends = [max((slot.at_cm or 0.0 for slot in course.slots if slot.leg == leg), default=0.0)
                 for leg in range(len(course.legs))]  # fmt: skip
-        out = []
+        need: dict[int, float] = {}
         for number, slot in enumerate(course.slots):
-            if slot.at_cm is None or slot.unseen:
-                continue
-            near = slot.at_cm - (slot.width_cm or 0.0) / 2 - max(course.sensors[slot.sensor].ahead_cm, 0.0)
-            if sum(ends[: slot.leg]) + near > self.driven_cm * ODOMETER:
-                out.append(number)
-        self.slots = tuple(out)
+            if slot.at_cm is not None and not slot.unseen:
+                ahead = max(course.sensors[slot.sensor].ahead_cm, 0.0)
+                need[number] = sum(ends[: slot.leg]) + slot.at_cm - (slot.width_cm or 0.0) / 2 - ahead
+        if walked is None or all(cm <= self.driven_cm for cm in need.values()):
+            found = {number for number, cm in need.items() if cm > self.driven_cm * ODOMETER}
+        else:
+            found = self._by_leg(need, *zip(*(walked(sensor) for sensor in range(len(course.sensors))), strict=True))
+        # What no sensor passes in any run follows from the others of its group.
+        groups = {course.slots[number].group for number in found}
+        found |= {number for number, slot in enumerate(course.slots) if slot.unseen and slot.group in groups}
+        self.slots = tuple(sorted(found))
+
+    def _by_leg(self, need: dict[int, float], legs: tuple[IntColumn, ...], places: tuple[IntColumn, ...]) -> set[int]:
+        """On the last leg that was begun, the place on it tells; of those before nothing is said."""
+        last = max((int(one.max()) for one in legs if len(one)), default=-1)
+        found = set()
+        for number, cm in need.items():
+            slot = self._course.slots[number]
+            there = places[slot.sensor][(legs[slot.sensor] == slot.leg) & (places[slot.sensor] != MISSING)]
+            if slot.leg == last and len(there):
+                near = (slot.at_cm or 0.0) - (slot.width_cm or 0.0) / 2
+                never = float(there.max()) / 100.0 * ODOMETER < near
+            else:
+                never = slot.leg >= last and cm > (self.driven_cm or 0.0) * ODOMETER
+            if never:
+                found.add(number)
+        return found
 
     @property
     def words(self) -> str:

@@ -12,13 +12,13 @@ from telemetry.reading.strategy import Strategy
 from telemetry.replay.beyond import Beyond
 from telemetry.replay.explain import explain
 from telemetry.replay.header import PlanShelf, palette_for
-from telemetry.replay.log import RunLog
+from telemetry.replay.log import ONLY_LABELS, RunLog
 from telemetry.replay.readings import Taken, robots_own, taken_from
 from telemetry.replay.results import ROBOT, Result, Run
 from telemetry.replay.runner import Runner, Shared, Stretch, between_restarts
 from telemetry.replay.score import Outcome, aligned, score
 from telemetry.replay.verdict_run import with_verdict
-from telemetry.sample import Table
+from telemetry.sample import IntColumn, Table
 
 OPEN_SLOTS = 29
 """Without a course: how many colours are taken before the rest counts as surplus."""
@@ -48,14 +48,21 @@ def judge(
     where = course or _open_course(table)
     colours = palette_for(table, course, palette, palette_text, f"{name}, palette")
     stretch = longest_stretch(table)
-    beyond = Beyond(where, table, stretch)
+    shelf, shared = shelf or PlanShelf(), Shared()
+
+    def walked(sensor: int) -> tuple[IntColumn, IntColumn]:
+        runner = Runner(shelf.plan(ONLY_LABELS, where, colours, table), shared)
+        runner.advance(table)
+        return RunLog(runner, table, shared).walked(sensor)
+
+    beyond = Beyond(where, table, stretch, walked if table.rows else None)
     early = (beyond.words,) if beyond.slots else ()
     remarks = (*_remarks(table, course, truth, stretch), *early, *_unknown_colours(course, colours))
     run = Run(
         name, course.name if course else "", tuple(slot.name for slot in where.slots), truth,
         _ms_between(table, stretch.start, stretch.stop - 1), simulated, remarks,
     )  # fmt: skip
-    one = _Judge(run, where, table, stretch, beyond, reasons, shelf or PlanShelf())
+    one = _Judge(run, where, table, stretch, beyond, reasons, shelf, shared)
     results = [one.strategy(label, strategy, colours) for label, strategy in strategies.items()]
     robot = one.robot()
     if course is not None and (reasons if verdicts is None else verdicts) and table.rows:
@@ -70,13 +77,14 @@ class _Judge:
     """What all results of one run share."""
 
     def __init__(  # noqa: PLR0917 (private, and called once)
-        self, run: Run, course: Course, table: Table, stretch: Stretch, beyond: Beyond, reasons: bool, shelf: PlanShelf
+        self, run: Run, course: Course, table: Table, stretch: Stretch, beyond: Beyond, reasons: bool, shelf: PlanShelf,
+        shared: Shared,
     ) -> None:
         self.shelf = shelf
         self.run, self.course, self.table, self.truth = run, course, table, run.truth
         self.stretch, self.beyond, self.reasons = stretch, beyond, reasons
         self.has = run_has(table)
-        self.shared = Shared()
+        self.shared = shared
 
     def strategy(self, label: str, strategy: Strategy, palette: Palette) -> Result:
         """One strategy's result."""

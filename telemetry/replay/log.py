@@ -12,7 +12,7 @@ from telemetry.replay.runner import Runner, Shared
 from telemetry.sample import MISSING, IntColumn, Table
 
 LABELLERS = frozenset({"code", "nearest"})
-_ONLY_LABELS = Strategy("labels", "Labels", "What the sensor reports, nothing more.", (Use("auto"),))
+ONLY_LABELS = Strategy("labels", "Labels", "What the sensor reports, nothing more.", (Use("auto"),))
 
 
 class RunLog:
@@ -55,7 +55,7 @@ class RunLog:
         whole = self._shared.whole(self._table, self._sensor_name(sensor), self.names, self.start, self.stop)
         if chain.names[1] not in LABELLERS:
             palette = self.plan.layouts[0].palette
-            chain = plan_for(_ONLY_LABELS, self.plan.course, palette, self._table).chains[sensor]
+            chain = plan_for(ONLY_LABELS, self.plan.course, palette, self._table).chains[sensor]
         before = [-1] * self.start
         if chain.names[1] == "code":
             return before + [-1 if code == MISSING else code for code in whole.code.tolist()]
@@ -68,15 +68,15 @@ class RunLog:
 
     def has_places(self, sensor: int) -> bool:
         """Whether the sensor's place is known anywhere."""
-        return bool((self._walked(sensor)[1] != MISSING).any())
+        return bool((self.walked(sensor)[1] != MISSING).any())
 
     def rows_between(self, sensor: int, leg: int, low: float, high: float) -> list[int]:
         """The rows in which a sensor was between two places (0.1 mm) of a leg."""
-        legs, places = self._walked(sensor)
+        legs, places = self.walked(sensor)
         rows: list[int] = (np.flatnonzero((legs == leg) & (places >= low) & (places <= high)) + self.start).tolist()
         return rows
 
-    def _walked(self, sensor: int) -> tuple[IntColumn, IntColumn]:
+    def walked(self, sensor: int) -> tuple[IntColumn, IntColumn]:
         """Legs and places of the stretch."""
         key = (sensor, self.start, self.stop)
         if key not in self._shared.walked:
