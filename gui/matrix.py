@@ -206,6 +206,8 @@ class Matrix(QObject):
                 self._ask_causes()
 
     def _start(self, kind: str, paths: list[Path], columns: list[str]) -> None:
+        gone = [column for column, file in self.own.items() if not Path(file).is_file()]
+        columns = [column for column in columns if column not in gone]
         named = self.workspace.attempt(lambda: {column: load_strategy(self.spec_of(column)) for column in columns})
         if named is None:
             self._give_up()

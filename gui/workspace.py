@@ -101,6 +101,8 @@ class Workspace(QObject):
 
     def use_folder(self, folder: Path) -> bool:
         """Keep and show runs in another folder from now on; not while a robot is connected, which is told."""
+        if folder.resolve() == self.folder.resolve():
+            return True
         if self.follow.connected:
 
             def move() -> None:

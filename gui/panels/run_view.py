@@ -249,7 +249,8 @@ class RunView(QWidget):
     def show_failure(self) -> None:
         """Go to the sample where the strategy first went wrong, close up; where it did not, look at one that did."""
         wrong = self._wrong()
-        if wrong and self.strategy not in wrong:
+        looked_at = self.verdict.by_strategy.get(self.strategy) if self.verdict is not None else None
+        if wrong and looked_at is not None and looked_at.outcome is Outcome.RIGHT:
             right = self.strategy
             self.look_at(wrong[0])
             self.table.choose(wrong[0])

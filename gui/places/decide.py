@@ -209,6 +209,7 @@ class DecidePlace(Place):
     def _show_summary(self) -> None:
         summaries = self._ranked()
         if not summaries or not summaries[0].runs:
+            self.summary.say("")
             return
         best = summaries[0]
         equal = [one for one in summaries if _standing(one) == _standing(best)]

@@ -15,6 +15,8 @@ from telemetry.sample import MISSING, IntColumn, Table
 ODOMETER: Final = 1.15
 """A robot may have driven so much farther than its distance says (common practice, no source: worn wheels, slip)."""
 RESET_CM: Final = 5.0
+TOLD: Final = 0.95
+"""Where fewer samples than this share have a distance, it says nothing about the whole."""
 Walked = Callable[[int], tuple[IntColumn, IntColumn]]
 
 
@@ -79,12 +81,19 @@ class Beyond:
         """Whether all that is wrong is that nothing was read where the robot never was."""
         if not self.slots or taken.surplus:
             return False
+        missing = False
         for number, (reading, colour) in enumerate(zip(taken.slots, truth, strict=True)):
-            if reading.colour == colour:
-                continue
-            if number not in self.slots or (reading.colour is not None and reading.how == READ):
+            if number in self.slots and reading.colour is not None and reading.how == READ:
                 return False
-        return True
+            if reading.colour != colour:
+                if number not in self.slots:
+                    return False
+                missing = True
+        return missing
+
+    def is_refuted(self, taken: Taken, truth: Truth) -> bool:
+        """Whether a slot was rightly read where the robot is said never to have been: its distance is not to be trusted."""
+        return any(taken.slots[slot].how == READ and taken.slots[slot].colour == truth[slot] for slot in self.slots)
 
 
 def driven_cm(table: Table, stretch: Stretch) -> float | None:
@@ -93,8 +102,9 @@ def driven_cm(table: Table, stretch: Stretch) -> float | None:
     if column is None:
         return None
     sent = np.asarray(column[stretch.start : stretch.stop], dtype=np.float64)
-    sent = sent[np.isfinite(sent)]
-    if len(sent) < 2:
+    told = np.isfinite(sent)
+    sent = sent[told]
+    if len(sent) < 2 or told.mean() < TOLD:
         return None
     step = np.diff(sent)
     # A distance that was set back: what it says now was driven since. A jump ahead is a gap in the stream.

@@ -65,6 +65,12 @@ def judge(
     one = _Judge(run, where, table, stretch, beyond, reasons, shelf, shared)
     results = [one.strategy(label, strategy, colours) for label, strategy in strategies.items()]
     robot = one.robot()
+    every = [*results, *([robot] if robot is not None else [])]
+    if truth is not None and any(beyond.is_refuted(each.taken, truth) for each in every):
+        beyond.slots = ()
+        one.run = replace(run, remarks=tuple(remark for remark in remarks if remark not in early))
+        results = [one.strategy(label, strategy, colours) for label, strategy in strategies.items()]
+        robot = one.robot()
     if course is not None and (reasons if verdicts is None else verdicts) and table.rows:
         results = with_verdict(results, table, course, colours, shelf=one.shelf, shared=one.shared)
     if course is None:
@@ -91,8 +97,8 @@ class _Judge:
         runner = Runner(self.shelf.plan(strategy, self.course, palette, self.table), self.shared)
         lacking = runner.plan.lacks(self.has)
         if lacking:
-            lacking = self.beyond.words or lacking
-            return Result(self.run, label, taken_from(self.course, ()), Outcome.NOT_APPLICABLE, None, None, (lacking,))
+            both = tuple(words for words in (self.beyond.words, lacking) if words)
+            return Result(self.run, label, taken_from(self.course, ()), Outcome.NOT_APPLICABLE, None, None, both)
         runner.advance(self.table)
         runner.finish()
         taken, stretch = runner.taken, runner.counted

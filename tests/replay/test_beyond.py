@@ -76,3 +76,22 @@ def test_whole_drives_of_the_built_in_robot_are_whole(level):
         run = simulate(level, seed)
         results, _ = judge("run", table_of(run.data.decode()), run.course, run.truth, strategies, reasons=False)
         assert results[0].run.remarks == ()
+
+
+@pytest.mark.parametrize("spoil", ["lost", "zero", "stuck", "half"])
+def test_a_distance_that_is_wrong_takes_no_right_reading_away(spoil):
+    """A whole drive, all of it read right; only what the robot says of its distance is spoilt."""
+    run = simulate("practice", 5)
+    table = table_of(run.data.decode())
+    dist = table.columns["dist"].astype(float)
+    half = table.rows // 2
+    if spoil == "half":
+        dist *= 0.5
+    else:
+        dist[half if spoil != "zero" else 0 :] = {"lost": float("nan"), "zero": 0.0, "stuck": dist[half]}[spoil]
+    table.columns["dist"] = dist
+    results, robot = judge("run", table, run.course, run.truth, chosen_strategies(("hold", "checklist"), ()), reasons=False)
+    assert robot is not None
+    for result in (*results, robot):
+        assert result.outcome is Outcome.RIGHT
+        assert result.run.remarks == ()
