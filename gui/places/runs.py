@@ -42,6 +42,7 @@ class RunsPlace(Place):
         self.pages.addWidget(self.list_page)
         self.view: RunView | PairView | None = None
         workspace.shelf.changed.connect(self._fill)
+        workspace.course_changed.connect(self._course_changed)
         self.table.selectionModel().selectionChanged.connect(lambda *_: self._show_chosen())
         self.table.doubleClicked.connect(lambda _index: self.open_chosen())
         shortcut(self.list_page, "Return", self._return)
@@ -137,6 +138,11 @@ class RunsPlace(Place):
         self._offer_unconfirmed()
         if isinstance(self.view, RunView) and self.view.play_button.isChecked():
             self.view.toggle_play()
+
+    def _course_changed(self) -> None:
+        self._asked = ""
+        self.picker.set_course(self.workspace.course, self.workspace.book)
+        self._show_chosen()
 
     def _return(self) -> None:
         """What is being filled in is confirmed, else the chosen run opened."""

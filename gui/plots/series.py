@@ -172,10 +172,10 @@ class Series:
 
     @property
     def usual_s(self) -> float:
-        """The pause between two samples that is usual at the beginning of this run; 0 where there are too few."""
+        """The longer of the pauses usual at the beginning of this run, for samples may come in bursts; 0: too few."""
         if self._usual_s is None:
             steps = np.diff(self.time_s[:USUAL_OVER])
-            usual = float(np.median(steps)) if len(steps) >= 2 else 0.0
+            usual = float(np.percentile(steps, 90)) if len(steps) >= 2 else 0.0
             if self.rows < USUAL_OVER:
                 return usual
             self._usual_s = usual
@@ -183,8 +183,13 @@ class Series:
 
     def broken(self, rows: NDArray[np.int64], axis: str) -> NDArray[np.bool_]:
         """Whether something is missing between each of these samples and the next."""
-        longest = min(GAP_S, LINES_MISSING * self.usual_s) if self.usual_s else GAP_S
         time_s, way_cm = self.time_s, self.way_cm
+        # A robot may send less often while it drives: what is usual on both sides of a pause counts, too.
+        before = time_s[rows] - time_s[np.maximum(rows - 1, 0)]
+        after = time_s[np.minimum(rows + 2, self.rows - 1)] - time_s[rows + 1]
+        after = np.where(rows + 2 < self.rows, after, before)
+        usual = np.maximum(np.minimum(before, after), self.usual_s)
+        longest = np.minimum(GAP_S, LINES_MISSING * usual) if self.usual_s else GAP_S
         out = time_s[rows + 1] - time_s[rows] > longest
         return out | (way_cm[rows + 1] - way_cm[rows] > GAP_CM) if axis == WAY else out
 

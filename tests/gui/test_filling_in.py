@@ -167,3 +167,11 @@ def test_what_is_being_filled_in_survives_that_something_else_is_noted(two: Wind
     qtbot.waitUntil(lambda: any(entry.remarks == "lamp off" for entry in two.workspace.shelf.entries), timeout=10_000)
     assert runs.picker.colours[:2] == ["leaf", "sky"]
     assert not runs.notice.text
+
+
+def test_the_picker_follows_the_course(two: Window) -> None:
+    runs: Any = two.place
+    two.workspace.use_built_in_course("back")
+    assert len(runs.picker.colours) == len(two.workspace.course.slots) == 9
+    two.workspace.use_built_in_course("row")
+    assert len(runs.picker.colours) == 8

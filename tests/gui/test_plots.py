@@ -215,3 +215,14 @@ def test_any_number_can_be_shown(values: list[float]) -> None:
     strip.show(series, TIME, view.first, view.step, view.first)
     assert strip.high > strip.low
     assert all(0 <= strip.row_of(tick) <= strip.height for tick in strip.ticks())
+
+
+@pytest.mark.parametrize("pauses_ms", [[10] * 450 + [30] * 300, [2, 2, 26] * 200])
+def test_a_robot_that_sends_unevenly_has_lost_nothing(pauses_ms: list[int]) -> None:
+    lines = ["#t/ms,colour", *(f"{ms},sky" for ms in np.cumsum([0, *pauses_ms]))]
+    table = Table()
+    for chunk in Decoder().feed(("\n".join(lines) + "\n").encode(), 1_700_000_000_000_000):
+        table.append(chunk)
+    series = Series()
+    series.take(table)
+    assert series.broken(np.arange(series.rows - 1), TIME).sum() <= 1, "where the rate changes, at most"
