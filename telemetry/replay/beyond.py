@@ -26,7 +26,7 @@ class Beyond:
     ``walked``: asked for a sensor's legs and places (0.1 mm or MISSING), row by row, where the whole way leaves it open.
     """
 
-    def __init__(self, course: Course, table: Table, stretch: Stretch, walked: Walked | None = None) -> None:
+    def __init__(self, course: Course, table: Table, stretch: Stretch, walked: Walked) -> None:
         self._course = course
         self.driven_cm = driven_cm(table, stretch)
         self.slots: tuple[int, ...] = ()
@@ -39,7 +39,7 @@ class Beyond:
             if slot.at_cm is not None and not slot.unseen:
                 ahead = max(course.sensors[slot.sensor].ahead_cm, 0.0)
                 need[number] = sum(ends[: slot.leg]) + slot.at_cm - (slot.width_cm or 0.0) / 2 - ahead
-        if walked is None or all(cm <= self.driven_cm for cm in need.values()):
+        if all(cm <= self.driven_cm for cm in need.values()):
             found = {number for number, cm in need.items() if cm > self.driven_cm * ODOMETER}
         else:
             found = self._by_leg(need, *zip(*(walked(sensor) for sensor in range(len(course.sensors))), strict=True))
@@ -77,23 +77,20 @@ class Beyond:
         were = "was" if count == 1 else "were"
         return f"the drive ended early, after {self.driven_cm:.0f} cm by its own distance: {never} {were} never passed"
 
-    def excuses(self, taken: Taken, truth: Truth) -> bool:
-        """Whether all that is wrong is that nothing was read where the robot never was."""
-        if not self.slots or taken.surplus:
+    def excuses(self, taken: Taken, truth: Truth | None) -> bool:
+        """Of a misread run, whether all that is wrong is that nothing was read where the robot never was."""
+        if truth is None or taken.surplus or any(taken.slots[slot].how == READ for slot in self.slots):
             return False
-        missing = False
-        for number, (reading, colour) in enumerate(zip(taken.slots, truth, strict=True)):
-            if number in self.slots and reading.colour is not None and reading.how == READ:
-                return False
-            if reading.colour != colour:
-                if number not in self.slots:
-                    return False
-                missing = True
-        return missing
+        return all(
+            number in self.slots or reading.colour == colour
+            for number, (reading, colour) in enumerate(zip(taken.slots, truth, strict=True))
+        )
 
-    def is_refuted(self, taken: Taken, truth: Truth) -> bool:
+    def is_refuted(self, taken: Taken, truth: Truth | None) -> bool:
         """Whether a slot was rightly read where the robot is said never to have been: its distance is not to be trusted."""
-        return any(taken.slots[slot].how == READ and taken.slots[slot].colour == truth[slot] for slot in self.slots)
+        return truth is not None and any(
+            taken.slots[slot].how == READ and taken.slots[slot].colour == truth[slot] for slot in self.slots
+        )
 
 
 def driven_cm(table: Table, stretch: Stretch) -> float | None:

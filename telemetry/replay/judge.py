@@ -48,29 +48,18 @@ def judge(
     where = course or _open_course(table)
     colours = palette_for(table, course, palette, palette_text, f"{name}, palette")
     stretch = longest_stretch(table)
-    shelf, shared = shelf or PlanShelf(), Shared()
-
-    def walked(sensor: int) -> tuple[IntColumn, IntColumn]:
-        runner = Runner(shelf.plan(ONLY_LABELS, where, colours, table), shared)
-        runner.advance(table)
-        return RunLog(runner, table, shared).walked(sensor)
-
-    beyond = Beyond(where, table, stretch, walked if table.rows else None)
-    early = (beyond.words,) if beyond.slots else ()
-    remarks = (*_remarks(table, course, truth, stretch), *early, *_unknown_colours(course, colours))
+    remarks = (*_remarks(table, course, truth, stretch), *_unknown_colours(course, colours))
     run = Run(
         name, course.name if course else "", tuple(slot.name for slot in where.slots), truth,
         _ms_between(table, stretch.start, stretch.stop - 1), simulated, remarks,
     )  # fmt: skip
-    one = _Judge(run, where, table, stretch, beyond, reasons, shelf, shared)
+    one = _Judge(run, where, table, stretch, reasons, shelf or PlanShelf())
     results = [one.strategy(label, strategy, colours) for label, strategy in strategies.items()]
     robot = one.robot()
-    every = [*results, *([robot] if robot is not None else [])]
-    if truth is not None and any(beyond.is_refuted(each.taken, truth) for each in every):
-        beyond.slots = ()
-        one.run = replace(run, remarks=tuple(remark for remark in remarks if remark not in early))
-        results = [one.strategy(label, strategy, colours) for label, strategy in strategies.items()]
-        robot = one.robot()
+    beyond = Beyond(where, table, stretch, lambda sensor: one.walked(sensor, colours))
+    if not any(beyond.is_refuted(each.taken, truth) for each in (*results, *([robot] if robot is not None else []))):
+        results = [_ended_early(result, beyond) for result in results]
+        robot = None if robot is None else _ended_early(robot, beyond)
     if course is not None and (reasons if verdicts is None else verdicts) and table.rows:
         results = with_verdict(results, table, course, colours, shelf=one.shelf, shared=one.shared)
     if course is None:
@@ -83,22 +72,20 @@ class _Judge:
     """What all results of one run share."""
 
     def __init__(  # noqa: PLR0917 (private, and called once)
-        self, run: Run, course: Course, table: Table, stretch: Stretch, beyond: Beyond, reasons: bool, shelf: PlanShelf,
-        shared: Shared,
+        self, run: Run, course: Course, table: Table, stretch: Stretch, reasons: bool, shelf: PlanShelf
     ) -> None:
         self.shelf = shelf
         self.run, self.course, self.table, self.truth = run, course, table, run.truth
-        self.stretch, self.beyond, self.reasons = stretch, beyond, reasons
+        self.stretch, self.reasons = stretch, reasons
         self.has = run_has(table)
-        self.shared = shared
+        self.shared = Shared()
 
     def strategy(self, label: str, strategy: Strategy, palette: Palette) -> Result:
         """One strategy's result."""
         runner = Runner(self.shelf.plan(strategy, self.course, palette, self.table), self.shared)
         lacking = runner.plan.lacks(self.has)
         if lacking:
-            both = tuple(words for words in (self.beyond.words, lacking) if words)
-            return Result(self.run, label, taken_from(self.course, ()), Outcome.NOT_APPLICABLE, None, None, both)
+            return Result(self.run, label, taken_from(self.course, ()), Outcome.NOT_APPLICABLE, None, None, (lacking,))
         runner.advance(self.table)
         runner.finish()
         taken, stretch = runner.taken, runner.counted
@@ -110,8 +97,6 @@ class _Judge:
         decided = self.decided_ms(taken)
         if self.truth is None:
             return Result(self.run, label, taken, None, None, decided)
-        if self.beyond.excuses(taken, self.truth):
-            return self._not_passed(label, taken)
         beside = aligned(self.course, self.truth, taken)
         points = score(self.course, self.truth, taken, beside)
         why_not: tuple[str, ...] = ()
@@ -128,15 +113,15 @@ class _Judge:
         decided = self.decided_ms(own)
         if self.truth is None:
             return Result(self.run, ROBOT, own, None, None, decided)
-        if self.beyond.excuses(own, self.truth):
-            return self._not_passed(ROBOT, own)
         points = score(self.course, self.truth, own)
         why = explain(self.course, self.truth, own)
         return Result(self.run, ROBOT, own, Outcome.RIGHT if points.correct else Outcome.WRONG, points, decided, why)
 
-    def _not_passed(self, label: str, taken: Taken) -> Result:
-        """It read right what there was to read: a run that says nothing about it."""
-        return Result(self.run, label, taken, Outcome.NOT_APPLICABLE, None, None, (self.beyond.words,))
+    def walked(self, sensor: int, palette: Palette) -> tuple[IntColumn, IntColumn]:
+        """The legs and places of a sensor, row by row."""
+        runner = Runner(self.shelf.plan(ONLY_LABELS, self.course, palette, self.table), self.shared)
+        runner.advance(self.table)
+        return RunLog(runner, self.table, self.shared).walked(sensor)
 
     def decided_ms(self, taken: Taken) -> int | None:
         """When the last slot was decided, in ms from the first sample of the stretch; None where one stayed open."""
@@ -144,6 +129,18 @@ class _Judge:
         if len(rows) < len(taken.slots) or not rows:
             return None
         return _ms_between(self.table, self.stretch.start, min(max(rows), self.table.rows - 1))
+
+
+def _ended_early(result: Result, beyond: Beyond) -> Result:
+    """A run that ended early says nothing about who read right what there was to read."""
+    if not beyond.slots:
+        return result
+    result = replace(result, run=replace(result.run, remarks=(*result.run.remarks, beyond.words)))
+    if result.outcome is Outcome.WRONG and beyond.excuses(result.taken, result.run.truth):
+        return replace(result, outcome=Outcome.NOT_APPLICABLE, score=None, decided_ms=None, why=(beyond.words,))
+    if result.outcome is Outcome.NOT_APPLICABLE:
+        return replace(result, why=(beyond.words, *result.why))
+    return result
 
 
 def longest_stretch(table: Table) -> Stretch:

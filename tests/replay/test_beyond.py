@@ -5,8 +5,7 @@ from __future__ import annotations
 import pytest
 
 from replay.runs import GOOD, TRUTH, drive, row, table_of
-from telemetry.replay.beyond import Beyond
-from telemetry.replay.judge import judge, longest_stretch
+from telemetry.replay.judge import judge
 from telemetry.replay.results import ROBOT
 from telemetry.replay.score import Outcome
 from telemetry.replay.sources import chosen_strategies
@@ -54,7 +53,8 @@ def test_a_whole_drive_that_missed_the_last_is_wrong():
 )
 def test_nothing_is_said_of_what_may_have_been_passed(text, why):
     table = table_of(text)
-    assert not Beyond(row, table, longest_stretch(table)).slots, why
+    results, _ = judge("run", table, row, TRUTH, chosen_strategies(("hold",), ()), reasons=False)
+    assert not results[0].run.remarks, why
 
 
 @pytest.mark.parametrize(("lines", "first"), [(420, "crate 1"), (600, "crate 4"), (800, "")])
