@@ -35,6 +35,14 @@ VARIANT = "changed"
 
 
 @dataclass(frozen=True, slots=True)
+class Own:
+    """A strategy that was kept in a file, as it was read."""
+
+    file: str
+    strategy: Strategy
+
+
+@dataclass(frozen=True, slots=True)
 class _Done:
     path: Path
     kind: str
@@ -73,8 +81,8 @@ class Matrix(QObject):
         self._trying = False
         """The changed strategy is to be worked out."""
         self._all_age = 0
-        self.own: dict[str, str] = {}
-        """Columns of strategies that were kept in a file -> that file."""
+        self.own: dict[str, Own] = {}
+        """Columns of strategies that were kept in a file."""
         self.take_own()
         self._ages: dict[Path, int] = {}
         self._done: dict[tuple[Path, str], tuple[object, ...]] = {}
@@ -120,19 +128,25 @@ class Matrix(QObject):
 
     def take_own(self) -> None:
         """The strategies kept in files, as columns; files that were changed or removed meanwhile are read anew."""
-        own: dict[str, str] = {}
+        own: dict[str, Own] = {}
         for spec in self.workspace.own_strategies:
-            name = Path(spec).stem
-            taken = {*STRATEGIES, VARIANT, ROBOT}
-            if name not in taken and self.workspace.attempt(lambda spec=spec: load_strategy(spec)) is not None:  # type: ignore[misc]
-                own[name] = spec
+            strategy = self.workspace.attempt(lambda spec=spec: load_strategy(spec))  # type: ignore[misc]
+            name, number = Path(spec).stem, 2
+            while name in {*STRATEGIES, VARIANT, ROBOT, *own}:  # a file of this name in another folder, say
+                name, number = f"{Path(spec).stem} {number}", number + 1
+            if strategy is not None:
+                own[name] = Own(spec, strategy)
         ends = [column for column in self.columns if column == ROBOT]
         kept = [column for column in self.columns if column in STRATEGIES or column == VARIANT]
         self.own, self.columns = own, [*kept, *own, *ends]
 
     def spec_of(self, column: str) -> str:
         """What a column's strategy is called where it is replayed."""
-        return self.variant_spec if column == VARIANT else self.own.get(column, column)
+        return self.own[column].file if column in self.own else self.variant_spec if column == VARIANT else column
+
+    def _strategy(self, column: str) -> Strategy:
+        """As its results were made, whatever has become of its file. Raises StrategyError."""
+        return self.own[column].strategy if column in self.own else load_strategy(self.spec_of(column))
 
     def result(self, path: Path, column: str) -> Result | None:
         return self.results.get((path, column))
@@ -151,8 +165,7 @@ class Matrix(QObject):
         result = self.results.get((path, column))
         if result is None or column == ROBOT or result.why:
             return result
-        strategy = load_strategy(self.spec_of(column))
-        explained = self._judge(self._load(path), {column: strategy}, reasons=True)[0]
+        explained = self._judge(self._load(path), {column: self._strategy(column)}, reasons=True)[0]
         self.results[path, column] = explained
         return explained
 
@@ -206,13 +219,14 @@ class Matrix(QObject):
                 self._ask_causes()
 
     def _start(self, kind: str, paths: list[Path], columns: list[str]) -> None:
-        gone = [column for column, file in self.own.items() if not Path(file).is_file()]
-        columns = [column for column in columns if column not in gone]
-        named = self.workspace.attempt(lambda: {column: load_strategy(self.spec_of(column)) for column in columns})
+        named = self.workspace.attempt(lambda: {column: self._strategy(column) for column in columns})
         if named is None:
             self._give_up()
             self.ended.emit()
             return
+
+        own = [column for column in columns if column in self.own]
+        theirs = {column: strategy for column, strategy in named.items() if column not in own}
 
         def work(job: Job) -> object:
             for number, path in enumerate(paths):
@@ -220,7 +234,10 @@ class Matrix(QObject):
                     return None
                 age = self._age(path, kind)
                 try:
-                    results = self._judge(self._load(path), named, reasons=False)
+                    results = self._judge(self._load(path), theirs, reasons=False)
+                    for column in own:
+                        with contextlib.suppress(SidelongError):  # it may not fit this course; the others do
+                            results += self._judge(self._load(path), {column: named[column]}, reasons=False)[:1]
                     job.give(_Done(path, kind, age, tuple(results)))
                 except SidelongError as error:
                     job.give(_Done(path, kind, age, (), str(error)))

@@ -292,6 +292,7 @@ class DecidePlace(Place):
         )
         if not chosen:
             return
+        chosen = str(Path(chosen).with_suffix(".toml"))  # by which a strategy's file is known
         try:
             write_text(Path(chosen), write_toml(load_strategy(spec)))
         except (OSError, SidelongError) as error:

@@ -147,16 +147,31 @@ def test_a_strategy_that_was_kept_is_a_column_of_its_own(
     assert "patient.toml" in decide.notice.text
     for window_matrix in (matrix, Matrix(stocked.workspace)):  # and at the next start
         assert "patient" in window_matrix.columns
-        assert window_matrix.own == {"patient": str(kept)}
+        assert [(name, own.file) for name, own in window_matrix.own.items()] == [("patient", str(kept))]
     qtbot.waitUntil(lambda: all((path, "patient") in matrix.results for path in matrix.paths), timeout=60_000)
     run = load(matrix.paths[0])
     results, _ = judge("x", run.table, run.course, run.truth, chosen_strategies((str(kept),), ()))
     assert matrix.result(matrix.paths[0], "patient").taken == results[0].taken
     decide.view.choose(matrix.paths[0], "patient")
     assert "patient" in decide.cell_words.text()
-    kept.unlink()
+    # Another of this name in another folder has a column of its own; one that fits no course here fails alone.
+    other = tmp_path / "other"
+    other.mkdir()
+    (other / "patient.toml").write_text('[[stage]]\nuse = "auto"\n[[stage]]\nuse = "mute"\ncolours = "mauve"\n')
+    stocked.workspace.keep_own_strategy(other / "patient.toml")
     decide.compare_anew()
-    assert "patient" not in matrix.columns
+    assert list(matrix.own) == ["patient", "patient 2"]
+    settled = ("hold", "patient")
+    qtbot.waitUntil(lambda: all((path, one) in matrix.results for path in matrix.paths for one in settled), timeout=60_000)
+    assert not matrix.problems
+    assert not any((path, "patient 2") in matrix.results for path in matrix.paths)
+    # What was read once is not missed until it is asked for anew.
+    kept.unlink()
+    matrix.forget(matrix.paths[0])
+    decide._choose_runs()
+    qtbot.waitUntil(lambda: (matrix.paths[0], "patient") in matrix.results, timeout=60_000)
+    decide.compare_anew()
+    assert list(matrix.own) == ["patient"], "that of the other folder"
 
 
 def test_the_guard_names_what_has_changed(stocked: Window, qtbot: Any) -> None:
