@@ -68,8 +68,8 @@ class _Replace(QUndoCommand):
         self._shelf.move(self._away, away=True)
 
     def undo(self) -> None:
-        self._shelf.move(self._away, away=False)
-        self._shelf.move(self._made, away=True)
+        if not (self._shelf.move(self._away, away=False) and self._shelf.move(self._made, away=True)):
+            return  # told
         names = ", ".join(path.stem for path in self._away[:3])
         self._shelf.workspace.tell(tr("Taken back: {what}, {name}.", what=self.text(), name=names))
 
@@ -227,8 +227,9 @@ class Shelf(QObject):
 
         self.workspace.offered.emit(said, tr("Undo"), take_back)
 
-    def move(self, paths: list[Path], *, away: bool) -> None:
-        """Between the folder and the place of the removed."""
+    def move(self, paths: list[Path], *, away: bool) -> bool:
+        """Between the folder and the place of the removed. False: something is where it was, which is told."""
+        done = True
         for path in paths:
             usual = path.parent / REMOVED / path.name
             waiting = self._places.setdefault(path, [])
@@ -239,7 +240,9 @@ class Shelf(QObject):
                 waiting.append(place)
             elif moved and waiting:
                 waiting.pop()
+            done = done and moved is not None
         self.refresh()
+        return done
 
     def close(self) -> None:
         self._jobs.close()

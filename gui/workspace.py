@@ -117,8 +117,8 @@ class Workspace(QObject):
         self.settings.set_text("folder", str(folder))
         self.known_verdicts.clear()
         self.undo.clear()  # nobody means runs that are out of sight
-        self.shelf.move_in()
         self.tell(tr("Runs are shown from {folder}, and kept there, from now on.", folder=folder))
+        self.shelf.move_in()
         self.follow.find_running()
         return True
 

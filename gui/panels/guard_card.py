@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QListWidget, QWidget
@@ -18,6 +20,8 @@ from telemetry.replay.guard import Check, check, present
 from telemetry.text_in_place import write_text
 
 AGREED = "agreed.txt"
+AGREED_BEFORE = "agreed.toml"
+"""What it was called until it stood among the strategies that can be chosen."""
 SIGNS = {"good": "✓", "warn": "!", "bad": "✗"}
 
 
@@ -50,7 +54,8 @@ class GuardCard(Card):
 
     @property
     def file(self) -> Path:
-        return self.workspace.folder / AGREED
+        usual, before = self.workspace.folder / AGREED, self.workspace.folder / AGREED_BEFORE
+        return before if before.exists() and not usual.exists() else usual
 
     def show_runs(self, paths: list[Path]) -> None:
         if paths != self.paths:
@@ -136,9 +141,16 @@ class GuardCard(Card):
         if self._jobs.busy:
             return
         self.words.say(tr("Replaying …"))
+        folder = self.workspace.folder
+
+        def here(does: Callable[[Any], None], found: Any) -> None:
+            """What was asked of another folder's runs is no answer here."""
+            if folder == self.workspace.folder:
+                does(found)
+
         job = Job(work, self)
-        job.finished.connect(done)
-        job.failed.connect(lambda words: self._answer(words, "bad"))
+        job.finished.connect(lambda found: here(done, found))
+        job.failed.connect(lambda words: here(lambda said: self._answer(said, "bad"), words))
         job.ended.connect(lambda: self.show_runs(self.paths))
         self._jobs.start(job)
 

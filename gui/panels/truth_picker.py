@@ -36,11 +36,10 @@ class TruthPicker(QWidget):
     def __init__(self, course: Course, book: SwatchBook, theme: Theme, *, across: int = 7, key: str = "Return") -> None:
         super().__init__()
         self.across = across
-        self.edited = False
-        """Something was filled in by hand since it was begun."""
         self.course = course
         self.book = book
         self.colours: list[str | None] = [None] * len(course.slots)
+        self._begun = list(self.colours)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         self.map = CourseMap(course, book, theme, choosing=True)
@@ -67,7 +66,7 @@ class TruthPicker(QWidget):
     def set_course(self, course: Course, book: SwatchBook) -> None:
         self.course, self.book = course, book
         self.colours = [None] * len(course.slots)
-        self.edited = False
+        self._begun = list(self.colours)
         self.map.book = book
         self.map.set_course(course)
         self.map.choose(0)
@@ -101,14 +100,20 @@ class TruthPicker(QWidget):
         if truth is not None and len(truth) != len(self.course.slots):
             truth, why = None, tr("What the file says of it does not fit this course. Say it anew.")
         self.colours = list(truth) if truth is not None else [None] * len(self.course.slots)
-        self.edited = False
+        self._begun = list(self.colours)
         self.map.choose(0)
         self._show(why)
         self.map.setFocus()
 
     def clear(self) -> None:
+        begun = self._begun
         self.start(None)
-        self.edited = True
+        self._begun = begun
+
+    @property
+    def edited(self) -> bool:
+        """Whether something else is filled in now than it was begun with."""
+        return self.colours != self._begun
 
     def _tapped(self, colour: str) -> None:
         """Return confirms then, and does not tap the same colour once more."""
@@ -118,7 +123,6 @@ class TruthPicker(QWidget):
     def put(self, slot: int, colour: str) -> None:
         """A colour into a slot; the next open slot is chosen then."""
         self.colours[slot] = colour
-        self.edited = True
         order = [*range(slot + 1, len(self.colours)), *range(slot)]
         following = next((place for place in order if self.colours[place] is None), (slot + 1) % len(self.colours))
         self.map.choose(following)
@@ -148,7 +152,6 @@ class TruthPicker(QWidget):
 
     def confirm(self) -> None:
         if not self.problem():
-            self.edited = False
             self.confirmed.emit(tuple(self.colours))
 
     def take(self, event: QEvent) -> bool:
@@ -186,7 +189,6 @@ class TruthPicker(QWidget):
             self.skipped.emit()
         elif event.key() in (Qt.Key.Key_Backspace, Qt.Key.Key_Delete):
             self.colours[self.map.chosen] = None
-            self.edited = True
             self._show()
         else:
             super().keyPressEvent(event)

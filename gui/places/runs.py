@@ -155,13 +155,14 @@ class RunsPlace(Place):
     def _offer_unconfirmed(self) -> None:
         """What was filled in for a run and not confirmed is not forgotten without a word."""
         path, name = Path(self._asked), Path(self._asked).stem
-        if not self._asked or not self.picker.edited:
+        if not self._asked or not self.picker.edited or not path.exists():
             return
-        self.picker.edited = False
-        if self.picker.problem():
-            self.workspace.tell(tr("What was filled in for {name} had open slots and was not kept.", name=name), "warn")
+        problem, truth = self.picker.problem(), tuple(colour or EMPTY for colour in self.picker.colours)
+        self._asked = ""
+        if problem:
+            words = tr("What was filled in for {name} was not kept: {problem}", name=name, problem=problem)
+            self.workspace.tell(words, "warn")
             return
-        truth = tuple(colour or EMPTY for colour in self.picker.colours)
         words = tr("What was filled in for {name} was not confirmed.", name=name)
         self.workspace.offered.emit(words, tr("Keep it"), lambda: self.workspace.shelf.set_truth(path, truth))
 
@@ -269,6 +270,7 @@ class RunsPlace(Place):
         if entry is not None and entry.path == self._asked and isinstance(truth, tuple):
             checked: Truth = truth
             if self.workspace.shelf.set_truth(Path(entry.path), checked):
+                self._asked = ""  # done: what is kept is shown next
                 self.workspace.tell(tr("What stood there is kept with {name}.", name=entry.title))
 
     def remove_chosen(self) -> None:

@@ -203,6 +203,20 @@ def test_the_guard_names_what_has_changed(stocked: Window, qtbot: Any) -> None:
     assert "tag 1" in guard.list.item(0).text()
 
 
+def test_the_guard_answers_for_the_folder_it_was_asked_in(stocked: Window, qtbot: Any, tmp_path: Path) -> None:
+    stocked.show_place("decide")
+    decide: Any = stocked.place
+    qtbot.waitUntil(lambda: len(decide.matrix.paths) == len(RUNS) and not decide.matrix.busy, timeout=60_000)
+    guard, before = decide.guard, stocked.workspace.folder
+    guard.keep()
+    (tmp_path / "hall").mkdir()
+    stocked.workspace.use_folder(tmp_path / "hall")
+    qtbot.waitUntil(lambda: not guard._jobs.busy, timeout=60_000)
+    assert (before / guard.file.name).exists()
+    assert "are kept" not in decide.notice.text
+    assert "Nothing is kept yet" in guard.words.text()
+
+
 def test_comparing_can_be_cancelled_by_key(stocked: Window, qtbot: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     from gui.matrix import Matrix
 

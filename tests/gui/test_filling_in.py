@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QLineEdit
 from gui.ingesting import ingest
 from gui.window import Window
 from telemetry.course import Truth
+from telemetry.errors import StorageError
 from telemetry.recording.load import load
 from telemetry.recording.meta import Meta
 from telemetry.sources.synthetic.run import simulate
@@ -81,7 +82,7 @@ def test_half_of_it_is_not_kept_and_that_is_said(two: Window, qtbot: Any, folder
     runs: Any = two.place
     tap_all(runs, qtbot, simulate("practice", 1).truth[:3])
     runs.table.choose(folder / "run 2.h5")
-    assert "open slots" in runs.notice.text
+    assert "was not kept: 5 slots are open" in runs.notice.text
     runs.table.choose(folder / "run 1.h5")
     assert load(folder / "run 1.h5").truth is None
 
@@ -175,3 +176,50 @@ def test_the_picker_follows_the_course(two: Window) -> None:
     assert len(runs.picker.colours) == len(two.workspace.course.slots) == 9
     two.workspace.use_built_in_course("row")
     assert len(runs.picker.colours) == 8
+
+
+def test_removing_the_run_that_is_filled_in_can_be_undone(two: Window, qtbot: Any, folder: Path) -> None:
+    runs: Any = two.place
+    tap_all(runs, qtbot, simulate("practice", 1).truth)
+    runs.remove_chosen()
+    qtbot.waitUntil(lambda: len(two.workspace.shelf.entries) == 1, timeout=10_000)
+    assert runs.notice.action == "Undo"
+
+
+def test_a_truth_that_could_not_be_written_stays_filled_in(
+    two: Window, qtbot: Any, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    runs: Any = two.place
+    truth = simulate("practice", 1).truth
+    tap_all(runs, qtbot, truth)
+
+    def no_room(*_given: object) -> None:
+        raise StorageError("no room", where="there", todo="Make some")
+
+    with monkeypatch.context() as patch:
+        patch.setattr("telemetry.recording.relabel.relabel", no_room)
+        runs.picker.confirm()
+    assert "no room" in runs.notice.text
+    two.workspace.shelf.refresh()
+    qtbot.waitUntil(lambda: not two.workspace.shelf._jobs.busy, timeout=10_000)
+    assert runs.picker.colours == list(truth)
+    runs.picker.confirm()
+    assert load(folder / "run 1.h5").truth == truth
+
+
+def test_another_folder_takes_no_filled_in_truth_away(two: Window, qtbot: Any, folder: Path, tmp_path: Path) -> None:
+    truth = simulate("practice", 1).truth
+    tap_all(two.place, qtbot, truth)
+    (tmp_path / "hall").mkdir()
+    two.workspace.use_folder(tmp_path / "hall")
+    assert "run 1 was not confirmed" in two.place.notice.text
+    click(qtbot, two.place.notice._do)
+    assert load(folder / "run 1.h5").truth == truth
+
+
+def test_a_removal_that_cannot_be_undone_says_so(two: Window, folder: Path) -> None:
+    runs: Any = two.place
+    runs.remove_chosen()
+    (folder / "run 1.h5").write_bytes(b"another")
+    two.workspace.undo.undo()
+    assert "is there already" in runs.notice.text
