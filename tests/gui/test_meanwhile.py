@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import threading
 from dataclasses import replace
 from itertools import combinations
@@ -10,40 +9,16 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from by_hand import click
+from by_hand import RUNS, click
 
 import gui.matrix
-from gui.ingesting import ingest
 from gui.matrix import VARIANT, Matrix
 from gui.window import Window
 from telemetry.course import parse_truth
 from telemetry.errors import SidelongError
 from telemetry.recording.load import load
-from telemetry.recording.meta import Meta
 from telemetry.recording.relabel import relabel
 from telemetry.replay.score import Outcome
-from telemetry.sources.synthetic.run import simulate
-
-RUNS = (("practice", 1), ("practice", 2), ("venue", 103))
-
-
-@pytest.fixture(scope="module")
-def ready(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    place = tmp_path_factory.mktemp("ready")
-    for level, seed in RUNS:
-        run = simulate(level, seed)
-        text = place / f"{level} {seed}.txt"
-        text.write_bytes(run.data)
-        ingest(text, place, Meta(course=run.course.text, truth=run.truth, simulated=True))
-    return place
-
-
-@pytest.fixture
-def stocked(ready: Path, folder: Path, request: pytest.FixtureRequest, qtbot: Any) -> Window:
-    shutil.copytree(ready, folder, ignore=shutil.ignore_patterns("*.txt"))
-    window: Window = request.getfixturevalue("window")
-    qtbot.waitUntil(lambda: len(window.workspace.shelf.entries) == len(RUNS), timeout=20_000)
-    return window
 
 
 def another_truth(path: Path) -> tuple[str, ...]:
