@@ -82,7 +82,9 @@ def show_samples(workspace: Workspace) -> None:
         folder.mkdir(parents=True, exist_ok=True)
         for sample in samples_here():
             if not (folder / sample.name).exists():
-                shutil.copy(sample, folder)
+                part = folder / f"{sample.name}.part"
+                shutil.copyfile(sample, part)
+                part.replace(folder / sample.name)
         return True
 
     if workspace.attempt(copy) and workspace.use_folder(folder):

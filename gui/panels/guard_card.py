@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QListWidget, QWidget
 
 from gui.jobs import Job, Jobs
 from gui.panels.flow import Flow
+from gui.panels.notice import SIGNS
 from gui.panels.parts import Card, Label, button
 from gui.words import runs, tr
 from gui.workspace import Workspace
@@ -22,7 +23,6 @@ from telemetry.text_in_place import write_text
 AGREED = "agreed.txt"
 AGREED_BEFORE = "agreed.toml"
 """What it was called until it stood among the strategies that can be chosen."""
-SIGNS = {"good": "✓", "warn": "!", "bad": "✗"}
 
 
 class GuardCard(Card):

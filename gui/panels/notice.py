@@ -10,6 +10,8 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QWidget
 from gui.panels.parts import Label, button, set_kind
 from gui.words import tr
 
+SIGNS = {"good": "✓", "warn": "!", "bad": "✗"}
+
 
 class Notice(QFrame):
     """A line that appears at the top of a place and stays until it is closed or another one comes.
@@ -53,7 +55,7 @@ class Notice(QFrame):
         """Show ``text``. ``kind``: good, warn or bad, also said by a sign. ``action``: a button beside it."""
         self._kind = kind
         set_kind(self, kind)
-        self._sign.setText({"good": "✓", "warn": "!", "bad": "✗"}[kind])
+        self._sign.setText(SIGNS[kind])
         self._text.setText(text)
         self._do.setText(action)
         self._do.setVisible(bool(action))
