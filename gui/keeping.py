@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from telemetry.recording.cut import NothingArrivedError, cut
+from telemetry.recording.disk.replacing import free_name
 from telemetry.recording.motion import drives, moves
-from telemetry.recording.replacing import free_name
 
 if TYPE_CHECKING:
     from gui.jobs import Job

@@ -16,15 +16,15 @@ from telemetry.reading.load import load_strategy
 from telemetry.reading.strategies import STRATEGIES
 from telemetry.recording.load import load
 from telemetry.replay.judge import judge
-from telemetry.replay.results import ROBOT, Result, Summary, summarise
-from telemetry.replay.score import Outcome
+from telemetry.replay.scoring.results import ROBOT, Result, Summary, summarise
+from telemetry.replay.scoring.score import Outcome
 from telemetry.replay.sources import chosen_strategies
 
 if TYPE_CHECKING:
     from gui.workspace import Workspace
     from telemetry.reading.strategy import Strategy
     from telemetry.recording.load import Recording
-    from telemetry.replay.verdict import Verdict
+    from telemetry.replay.limit.verdict import Verdict
 
 KEPT_IN_MEMORY = 400
 """So many runs stay loaded: changing a setting then reads no file."""

@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from telemetry.replay.judge import judge
-from telemetry.replay.results import Result
-from telemetry.replay.score import Outcome
+from telemetry.replay.scoring.results import Result
+from telemetry.replay.scoring.score import Outcome
 from telemetry.replay.sources import chosen_strategies
 
 if TYPE_CHECKING:

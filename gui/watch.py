@@ -13,7 +13,7 @@ from pathlib import Path
 
 from gui.processes import end_process, is_running
 from gui.words import tr
-from telemetry.recording.lock import try_lock
+from telemetry.recording.disk.lock import try_lock
 from telemetry.text_in_place import write_text
 
 WATCHING = ".watching"

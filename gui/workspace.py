@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from telemetry.palette import Palette
     from telemetry.reading.strategy import Strategy
     from telemetry.recording.meta import Meta
-    from telemetry.replay import results
+    from telemetry.replay.scoring import results
 
 Result = TypeVar("Result")
 
@@ -260,7 +260,7 @@ class Workspace(QObject):
 
     def note_result(self, path: Path, result: results.Result) -> None:
         """The same of one result, of whichever strategy."""
-        from telemetry.replay.score import Outcome
+        from telemetry.replay.scoring.score import Outcome
 
         if result.strategy == self.strategy and result.counts:
             self.known_verdicts[str(path)] = result.outcome is Outcome.RIGHT

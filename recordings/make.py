@@ -14,7 +14,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from telemetry.recording.journal import Kind, Record
+from telemetry.recording.journal.records import Kind, Record
 from telemetry.recording.make import write_recording
 from telemetry.recording.meta import Meta
 from telemetry.sources.synthetic import LEVELS, SimulatedRun, simulate

@@ -15,9 +15,9 @@ from gui.panels.notice import SIGNS
 from gui.panels.parts import Card, Label, button
 from gui.words import runs, tr
 from gui.workspace import Workspace
-from telemetry.replay.agreed import read_agreed, write_agreed
+from telemetry.replay.baseline.check import Check, check, present
+from telemetry.replay.baseline.file import read_agreed, write_agreed
 from telemetry.replay.compare import Job as Replay
-from telemetry.replay.guard import Check, check, present
 from telemetry.text_in_place import write_text
 
 AGREED = "agreed.txt"

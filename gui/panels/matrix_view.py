@@ -13,8 +13,8 @@ from gui.matrix import VARIANT, Matrix
 from gui.panels.verdict_table import SIGNS, cause_in_short, cause_words, outcome_words
 from gui.theme import Theme
 from gui.words import tr
-from telemetry.replay.results import ROBOT, Result
-from telemetry.replay.score import Outcome
+from telemetry.replay.scoring.results import ROBOT, Result
+from telemetry.replay.scoring.score import Outcome
 
 Index = QModelIndex | QPersistentModelIndex
 CELL_PX = 30

@@ -27,7 +27,7 @@ from gui.theme import GAP_PX, Theme
 from gui.verdicts import Verdict, verdict_on
 from gui.words import tr
 from gui.workspace import Workspace
-from telemetry.replay.score import Outcome
+from telemetry.replay.scoring.score import Outcome
 from telemetry.sample import sensor_channel
 
 LEFT_PX = 340
@@ -236,7 +236,7 @@ class RunView(QWidget):
 
     def _is_strategy(self, name: str) -> bool:
         """Whether it is one that can be stepped, not the robot's own readings."""
-        from telemetry.replay.results import ROBOT
+        from telemetry.replay.scoring.results import ROBOT
 
         return name != ROBOT and self.run.recording.course is not None
 

@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QProgressBar, QWidget
 from gui.panels.choice import Choice
 from gui.panels.parts import Card, Label, row
 from gui.words import tr
-from telemetry.replay.statistics import failures_at_most, runs_needed, wilson
+from telemetry.replay.scoring.statistics import failures_at_most, runs_needed, wilson
 
 RATES = (0.10, 0.05, 0.02, 0.01)
 

@@ -8,10 +8,10 @@ from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTab
 
 from gui.verdicts import Verdict
 from gui.words import tr
-from telemetry.replay.results import Result
-from telemetry.replay.score import Outcome
-from telemetry.replay.verdict import Kind
-from telemetry.replay.verdict import Verdict as Cause
+from telemetry.replay.limit.verdict import Kind
+from telemetry.replay.limit.verdict import Verdict as Cause
+from telemetry.replay.scoring.results import Result
+from telemetry.replay.scoring.score import Outcome
 
 SIGNS = {Outcome.RIGHT: "✓", Outcome.WRONG: "✗", Outcome.NOT_APPLICABLE: "–", Outcome.DIVERGES: "↯", None: "·"}
 ROW_PX = 30

@@ -19,9 +19,9 @@ from gui.words import runs, tr
 from gui.workspace import Workspace
 from telemetry.errors import SidelongError
 from telemetry.reading.load import load_strategy, write_toml
-from telemetry.replay.results import ROBOT, Summary, comparable, paired, ranked
-from telemetry.replay.score import Outcome
-from telemetry.replay.statistics import in_words
+from telemetry.replay.scoring.results import ROBOT, Summary, comparable, paired, ranked
+from telemetry.replay.scoring.score import Outcome
+from telemetry.replay.scoring.statistics import in_words
 from telemetry.text_in_place import write_text
 
 RIGHT_PX = 350

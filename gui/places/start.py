@@ -201,7 +201,7 @@ class StartPlace(Place):
         self.listen_button.setText(tr("Listening …"))
 
         def work(_job: Job) -> object:
-            from telemetry.sources.ble import scan
+            from telemetry.sources.ble.source import scan
 
             return [(f"ble:{one.name or one.address}", f"{one.name or one.address}   Bluetooth", one.talks_uart)
                     for one in scan(LISTEN_S)]  # fmt: skip
@@ -231,7 +231,7 @@ class StartPlace(Place):
         for address, words, talks in sorted(found, key=lambda one: not one[2]):
             self._add_port(address, words if talks else tr("{words} (no UART service)", words=words))
         if found:
-            from telemetry.sources.ble import RADIO_NOTE
+            from telemetry.sources.ble.source import RADIO_NOTE
 
             self.notice.tell(tr(RADIO_NOTE), "warn")
         else:

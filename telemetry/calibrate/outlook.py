@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from telemetry.calibrate.colour_science import ciede2000, lab_from_linear
 from telemetry.course import NONE
 from telemetry.palette import Palette, PaletteColour
-from telemetry.reading.evidence_table import wald_bounds
+from telemetry.reading.evidence.table import wald_bounds
 
 SURFACE = 0.04
 """Part of a colour's own level by which a surface, its wear or its light may differ from the capture (common practice)."""

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from telemetry.commands.labels import course_of, label_arguments, meta_of, palette_of, target_path
 from telemetry.errors import EXIT_OK, LinkError, UsageError
-from telemetry.sources.ble_options import PREFIX, RADIO_NOTE, ble_arguments, ble_options
+from telemetry.sources.ble.options import PREFIX, RADIO_NOTE, ble_arguments, ble_options
 
 if TYPE_CHECKING:
     from telemetry.commands.live import LiveView

@@ -10,7 +10,7 @@ from telemetry.commands.compare import strategy_arguments
 from telemetry.text_in_place import write_text
 
 if TYPE_CHECKING:
-    from telemetry.replay.guard import Check
+    from telemetry.replay.baseline.check import Check
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -37,9 +37,9 @@ def run(args: argparse.Namespace) -> int:
 
 def _keep(args: argparse.Namespace) -> int:
     from telemetry.errors import EXIT_INPUT, EXIT_OK, UsageError
-    from telemetry.replay.agreed import write_agreed
+    from telemetry.replay.baseline.check import present
+    from telemetry.replay.baseline.file import write_agreed
     from telemetry.replay.compare import Job
-    from telemetry.replay.guard import present
     from telemetry.replay.sources import find_recordings
     from telemetry.report.progress import progress_line
 
@@ -63,9 +63,9 @@ def _keep(args: argparse.Namespace) -> int:
 
 def _check(args: argparse.Namespace) -> int:
     from telemetry.errors import EXIT_DIFFERS, EXIT_OK
-    from telemetry.replay.agreed import read_agreed
+    from telemetry.replay.baseline.check import check
+    from telemetry.replay.baseline.file import read_agreed
     from telemetry.replay.compare import Job
-    from telemetry.replay.guard import check
     from telemetry.replay.sources import find_recordings
     from telemetry.report.progress import progress_line
     from telemetry.report.table import show

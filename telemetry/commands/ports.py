@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from telemetry.errors import EXIT_OK, LinkError, UsageError
 
 if TYPE_CHECKING:
-    from telemetry.sources.ble import BleDevice
+    from telemetry.sources.ble.source import BleDevice
     from telemetry.sources.ports import PortInfo
 
 LONGEST_S = 60.0
@@ -32,7 +32,7 @@ def run(args: argparse.Namespace) -> int:
     _print(serial_lines(serial_ports()))
     if args.no_ble:
         return EXIT_OK
-    from telemetry.sources.ble import RADIO_NOTE, scan
+    from telemetry.sources.ble.source import RADIO_NOTE, scan
 
     print(flush=True)
     try:

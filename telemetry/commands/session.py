@@ -124,7 +124,7 @@ class Session:
 
     def _keep(self, found: RunFound) -> None:
         from telemetry.recording.cut import cut
-        from telemetry.recording.replacing import free_name
+        from telemetry.recording.disk.replacing import free_name
 
         arrival = self._follower.table.columns["arrival_us"]
         begin_us, end_us = int(arrival[found.first]), int(arrival[found.last])

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Final
 
-from telemetry.reading.evidence_stages import EVIDENCE
+from telemetry.reading.evidence.stages import EVIDENCE
 from telemetry.reading.portable import arming, constraints, fallback, label, place, stopping, taking, trust
 from telemetry.reading.stage import Setting, Stage
 from telemetry.sample import MISSING

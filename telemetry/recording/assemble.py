@@ -10,7 +10,7 @@ from itertools import chain, pairwise
 from typing import Any, Final
 
 from telemetry.errors import StreamError
-from telemetry.recording.journal import Kind, Record
+from telemetry.recording.journal.records import Kind, Record
 from telemetry.recording.meta import Meta
 from telemetry.sample import Chunk, Line
 from telemetry.stream.decoder import Decoder

@@ -16,14 +16,14 @@ from typing import Final
 
 from telemetry.errors import LinkError, RecordingError, SidelongError, StorageError
 from telemetry.recording.assemble import Assembler
-from telemetry.recording.backlog import LIMIT_BYTES, Backlog
-from telemetry.recording.clock import ArrivalClock, Clock, SystemClock
+from telemetry.recording.disk.errors import storage_error
+from telemetry.recording.disk.storage import Disk, SystemDisk
 from telemetry.recording.document import utf8
-from telemetry.recording.journal import JournalWriter, Kind, journal_path
+from telemetry.recording.journal.backlog import LIMIT_BYTES, Backlog
+from telemetry.recording.journal.clock import ArrivalClock, Clock, SystemClock
+from telemetry.recording.journal.records import JournalWriter, Kind, journal_path
 from telemetry.recording.make import Progress, make_recording
 from telemetry.recording.meta import Meta
-from telemetry.recording.storage import Disk, SystemDisk
-from telemetry.recording.storage_errors import storage_error
 from telemetry.sources.link_change import LinkChange
 from telemetry.sources.link_health import TellsHealth
 from telemetry.sources.source import EndOfStream, Source

@@ -11,13 +11,13 @@ from pathlib import Path
 from telemetry.errors import RecordingError, StorageError
 from telemetry.recording.assemble import Assembler
 from telemetry.recording.document import utf8
-from telemetry.recording.hdf5_reader import RecordingFile
-from telemetry.recording.journal import Kind, Record, journal_path
-from telemetry.recording.journal_reader import JournalReader
+from telemetry.recording.hdf5.reader import RecordingFile
+from telemetry.recording.journal.reader import JournalReader
+from telemetry.recording.journal.records import Kind, Record, journal_path
+from telemetry.recording.journal.trail import LONGEST_LINE, Standing, Trail, Waypoint, whole_lines
 from telemetry.recording.load import labels, records_of
 from telemetry.recording.make import write_recording
 from telemetry.recording.meta import Meta
-from telemetry.recording.trail import LONGEST_LINE, Standing, Trail, Waypoint, whole_lines
 
 CUT_END = "cut out of a longer capture"
 

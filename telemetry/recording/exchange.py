@@ -19,16 +19,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from telemetry.errors import MissingPartError, RecordingError, StorageError
+from telemetry.recording.disk.errors import storage_error
+from telemetry.recording.disk.replacing import replacing
+from telemetry.recording.disk.storage import SystemDisk
 from telemetry.recording.document import check_summary
-from telemetry.recording.events import CONSOLE, HEADING, REJECTED, line_row, note_row, read_rows
-from telemetry.recording.hdf5_writer import RecordingWriter
-from telemetry.recording.layout import base, is_int, missing, table_dtype
+from telemetry.recording.hdf5.events import CONSOLE, HEADING, REJECTED, line_row, note_row, read_rows
+from telemetry.recording.hdf5.layout import base, is_int, missing, table_dtype
+from telemetry.recording.hdf5.writer import RecordingWriter
 from telemetry.recording.load import Recording, summary_of
 from telemetry.recording.make import title_attributes
 from telemetry.recording.meta import Meta
-from telemetry.recording.replacing import replacing
-from telemetry.recording.storage import SystemDisk
-from telemetry.recording.storage_errors import storage_error
 from telemetry.sample import QUANTITIES, Chunk, Columns, Table
 
 FORMATS: Final = (".csv", ".parquet")

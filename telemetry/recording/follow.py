@@ -22,11 +22,11 @@ from pathlib import Path
 from typing import Literal
 
 from telemetry.recording.assemble import Assembler, Gap, Mark, Summary
-from telemetry.recording.journal import Record, journal_path, recording_path
-from telemetry.recording.journal_reader import JournalReader
+from telemetry.recording.journal.reader import JournalReader
+from telemetry.recording.journal.records import Record, journal_path, recording_path
+from telemetry.recording.journal.trail import Trail
 from telemetry.recording.load import load
 from telemetry.recording.meta import Meta
-from telemetry.recording.trail import Trail
 from telemetry.sample import Table
 
 State = Literal["growing", "ended", "abandoned"]

@@ -15,9 +15,9 @@ from pathlib import Path
 from typing import Any, Final, Literal
 
 from telemetry.errors import CourseError, RecordingError, StorageError
-from telemetry.recording.hdf5_reader import RecordingFile
-from telemetry.recording.journal import SUFFIX, recording_path
-from telemetry.recording.journal_reader import JournalReader
+from telemetry.recording.hdf5.reader import RecordingFile
+from telemetry.recording.journal.reader import JournalReader
+from telemetry.recording.journal.records import SUFFIX, recording_path
 from telemetry.recording.load import labels
 from telemetry.recording.meta import Meta
 from telemetry.text_in_place import write_text

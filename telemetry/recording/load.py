@@ -13,8 +13,8 @@ from telemetry.course import Course, Truth, parse_course, parse_truth
 from telemetry.errors import RecordingError, SidelongError
 from telemetry.recording.assemble import Assembler, Gap, Mark, Summary
 from telemetry.recording.document import utf8
-from telemetry.recording.hdf5_reader import RecordingFile
-from telemetry.recording.journal import Kind, Record, journal_path
+from telemetry.recording.hdf5.reader import RecordingFile
+from telemetry.recording.journal.records import Kind, Record, journal_path
 from telemetry.recording.meta import Meta
 from telemetry.sample import Table
 from telemetry.stream.clock import ClockFit, fit_clock

@@ -14,15 +14,15 @@ from typing import Any, Final
 
 from telemetry.errors import RecordingError, SidelongError, StorageError
 from telemetry.recording.assemble import Assembler
-from telemetry.recording.hdf5_reader import RecordingFile
-from telemetry.recording.hdf5_writer import RecordingWriter
-from telemetry.recording.journal import SUFFIX, Kind, Record, recording_path
-from telemetry.recording.journal_reader import JournalReader
-from telemetry.recording.lock import is_locked, try_lock
+from telemetry.recording.disk.errors import storage_error
+from telemetry.recording.disk.lock import is_locked, try_lock
+from telemetry.recording.disk.replacing import PART, replacing
+from telemetry.recording.disk.storage import Disk, SystemDisk
+from telemetry.recording.hdf5.reader import RecordingFile
+from telemetry.recording.hdf5.writer import RecordingWriter
+from telemetry.recording.journal.reader import JournalReader
+from telemetry.recording.journal.records import SUFFIX, Kind, Record, recording_path
 from telemetry.recording.meta import Meta
-from telemetry.recording.replacing import PART, replacing
-from telemetry.recording.storage import Disk, SystemDisk
-from telemetry.recording.storage_errors import storage_error
 
 STALE_S: Final = 3600.0
 BROKEN_OFF: Final = "the capture was broken off"

@@ -12,16 +12,16 @@ import h5py
 from telemetry.course import parse_course
 from telemetry.course.truth import check_truth
 from telemetry.errors import StorageError, TruthError
-from telemetry.recording.attributes import write_attributes, write_document
-from telemetry.recording.hdf5_reader import RecordingFile
-from telemetry.recording.image import SafeImage
-from telemetry.recording.journal import journal_path
-from telemetry.recording.journal_reader import JournalReader
+from telemetry.recording.disk.replacing import replacing
+from telemetry.recording.disk.storage import Disk, SystemDisk
+from telemetry.recording.hdf5.attributes import write_attributes, write_document
+from telemetry.recording.hdf5.image import SafeImage
+from telemetry.recording.hdf5.reader import RecordingFile
+from telemetry.recording.journal.reader import JournalReader
+from telemetry.recording.journal.records import journal_path
 from telemetry.recording.load import labels
 from telemetry.recording.make import title_attributes
 from telemetry.recording.meta import Meta
-from telemetry.recording.replacing import replacing
-from telemetry.recording.storage import Disk, SystemDisk
 
 
 def relabel(path: Path, change: Callable[[Meta], Meta], *, disk: Disk | None = None) -> Meta:

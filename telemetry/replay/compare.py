@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from telemetry.replay.results import ROBOT, Result, Summary, ranked, summarise
-from telemetry.replay.score import Outcome
+from telemetry.replay.scoring.results import ROBOT, Result, Summary, ranked, summarise
+from telemetry.replay.scoring.score import Outcome
 from telemetry.replay.workers import Bench, Job, Judged, Progress, Workers
 
 __all__ = ["Bench", "Comparison", "Job", "Judged", "compare"]

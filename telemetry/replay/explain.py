@@ -10,7 +10,7 @@ from telemetry.course import EMPTY, NONE, Course, Decoy, Slot, Truth
 from telemetry.reading.catalogue import STAGES
 from telemetry.replay.log import RunLog
 from telemetry.replay.readings import ASSUMED, INFERRED, Reading, Taken
-from telemetry.replay.score import Aligned, Match, aligned, slot_verdicts
+from telemetry.replay.scoring.score import Aligned, Match, aligned, slot_verdicts
 from telemetry.sample import MISSING
 
 REACH_CM = 4.0

@@ -12,12 +12,12 @@ from telemetry.reading.strategy import Strategy
 from telemetry.replay.beyond import Beyond
 from telemetry.replay.explain import explain
 from telemetry.replay.header import PlanShelf, palette_for
+from telemetry.replay.limit.verdict_run import with_verdict
 from telemetry.replay.log import ONLY_LABELS, RunLog
 from telemetry.replay.readings import Taken, robots_own, taken_from
-from telemetry.replay.results import ROBOT, Result, Run
 from telemetry.replay.runner import Runner, Shared, Stretch, between_restarts
-from telemetry.replay.score import Outcome, aligned, score
-from telemetry.replay.verdict_run import with_verdict
+from telemetry.replay.scoring.results import ROBOT, Result, Run
+from telemetry.replay.scoring.score import Outcome, aligned, score
 from telemetry.sample import IntColumn, Table
 
 OPEN_SLOTS = 29

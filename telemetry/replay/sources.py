@@ -10,7 +10,7 @@ from telemetry.errors import RecordingError, UsageError
 from telemetry.reading.load import load_strategy
 from telemetry.reading.strategies import STRATEGIES
 from telemetry.reading.strategy import Strategy
-from telemetry.recording.journal import SUFFIX, recording_path
+from telemetry.recording.journal.records import SUFFIX, recording_path
 
 RECORDING = ".h5"
 

@@ -21,8 +21,8 @@ from telemetry.replay.explain import explain
 from telemetry.replay.header import PlanShelf, palette_for, plan_for
 from telemetry.replay.judge import judge
 from telemetry.replay.log import RunLog
-from telemetry.replay.results import Result
 from telemetry.replay.runner import Runner, Shared
+from telemetry.replay.scoring.results import Result
 from telemetry.replay.sources import chosen_strategies
 
 WORTH_A_PROCESS = 120

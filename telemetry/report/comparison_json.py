@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from telemetry.replay.readings import ASSUMED, INFERRED, MISSING_READING, Reading
-from telemetry.replay.results import Result, Summary
-from telemetry.replay.score import Outcome
+from telemetry.replay.scoring.results import Result, Summary
+from telemetry.replay.scoring.score import Outcome
 
 Json = dict[str, Any]
 

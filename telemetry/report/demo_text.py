@@ -6,8 +6,8 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 
 from telemetry.replay.compare import Comparison
-from telemetry.replay.results import Summary, ranked
-from telemetry.replay.score import Outcome
+from telemetry.replay.scoring.results import Summary, ranked
+from telemetry.replay.scoring.score import Outcome
 from telemetry.report.table import Column, table, wrap
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from xml.etree import ElementTree as Xml
 
-from telemetry.replay.results import Result
-from telemetry.replay.score import Outcome
+from telemetry.replay.scoring.results import Result
+from telemetry.replay.scoring.score import Outcome
 from telemetry.report.table import printable
 
 

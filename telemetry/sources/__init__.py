@@ -20,7 +20,7 @@ def _robot(spec: str, options: dict[str, Any]) -> Source:
 
 
 def _ble(spec: str, options: dict[str, Any]) -> Source:
-    from telemetry.sources.ble import BleSource, BleWish
+    from telemetry.sources.ble.source import BleSource, BleWish
 
     wishes = _only(options, "service", "notify", "write", "greeting", "own_pipe", "scan_timeout_s")
     if "reconnect_s" in options:
@@ -35,7 +35,7 @@ def _text(spec: str, options: dict[str, Any]) -> Source:  # noqa: ARG001 - a fil
 
 
 def _serial(spec: str, options: dict[str, Any]) -> Source:
-    from telemetry.sources.serial_port import SerialPort
+    from telemetry.sources.serial.port import SerialPort
 
     return SerialPort(spec, **_only(options, "baud", "dtr", "rts", "reconnect_s", "clock"))
 

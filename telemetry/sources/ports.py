@@ -19,7 +19,7 @@ class PortInfo:
 
 def serial_ports() -> list[PortInfo]:
     """Every serial port there is, those on USB first: robots are there. Empty where they cannot be listed."""
-    from telemetry.sources.serial_port import listed_ports
+    from telemetry.sources.serial.port import listed_ports
 
     found = [
         PortInfo(

@@ -25,8 +25,8 @@ from evidence.runs import Case, Reader, built_in_runs, other_runs
 from reading.runtimes import COLUMNS, micropython, timed_on_micropython
 
 from telemetry.reading.strategies import STRATEGIES
-from telemetry.replay.limit_run import limit_of
-from telemetry.replay.statistics import wilson
+from telemetry.replay.limit.run import limit_of
+from telemetry.replay.scoring.statistics import wilson
 from telemetry.sample import whole_columns
 
 FIRST_SEED = 1_100_000

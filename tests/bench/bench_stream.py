@@ -19,7 +19,7 @@ import numpy as np
 import serial
 
 from telemetry.sample import Table
-from telemetry.sources.serial_port import SerialPort
+from telemetry.sources.serial.port import SerialPort
 from telemetry.sources.source import EndOfStream
 from telemetry.sources.text_file import TextFile
 from telemetry.stream.decoder import Decoder

@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import pytest
 
-from telemetry.recording.journal import Kind, Record
+from telemetry.recording.journal.records import Kind, Record
 from telemetry.recording.load import load
 from telemetry.recording.make import write_recording
 from telemetry.recording.meta import Meta

@@ -23,7 +23,7 @@ import pytest
 from telemetry.recording.capture import Capture
 from telemetry.recording.follow import Follower
 from telemetry.recording.meta import Meta
-from telemetry.sources.serial_port import SerialPort
+from telemetry.sources.serial.port import SerialPort
 from telemetry.sources.synthetic.run import built_in_course
 
 FEEDER = """

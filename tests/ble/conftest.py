@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from telemetry.sources.ble_loop import stop_shared_loop
+from telemetry.sources.ble.loop import stop_shared_loop
 
 from .fake_bluez import FakeBluez, FakeRobot
 from .private_bus import PrivateBus

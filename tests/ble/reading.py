@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 
-from telemetry.sources.ble import BleSource
+from telemetry.sources.ble.source import BleSource
 from telemetry.sources.link_change import LinkChange
 
 PATIENCE_S = 20.0

@@ -15,7 +15,7 @@ from pathlib import Path
 from telemetry.errors import EXIT_LINK, EXIT_OK
 from telemetry.recording.follow import Follower
 from telemetry.recording.load import load
-from telemetry.sources.ble import RADIO_NOTE
+from telemetry.sources.ble.source import RADIO_NOTE
 
 from .fake_bluez import FakeBluez, FakeRobot
 from .reading import PATIENCE_S, cut, lines, wait_until

@@ -8,7 +8,7 @@ import threading
 import pytest
 
 from telemetry.errors import LinkError
-from telemetry.sources.ble import BleSource, BleWish
+from telemetry.sources.ble.source import BleSource, BleWish
 from telemetry.sources.link_change import LinkChange
 
 from .fake_bluez import FakeBluez, FakeRobot

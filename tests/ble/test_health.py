@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from telemetry.sources.ble_health import HealthMeter
+from telemetry.sources.ble.health import HealthMeter
 
 
 class Clock:

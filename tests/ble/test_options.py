@@ -8,8 +8,8 @@ import pytest
 
 from telemetry.errors import UsageError
 from telemetry.sources import open_source
-from telemetry.sources.ble import UART_NOTIFY, UART_SERVICE, UART_WRITE, BleSource, BleWish
-from telemetry.sources.ble_options import ble_arguments, ble_options
+from telemetry.sources.ble.options import ble_arguments, ble_options
+from telemetry.sources.ble.source import UART_NOTIFY, UART_SERVICE, UART_WRITE, BleSource, BleWish
 
 HEART_RATE = "0000180d-0000-1000-8000-00805f9b34fb"
 

@@ -9,7 +9,7 @@ import pytest
 from telemetry import cli
 from telemetry.commands import ports
 from telemetry.errors import EXIT_OK, EXIT_USAGE
-from telemetry.sources.ble import RADIO_NOTE, UART_SERVICE, BleDevice
+from telemetry.sources.ble.source import RADIO_NOTE, UART_SERVICE, BleDevice
 from telemetry.sources.ports import PortInfo
 
 from .fake_bluez import FakeBluez, FakeRobot

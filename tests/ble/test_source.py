@@ -9,7 +9,7 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from telemetry.errors import LinkError
-from telemetry.sources.ble import UART_NOTIFY, UART_SERVICE, UART_WRITE, BleDevice, BleSource, BleWish, scan
+from telemetry.sources.ble.source import UART_NOTIFY, UART_SERVICE, UART_WRITE, BleDevice, BleSource, BleWish, scan
 from telemetry.sources.source import EndOfStream
 
 from .fake_bluez import FakeBluez, FakeRobot

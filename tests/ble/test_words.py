@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from telemetry.report.link_words import Flow, ble_budget_words, budget_words, connected_words, strength_words, totals_words
-from telemetry.sources.ble_health import HealthMeter
+from telemetry.sources.ble.health import HealthMeter
 
 
 @pytest.mark.parametrize(("dbm", "word"), [(-65, "strong"), (-66, "fair"), (-80, "fair"), (-81, "weak"), (None, "not told")])

@@ -11,7 +11,7 @@ from scipy.stats import norm
 from telemetry.calibrate.build import build_palette, lag1
 from telemetry.calibrate.capture import StillCapture
 from telemetry.calibrate.outlook import expected_samples, fall_off, normal_tail, pairs, reaches, samples_over, stop_point
-from telemetry.reading.evidence_table import wald_bounds
+from telemetry.reading.evidence.table import wald_bounds
 
 
 def still(colour: str, *mean: float, noise: float = 3.0, height: float | None = None, rows: int = 300) -> StillCapture:

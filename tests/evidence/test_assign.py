@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy.optimize import linear_sum_assignment
 
 from telemetry.reading.portable.evidence_decide import Decide
-from telemetry.replay.assign import best_assignment, best_colours
+from telemetry.replay.limit.assign import best_assignment, best_colours
 
 
 @given(st.integers(1, 7), st.integers(0, 4), st.integers(0, 2**32 - 1))

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from telemetry.course import parse_course
 from telemetry.palette_default import default_palette
 from telemetry.reading.compiled import Compiled
-from telemetry.reading.evidence_table import code_chances, colour_table, group_table, place_table
+from telemetry.reading.evidence.table import code_chances, colour_table, group_table, place_table
 from telemetry.reading.plan import make_plan
 from telemetry.replay.header import palette_for
 from telemetry.sample import MISSING, Table, whole_columns

@@ -10,9 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from telemetry.course import parse_course
-from telemetry.replay.assign import NEVER
-from telemetry.replay.limit import LegTable, Rules, Search, colours_of, loosened
-from telemetry.replay.limit_run import limit_of
+from telemetry.replay.limit.assign import NEVER
+from telemetry.replay.limit.decoder import LegTable, Rules, Search, colours_of, loosened
+from telemetry.replay.limit.run import limit_of
 
 from .other_robot import LEVELS
 from .runs import bench

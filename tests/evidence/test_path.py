@@ -8,7 +8,7 @@ from hmmlearn.hmm import CategoricalHMM
 from hypothesis import given
 from hypothesis import strategies as st
 
-from telemetry.replay.path import filtered, most_probable_path
+from telemetry.replay.limit.path import filtered, most_probable_path
 
 # Russell & Norvig, Artificial Intelligence: A Modern Approach, ch. 15 (from memory; hmmlearn gives the same): the umbrella
 # world. State 0 rain, 1 dry; observation 0 umbrella, 1 none.

@@ -12,7 +12,7 @@ import pytest
 from telemetry.cli import main
 from telemetry.course import parse_course
 from telemetry.palette import Palette
-from telemetry.replay.verdict import Kind, verdict
+from telemetry.replay.limit.verdict import Kind, verdict
 
 from .other_robot import LEVELS, NAMES, Bench, Drive, course_text, stream_text
 from .runs import bench

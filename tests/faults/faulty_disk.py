@@ -9,7 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from telemetry.recording.storage import AppendFile, ImageFile, SystemDisk
+from telemetry.recording.disk.storage import AppendFile, ImageFile, SystemDisk
 
 
 class FaultyDisk(SystemDisk):

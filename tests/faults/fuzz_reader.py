@@ -21,13 +21,13 @@ with atheris.instrument_imports(include=["telemetry.recording", "telemetry.cours
     from telemetry.course import load_course
     from telemetry.errors import SidelongError
     from telemetry.palette_file import palette_text, read_palette
-    from telemetry.recording import storage
     from telemetry.recording.describe import describe
+    from telemetry.recording.disk import storage
     from telemetry.recording.exchange import bring_back, export, sidecar
     from telemetry.recording.follow import Follower
-    from telemetry.recording.hdf5_reader import RecordingFile
-    from telemetry.recording.journal import Kind, Record
-    from telemetry.recording.journal_reader import JournalReader
+    from telemetry.recording.hdf5.reader import RecordingFile
+    from telemetry.recording.journal.reader import JournalReader
+    from telemetry.recording.journal.records import Kind, Record
     from telemetry.recording.library import look_at
     from telemetry.recording.load import load
     from telemetry.recording.make import make_recording

@@ -15,8 +15,8 @@ from typing import Any, Final
 import h5py
 import numpy as np
 
-from telemetry.recording.attributes import read_bytes, write_document
-from telemetry.recording.heap import check_heaps
+from telemetry.recording.hdf5.attributes import read_bytes, write_document
+from telemetry.recording.hdf5.heap import check_heaps
 
 ODD: Final[list[Any]] = [
     None, True, False, 0, -1, 1, 3, 255, 1 << 31, -(1 << 63), 1 << 63, 1 << 70, 10**400, 0.0, -0.5, 1e300, float("nan"),

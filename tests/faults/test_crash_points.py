@@ -15,7 +15,7 @@ from faults.faulty_disk import FaultyDisk, is_full
 from faults.one_capture import PIECES, capture
 from telemetry.errors import StorageError
 from telemetry.recording.capture import Capture
-from telemetry.recording.journal import Kind, Record
+from telemetry.recording.journal.records import Kind, Record
 from telemetry.recording.load import decode, load
 from telemetry.recording.make import recover
 
@@ -42,7 +42,7 @@ def check_whole_prefix(folder: Path, least: int) -> int:
 
 def stream_bytes(folder: Path, size: int) -> int:
     """Bytes of the stream in the first ``size`` bytes of the journal, or of it whole where it is gone."""
-    from telemetry.recording.journal_reader import JournalReader
+    from telemetry.recording.journal.reader import JournalReader
 
     journal = folder / "run.h5.journal"
     if not journal.exists():

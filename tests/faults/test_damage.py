@@ -13,9 +13,9 @@ from recording.streams import stream
 from recording.test_recording import same, write_journal
 
 from telemetry.errors import RecordingError, SidelongError
-from telemetry.recording import storage
+from telemetry.recording.disk import storage
 from telemetry.recording.follow import Follower
-from telemetry.recording.journal import Kind, Record
+from telemetry.recording.journal.records import Kind, Record
 from telemetry.recording.library import look_at
 from telemetry.recording.load import Recording, decode, load
 from telemetry.recording.make import make_recording, recover

@@ -17,8 +17,8 @@ from gui.matrix import VARIANT, Matrix
 from gui.window import Window
 from telemetry.recording.load import load
 from telemetry.replay.judge import judge
-from telemetry.replay.results import ROBOT, ranked
-from telemetry.replay.score import Outcome
+from telemetry.replay.scoring.results import ROBOT, ranked
+from telemetry.replay.scoring.score import Outcome
 from telemetry.replay.sources import chosen_strategies
 
 

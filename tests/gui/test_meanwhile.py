@@ -18,7 +18,7 @@ from telemetry.course import parse_truth
 from telemetry.errors import SidelongError
 from telemetry.recording.load import load
 from telemetry.recording.relabel import relabel
-from telemetry.replay.score import Outcome
+from telemetry.replay.scoring.score import Outcome
 
 
 def another_truth(path: Path) -> tuple[str, ...]:

@@ -18,7 +18,7 @@ from gui.window import Window
 from telemetry.recording.load import load
 from telemetry.recording.meta import Meta
 from telemetry.replay.judge import judge
-from telemetry.replay.score import Outcome
+from telemetry.replay.scoring.score import Outcome
 from telemetry.replay.sources import chosen_strategies
 
 

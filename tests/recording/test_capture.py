@@ -18,12 +18,12 @@ from recording.streams import HEADER, line, stream
 from telemetry.errors import LinkError, StorageError
 from telemetry.recording.assemble import CUT_OFF, HEADLESS
 from telemetry.recording.capture import Capture
+from telemetry.recording.disk.storage import SystemDisk
 from telemetry.recording.follow import Follower
-from telemetry.recording.journal import JournalWriter
+from telemetry.recording.journal.records import JournalWriter
 from telemetry.recording.load import load
 from telemetry.recording.make import recover
 from telemetry.recording.meta import Meta
-from telemetry.recording.storage import SystemDisk
 from telemetry.sources.link_change import LinkChange
 from telemetry.sources.source import EndOfStream
 

@@ -140,7 +140,7 @@ def test_a_capture_shows_and_logs_its_readings(here: Path, capsys: pytest.Captur
 
 
 def test_a_folder_with_a_left_behind_journal_says_so_in_one_line(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    from telemetry.recording.journal import JournalWriter
+    from telemetry.recording.journal.records import JournalWriter
     from telemetry.recording.meta import Meta
 
     Path("runs").mkdir()

@@ -12,12 +12,12 @@ from hypothesis import strategies as st
 
 from telemetry.errors import RecordingError
 from telemetry.recording.cut import cut
-from telemetry.recording.journal import JournalWriter, Kind, Record, journal_path
-from telemetry.recording.journal_reader import JournalReader
+from telemetry.recording.journal.reader import JournalReader
+from telemetry.recording.journal.records import JournalWriter, Kind, Record, journal_path
+from telemetry.recording.journal.trail import MOST, Trail
 from telemetry.recording.load import load
 from telemetry.recording.make import make_recording
 from telemetry.recording.meta import Meta
-from telemetry.recording.trail import MOST, Trail
 
 HEADER = b"#n,t/ms,colour,refl/%\n#codes,0=none,3=rust\n"
 LINES = 200

@@ -11,12 +11,12 @@ from hypothesis import strategies as st
 
 from recording.test_recording import T0_NS
 from telemetry.errors import RecordingError, StorageError
-from telemetry.recording.hdf5_reader import RecordingFile
-from telemetry.recording.journal import PIECE, JournalWriter, Kind, Record, journal_path, recording_path
-from telemetry.recording.journal_reader import JournalReader
+from telemetry.recording.disk.errors import storage_error
+from telemetry.recording.hdf5.reader import RecordingFile
+from telemetry.recording.journal.reader import JournalReader
+from telemetry.recording.journal.records import PIECE, JournalWriter, Kind, Record, journal_path, recording_path
 from telemetry.recording.make import recover
 from telemetry.recording.meta import Meta
-from telemetry.recording.storage_errors import storage_error
 
 ITEMS = st.lists(
     st.tuples(st.sampled_from([Kind.BYTES, Kind.GAP, Kind.RESUMED, Kind.MARK]), st.binary(min_size=1, max_size=3 * PIECE)),

@@ -12,7 +12,7 @@ import pytest
 from recording.streams import stream
 from recording.test_recording import T0_NS, write_journal
 from telemetry.errors import StorageError, TruthError
-from telemetry.recording.journal import JournalWriter
+from telemetry.recording.journal.records import JournalWriter
 from telemetry.recording.library import INDEX, entries, search
 from telemetry.recording.load import load
 from telemetry.recording.make import make_recording, recover

@@ -15,7 +15,7 @@ import xarray
 
 from recording.streams import stream
 from recording.test_recording import write_journal
-from telemetry.recording.layout import BLOCK
+from telemetry.recording.hdf5.layout import BLOCK
 from telemetry.recording.load import Recording, load
 from telemetry.recording.make import make_recording
 from telemetry.recording.meta import Meta

@@ -15,8 +15,8 @@ from numpy.testing import assert_array_equal
 from recording.streams import stream
 from telemetry.errors import RecordingError
 from telemetry.recording.follow import Follower
-from telemetry.recording.journal import JournalWriter, Kind, Record, journal_path
-from telemetry.recording.layout import BLOCK
+from telemetry.recording.hdf5.layout import BLOCK
+from telemetry.recording.journal.records import JournalWriter, Kind, Record, journal_path
 from telemetry.recording.load import load
 from telemetry.recording.make import make_recording, recover, write_recording
 from telemetry.recording.meta import Meta
@@ -92,7 +92,7 @@ def test_a_running_capture_is_never_recovered(tmp_path: Path) -> None:
 
 
 def test_a_newer_layout_is_refused(tmp_path: Path) -> None:
-    from telemetry.recording.attributes import write_document
+    from telemetry.recording.hdf5.attributes import write_document
 
     path = tmp_path / "run.h5"
     write_journal(path, stream(10), Meta())

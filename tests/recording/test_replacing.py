@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from telemetry.errors import StorageError
-from telemetry.recording.replacing import free_name
+from telemetry.recording.disk.replacing import free_name
 
 
 def test_runs_of_the_same_second_get_different_names(tmp_path: Path) -> None:

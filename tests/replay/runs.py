@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from telemetry.course import parse_course
-from telemetry.recording.journal import Kind, Record
+from telemetry.recording.journal.records import Kind, Record
 from telemetry.recording.make import write_recording
 from telemetry.recording.meta import Meta
 from telemetry.sample import Table

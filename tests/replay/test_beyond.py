@@ -6,8 +6,8 @@ import pytest
 
 from replay.runs import GOOD, TRUTH, drive, row, table_of
 from telemetry.replay.judge import judge
-from telemetry.replay.results import ROBOT
-from telemetry.replay.score import Outcome
+from telemetry.replay.scoring.results import ROBOT
+from telemetry.replay.scoring.score import Outcome
 from telemetry.replay.sources import chosen_strategies
 from telemetry.sources.synthetic.levels import LEVELS
 from telemetry.sources.synthetic.run import simulate

@@ -15,8 +15,8 @@ from telemetry.errors import RecordingError, StrategyError, UsageError
 from telemetry.reading.load import load_strategy, write_toml
 from telemetry.replay.compare import VERDICTS, Job, compare
 from telemetry.replay.judge import judge
-from telemetry.replay.results import ROBOT, Summary, comparable, ranked
-from telemetry.replay.score import Errors, Outcome
+from telemetry.replay.scoring.results import ROBOT, Summary, comparable, ranked
+from telemetry.replay.scoring.score import Errors, Outcome
 from telemetry.replay.sources import chosen_strategies, find_recordings
 from telemetry.report.comparison_json import comparison_json
 from telemetry.report.comparison_text import comparison_lines

@@ -6,7 +6,7 @@ from replay.runs import GOOD, ROW, TRUTH, drive, row, table_of
 from telemetry.course import parse_course
 from telemetry.reading.load import load_strategy
 from telemetry.replay.judge import judge
-from telemetry.replay.score import Outcome
+from telemetry.replay.scoring.score import Outcome
 
 
 def why(strategy, text, truth=TRUTH, course=row):

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from replay.runs import GOOD, ROW, drive, record
 from telemetry import cli
-from telemetry.replay.agreed import Agreed, Kept, read_agreed, write_agreed
+from telemetry.replay.baseline.file import Agreed, Kept, read_agreed, write_agreed
 
 SHORT = (GOOD[0], (20.0, 20.5, "leaf"), GOOD[2])
 

@@ -10,7 +10,7 @@ from telemetry.palette_default import default_palette
 from telemetry.reading.portable.label import Nearest
 from telemetry.reading.portable.moment import Moment
 from telemetry.replay.looks import Looks, nearest_labels
-from telemetry.replay.statistics import failures_at_most, runs_needed
+from telemetry.replay.scoring.statistics import failures_at_most, runs_needed
 from telemetry.sample import MISSING, Table
 from telemetry.sources.synthetic.run import built_in_course, simulate
 from telemetry.stream.decoder import Decoder

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from telemetry.course import parse_course
 from telemetry.replay.readings import Reading, robots_own, taken_from
-from telemetry.replay.score import Errors, Mark, Match, align, count, score
+from telemetry.replay.scoring.score import Errors, Mark, Match, align, count, score
 from telemetry.sample import Note
 
 COLOURS = ("rust", "leaf", "sky", "pink")

@@ -9,7 +9,7 @@ from scipy.stats import binomtest
 from statsmodels.stats.contingency_tables import mcnemar as reference_mcnemar
 from statsmodels.stats.proportion import proportion_confint
 
-from telemetry.replay.statistics import exact_interval, failures_at_most, in_words, mcnemar, wilson
+from telemetry.replay.scoring.statistics import exact_interval, failures_at_most, in_words, mcnemar, wilson
 
 counts = st.integers(1, 400).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n)))
 

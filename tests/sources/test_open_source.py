@@ -8,8 +8,8 @@ import pytest
 
 from telemetry.errors import StreamError, UsageError
 from telemetry.sources import EndOfStream, Source, open_source
-from telemetry.sources.ble import BleSource
-from telemetry.sources.serial_port import SerialPort
+from telemetry.sources.ble.source import BleSource
+from telemetry.sources.serial.port import SerialPort
 from telemetry.sources.synthetic import simulate
 from telemetry.sources.synthetic.source import SyntheticRobot
 from telemetry.sources.text_file import TextFile

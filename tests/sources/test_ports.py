@@ -13,7 +13,7 @@ def test_usb_comes_first_and_empty_descriptions_are_empty(monkeypatch: pytest.Mo
         ("/dev/ttyUSB1", "USB Serial", 0x1A86, 0x7523),
         ("/dev/ttyACM0", "/dev/ttyACM0", 0x2E8A, 5),
     ]
-    monkeypatch.setattr("telemetry.sources.serial_port.listed_ports", lambda: found)
+    monkeypatch.setattr("telemetry.sources.serial.port.listed_ports", lambda: found)
     assert serial_ports() == [
         PortInfo("/dev/ttyACM0", "", "2e8a:0005"),
         PortInfo("/dev/ttyUSB1", "USB Serial", "1a86:7523"),

@@ -18,7 +18,7 @@ from telemetry.palette import Palette
 from telemetry.reading.strategies import STRATEGIES
 from telemetry.replay.header import plan_for
 from telemetry.replay.runner import Runner
-from telemetry.replay.score import score
+from telemetry.replay.scoring.score import score
 from telemetry.sample import Table
 from telemetry.sources.synthetic import LEVELS, Physics, SimulatedRun, simulate, simulate_still
 from telemetry.sources.synthetic.surfaces import PATCHES, spectra

@@ -8,9 +8,9 @@ import pytest
 import serial
 
 from telemetry.errors import EXIT_LINK, LinkError
-from telemetry.sources import serial_errors as reasons
-from telemetry.sources.serial_errors import opening_failed, reading_failed
-from telemetry.sources.serial_port import SerialPort
+from telemetry.sources.serial import errors as reasons
+from telemetry.sources.serial.errors import opening_failed, reading_failed
+from telemetry.sources.serial.port import SerialPort
 
 PORT = "/dev/ttyUSB7"
 LISTED = ["/dev/ttyUSB0", "/dev/ttyACM0"]

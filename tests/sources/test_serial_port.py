@@ -15,7 +15,7 @@ import serial.rfc2217
 
 from telemetry.errors import LinkError
 from telemetry.sources.link_change import LinkChange
-from telemetry.sources.serial_port import SerialPort, listed_ports
+from telemetry.sources.serial.port import SerialPort, listed_ports
 from telemetry.sources.source import EndOfStream
 
 pty = pytest.importorskip("pty", reason="pseudo-terminals are POSIX")
@@ -278,5 +278,5 @@ def test_ports_that_cannot_be_listed_are_none(monkeypatch: pytest.MonkeyPatch) -
     def broken() -> list[object]:
         raise OSError("no /sys here")
 
-    monkeypatch.setattr("telemetry.sources.serial_port.list_ports.comports", broken)
+    monkeypatch.setattr("telemetry.sources.serial.port.list_ports.comports", broken)
     assert listed_ports() == []

@@ -12,7 +12,7 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from telemetry.errors import StreamError
-from telemetry.recording.journal import MAGIC
+from telemetry.recording.journal.records import MAGIC
 from telemetry.sources.source import EndOfStream, Source
 from telemetry.sources.text_file import RECORDINGS, TextFile
 

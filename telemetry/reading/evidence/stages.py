@@ -1,0 +1,134 @@
+"""The stages of reading by evidence as the catalogue knows them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from telemetry.reading.evidence.certainty import BY_CODES, BY_ORDER, BY_RAW, BY_WEIGH
+from telemetry.reading.evidence.table import NAT, PlaceTable, code_table, colour_table, group_table, place_table, wald_bounds
+from telemetry.reading.layout import Layout
+from telemetry.reading.portable.evidence_decide import Decide
+from telemetry.reading.portable.evidence_gather import Gather
+from telemetry.reading.portable.evidence_weigh import Weigh
+from telemetry.reading.stage import Setting, Stage
+
+ROW = 8
+CODES_BESIDE_RAW = 0.33
+"""Weight of the sensor's own codes where raw channels say the same thing better."""
+LEAST_CELLS, USUAL_CELLS, MOST_CELLS, ORDERED_CELLS = 16, 160, 800, 480
+TYPICAL_OWN_PCT = 15
+"""How far a surface may be from a palette that was not measured."""
+WORNS, WORN_COST = [120], [0]
+GAINS, GAIN_COST = [45, 56, 70, 86, 106, 130], [60, 32, 14, 2, 0, 12]
+MODE_COST = [0, 0, 24, 24]
+
+
+def _colours(layout: Layout) -> int:
+    return 1 + len(layout.course.colours)
+
+
+def _shared(layout: Layout) -> tuple[list[int], list[int], list[int]]:
+    slots = len(layout.course.slots)
+    return (
+        layout.board.table("seen", slots * ROW),
+        layout.board.table("told", slots * _colours(layout)),
+        layout.board.table("fields", 4 * len(layout.course.legs)),
+    )
+
+
+def _cells(places: PlaceTable, settings: Mapping[str, int]) -> int:
+    """How many cells to keep: by the places of the longest leg, with room for a distance that is wrong."""
+    if settings["cells"]:
+        return max(settings["cells"], LEAST_CELLS)
+    if places.ordered:
+        return ORDERED_CELLS
+    longest = max(places.at)
+    return max(USUAL_CELLS, min(MOST_CELLS, longest * 5 // (settings["grain_mm"] * 40) + 60))
+
+
+def make_gather(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
+    """The arguments of Gather for one sensor."""
+    colours = _colours(layout)
+    table = colour_table(layout.palette, layout.names, colours, layout.channels, places=True)
+    by_codes = not any(colour_table(layout.palette, layout.names, colours, layout.channels).mul)
+    weight = 1.0 if by_codes else CODES_BESIDE_RAW
+    coded = code_table(layout.palette, layout.names, colours, weight) if "colour" in layout.channels else []
+    places = place_table(layout.course, layout.sensor, layout.channels)
+    seen, told, fields = _shared(layout)
+    return (
+        table.mul, table.none, table.noise, coded, colours, places.begin, places.place, places.at, places.half,
+        seen, told, fields, _cells(places, settings), settings["grain_mm"] * 10, int(by_codes), int(places.ordered),
+        settings["wrong_pct"] * 10, settings["off_mm"] * 10,
+    )  # fmt: skip
+
+
+def make_decide(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
+    """The arguments of Decide; those of all sensors share what Gather fills."""
+    table = colour_table(layout.palette, layout.names, _colours(layout), layout.channels)
+    groups = group_table(layout.course, layout.names)
+    seen, told, fields = _shared(layout)
+    slots = layout.course.slots
+    raw = int(any(table.mul))
+    ordered = place_table(layout.course, layout.sensor, layout.channels).ordered
+    sure = BY_ORDER if ordered else BY_RAW if raw else BY_CODES
+    own = settings["own_pct"] if layout.palette.measured else max(settings["own_pct"], TYPICAL_OWN_PCT)
+    return (
+        seen, told, fields, table.marks, table.wear, table.none, [slot.leg for slot in slots], groups.group, groups.kind,
+        groups.pool, [int(slot.empty_ok) for slot in slots], [int(slot.unseen) for slot in slots], raw, own,
+        settings["loose_pct"],
+        [margin for margin, _ in sure], [value for _, value in sure], layout.board.table("ready", 1),
+        len(layout.course.sensors), settings["timid"], WORNS, WORN_COST, GAINS, GAIN_COST,
+        MODE_COST if table.relative else [200, 200, 0, 8],
+    )  # fmt: skip
+
+
+def make_weigh(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
+    """The arguments of Weigh for one sensor."""
+    colours = _colours(layout)
+    table = colour_table(layout.palette, layout.names, colours, layout.channels)
+    coded = code_table(layout.palette, layout.names, colours, 1.0) if "colour" in layout.channels else []
+    enough, _ = wald_bounds(settings["wrong_permille"] / 1000.0, settings["wrong_permille"] / 1000.0)
+    return (
+        table.mul, table.none, table.marks, table.noise, coded, layout.board.board, round(enough * NAT), settings["least"],
+        settings["part_pct"], [margin for margin, _ in BY_WEIGH], [value for _, value in BY_WEIGH],
+    )  # fmt: skip
+
+
+EVIDENCE = (
+    Stage(
+        "gather", Gather, "Collects what the sensor saw over each slot, which it finds from signal and distance together.",
+        make=make_gather,
+        lost=lambda _: "gather found no slot there",
+        settings=(
+            Setting("wrong_pct", "%", 14, 0, 30, "by how much the distance may be wrong"),
+            Setting("off_mm", "mm", 60, 0, 300, "how far from its mark the robot may have started"),
+            Setting("cells", "cells", 0, 0, 2000, "how many cells a leg is kept in; 0: as many as the longest leg needs"),
+            Setting("grain_mm", "mm", 3, 1, 50, "how wide a cell is"),
+        ),
+        needs=frozenset({"label", "legs"}),
+    ),
+    Stage(
+        "decide", Decide, "Decides all slots together, under the rules of their groups and one light for the whole run.",
+        make=make_decide,
+        lost=lambda _: "decide found another colour more probable",
+        settings=(
+            Setting("own_pct", "%", 4, 1, 50, "how far a surface may be from its palette colour, part of its difference"),
+            Setting("loose_pct", "%", 12, 1, 50, "how much less or more of its difference may show (wear, coverage)"),
+            Setting("timid", "1/10000", 0, 0, 9999, "a slot less sure than this stays open"),
+        ),
+        closes=True,
+    ),
+    Stage(
+        "weigh", Weigh, "Adds up what the samples over a slot say for each colour, and takes one as soon as that is enough.",
+        make=make_weigh,
+        lost=lambda s: f"weigh was not sure enough (1 wrong in {1000 // s['wrong_permille']} allowed)",
+        settings=(
+            Setting("wrong_permille", "1/1000", 5, 1, 200, "how often a colour may be wrong; smaller takes more samples"),
+            Setting("least", "1/16 nat", 24, 0, 1000, "how far ahead a colour must be when its slot is left"),
+            Setting("part_pct", "%", 50, 1, 100, "what a sample counts beside the one before, which says much the same"),
+        ),
+        needs=frozenset({"label"}),
+    ),
+)  # fmt: skip
+"""Gather comes right after the track, Decide right before the ledger."""

@@ -1,0 +1,232 @@
+"""Reads a recording's file: the document, the columns and the events at once, the raw bytes only on demand.
+
+Uses h5py's low level: comparing a thousand runs opens a thousand files. Every part carries a checksum of its own (deflate's
+Adler-32, the CRC of .xz, HDF5's own of headers and attributes), so a changed byte is an error and never another value.
+"""
+
+from __future__ import annotations
+
+import lzma
+import os
+import zlib
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import h5py
+import numpy as np
+from h5py import h5a, h5d, h5f, h5p, h5s, h5t
+from numpy.typing import NDArray
+
+from telemetry.errors import RecordingError
+from telemetry.recording.disk.errors import storage_error
+from telemetry.recording.document import MOST_PACKED, check_document, unpacked_document
+from telemetry.recording.hdf5 import layout
+from telemetry.recording.hdf5.attributes import DOCUMENT, read_bytes
+from telemetry.recording.hdf5.events import read_rows
+from telemetry.recording.hdf5.heap import check_heaps
+from telemetry.recording.hdf5.layout import Encoding, base, unpacked
+from telemetry.sample import Columns, Line, Note
+
+_BROKEN = (
+    OSError,
+    RuntimeError,
+    LookupError,
+    ValueError,
+    TypeError,
+    EOFError,
+    StopIteration,
+    lzma.LZMAError,
+    zlib.error,
+    MemoryError,
+)
+_ANEW = "Take a copy from a backup, or ingest the robot's text anew"
+_MAGIC = b"\x89HDF\r\n\x1a\n"
+
+
+class RecordingFile:
+    """An open recording. ``damage``: in words, what could not be read so far. Use it as a context or ``close()`` it."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.damage: list[str] = []
+        self._file = _open(path)
+        self._bytes = path.stat().st_size
+        self.document = self._read_document()
+
+    def columns(self) -> Columns | None:
+        """Every column in the Table's types; None where one is damaged (``damage`` says which)."""
+        out: Columns = {}
+        rows = self.document["rows"]
+        for channel, dataset, kind in self.document["columns"]:
+            try:
+                stored = self._array(dataset)
+                if stored.dtype != Encoding(channel, dataset, kind).dtype:
+                    raise TypeError(dataset)
+                out[channel] = unpacked(channel, kind, stored)
+                if len(stored) != rows or (base(channel) == "colour" and not self._are_colours(out[channel])):
+                    raise ValueError(dataset)
+            except _BROKEN:
+                self.damage.append(f"the column '{dataset}' is damaged")
+        if rows and "boot" not in out:
+            out["boot"] = np.zeros(rows, np.int64)
+        return None if self.damage else out
+
+    def events(self) -> tuple[list[Note], list[Line], list[Line]] | None:
+        """Notes, rejected lines, console text; None where they are damaged."""
+        if not self.document["events"]:
+            return [], [], []
+        try:
+            in_attribute = h5a.exists(self._file, b"events")
+            table = _text(h5a.open(self._file, b"events")) if in_attribute else self._array("events").tobytes()
+            if in_attribute and zlib.crc32(table) != self.document.get("events_crc32", zlib.crc32(table)):
+                raise ValueError("events")
+            rows = table.split(b"\n")[1:-1]
+            if len(rows) != self.document["events"]:
+                raise ValueError("events")
+            return read_rows(rows)
+        except _BROKEN:
+            self.damage.append("the notes and rejected lines are damaged")
+            return None
+
+    def raw(self) -> Iterator[tuple[int, bytes]]:
+        """(arrival in us, bytes) of every read, in order. Raises RecordingError where they are damaged."""
+        try:
+            yield from self._raw()
+        except _BROKEN as error:
+            raise RecordingError(
+                "the raw bytes of this recording are damaged",
+                where=str(self.path),
+                todo="Its samples may still be whole; take a copy of the file from a backup",
+            ) from error
+
+    def close(self) -> None:
+        """May be called twice."""
+        self._file.close()
+
+    def _are_colours(self, indices: NDArray[Any]) -> bool:
+        known = len(self.document.get("summary", {}).get("colours", ["none"]))
+        return bool(np.all((indices >= -1) & (indices < known)))
+
+    def _raw(self) -> Iterator[tuple[int, bytes]]:
+        if not self.document["bytes"]:
+            return
+        packed = read_bytes(self._file, "reads")
+        reads = self._array("reads") if packed is None else np.frombuffer(zlib.decompress(packed), "<i8")
+        lengths, samples, lags = reads.reshape(-1, 3).T
+        times = self._array("time") if self.document["rows"] else np.zeros(0, np.int64)
+        arrivals = np.concatenate([[self.document["first_us"]], times])[np.cumsum(samples)] + lags
+        if int(lengths.sum()) != self.document["bytes"]:
+            raise ValueError("reads")
+        pieces = self._raw_pieces()
+        held = b""
+        for arrival, length in zip(arrivals.tolist(), lengths.tolist(), strict=True):
+            while len(held) < length:
+                held += next(pieces)
+            yield arrival, held[:length]
+            held = held[length:]
+
+    def _raw_pieces(self) -> Iterator[bytes]:
+        small = read_bytes(self._file, "raw_xz")
+        if small is None and b"raw_xz" in self._file:
+            small = self._array("raw_xz").tobytes()
+        if small is not None:
+            yield lzma.LZMADecompressor().decompress(small, self.document["bytes"])
+            return
+        dataset = h5py.Dataset(h5d.open(self._file, b"raw"))
+        for start in range(0, len(dataset), layout.RAW_BLOCK):
+            yield dataset[start : start + layout.RAW_BLOCK].tobytes()
+
+    def _array(self, name: str) -> NDArray[Any]:
+        dataset = h5d.open(self._file, name.encode())
+        if dataset.rank != 1 or dataset.dtype.kind not in "iufS":
+            raise TypeError(name)
+        rows = dataset.shape[0]
+        if rows > MOST_PACKED * self._bytes:
+            raise ValueError(name)
+        out = np.empty(rows, dataset.dtype)
+        if rows:
+            dataset.read(h5s.ALL, h5s.ALL, out)
+        return out
+
+    def _read_document(self) -> dict[str, Any]:
+        try:
+            packed = read_bytes(self._file, DOCUMENT)
+            if packed is None:
+                raise RecordingError(  # noqa: TRY301 - the file is closed on the way out
+                    "this HDF5 file was not made by Sidelong", where=str(self.path), todo="Choose another file"
+                )
+            document = unpacked_document(packed)
+            version: int = document["layout"]
+            if version <= layout.VERSION:
+                check_document(document, self._bytes)
+        except _BROKEN as error:
+            self._file.close()
+            raise RecordingError(
+                "the labels of this recording are damaged, so nothing in it can be trusted", where=str(self.path), todo=_ANEW
+            ) from error
+        except RecordingError:
+            self._file.close()
+            raise
+        if version > layout.VERSION:
+            self._file.close()
+            raise RecordingError(
+                f"it was written by a newer Sidelong (layout {version}, this one reads up to {layout.VERSION})",
+                where=str(self.path),
+                todo="Update Sidelong to read it",
+            )
+        return document
+
+
+def _open(path: Path) -> h5f.FileID:
+    access = h5p.create(h5p.FILE_ACCESS)
+    # A finished recording never changes, so no lock is needed; network drives often have none.
+    access.set_file_locking(False, True)
+    try:
+        file = h5f.open(os.fsencode(path), h5f.ACC_RDONLY, access)
+    except _BROKEN as error:
+        raise _why_not(path, error) from error
+    try:
+        # Opening reads no heap yet.
+        check_heaps(path.read_bytes())
+    except _BROKEN as error:
+        file.close()
+        raise _why_not(path, error) from error
+    return file
+
+
+def _why_not(path: Path, error: Exception) -> RecordingError | Exception:
+    """Why a file does not open, in one sentence."""
+    try:
+        with path.open("rb") as file:
+            head = file.read(8)
+            size = file.seek(0, 2)
+    except OSError as system:
+        return storage_error(system, path, reading=True)
+    if not size:
+        return RecordingError("the file is empty", where=str(path), todo=_ANEW)
+    if head != _MAGIC:
+        return RecordingError(
+            "this is no recording (not an HDF5 file)", where=str(path), todo="For a robot's text use: sidelong ingest"
+        )
+    words = str(error)
+    if "truncated" in words:
+        return RecordingError(
+            f"the recording is cut short ({size} bytes are there)",
+            where=str(path),
+            todo="Copy it again from where it was made",
+        )
+    return RecordingError("the recording is damaged and cannot be opened", where=str(path), todo=_ANEW)
+
+
+def _text(attribute: h5a.AttrID) -> bytes:
+    kind = attribute.get_type()
+    if not isinstance(kind, h5t.TypeStringID) or attribute.shape != ():
+        raise TypeError("events")
+    if kind.is_variable_str():
+        whole: NDArray[Any] = np.empty((), object)
+        attribute.read(whole)
+        return bytes(whole[()])
+    out = np.empty((), f"S{kind.get_size()}")
+    attribute.read(out, mtype=kind)
+    return bytes(out[()])

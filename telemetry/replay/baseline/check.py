@@ -1,0 +1,137 @@
+"""Hold today's readings against the agreed ones, and name every run and slot that differs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from telemetry.course import EMPTY
+from telemetry.errors import SidelongError
+from telemetry.replay.baseline.file import Agreed, Kept, colour_of, kept_of, relative, stages_in_words
+from telemetry.replay.compare import Bench, Job, compare
+from telemetry.replay.scoring.results import Result
+from telemetry.replay.sources import chosen_strategies
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """One thing that is no longer as agreed. ``slot`` is empty where it concerns the whole run."""
+
+    strategy: str
+    recording: str
+    slot: str
+    was: str
+    now: str
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """What a check found. ``strategies``: sentences on strategies that are built otherwise now; ``new``: runs not agreed."""
+
+    differences: tuple[Difference, ...]
+    strategies: tuple[str, ...]
+    new: tuple[str, ...]
+    runs: int
+    readings: int
+    now: Agreed
+
+
+def present(
+    paths: Sequence[Path], job: Job, folder: Path, progress: Callable[[int], None] | None = None
+) -> tuple[Agreed, dict[tuple[str, str], Result], dict[str, SidelongError]]:
+    """What all strategies read today, as the file in ``folder`` would keep it; the results; and recording -> its error."""
+    comparison = compare(paths, replace(job, reasons=False), progress=progress)
+    results = {(one.strategy, relative(one.run.recording, folder)): one for one in comparison.results}
+    chosen = chosen_strategies(job.strategies, job.settings)
+    strategies = {name: stages_in_words(one) for name, one in chosen.items()}
+    files = {
+        name: relative(spec, folder)
+        for name, spec in zip(chosen, job.strategies, strict=False) if Path(spec).suffix in {".toml", ".py"}
+    }  # fmt: skip
+    runs = {key: kept_of(result) for key, result in results.items()}
+    errors = {relative(one.path, folder): one.problem for one in comparison.problems if one.problem is not None}
+    course, palette = (relative(word, folder) if word else "" for word in (job.course, job.palette))
+    return Agreed(strategies, job.settings, course, palette, files, runs), results, errors
+
+
+def check(
+    agreed: Agreed, paths: Sequence[Path], job: Job, folder: Path, progress: Callable[[int], None] | None = None
+) -> Check:
+    """Replay ``paths`` as ``job`` says and hold the readings against ``agreed``."""
+    now, results, errors = present(paths, job, folder, progress)
+    bench = Bench(job)
+    differences: list[Difference] = []
+    for (strategy, recording), kept in agreed.runs.items():
+        if strategy not in now.strategies:
+            continue
+        today = now.runs.get((strategy, recording))
+        if today is None:
+            gone = str(errors.get(recording, "the recording is not among those replayed"))
+            differences.append(Difference(strategy, recording, "", _in_words(kept), "no readings", gone))
+        elif not _same(kept, today):
+            differences += _differences(bench, results[strategy, recording], kept, today, (strategy, recording))
+    agreed_names = {recording for _, recording in agreed.runs}
+    new = sorted({recording for _, recording in now.runs} - agreed_names)
+    compared = [kept for (strategy, _), kept in agreed.runs.items() if strategy in now.strategies]
+    return Check(
+        tuple(differences), tuple(_built_otherwise(agreed, now)), tuple(new), len(agreed_names),
+        sum(len(kept.slots) for kept in compared), now,
+    )  # fmt: skip
+
+
+def _same(kept: Kept, today: Kept) -> bool:
+    if (kept.says, kept.beyond) != (today.says, today.beyond):
+        return False
+    return {slot: colour_of(words) for slot, words in kept.slots.items()} == {
+        slot: colour_of(words) for slot, words in today.slots.items()
+    }
+
+
+def _differences(bench: Bench, result: Result, kept: Kept, today: Kept, names: tuple[str, str]) -> list[Difference]:
+    if kept.says or today.says:
+        was, now = (one.says or "readings" for one in (kept, today))
+        why = "; ".join(result.why)
+        return [Difference(*names, "", was, now, why)]
+    out = []
+    reasons = _reasons(bench, result, kept)
+    for slot in dict.fromkeys([*kept.slots, *today.slots]):
+        was, now = kept.slots.get(slot, "no such slot"), today.slots.get(slot, "no such slot")
+        if colour_of(was) != colour_of(now):
+            out.append(Difference(*names, slot, was, now, reasons.get(slot, "")))
+    if kept.beyond != today.beyond:
+        was, now = (", ".join(one.beyond) or "-" for one in (kept, today))
+        out.append(Difference(*names, "beyond the slots", was, now, reasons.get("", "")))
+    return out
+
+
+def _reasons(bench: Bench, result: Result, kept: Kept) -> dict[str, str]:
+    """Slot -> why it is read otherwise now: today's run explained as if the agreed readings had stood there."""
+    if tuple(kept.slots) != result.run.slots or not kept.slots:
+        return {}
+    wanted = tuple(colour_of(words) or EMPTY for words in kept.slots.values())
+    sentences = bench.explain_against(Path(result.run.recording), result.strategy, wanted)
+    reasons: dict[str, str] = {}
+    for sentence in sentences:
+        slot, colon, rest = sentence.partition(": ")
+        if colon and slot in kept.slots:
+            reasons[slot] = rest
+        else:
+            reasons[""] = sentence
+    return reasons
+
+
+def _built_otherwise(agreed: Agreed, now: Agreed) -> list[str]:
+    out = []
+    for name, stages in agreed.strategies.items():
+        today = now.strategies.get(name)
+        if today is None:
+            continue
+        if today != stages:
+            out.append(f"strategy {name} is built otherwise now: it was {' > '.join(stages)}, it is {' > '.join(today)}")
+    return out
+
+
+def _in_words(kept: Kept) -> str:
+    return kept.says or ", ".join(f"{slot} {words}" for slot, words in kept.slots.items()) or "readings"

@@ -1,0 +1,167 @@
+"""The file of agreed readings: TOML with one line a reading, so that a change shows as a line in any diff."""
+
+from __future__ import annotations
+
+import os
+import tomllib
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from telemetry.errors import RecordingError
+from telemetry.reading.strategy import Strategy
+from telemetry.replay.readings import MISSING_READING, READ
+from telemetry.replay.scoring.results import Result
+
+VERSION = 1
+BEYOND = "beyond the slots"
+SAYS = "cannot be told"
+_HEAD = """\
+# Agreed readings: what each strategy reads on each of these runs. Written by 'sidelong guard --keep', held against the
+# present by 'sidelong guard --check'. Paths start at this file's folder.
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """One strategy on one run. ``slots``: slot -> colour and how ('leaf', 'sky (inferred)'), '-' where nothing was read.
+
+    ``says`` is not empty where the run cannot tell (not applicable, diverges); then there are no slots.
+    """
+
+    slots: Mapping[str, str]
+    beyond: tuple[str, ...] = ()
+    says: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Agreed:
+    """The whole file. ``strategies``: name -> its stages with their settings, in words; ``runs``: (strategy, recording).
+
+    ``files``: name -> the file a strategy came from, where it is no named one. Paths are relative to the file's folder.
+    """
+
+    strategies: Mapping[str, tuple[str, ...]]
+    settings: tuple[str, ...]
+    course: str
+    palette: str
+    files: Mapping[str, str] = field(default_factory=dict)
+    runs: Mapping[tuple[str, str], Kept] = field(default_factory=dict)
+
+
+def stages_in_words(strategy: Strategy) -> tuple[str, ...]:
+    """The stages of a strategy with the settings that differ from the defaults."""
+    own = (f"own logic in {Path(strategy.own_file).name}",) if strategy.own is not None else ()
+    return (*(use.label for use in strategy.uses), *own)
+
+
+def kept_of(result: Result) -> Kept:
+    """A result as the file keeps it."""
+    if result.outcome is not None and not result.counts:
+        return Kept({}, (), result.outcome.value)
+    slots = {}
+    for name, reading in zip(result.run.slots, result.taken.slots, strict=True):
+        how = "" if reading.how in {READ, MISSING_READING} else f" ({reading.how})"
+        slots[name] = f"{reading.colour}{how}" if reading.colour else "-"
+    return Kept(slots, tuple(one.colour or "-" for one in result.taken.surplus))
+
+
+def colour_of(words: str) -> str:
+    """The colour of a kept reading, without how it came about; empty where nothing was read."""
+    colour = words.partition(" (")[0]
+    return "" if colour == "-" else colour
+
+
+def relative(path: Path | str, folder: Path) -> str:
+    """A path as the file writes it: from the file's folder, with forward slashes."""
+    try:
+        return Path(os.path.relpath(path, folder)).as_posix()
+    except ValueError:
+        # Another drive of a Windows computer: there is no way from here to there.
+        return Path(path).resolve().as_posix()
+
+
+def write_agreed(agreed: Agreed) -> str:
+    """The text of the file."""
+    lines = [_HEAD, f"version = {VERSION}"]
+    lines += [f"settings = {_array(agreed.settings)}"] if agreed.settings else []
+    lines += [f"course = {_quoted(agreed.course)}"] if agreed.course else []
+    lines += [f"palette = {_quoted(agreed.palette)}"] if agreed.palette else []
+    for name, stages in agreed.strategies.items():
+        lines += ["", "[[strategy]]", f"name = {_quoted(name)}", f"stages = {_array(stages)}"]
+        lines += [f"file = {_quoted(agreed.files[name])}"] if name in agreed.files else []
+        for (strategy, recording), kept in sorted(agreed.runs.items()):
+            if strategy == name:
+                lines += ["", "[[strategy.run]]", f"recording = {_quoted(recording)}", *_readings(kept)]
+    return "\n".join(lines) + "\n"
+
+
+def _readings(kept: Kept) -> Iterable[str]:
+    if kept.says:
+        yield f"{_quoted(SAYS)} = {_quoted(kept.says)}"
+        return
+    for slot, words in kept.slots.items():
+        yield f"readings.{_quoted(slot)} = {_quoted(words)}"
+    if kept.beyond:
+        yield f"{_quoted(BEYOND)} = {_array(kept.beyond)}"
+
+
+def read_agreed(path: Path) -> Agreed:
+    """The file ``path``. Raises RecordingError where it is not there or is not such a file."""
+    where = str(path)
+    try:
+        data = tomllib.loads(path.read_text(encoding="utf-8"))
+    except FileNotFoundError as error:
+        todo = "Make it with: sidelong guard RECORDINGS --keep FILE"
+        raise RecordingError("there is no such file", where=where, todo=todo) from error
+    except (ValueError, RecursionError) as error:  # ValueError: a number of thousands of digits, too
+        what = f"is no file of agreed readings ({error})"
+        raise RecordingError(what, where=where, todo="Make it anew with --keep.") from error
+    version = data.get("version")
+    if not isinstance(version, int) or isinstance(version, bool):
+        raise RecordingError("is no file of agreed readings", where=where, todo="Make one with --keep.")
+    if version > VERSION:
+        raise RecordingError(f"was written by a newer version (format {version})", where=where, todo="Update Sidelong.")
+    try:
+        return _agreed(data)
+    except (KeyError, TypeError, AttributeError, ValueError) as error:
+        what = f"is damaged: {error!r} is not as expected"
+        raise RecordingError(what, where=where, todo="Take it from your backup, or make it anew with --keep.") from error
+
+
+def _agreed(data: Mapping[str, Any]) -> Agreed:
+    strategies: dict[str, tuple[str, ...]] = {}
+    files: dict[str, str] = {}
+    runs: dict[tuple[str, str], Kept] = {}
+    for strategy in data.get("strategy", []):
+        name = _text(strategy["name"])
+        strategies[name] = _texts(strategy["stages"])
+        if "file" in strategy:
+            files[name] = _text(strategy["file"])
+        for run in strategy.get("run", []):
+            slots = {_text(slot): _text(words) for slot, words in run.get("readings", {}).items()}
+            runs[name, _text(run["recording"])] = Kept(slots, _texts(run.get(BEYOND, [])), _text(run.get(SAYS, "")))
+    settings = _texts(data.get("settings", []))
+    return Agreed(strategies, settings, _text(data.get("course", "")), _text(data.get("palette", "")), files, runs)
+
+
+def _text(value: object) -> str:
+    if not isinstance(value, str):
+        raise TypeError(value)
+    return value
+
+
+def _texts(value: object) -> tuple[str, ...]:
+    if not isinstance(value, list):
+        raise TypeError(value)
+    return tuple(_text(one) for one in value)
+
+
+def _array(words: Sequence[str]) -> str:
+    return "[" + ", ".join(_quoted(word) for word in words) + "]"
+
+
+def _quoted(text: str) -> str:
+    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
+    return '"' + "".join(c if c.isprintable() else f"\\U{ord(c):08x}" for c in escaped) + '"'

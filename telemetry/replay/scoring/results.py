@@ -1,0 +1,148 @@
+"""What a comparison found: one result for each run and strategy, and what they add up to."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from telemetry.replay.limit.verdict import Verdict
+from telemetry.replay.readings import Taken
+from telemetry.replay.scoring.score import Errors, Outcome, Score
+from telemetry.replay.scoring.statistics import Interval, McNemar, mcnemar, wilson
+
+ROBOT = "the robot itself"
+"""The row of what the robot's own program said it read."""
+NEARLY_ALL = 0.9
+"""A strategy that was judged on fewer than this share of the runs that others were judged on is not ranked among them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """What is true of a recording whatever the strategy. ``slots`` are the course's names; ``run_ms`` its length."""
+
+    recording: str
+    course: str
+    slots: tuple[str, ...]
+    truth: tuple[str, ...] | None
+    run_ms: int
+    simulated: bool
+    remarks: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """One strategy on one run.
+
+    ``outcome`` and ``score`` are None where the truth is not known. ``decided_ms`` counts from the run's first sample and is
+    None where a slot stayed open. ``why``: one sentence for each thing that went wrong, or why nothing can be said.
+    """
+
+    run: Run
+    strategy: str
+    taken: Taken
+    outcome: Outcome | None
+    score: Score | None
+    decided_ms: int | None
+    why: tuple[str, ...] = ()
+    verdict: Verdict | None = None
+    """Of a misread run: sensor or logic."""
+
+    @property
+    def counts(self) -> bool:
+        """Whether this run says anything about the strategy."""
+        return self.outcome in {Outcome.RIGHT, Outcome.WRONG}
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """One strategy over all runs. ``runs`` are those that count; ``points``: their mean, ``decided_ms``: their median."""
+
+    strategy: str
+    runs: int
+    correct: int
+    wilson95: Interval | None
+    errors: Errors
+    points: float | None
+    decided_ms: int | None
+    not_applicable: int
+    diverges: int
+    untold: int
+    hardest: tuple[tuple[str, int], ...]
+    """Slots that went wrong, the most frequent first, with how often."""
+
+    @property
+    def rate(self) -> float | None:
+        """The share of runs read right; None where no run counts."""
+        return self.correct / self.runs if self.runs else None
+
+
+def summarise(strategy: str, results: Iterable[Result]) -> Summary:
+    """What one strategy's results add up to."""
+    mine = [result for result in results if result.strategy == strategy]
+    counted = [result for result in mine if result.counts]
+    errors = Errors()
+    hardest: Counter[str] = Counter()
+    points = []
+    for result in counted:
+        if result.score is None:
+            continue
+        errors += result.score.errors
+        hardest.update(name for name, slot in zip(result.run.slots, result.score.slots, strict=True) if slot != "right")
+        if result.score.points is not None:
+            points.append(result.score.points)
+    correct = sum(result.outcome is Outcome.RIGHT for result in counted)
+    decided = [result.decided_ms for result in counted if result.decided_ms is not None]
+    return Summary(
+        strategy, len(counted), correct, wilson(correct, len(counted)), errors,
+        sum(points) / len(points) if points else None, round(_median(decided)) if decided else None,
+        sum(result.outcome is Outcome.NOT_APPLICABLE for result in mine),
+        sum(result.outcome is Outcome.DIVERGES for result in mine),
+        sum(result.outcome is None for result in mine), tuple(hardest.most_common()),
+    )  # fmt: skip
+
+
+def ranked(summaries: Sequence[Summary]) -> list[Summary]:
+    """The best first: share of runs right, then fewer errors, then more runs, then as they came.
+
+    Strategies that were judged on too few of the runs (see ``comparable``) come behind all others: one run read right says
+    less than thirty of which some were read wrong.
+    """
+    peers = {one.strategy for one in comparable(summaries)}
+
+    def place(one: Summary) -> tuple[bool, float, int, int]:
+        rate = -1.0 if one.rate is None else one.rate
+        return one.strategy not in peers, -rate, one.errors.total, -one.runs
+
+    return sorted(summaries, key=place)
+
+
+def comparable(summaries: Sequence[Summary]) -> list[Summary]:
+    """Those that were judged on (nearly) as many runs as the one judged on most; none where no run counts.
+
+    One that was judged on fewer is among them if it would be the best even had it read all the others wrong.
+    """
+    most = max((one.runs for one in summaries), default=0)
+    many = {one.strategy for one in summaries if one.runs and one.runs >= NEARLY_ALL * most}
+    best = max((one.correct for one in summaries if one.strategy in many), default=0)
+    return [one for one in summaries if one.strategy in many or (one.runs and one.correct > best)]
+
+
+def paired(first: str, second: str, results: Sequence[Result]) -> McNemar | None:
+    """McNemar's test on the runs that say something about both; None where there is none."""
+    counted = [result for result in results if result.counts]
+    verdicts = [
+        {result.run.recording: result.outcome is Outcome.RIGHT for result in counted if result.strategy == name}
+        for name in (first, second)
+    ]
+    shared = verdicts[0].keys() & verdicts[1].keys()
+    if not shared:
+        return None
+    pairs = Counter((verdicts[0][run], verdicts[1][run]) for run in shared)
+    return mcnemar(pairs[True, True], pairs[True, False], pairs[False, True], pairs[False, False])
+
+
+def _median(values: Sequence[float]) -> float:
+    ordered = sorted(values)
+    middle = len(ordered) // 2
+    return ordered[middle] if len(ordered) % 2 else (ordered[middle - 1] + ordered[middle]) / 2
