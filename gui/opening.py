@@ -8,8 +8,8 @@ from pathlib import Path
 
 from PySide6.QtWidgets import QFileDialog, QWidget
 
+from gui.model.workspace import Workspace
 from gui.words import tr
-from gui.workspace import Workspace
 from telemetry.errors import RecordingError
 
 SAMPLES = Path(__file__).resolve().parents[1] / "recordings"

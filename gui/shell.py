@@ -5,9 +5,9 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-from gui.settings import Settings
+from gui.model.settings import Settings
+from gui.model.workspace import Workspace
 from gui.window import Window
-from gui.workspace import Workspace
 
 FOLDER_VARIABLE = "SIDELONG_RUNS"
 

@@ -182,7 +182,7 @@ def _take_all(tour: Tour, colours: ColoursPlace) -> None:
 
 def make_runs(folder: Path) -> None:
     """A few runs of every level by the built-in robot, ingested as saved streams, their truth known."""
-    from gui.ingesting import ingest
+    from gui.model.ingesting import ingest
     from telemetry.recording.meta import Meta
     from telemetry.sources.synthetic.run import simulate
 

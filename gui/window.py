@@ -22,13 +22,13 @@ from PySide6.QtWidgets import (
 )
 
 from gui.application import apply_theme, theme_wanted
+from gui.model.workspace import Workspace
 from gui.panels.parts import Label, button, set_kind, shown_key
 from gui.panels.rail import Rail
 from gui.places.place import Place
 from gui.places.start import StartPlace
 from gui.theme import THEMES
 from gui.words import tr
-from gui.workspace import Workspace
 
 MAKERS: Final = {
     "live": ("gui.places.live", "LivePlace"),

@@ -9,12 +9,12 @@ from typing import Any
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QListWidget, QWidget
 
-from gui.jobs import Job, Jobs
+from gui.model.jobs import Job, Jobs
+from gui.model.workspace import Workspace
 from gui.panels.flow import Flow
 from gui.panels.notice import SIGNS
 from gui.panels.parts import Card, Label, button
 from gui.words import runs, tr
-from gui.workspace import Workspace
 from telemetry.replay.baseline.check import Check, check, present
 from telemetry.replay.baseline.file import read_agreed, write_agreed
 from telemetry.replay.compare import Job as Replay

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from PySide6.QtWidgets import QGridLayout, QLineEdit, QWidget
 
+from gui.model.settings import Settings
 from gui.panels.parts import Card, Label
-from gui.settings import Settings
 from gui.words import tr
 
 

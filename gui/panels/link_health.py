@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtWidgets import QGridLayout, QWidget
 
-from gui.live_run import Health
+from gui.model.live_run import Health
 from gui.panels.parts import Card, Label, set_kind
 from gui.words import tr
 

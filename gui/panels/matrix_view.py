@@ -9,7 +9,7 @@ from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelInd
 from PySide6.QtGui import QColor, QFocusEvent, QFont, QPainter, QPen
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QStyledItemDelegate, QStyleOptionViewItem, QTableView, QWidget
 
-from gui.matrix import VARIANT, Matrix
+from gui.model.matrix import VARIANT, Matrix
 from gui.panels.verdict_table import SIGNS, cause_in_short, cause_words, outcome_words
 from gui.theme import Theme
 from gui.words import tr

@@ -5,14 +5,14 @@ from __future__ import annotations
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
-from gui.opened_run import OpenedRun
+from gui.model.opened_run import OpenedRun
+from gui.model.series import TIME, WAY
+from gui.model.workspace import Workspace
 from gui.panels.parts import Card, Label, button, shortcut
-from gui.plots.series import TIME, WAY
 from gui.plots.stack import StripStack
 from gui.plots.standard import lanes_for, strips_for
 from gui.theme import GAP_PX, Theme
 from gui.words import tr
-from gui.workspace import Workspace
 
 
 class PairView(QWidget):

@@ -9,8 +9,11 @@ from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSplitter, QVBoxLayout, QWidget
 
 from gui.copying import copy_picture, copy_table
-from gui.jobs import Job, Jobs
-from gui.opened_run import OpenedRun
+from gui.model.jobs import Job, Jobs
+from gui.model.opened_run import OpenedRun
+from gui.model.series import TIME, WAY
+from gui.model.verdicts import Verdict, verdict_on
+from gui.model.workspace import Workspace
 from gui.panels.big_swatch import BigSwatch
 from gui.panels.choice import Choice
 from gui.panels.flow import Flow
@@ -20,13 +23,10 @@ from gui.panels.readings_list import ReadingsList, verdict_of
 from gui.panels.stages_at import StagesAt
 from gui.panels.verdict_table import VerdictTable, cause_words
 from gui.plots.course_map import CourseMap, SlotState
-from gui.plots.series import TIME, WAY
 from gui.plots.stack import StripStack
 from gui.plots.standard import lanes_for, strips_for
 from gui.theme import GAP_PX, Theme
-from gui.verdicts import Verdict, verdict_on
 from gui.words import tr
-from gui.workspace import Workspace
 from telemetry.replay.scoring.score import Outcome
 from telemetry.sample import sensor_channel
 

@@ -6,7 +6,7 @@ from PySide6.QtCore import QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFont, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from gui.calibration import Calibration
+from gui.model.calibration import Calibration
 from gui.swatches import SwatchBook, paint_swatch
 from gui.theme import Theme
 from gui.words import tr

@@ -5,12 +5,12 @@ from __future__ import annotations
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
+from gui.model.verdicts import Verdict
 from gui.panels.parts import Card, Label, button, row, set_kind
 from gui.panels.readings_list import ReadingsList
 from gui.panels.verdict_table import VerdictTable, cause_words
 from gui.swatches import SwatchBook
 from gui.theme import GAP_PX, Theme
-from gui.verdicts import Verdict
 from gui.words import tr
 from telemetry.course import Course
 

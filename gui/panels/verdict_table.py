@@ -6,7 +6,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTableWidgetItem, QWidget
 
-from gui.verdicts import Verdict
+from gui.model.verdicts import Verdict
 from gui.words import tr
 from telemetry.replay.limit.verdict import Kind
 from telemetry.replay.limit.verdict import Verdict as Cause

@@ -7,7 +7,9 @@ from pathlib import Path
 
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLineEdit, QProgressBar, QVBoxLayout, QWidget
 
-from gui.calibration import Calibration
+from gui.model.calibration import Calibration
+from gui.model.channels import sensors_in
+from gui.model.workspace import Workspace
 from gui.panels.big_swatch import BigSwatch
 from gui.panels.flow import Flow
 from gui.panels.parts import Card, Label, button, row, scrolled, set_kind, shortcut, side_column
@@ -15,10 +17,8 @@ from gui.panels.risk_table import RiskTable
 from gui.panels.steps_list import StepsList
 from gui.places.place import Place
 from gui.plots.plane import Plane
-from gui.plots.standard import sensors_in
 from gui.theme import GAP_PX, Theme
 from gui.words import tr
-from gui.workspace import Workspace
 from telemetry.calibrate.guided import spread_words
 from telemetry.calibrate.outlook import reaches
 from telemetry.palette import Palette

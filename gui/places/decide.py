@@ -6,7 +6,8 @@ from pathlib import Path
 
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QProgressBar, QVBoxLayout, QWidget
 
-from gui.matrix import VARIANT, Matrix
+from gui.model.matrix import VARIANT, Matrix
+from gui.model.workspace import Workspace
 from gui.panels.choice import Choice
 from gui.panels.guard_card import GuardCard
 from gui.panels.matrix_view import MatrixView
@@ -16,7 +17,6 @@ from gui.panels.verdict_table import cause_words, outcome_words
 from gui.places.place import Place
 from gui.theme import GAP_PX, Theme
 from gui.words import runs, tr
-from gui.workspace import Workspace
 from telemetry.errors import SidelongError
 from telemetry.reading.load import load_strategy, write_toml
 from telemetry.replay.scoring.results import ROBOT, Summary, comparable, paired, ranked

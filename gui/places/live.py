@@ -8,7 +8,10 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from gui.copying import copy_picture, copy_table
-from gui.live_run import LiveRun
+from gui.model.channels import Names
+from gui.model.live_run import LiveRun
+from gui.model.series import TIME, WAY, Flag
+from gui.model.workspace import Workspace
 from gui.panels.big_swatch import BigSwatch
 from gui.panels.choice import Choice
 from gui.panels.flow import Flow
@@ -18,12 +21,10 @@ from gui.panels.parts import Card, Label, button, shortcut, side_column
 from gui.panels.readings_list import ReadingsList
 from gui.places.place import Place
 from gui.plots.course_map import CourseMap, SlotState
-from gui.plots.series import TIME, WAY
-from gui.plots.stack import Flag, StripStack
-from gui.plots.standard import Names, lanes_for, strips_for
+from gui.plots.stack import StripStack
+from gui.plots.standard import lanes_for, strips_for
 from gui.theme import GAP_PX, Theme
 from gui.words import tr
-from gui.workspace import Workspace
 from telemetry.replay.readings import Taken
 
 LEFT_PX = 336

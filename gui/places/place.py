@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
+from gui.model.workspace import Workspace
 from gui.panels.notice import Notice
 from gui.theme import GAP_PX, Theme
-from gui.workspace import Workspace
 
 
 class Place(QWidget):

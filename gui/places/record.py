@@ -8,9 +8,12 @@ from pathlib import Path
 from PySide6.QtCore import QEvent
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QPushButton, QStackedWidget, QVBoxLayout, QWidget
 
-from gui.cutting import Cutting
-from gui.jobs import Job, Jobs
-from gui.keeping import drives_in
+from gui.model.cutting import Cutting
+from gui.model.jobs import Job, Jobs
+from gui.model.keeping import drives_in
+from gui.model.session import Session
+from gui.model.verdicts import Verdict, verdict_on
+from gui.model.workspace import Workspace
 from gui.panels.big_swatch import BigSwatch
 from gui.panels.choice import Tick
 from gui.panels.labels_form import LabelsForm
@@ -20,11 +23,9 @@ from gui.panels.runs_needed import RunsNeeded
 from gui.panels.truth_picker import TruthPicker
 from gui.panels.verdict_card import VerdictCard
 from gui.places.place import Place
-from gui.session import Session
+from gui.sound import Voice
 from gui.theme import GAP_PX, Theme
-from gui.verdicts import Verdict, verdict_on
 from gui.words import runs, tr
-from gui.workspace import Workspace
 from telemetry.course import parse_truth
 from telemetry.errors import SidelongError
 from telemetry.recording.library import Entry
@@ -45,7 +46,7 @@ class RecordPlace(Place):
     def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
         super().__init__(workspace, parent)
         self._jobs = Jobs()
-        self.session = Session(workspace, self)
+        self.session = Session(workspace, Voice(self), self)
         self.cutting = Cutting(workspace, self)
         self._cut_words = ""
         line = QHBoxLayout()

@@ -7,7 +7,8 @@ from pathlib import Path
 
 from PySide6.QtWidgets import QApplication, QHBoxLayout, QLineEdit, QStackedWidget, QVBoxLayout, QWidget
 
-from gui.opened_run import OpenedRun
+from gui.model.opened_run import OpenedRun
+from gui.model.workspace import Workspace
 from gui.panels.choice import Choice, Tick
 from gui.panels.flow import Flow
 from gui.panels.pair_view import PairView
@@ -18,7 +19,6 @@ from gui.panels.truth_picker import TruthPicker
 from gui.places.place import Place
 from gui.theme import GAP_PX, Theme
 from gui.words import runs, tr
-from gui.workspace import Workspace
 from telemetry.course import EMPTY, Truth
 from telemetry.recording.library import Entry, search
 

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QGridLayout, QLineEdit, QListWidget, QListWidgetItem, QWidget
 
-from gui.jobs import Job, Jobs
+from gui.model.jobs import Job, Jobs
+from gui.model.workspace import Workspace
 from gui.panels.banner import Banner
 from gui.panels.choice import Choice
 from gui.panels.flow import Flow
@@ -15,7 +16,6 @@ from gui.panels.parts import Card, Label, button, row, scrolled
 from gui.places.place import Place
 from gui.theme import GAP_PX, Theme
 from gui.words import tr
-from gui.workspace import Workspace
 
 if TYPE_CHECKING:
     from gui.plots.course_map import CourseMap

@@ -10,7 +10,7 @@ import numpy as np
 from PySide6.QtCore import QPointF, QRect, QRectF, Qt
 from PySide6.QtGui import QBrush, QColor, QFont, QPainter, QPen, QRegion
 
-from gui.plots.series import TIME
+from gui.model.series import TIME
 from gui.plots.strip import Strip, nice_step
 from gui.swatches import swatch_pixmap
 from gui.words import tr

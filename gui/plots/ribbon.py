@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtGui import QColor, QImage
 
+from gui.model.series import TIME, Series
 from gui.plots.columns import last_colour
 from gui.plots.raster import Pixels, image_of, rgb32
-from gui.plots.series import TIME, Series
 from gui.swatches import PATTERNS, Swatch, SwatchBook
 
 _Grid = NDArray[np.int64]

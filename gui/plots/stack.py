@@ -6,7 +6,6 @@ import math
 import time
 from collections import deque
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from PySide6.QtCore import QPoint, QPointF, QRect, Qt, Signal
@@ -24,6 +23,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
+from gui.model.series import TIME, WAY, Flag, Series
 from gui.plots.margins import (
     AXIS_PX,
     BETWEEN_PX,
@@ -40,7 +40,6 @@ from gui.plots.margins import (
 )
 from gui.plots.raster import rgb32, shade_columns
 from gui.plots.ribbon import Lane
-from gui.plots.series import TIME, WAY, Series
 from gui.plots.strip import Strip, StripSpec
 from gui.plots.view import View
 from gui.theme import Theme
@@ -49,15 +48,6 @@ from gui.words import tr
 LANE_PX, SMALLEST_STRIP_PX = 22, 26
 VALUES_EVERY_S = 0.1
 """Figures beside the strips change at most this often: faster than this nobody reads them."""
-
-
-@dataclass(frozen=True, slots=True)
-class Flag:
-    """A moment worth a line through all strips. ``kind``: note (the robot's), read, mark (the user's), fail."""
-
-    row: int
-    text: str
-    kind: str = "note"
 
 
 class StripStack(QWidget):

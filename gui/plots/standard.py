@@ -2,33 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 
+from gui.model.channels import PALETTE, Names, sensors_in
+from gui.model.series import SPEED
 from gui.plots.ribbon import Lane
-from gui.plots.series import SPEED
 from gui.plots.strip import StripSpec, Trace
 from gui.swatches import SwatchBook
 from gui.words import tr
-
-PALETTE = "palette"
-"""Channels ``palette`` and ``palette.NAME`` hold what the palette makes of the raw channels."""
-
-
-@dataclass(frozen=True, slots=True)
-class Names:
-    """What the colour indices mean: of the stream's ``colour`` channels, and of the ``palette`` channels."""
-
-    stream: tuple[str, ...]
-    palette: tuple[str, ...]
-
-
-def sensors_in(channels: Iterable[str]) -> list[str]:
-    """The suffixes of the sensors that send a colour, a reflectance or raw channels; '' for the one without."""
-    found = dict.fromkeys(
-        name.partition(".")[2] for name in channels if name.partition(".")[0] in ("colour", "refl", "red", "green", "blue")
-    )
-    return list(found)
 
 
 def strips_for(channels: Sequence[str]) -> list[StripSpec]:

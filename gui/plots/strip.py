@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtGui import QImage
 
+from gui.model.series import GAP_CM, GAP_S, WAY, Series
 from gui.plots.columns import min_max
 from gui.plots.raster import Pixels, image_of, paint_spans, rgb32
-from gui.plots.series import GAP_CM, GAP_S, WAY, Series
 
 
 @dataclass(frozen=True, slots=True)

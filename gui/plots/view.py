@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
-from gui.plots.series import TIME, WAY
+from gui.model.series import TIME, WAY
 
 LIVE_WINDOW = {TIME: 30.0, WAY: 200.0}
 """How much a live picture shows at first: seconds, centimetres."""

@@ -81,7 +81,7 @@ def timed(app: Any, frame: Callable[[], None], frames: int) -> list[float]:
 
 def live(app: Any) -> None:
     """Four plots of 60 s at 1,000 samples/s, as at 60 frames/s, while a capture process records 1,000 lines/s beside."""
-    from gui.plots.series import Series
+    from gui.model.series import Series
 
     rate, step = 1000.0, 16
     with tempfile.TemporaryDirectory() as folder:
@@ -258,7 +258,7 @@ def _until(app: Any, what: Callable[[], object]) -> None:
 
 def hour(app: Any) -> None:
     """An hour at 200 samples/s: opening, panning, zooming."""
-    from gui.plots.series import Series
+    from gui.model.series import Series
 
     rows, rate = 720_000, 200.0
     print(f"\nhour: {rows} samples x 4 channels, {WIDTH}x{HEIGHT}")

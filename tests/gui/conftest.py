@@ -21,7 +21,7 @@ from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
 
 from gui.application import make_application
-from gui.ingesting import ingest
+from gui.model.ingesting import ingest
 from gui.shell import make_window
 from gui.window import Window
 from telemetry.recording.meta import Meta

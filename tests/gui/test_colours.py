@@ -14,7 +14,7 @@ from gui.window import Window
 def test_colours_are_learnt_step_by_step_and_re_checked(
     driving: Window, qtbot: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("gui.calibration.TAKE_S", 0.6)
+    monkeypatch.setattr("gui.model.calibration.TAKE_S", 0.6)
     driving.show_place("colours")
     colours: Any = driving.place
     calibration = colours.calibration

@@ -13,7 +13,7 @@ from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtGui import QWheelEvent
 from PySide6.QtWidgets import QApplication, QSlider, QWidget
 
-from gui.matrix import VARIANT, Matrix
+from gui.model.matrix import VARIANT, Matrix
 from gui.window import Window
 from telemetry.recording.load import load
 from telemetry.replay.judge import judge
@@ -218,7 +218,7 @@ def test_the_guard_answers_for_the_folder_it_was_asked_in(stocked: Window, qtbot
 
 
 def test_comparing_can_be_cancelled_by_key(stocked: Window, qtbot: Any, monkeypatch: pytest.MonkeyPatch) -> None:
-    from gui.matrix import Matrix
+    from gui.model.matrix import Matrix
 
     began: list[Path] = []
     gate = threading.Event()

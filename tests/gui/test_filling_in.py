@@ -10,7 +10,7 @@ from by_hand import FAST, click, press, record_one_drive
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QLineEdit
 
-from gui.ingesting import ingest
+from gui.model.ingesting import ingest
 from gui.window import Window
 from telemetry.course import Truth
 from telemetry.errors import StorageError

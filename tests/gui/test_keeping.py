@@ -15,13 +15,13 @@ import pytest
 from by_hand import press
 from PySide6.QtCore import Qt
 
-from gui.follow import Follow
-from gui.keeping import keep_run
-from gui.settings import Settings
+from gui.model.follow import Follow
+from gui.model.keeping import keep_run
+from gui.model.settings import Settings
+from gui.model.watch import WATCHING
+from gui.model.workspace import Workspace
 from gui.shell import make_window
-from gui.watch import WATCHING
 from gui.window import Window
-from gui.workspace import Workspace
 from telemetry.errors import StorageError
 from telemetry.recording.cut import cut
 from telemetry.recording.load import load
@@ -101,7 +101,7 @@ def test_a_run_that_cannot_be_written_is_tried_again_at_the_next_start(
     robot = follow._robot
     assert robot is not None
     with monkeypatch.context() as patched:
-        patched.setattr("gui.keeping.cut", no_room)
+        patched.setattr("gui.model.keeping.cut", no_room)
         if how == "by the user":
             follow.disconnect_robot()
         else:
@@ -124,7 +124,7 @@ def test_the_key_can_be_pressed_again_where_a_run_was_not_written(
     qtbot.waitUntil(lambda: follow.recording, timeout=5_000)
     more_rows(qtbot, follow, 100)
     with monkeypatch.context() as patched:
-        patched.setattr("gui.keeping.cut", no_room)
+        patched.setattr("gui.model.keeping.cut", no_room)
         assert follow.stop_recording() is None
     assert follow.recording
     path = follow.stop_recording()
@@ -173,11 +173,11 @@ def test_two_windows_that_keep_a_run_of_the_same_moment_keep_two(heir: Follow, m
     paths: list[Path] = []
 
     def first_cut(*given: Any, **more: Any) -> Any:
-        monkeypatch.setattr("gui.keeping.cut", cut)
+        monkeypatch.setattr("gui.model.keeping.cut", cut)
         paths.append(keep_run(heir.workspace, watch, begin_us, now_us, run))
         return cut(*given, **more)
 
-    monkeypatch.setattr("gui.keeping.cut", first_cut)
+    monkeypatch.setattr("gui.model.keeping.cut", first_cut)
     paths.append(keep_run(heir.workspace, watch, begin_us, now_us, run))
     assert paths[0] != paths[1]
     assert all(load(path).table.rows > 50 for path in paths)

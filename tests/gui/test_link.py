@@ -16,12 +16,12 @@ import pytest
 from by_hand import press
 from PySide6.QtCore import Qt
 
-from gui.follow import Follow
-from gui.settings import Settings
+from gui.model.follow import Follow
+from gui.model.settings import Settings
+from gui.model.watch import WATCHING, Watch
+from gui.model.workspace import Workspace
 from gui.shell import make_window
-from gui.watch import WATCHING, Watch
 from gui.window import Window
-from gui.workspace import Workspace
 from telemetry.recording.load import load
 
 

@@ -11,8 +11,8 @@ import pytest
 from by_hand import FAST, click, press, record_one_drive
 from PySide6.QtCore import QPoint, Qt
 
+from gui.model.series import TIME, WAY
 from gui.places.record import RecordPlace
-from gui.plots.series import TIME, WAY
 from gui.window import Window
 from telemetry.recording.cut import cut
 from telemetry.recording.load import load
@@ -85,7 +85,7 @@ def test_a_run_ended_too_late_is_cut_into_its_drives(
         begun.set()
         go_on.wait(10)
 
-    monkeypatch.setattr("gui.keeping.cut", slow_cut)
+    monkeypatch.setattr("gui.model.keeping.cut", slow_cut)
     click(qtbot, record.drives_button)
     qtbot.waitUntil(begun.is_set, timeout=10_000)
     qtbot.waitUntil(lambda: "drive 1 of 2" in record.drives_words.text(), timeout=5_000)
@@ -166,7 +166,7 @@ def test_readings_made_live_are_those_of_the_replay(driving: Window, qtbot: Any)
     qtbot.waitUntil(lambda: sum(one.colour is not None for one in run.taken.slots) >= 5, timeout=30_000)
     from_row, live = run.from_row, list(run.readings)
     table = run.table
-    from gui.live_run import tail
+    from gui.model.live_run import tail
 
     part = tail(table, from_row)
     course = driving.workspace.course

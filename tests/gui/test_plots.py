@@ -8,11 +8,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
+from gui.model.pyramid import Pyramid
+from gui.model.series import TIME, WAY, Series
 from gui.plots.columns import last_colour, min_max
-from gui.plots.pyramid import Pyramid
 from gui.plots.raster import paint_spans, rgb32
 from gui.plots.ribbon import Lane
-from gui.plots.series import TIME, WAY, Series
 from gui.plots.strip import Strip, StripSpec, Trace
 from gui.plots.view import View
 from gui.swatches import SwatchBook

@@ -12,7 +12,7 @@ from PySide6.QtCore import QItemSelectionModel, QPoint, QPointF, Qt
 from PySide6.QtGui import QMouseEvent
 from PySide6.QtWidgets import QApplication
 
-from gui.ingesting import ingest
+from gui.model.ingesting import ingest
 from gui.opening import open_paths
 from gui.window import Window
 from telemetry.recording.load import load

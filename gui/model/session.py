@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
 
-from gui.sound import Voice
 from gui.words import tr
 
 if TYPE_CHECKING:
-    from gui.workspace import Workspace
+    from gui.model.workspace import Workspace
+    from gui.sound import Voice
 
 SHORTEST_S = 1.5
 """A movement shorter than this is a robot being put in its place, not a run."""
@@ -22,13 +22,13 @@ class Session(QObject):
 
     changed = Signal()
 
-    def __init__(self, workspace: Workspace, parent: QObject | None = None) -> None:
+    def __init__(self, workspace: Workspace, voice: Voice, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self.workspace = workspace
         self.armed = False
         self.waiting: list[Path] = []
         self.count = 0
-        self.voice = Voice(self)
+        self.voice = voice
         self._own = False
         self._told = 0
         follow = workspace.follow

@@ -11,7 +11,7 @@ from dataclasses import asdict, dataclass, field, fields
 from datetime import datetime
 from pathlib import Path
 
-from gui.processes import end_process, is_running
+from gui.model.processes import end_process, is_running
 from gui.words import tr
 from telemetry.recording.disk.lock import try_lock
 from telemetry.text_in_place import write_text

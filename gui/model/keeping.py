@@ -15,10 +15,10 @@ from telemetry.recording.disk.replacing import free_name
 from telemetry.recording.motion import drives, moves
 
 if TYPE_CHECKING:
-    from gui.jobs import Job
-    from gui.live_run import LiveRun
-    from gui.watch import Watch
-    from gui.workspace import Workspace
+    from gui.model.jobs import Job
+    from gui.model.live_run import LiveRun
+    from gui.model.watch import Watch
+    from gui.model.workspace import Workspace
     from telemetry.recording.load import Recording
     from telemetry.sample import Note
 

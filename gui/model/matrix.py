@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
 
-from gui.jobs import Job, Jobs
+from gui.model.jobs import Job, Jobs
 from telemetry.errors import SidelongError
 from telemetry.reading.load import load_strategy
 from telemetry.reading.strategies import STRATEGIES
@@ -21,7 +21,7 @@ from telemetry.replay.scoring.score import Outcome
 from telemetry.replay.sources import chosen_strategies
 
 if TYPE_CHECKING:
-    from gui.workspace import Workspace
+    from gui.model.workspace import Workspace
     from telemetry.reading.strategy import Strategy
     from telemetry.recording.load import Recording
     from telemetry.replay.limit.verdict import Verdict

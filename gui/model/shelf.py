@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoCommand
 
-from gui.jobs import Job, Jobs
+from gui.model.jobs import Job, Jobs
 from gui.words import tr
 from telemetry.errors import StorageError
 
 if TYPE_CHECKING:
-    from gui.workspace import Workspace
+    from gui.model.workspace import Workspace
     from telemetry.recording.library import Entry
     from telemetry.recording.load import Recording
     from telemetry.recording.meta import Meta
@@ -156,7 +156,7 @@ class Shelf(QObject):
 
     def ingest(self, text: Path) -> Path:
         """A recording made of a saved or fetched text stream. Raises SidelongError."""
-        from gui.ingesting import ingest
+        from gui.model.ingesting import ingest
 
         path = ingest(text, self.workspace.folder, self.workspace.labels())
         self.refresh()

@@ -12,16 +12,16 @@ from typing import TYPE_CHECKING, TypeVar
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoStack
 
-from gui.settings import Settings
+from gui.model.settings import Settings
 from gui.theme import LIGHT, Theme
 from gui.words import tr
 from telemetry.errors import SidelongError
 
 if TYPE_CHECKING:
-    from gui.follow import Follow
-    from gui.shelf import Shelf
+    from gui.model.follow import Follow
+    from gui.model.shelf import Shelf
+    from gui.model.verdicts import Verdict
     from gui.swatches import SwatchBook
-    from gui.verdicts import Verdict
     from telemetry.course import Course
     from telemetry.palette import Palette
     from telemetry.reading.strategy import Strategy
@@ -238,7 +238,7 @@ class Workspace(QObject):
     def follow(self) -> Follow:
         """The robot link and the run that is being captured."""
         if self._follow is None:
-            from gui.follow import Follow
+            from gui.model.follow import Follow
 
             self._follow = Follow(self, self)
         return self._follow
@@ -247,7 +247,7 @@ class Workspace(QObject):
     def shelf(self) -> Shelf:
         """The recorded runs."""
         if self._shelf is None:
-            from gui.shelf import Shelf
+            from gui.model.shelf import Shelf
 
             self._shelf = Shelf(self, self)
         return self._shelf

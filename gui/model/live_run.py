@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gui.plots.series import Series
-from gui.plots.standard import PALETTE, Names, sensors_in
+from gui.model.channels import PALETTE, Names, sensors_in
+from gui.model.series import Series
 from telemetry.errors import SidelongError
 from telemetry.palette_default import full_scale
 from telemetry.recording.follow import Follower
@@ -23,7 +23,7 @@ from telemetry.sample import Table
 from telemetry.stream.budget import serial_budget
 
 if TYPE_CHECKING:
-    from gui.workspace import Workspace
+    from gui.model.workspace import Workspace
     from telemetry.palette import Palette
 
 STILL_S = 2.5

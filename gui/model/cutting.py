@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
 
-from gui.jobs import Job, Jobs
-from gui.keeping import cut_into_drives
+from gui.model.jobs import Job, Jobs
+from gui.model.keeping import cut_into_drives
 
 if TYPE_CHECKING:
-    from gui.workspace import Workspace
+    from gui.model.workspace import Workspace
 
 
 class Cutting(QObject):

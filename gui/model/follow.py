@@ -14,15 +14,15 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Qt, QTimer, Signal
 
-from gui.keeping import keep_begun, keep_run, simulated_truth
-from gui.live_run import LiveRun
-from gui.processes import last_words, start_command
-from gui.watch import Hold, Watch, found
+from gui.model.keeping import keep_begun, keep_run, simulated_truth
+from gui.model.live_run import LiveRun
+from gui.model.processes import last_words, start_command
+from gui.model.watch import Hold, Watch, found
 from gui.words import tr
 from telemetry.errors import LinkError, SidelongError
 
 if TYPE_CHECKING:
-    from gui.workspace import Workspace
+    from gui.model.workspace import Workspace
     from telemetry.recording.load import Recording
 
 POLL_MS = 15

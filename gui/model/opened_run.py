@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gui.plots.series import Series
-from gui.plots.stack import Flag
-from gui.plots.standard import PALETTE, Names, sensors_in
+from gui.model.channels import PALETTE, Names, sensors_in
+from gui.model.series import Flag, Series
 from gui.words import tr
 from telemetry.reading.load import load_strategy
 from telemetry.replay.header import palette_for, plan_for

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from gui.plots.pyramid import Level, Pyramid
+from gui.model.pyramid import Level, Pyramid
 
 if TYPE_CHECKING:
     from telemetry.sample import Table
@@ -55,6 +56,15 @@ class _Growing:
 
 def _last(growing: _Growing) -> float:
     return float(growing.view[-1]) if growing.used else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Flag:
+    """A moment worth a line through all strips. ``kind``: note (the robot's), read, mark (the user's), fail."""
+
+    row: int
+    text: str
+    kind: str = "note"
 
 
 class Series:

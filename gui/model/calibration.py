@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
-from gui.live_run import tail
+from gui.model.live_run import tail
 from gui.words import tr
 from telemetry.calibrate.build import build_palette
 from telemetry.calibrate.capture import StillCapture, still_capture
@@ -21,7 +21,7 @@ from telemetry.errors import LinkError
 from telemetry.palette_file import write_palette
 
 if TYPE_CHECKING:
-    from gui.workspace import Workspace
+    from gui.model.workspace import Workspace
     from telemetry.palette import Palette
 
 TAKE_S = 2.0
