@@ -37,8 +37,10 @@ check: $(VENV)/.dev
 	$(BIN)/mypy
 	$(BIN)/lint-imports
 
+# The tests run side by side on two cores; what measures runs after them, by itself.
 test: check
-	$(BIN)/python -m pytest
+	$(BIN)/python -m pytest -n 2 --dist loadfile -m "not bench"
+	$(BIN)/python -m pytest -m bench
 	@$(MAKE) --no-print-directory test-screen
 
 # The window on a real screen: the tests above drive it without one.
