@@ -13,8 +13,8 @@ import pytest
 from bleak.exc import BleakBluetoothNotAvailableError, BleakBluetoothNotAvailableReason, BleakDBusError, BleakError
 
 from telemetry.errors import EXIT_LINK, LinkError
-from telemetry.sources.ble.source import BleSource, BleWish, scan
 from telemetry.sources.ble import errors as ble_errors
+from telemetry.sources.ble.source import BleSource, BleWish, scan
 
 from .fake_bluez import FakeBluez, FakeRobot
 from .private_bus import DENIES_BLUETOOTH, REFUSES_EVERYBODY, PrivateBus
