@@ -51,8 +51,9 @@ def link_arguments(parser: argparse.ArgumentParser) -> None:
     link.add_argument("--dtr", choices=("on", "off"), help="set this control line (some boards restart by it)")
     link.add_argument("--rts", choices=("on", "off"), help="set this control line")
     link.add_argument(
-        "--reconnect", type=float, default=math.inf, metavar="S",
-        help="seek a robot that went away for so long and go on in the same recording (default: for ever)",
+        "--reconnect", type=float, metavar="S",
+        help="seek a robot that went away for so long and go on in the same recording (default: for ever, and a robot"
+             " that closes its network connection has ended; given, that is sought again too)",
     )  # fmt: skip
     link.add_argument("--no-reconnect", dest="reconnect", action="store_const", const=0.0, help="end when the link drops")
     ble_arguments(parser)
@@ -62,10 +63,12 @@ def link_options(args: argparse.Namespace) -> dict[str, Any]:
     """What ``open_source`` is to be told. Raises UsageError."""
     if args.baud <= 0:
         raise UsageError("--baud is more than 0")
-    if not args.reconnect >= 0.0:
+    if args.reconnect is not None and not args.reconnect >= 0.0:
         raise UsageError("--reconnect is 0 or more")
     lines = {name: getattr(args, name) == "on" for name in ("dtr", "rts") if getattr(args, name) is not None}
-    return {"baud": args.baud, "reconnect_s": args.reconnect, **lines, **ble_options(args)}
+    asked = args.reconnect is not None
+    seek = {"reconnect_s": args.reconnect if asked else math.inf, "end_is_drop": asked}
+    return {"baud": args.baud, **seek, **lines, **ble_options(args)}
 
 
 def run(args: argparse.Namespace) -> int:

@@ -166,7 +166,7 @@ class Capture:
             self.path, made = make_recording(journal.path, disk=self._disk, progress=progress, release=journal.close)
         except OSError as error:
             journal.close()
-            raise storage_error(error, journal.path) from error
+            raise storage_error(error, journal.path, capturing=True) from error
         except (StorageError, RecordingError) as error:
             journal.close()
             if self.error is not None:
@@ -202,7 +202,7 @@ class Capture:
             journal.sync()
         except OSError as error:
             journal.close()
-            raise storage_error(error, journal.path) from error
+            raise storage_error(error, journal.path, capturing=True) from error
         except StorageError as error:
             journal.close()
             if self.error is not None:
@@ -254,9 +254,9 @@ class Capture:
 
     def _tell_link(self) -> None:
         self._link_told_ns = self._clock.now_ns()
-        if isinstance(self._source, TellsHealth):
-            told = json.dumps(self._source.health().to_dict())
-            self._backlog.put(Kind.LINK, self._link_told_ns, told.encode())
+        health = self._source.health() if isinstance(self._source, TellsHealth) else None
+        if health is not None:
+            self._backlog.put(Kind.LINK, self._link_told_ns, json.dumps(health.to_dict()).encode())
 
     def _read_once(self) -> None:
         before_ns = self._clock.now_ns()
@@ -269,7 +269,7 @@ class Capture:
         slept_ns = self._clock.slept_ns()
         stood_ns = self._clock.now_ns() - before_ns - slept_ns
         if slept_ns:
-            self._interrupted(before_ns, f"the computer slept for {slept_ns / 1e9:.0f} s, or its clock was set")
+            self._interrupted(before_ns, f"the computer slept for {slept_ns / 1e9:.0f} s")
         if data:
             self.received += len(data)
             self._keep(self._clock.now_ns(), data)

@@ -21,8 +21,24 @@ def strength_words(rssi_dbm: int | None) -> str:
     return f"{rssi_dbm} dBm ({word})"
 
 
+def is_serial(link: Mapping[str, Any]) -> bool:
+    """Whether ``link`` is a SerialHealth as plain values."""
+    return "overruns" in link
+
+
+def loss_words(link: Mapping[str, Any]) -> str:
+    """What a serial line lost inside this computer, and what came damaged; empty where nothing is known or all is well."""
+    lost, damaged = int(link.get("overruns", 0)), int(link.get("damaged", 0))
+    said = [f"at least {lost} byte{'s' * (lost != 1)} were lost inside this computer, which was too busy to take them"]
+    said = said * bool(lost)
+    said += [f"{damaged} byte{'s' * (damaged != 1)} came damaged over the line: check cable and baud rate"] * bool(damaged)
+    return "; ".join(said)
+
+
 def connected_words(link: Mapping[str, Any]) -> str:
-    """What the connection is like; ``link``: a LinkHealth as plain values (sources/link_health.py)."""
+    """What the connection is like; ``link``: a LinkHealth or SerialHealth as plain values (sources/link_health.py)."""
+    if is_serial(link):
+        return "connected over a serial line: what this computer loses of it is counted"
     mtu = link.get("mtu_bytes")
     size = f", up to {mtu - 3} bytes a notification" if isinstance(mtu, int) else ""
     return f"connected over BLE: {strength_words(link.get('rssi_dbm'))}{size}"
@@ -30,6 +46,8 @@ def connected_words(link: Mapping[str, Any]) -> str:
 
 def totals_words(link: Mapping[str, Any]) -> str:
     """What the link did from its opening on, for the end of a run."""
+    if is_serial(link):
+        return "over a serial line: " + (loss_words(link) or "nothing was lost inside this computer")
     drops = link.get("drops", 0)
     times = "no drop" if not drops else "1 drop" if drops == 1 else f"{drops} drops"
     away = f", {link.get('away_s', 0.0):.1f} s away" if drops else ""
@@ -84,8 +102,10 @@ _NO_BAUD = ("://", "robot:", "/dev/pts/", "ttyACM", "usbmodem")
 
 
 def budget_words(source: str, baud: int | None, link: Mapping[str, Any], flow: Flow) -> str:
-    """What to say of the link that ``source`` names: over BLE how full it is, on a serial line a warning or nothing."""
-    if link:
+    """What to say of the link that ``source`` names: over BLE how full it is, on a serial line what is wrong."""
+    if is_serial(link) and loss_words(link):
+        return loss_words(link)
+    if link and not is_serial(link):
         return ble_budget_words(link, flow)
     if not baud or any(part in source for part in _NO_BAUD):
         return ""

@@ -37,7 +37,7 @@ def _text(spec: str, options: dict[str, Any]) -> Source:  # noqa: ARG001 - a fil
 def _serial(spec: str, options: dict[str, Any]) -> Source:
     from telemetry.sources.serial.port import SerialPort
 
-    return SerialPort(spec, **_only(options, "baud", "dtr", "rts", "reconnect_s", "clock"))
+    return SerialPort(spec, **_only(options, "baud", "dtr", "rts", "reconnect_s", "end_is_drop", "clock"))
 
 
 def _only(options: dict[str, Any], *names: str) -> dict[str, Any]:
@@ -67,7 +67,7 @@ def open_source(spec: str, **options: Any) -> Source:
     ``COM3``, ``/dev/ttyUSB0``, ``socket://host:port``, ``ble:NAME``, ``robot:venue?seed=1`` (the built-in robot in this
     process), or the path of a saved text. ``options`` that a kind of source does not know are left aside: ``baud``,
     ``dtr``, ``rts`` (serial); ``service``, ``notify``, ``write``, ``greeting``, ``own_pipe``, ``scan_timeout_s`` (BLE);
-    ``reconnect_s`` (both: how long to seek a robot that went away, serial by default not at all);
+    ``reconnect_s`` (both: how long to seek a robot that went away, serial by default not at all); ``end_is_drop`` (sockets);
     ``clock``, ``sleep``, ``speed_up`` (robot).
     """
     return next(make for fits, make in SOURCES if fits(spec))(spec, options)

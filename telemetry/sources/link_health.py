@@ -10,7 +10,7 @@ State = Literal["closed", "connecting", "connected", "silent", "reconnecting", "
 
 @dataclass(frozen=True, slots=True)
 class LinkHealth:
-    """One look at a link. Rates are those of the last whole second; totals count from ``open``.
+    """One look at a radio link. Rates are those of the last whole second; totals count from ``open``.
 
     ``rssi_dbm`` is from when the device was last heard announcing itself: systems do not tell it of a connected device.
     ``mtu_bytes`` is the negotiated ATT MTU, of which a notification carries three less. ``silent_s``: how long nothing came.
@@ -39,9 +39,25 @@ class LinkHealth:
         return {name: value for name, value in plain.items() if value is not None}
 
 
+@dataclass(frozen=True, slots=True)
+class SerialHealth:
+    """One look at a serial line, from ``open`` on.
+
+    ``overruns``: bytes (at least so many) that reached this computer and were lost in it for want of room; ``damaged``:
+    bytes that came with a wrong frame or parity. Both by the system's driver.
+    """
+
+    overruns: int
+    damaged: int
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain values for JSON, under the same names."""
+        return asdict(self)
+
+
 @runtime_checkable
 class TellsHealth(Protocol):
     """A source that knows how its link is doing. A capture notes it once a second."""
 
-    def health(self) -> LinkHealth:
-        """How it is doing now."""
+    def health(self) -> LinkHealth | SerialHealth | None:
+        """How it is doing now; None where nothing is known (yet)."""

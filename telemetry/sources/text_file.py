@@ -1,7 +1,11 @@
-"""A saved or fetched text stream as a source: the same bytes, in blocks, as fast as they can be taken."""
+"""A saved or fetched text stream as a source: the same bytes, in blocks, as fast as they can be taken.
+
+Text in UTF-16, as some programs on Windows save it, is given as UTF-8.
+"""
 
 from __future__ import annotations
 
+import codecs
 from io import BufferedReader
 from pathlib import Path
 
@@ -12,6 +16,20 @@ BLOCK_BYTES = 1 << 18
 RECORDINGS = (b"\x89HDF\r\n\x1a\n", b"\x89SLJ\r\n\x1a\n")
 """How recordings and the journals of captures begin; no text does."""
 
+_LOOK_BYTES = 64
+
+
+def utf16_of(begin: bytes) -> str:
+    """The codec of a text that begins so: ``utf-16`` with its mark, ``utf-16-le`` or ``utf-16-be`` without; else empty."""
+    if begin.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)) and not begin.startswith(codecs.BOM_UTF32_LE):
+        return "utf-16"
+    first, second = begin[::2], begin[1::2]
+    if len(first) < 8 or len(first) != len(second):
+        return ""
+    if not any(second) and b"\0" not in first and first.isascii():
+        return "utf-16-le"
+    return "utf-16-be" if not any(first) and b"\0" not in second and second.isascii() else ""
+
 
 class TextFile:
     """Reads ``path`` in blocks of at most ``block_bytes``; never waits, so ``timeout_s`` has no effect."""
@@ -20,6 +38,7 @@ class TextFile:
         self.path = Path(path)
         self.block_bytes = block_bytes
         self._file: BufferedReader | None = None
+        self._wide: codecs.IncrementalDecoder | None = None
 
     @property
     def where(self) -> str:
@@ -31,7 +50,7 @@ class TextFile:
         try:
             self._file = self.path.open("rb")
             # Looked at without being taken: a pipe cannot go back.
-            begin = self._file.peek(len(RECORDINGS[0]))[: len(RECORDINGS[0])]
+            begin = self._file.peek(_LOOK_BYTES)[:_LOOK_BYTES]
         except FileNotFoundError as error:
             raise StreamError("there is no such file", where=self.where, todo="Check the name and the folder.") from error
         except (IsADirectoryError, PermissionError) as error:
@@ -41,12 +60,17 @@ class TextFile:
             raise StreamError("this file may not be read", where=self.where, todo="Check who owns it.") from error
         except (OSError, ValueError) as error:
             raise StreamError(f"the file cannot be opened ({error})", where=self.where, todo="Check the name.") from error
-        if begin in RECORDINGS:
+        if begin.startswith(RECORDINGS):
             self.close()
             raise StreamError("this is a recording, not a text", where=self.where, todo="Use it as it is.")
+        codec = utf16_of(begin)
+        self._wide = codecs.getincrementaldecoder(codec)(errors="replace") if codec else None
 
     def read(self, timeout_s: float = 0.0) -> bytes:  # noqa: ARG002 - part of the protocol
-        """The next block, never empty. Raises EndOfStream at the end, StreamError where the disk gives an error."""
+        """The next block; empty only where it held half a character.
+
+        Raises EndOfStream at the end, StreamError where the disk gives an error.
+        """
         if self._file is None:
             raise EndOfStream
         try:
@@ -55,7 +79,7 @@ class TextFile:
             raise StreamError(f"the file cannot be read on ({error})", where=self.where, todo="Copy it anew.") from error
         if not data:
             raise EndOfStream
-        return data
+        return data if self._wide is None else self._wide.decode(data).encode()
 
     def close(self) -> None:
         if self._file is not None:

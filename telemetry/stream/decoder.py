@@ -17,7 +17,7 @@ from telemetry.stream.colours import Colours
 from telemetry.stream.columns import Header, named_columns
 from telemetry.stream.counters import WHOLE_MAX, Counters
 from telemetry.stream.directives import Directives, NotADirectiveError
-from telemetry.stream.garbage import WRONG_BAUD, GarbageWatch, text_of
+from telemetry.stream.garbage import MARK, UTF16, WRONG_BAUD, GarbageWatch, is_utf16, text_of
 from telemetry.stream.line import LINE_MAX, checksum
 from telemetry.stream.numbers import is_number, looks_like_data, split_plain
 from telemetry.stream.remarks import Remarks
@@ -29,6 +29,7 @@ KEEP_BYTES: Final = 4096
 _FAST_LINES: Final = 12
 _WINDOW_BYTES: Final = 1 << 16
 _HINT_AFTER: Final = 20
+_ENDLESS: Final = f"No line end in {KEEP_BYTES} bytes: is this a line stream? Such a line's beginning is kept."
 _CLAIMS: Final = {(a + b).encode(): int(a + b, 16) for a in "0123456789abcdefABCDEF" for b in "0123456789abcdefABCDEF"}
 _HINT: Final = (
     "These look like plain numbers, and no header has come. If the robot sends none, name the columns in their order:"
@@ -334,6 +335,11 @@ class Decoder:
 
     def _odd(self, raw: bytes) -> None:
         """A line with bytes that are not printable ASCII."""
+        if raw.startswith(MARK):
+            self.tally.add("header", len(MARK), 0)
+            if len(raw) > len(MARK):
+                self._line(raw[len(MARK) :])
+            return
         text, fault = text_of(raw)
         if not fault:
             self._text(text, raw)
@@ -343,9 +349,7 @@ class Decoder:
 
     def _endless(self, kept: bytes) -> None:
         """A line has passed what is held."""
-        self._remarks.say(
-            "endless", f"No line end in {KEEP_BYTES} bytes: is this a line stream? Such a line's beginning is kept."
-        )
+        self._remarks.say("endless", _ENDLESS)
         self._weigh(kept)
 
     def _too_long(self, kept: bytes, size: int) -> None:
@@ -357,7 +361,9 @@ class Decoder:
         self._reject(kept, reason, size)
 
     def _weigh(self, raw: bytes) -> None:
-        if self._watch.bad(raw):
+        if is_utf16(raw):
+            self._remarks.say("utf-16", UTF16)
+        elif self._watch.bad(raw):
             self._remarks.say("baud", WRONG_BAUD)
 
     # -- out

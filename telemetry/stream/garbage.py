@@ -12,9 +12,23 @@ _ENOUGH: Final = 600
 """Bytes of garbage that outweigh the good ones: more than the few hundred that some boards print at their start."""
 
 WRONG_BAUD: Final = (
-    "Most of what arrives is no text: this looks like a wrong baud rate."
-    " Set the one that the robot's program uses (--baud)."
+    "Most of what arrives is no text: this looks like a wrong baud rate. Set the one that the robot's program uses (--baud)."
 )
+
+
+MARK: Final = b"\xef\xbb\xbf"
+"""The byte-order mark of UTF-8, with which some editors begin a file (Unicode Standard, 23.8)."""
+
+UTF16: Final = (
+    "This looks like text in UTF-16, which Windows calls Unicode: every other byte is NUL."
+    " Save it as UTF-8 and ingest it anew."
+)
+
+
+def is_utf16(raw: bytes) -> bool:
+    """Whether a line without its end is one of plain characters in UTF-16."""
+    pairs = raw.removeprefix(b"\xff\xfe").removeprefix(b"\xfe\xff").strip(b"\0")
+    return len(pairs) >= 7 and not any(pairs[1::2]) and all(pairs[::2])
 
 
 def text_of(raw: bytes) -> tuple[str, str]:

@@ -129,7 +129,7 @@ def test_any_number_of_followers_see_the_run_grow_and_end(tmp_path: Path) -> Non
 
 
 class SleepyClock:
-    """A computer that slept for an hour between the tenth and the eleventh question."""
+    """A computer that slept for an hour after the hundredth question; its steady clock left the hour out."""
 
     def __init__(self) -> None:
         self._asked = 0
@@ -139,8 +139,20 @@ class SleepyClock:
         return self._asked * 1_000_000
 
     def unix_ns(self) -> int:
-        slept_ns = 3_600_000_000_000 if self._asked > 100 else 0
-        return 1_764_000_000_000_000_000 + self._asked * 1_000_000 + slept_ns
+        return 1_764_000_000_000_000_000 + self._asked * 1_000_000 + self.slept_ns()
+
+    def slept_ns(self) -> int:
+        return 3_600_000_000_000 if self._asked > 100 else 0
+
+
+class SetClock(SleepyClock):
+    """A wall clock that somebody, or the network, sets forward by an hour while the computer is awake."""
+
+    def unix_ns(self) -> int:
+        return 1_764_000_000_000_000_000 + self._asked * 1_000_000 + super().slept_ns()
+
+    def slept_ns(self) -> int:
+        return 0
 
 
 def test_a_computer_that_slept_has_a_gap(tmp_path: Path) -> None:
@@ -151,6 +163,16 @@ def test_a_computer_that_slept_has_a_gap(tmp_path: Path) -> None:
     arrivals = run.table.columns["arrival_us"]
     assert arrivals[-1] - arrivals[0] > 3_600_000_000
     assert (arrivals[1:] >= arrivals[:-1]).all()
+
+
+def test_a_wall_clock_set_forward_makes_no_gap_and_rejects_no_sample(tmp_path: Path) -> None:
+    captured(tmp_path / "run.h5", stream(100), clock=SetClock()).close()
+    run = load(tmp_path / "run.h5")
+    assert run.gaps == []
+    assert run.table.rejected == []
+    assert run.table.rows == 100
+    arrivals = run.table.columns["arrival_us"]
+    assert 0 <= arrivals[-1] - arrivals[0] < 60_000_000
 
 
 class HeldClock:
@@ -164,6 +186,9 @@ class HeldClock:
 
     def unix_ns(self) -> int:
         return 1_764_000_000_000_000_000 + self.passed_ns
+
+    def slept_ns(self) -> int:
+        return 0
 
 
 def test_a_computer_that_stood_still_has_a_gap(tmp_path: Path) -> None:

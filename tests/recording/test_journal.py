@@ -170,12 +170,23 @@ def test_names_go_both_ways() -> None:
         (errno.EROFS, "only be read"),
         (errno.ENOENT, "no such file"),
         (errno.EIO, "does not answer"),
+        (errno.ELOOP, "cannot be written"),
+        (errno.EMFILE, "too many files"),
+        (errno.EBUSY, "cannot be written"),
     ],
 )
 def test_what_the_system_says_becomes_one_sentence(number: int, words: str) -> None:
     error = storage_error(OSError(number, "text of the system"), Path("run.h5"))
     assert words in str(error)
     assert error.todo
+    assert "kept" not in str(error), "only a capture has kept anything"
+    assert ("does not answer" in str(error)) == (number == errno.EIO)
+
+
+def test_only_a_capture_says_that_what_was_captured_is_kept() -> None:
+    full = OSError(errno.ENOSPC, "text of the system")
+    assert "captured so far is kept" in str(storage_error(full, Path("run.h5"), capturing=True))
+    assert "captured so far is kept" in str(storage_error(OSError(errno.EIO, "i/o"), Path("run.h5"), capturing=True))
 
 
 def test_a_folder_that_is_not_there(tmp_path: Path) -> None:

@@ -280,3 +280,34 @@ def test_ports_that_cannot_be_listed_are_none(monkeypatch: pytest.MonkeyPatch) -
 
     monkeypatch.setattr("telemetry.sources.serial.port.list_ports.comports", broken)
     assert listed_ports() == []
+
+
+def test_a_socket_that_closes_in_good_order_is_a_drop_where_that_was_asked() -> None:
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        clock = Clock()
+        address = f"socket://127.0.0.1:{server.getsockname()[1]}"
+        port = SerialPort(address, reconnect_s=60.0, end_is_drop=True, clock=clock, sleep=clock.sleep)
+        port.open()
+        first, _ = server.accept()
+        first.sendall(b"1,")
+        first.close()
+        assert everything(port, 2) == b"1,"
+        with pytest.raises(LinkChange, match="the robot closed the connection"):
+            port.read(1.0)
+        with pytest.raises(LinkChange) as back:
+            everything(port, 1)
+        assert back.value.kind == "back"
+        second, _ = server.accept()
+        second.sendall(b"2,")
+        assert everything(port, 2) == b"2,"
+        second.close()
+        port.close()
+
+
+def test_a_socket_that_closes_in_good_order_has_ended_where_nothing_was_asked() -> None:
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        port = SerialPort(f"socket://127.0.0.1:{server.getsockname()[1]}", reconnect_s=60.0)
+        port.open()
+        server.accept()[0].close()
+        with pytest.raises(EndOfStream):
+            everything(port, 1)

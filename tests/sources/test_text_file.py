@@ -14,13 +14,13 @@ from hypothesis import strategies as st
 from telemetry.errors import StreamError
 from telemetry.recording.journal.records import MAGIC
 from telemetry.sources.source import EndOfStream, Source
-from telemetry.sources.text_file import RECORDINGS, TextFile
+from telemetry.sources.text_file import RECORDINGS, TextFile, utf16_of
 
 
 @given(st.binary(max_size=500), st.integers(1, 200))
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_the_same_bytes_in_blocks(tmp_path: Path, data: bytes, block: int) -> None:
-    assume(not data.startswith(RECORDINGS))
+    assume(not data.startswith(RECORDINGS) and not utf16_of(data[:64]))
     path = tmp_path / "run.txt"
     path.write_bytes(data)
     source: Source = TextFile(path, block_bytes=block)
@@ -103,3 +103,17 @@ def test_a_pipe_is_read_like_a_file(tmp_path: Path) -> None:
         source.read()
     source.close()
     writer.join()
+
+
+@pytest.mark.parametrize("codec", ["utf-16", "utf-16-le", "utf-16-be"])
+def test_text_in_utf_16_is_given_as_utf_8(tmp_path: Path, codec: str) -> None:
+    text = "#t/ms,colour\r\n" + "".join(f"{i},grün\r\n" for i in range(200))
+    path = tmp_path / "run.txt"
+    path.write_bytes(text.encode(codec))
+    source = TextFile(path, block_bytes=37)  # half characters at the ends of blocks
+    source.open()
+    data = b"".join(source.read() for _ in range(-(-path.stat().st_size // 37)))
+    with pytest.raises(EndOfStream):
+        source.read()
+    source.close()
+    assert data.decode() == text

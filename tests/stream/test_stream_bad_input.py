@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import random
 
 import pytest
@@ -101,3 +102,20 @@ def test_headers_that_change_all_the_time_stay_cheap() -> None:
 @given(st.binary(max_size=2000))
 def test_no_bytes_raise(data: bytes) -> None:
     decode(PLAIN[:40] + data)
+
+
+@pytest.mark.parametrize("check", [False, True])
+def test_a_byte_order_mark_is_no_part_of_its_line(check: bool) -> None:
+    """As some editors put it before a file, and 'copy a+b' into the middle (Unicode Standard, 23.8)."""
+    first, second = lines("#t/ms,refl/%", "1,10", check=check), lines("2,20", "3,30", check=check)
+    table = decode(codecs.BOM_UTF8 + first + codecs.BOM_UTF8 + second + codecs.BOM_UTF8)
+    assert table.columns["refl"].tolist() == [10.0, 20.0, 30.0]
+    assert (table.rejected, table.console) == ([], [])
+
+
+@pytest.mark.parametrize("codec", ["utf-16", "utf-16-le", "utf-16-be"])
+def test_utf_16_is_called_by_its_name(codec: str) -> None:
+    decoder = Decoder()
+    table = decode(lines("#t/ms,refl/%", *(f"{i},{i}" for i in range(100, 140))).decode().encode(codec), decoder=decoder)
+    assert any("UTF-16" in remark for remark in table.remarks)
+    assert not any("baud" in remark for remark in table.remarks)

@@ -7,12 +7,22 @@ from pathlib import Path
 
 from telemetry.errors import StorageError
 
+_FULL = {errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC)}
+_SILENT = {
+    getattr(errno, name)
+    for name in ("EIO", "ENXIO", "ENODEV", "ETIMEDOUT", "ESTALE", "EHOSTDOWN", "EHOSTUNREACH", "ENETDOWN", "ENETUNREACH",
+                 "ENOTCONN", "ECONNRESET", "ECONNABORTED", "EREMOTEIO", "ENOMEDIUM")
+    if hasattr(errno, name)
+}  # fmt: skip
+"""What a drive, or the way to it, says when it is gone; anything else is an answer."""
 
-def storage_error(error: OSError, path: Path, *, reading: bool = False) -> StorageError:
-    """One sentence for what the system says about a file."""
-    if error.errno in {errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC)}:
+
+def storage_error(error: OSError, path: Path, *, reading: bool = False, capturing: bool = False) -> StorageError:
+    """One sentence for what the system says about a file. ``capturing``: what came before it is safe in a journal."""
+    kept = "; what was captured so far is kept" if capturing else ""
+    if error.errno in _FULL:
         return StorageError(
-            "the disk is full; what was captured so far is kept",
+            f"the disk is full{kept}",
             where=str(path),
             todo="Make room on this disk and start again",
         )
@@ -30,8 +40,11 @@ def storage_error(error: OSError, path: Path, *, reading: bool = False) -> Stora
         return StorageError("this cannot be a file's name here", where=str(path), todo="Choose another name")
     if error.errno in {errno.ENOENT, errno.ENOTDIR}:
         return StorageError("there is no such file or folder", where=str(path), todo="Check the name")
-    return StorageError(
-        f"the disk does not answer ({(error.strerror or str(error)).lower()})",
-        where=str(path),
-        todo="Check the drive or its connection; what was written before is kept",
-    )
+    words = (error.strerror or str(error)).lower()
+    if error.errno in _SILENT:
+        todo = "Check the drive or its connection"
+        return StorageError(f"the disk does not answer ({words}){kept}", where=str(path), todo=todo)
+    if error.errno in {errno.EMFILE, errno.ENFILE}:
+        return StorageError("too many files are open", where=str(path), todo="Close other programs, or raise 'ulimit -n'")
+    what = "this cannot be read" if reading else "this cannot be written"
+    return StorageError(f"{what} ({words}){kept}", where=str(path), todo="Look at what is there, or choose another name")

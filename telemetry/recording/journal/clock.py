@@ -15,6 +15,9 @@ class Clock(Protocol):
     def unix_ns(self) -> int:
         """Nanoseconds since 1970 by the computer's wall clock; jumps when it is set."""
 
+    def slept_ns(self) -> int:
+        """Nanoseconds that the computer has slept in all since it was switched on and that ``steady_ns`` left out."""
+
 
 class SystemClock:
     """The computer's own clocks."""
@@ -27,18 +30,27 @@ class SystemClock:
         """See Clock."""
         return time.time_ns()
 
+    def slept_ns(self) -> int:
+        """See Clock. Linux and macOS tell; on Windows the steady clock itself runs on in sleep, so nothing is left out."""
+        # (counts sleep, leaves it out): Linux, macOS. The system's own clocks, so that setting the wall clock is no sleep.
+        for with_sleep, without in (("CLOCK_BOOTTIME", "CLOCK_MONOTONIC"), ("CLOCK_MONOTONIC", "CLOCK_UPTIME_RAW")):
+            if hasattr(time, with_sleep) and hasattr(time, without):
+                return time.clock_gettime_ns(getattr(time, with_sleep)) - time.clock_gettime_ns(getattr(time, without))
+        return 0
+
 
 class ArrivalClock:
     """Unix nanoseconds on a steady clock, anchored when made.
 
-    ``slept_ns()`` tells how far the wall clock has run ahead of the steady one since it was last asked: the computer
-    slept, or its clock was set forward. Then the anchor moves on by that much; it never moves back.
+    ``slept_ns()`` tells how long the computer has slept since it was last asked; the anchor moves on by that much. What
+    the wall clock is set to meanwhile changes nothing.
     """
 
     def __init__(self, clock: Clock, *, least_ns: int = 3_000_000_000) -> None:
         self._clock = clock
         self._least_ns = least_ns
         self._anchor_ns = clock.unix_ns() - clock.steady_ns()
+        self._slept_ns = clock.slept_ns()
 
     def now_ns(self) -> int:
         """Unix nanoseconds, never going back."""
@@ -46,8 +58,9 @@ class ArrivalClock:
 
     def slept_ns(self) -> int:
         """0, or how long the computer slept (at least ``least_ns``) since the last call."""
-        ahead = self._clock.unix_ns() - self._clock.steady_ns() - self._anchor_ns
-        if ahead < self._least_ns:
+        slept = self._clock.slept_ns() - self._slept_ns
+        if slept < self._least_ns:
             return 0
-        self._anchor_ns += ahead
-        return ahead
+        self._slept_ns += slept
+        self._anchor_ns += slept
+        return slept

@@ -169,7 +169,7 @@ class JournalWriter:
             try:
                 self._file.sync()
             except OSError as error:
-                raise storage_error(error, self.path) from error
+                raise storage_error(error, self.path, capturing=True) from error
 
     def close(self) -> None:
         """Give the lock back. May be called twice."""
@@ -187,7 +187,7 @@ class JournalWriter:
             # Where that fails too, the reader steps over half a record.
             with contextlib.suppress(OSError):
                 self._file.cut(self._length)
-            raise storage_error(error, self.path) from error
+            raise storage_error(error, self.path, capturing=self._length > 0) from error
         self._length += len(data)
 
 

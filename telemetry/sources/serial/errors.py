@@ -23,6 +23,7 @@ UNREACHABLE = ("that machine cannot be reached", "Check that both are in the sam
 NO_SUCH_MACHINE = ("there is no machine of that name", "Check its name, or give its address in numbers.")
 NO_ANSWER = ("no answer from there", "Check the address, and that it is switched on.")
 BAD_ADDRESS = ("this address is not written right", "Write it like socket://192.168.4.1:2217.")
+CLOSED = ("the robot closed the connection", "Start the robot's program again.")
 BROKE_OFF = ("the connection broke off", "Check the network, then connect again.")
 UNPLUGGED = ("the robot was unplugged, or switched off", "Check the cable and the robot's battery, then connect again.")
 TWO_READERS = (
@@ -103,7 +104,7 @@ def reading_failed(error: BaseException, where: str) -> LinkError:
     """Why reading broke off."""
     number, text = _number(error), str(error)
     if "://" in where:
-        return _told(BROKE_OFF, where)
+        return _told(CLOSED if where.startswith("socket:") and "socket disconnected" in text else BROKE_OFF, where)
     if "multiple access" in text:
         return _told(TWO_READERS, where)
     if number in _GONE or number is None:

@@ -16,7 +16,9 @@ from serial.tools import list_ports
 
 from telemetry.errors import LinkError
 from telemetry.sources.link_change import LinkChange
+from telemetry.sources.link_health import SerialHealth
 from telemetry.sources.serial.errors import opening_failed, reading_failed
+from telemetry.sources.serial.line_counts import LineCounts, line_counts
 from telemetry.sources.source import EndOfStream
 
 BLOCK_BYTES = 1 << 16
@@ -38,6 +40,7 @@ class SerialPort:
 
     Many boards restart when a control line changes, so nothing is set unless asked. ``reconnect_s`` > 0: after the cable
     was pulled the port is sought for so long, and ``read`` raises LinkChange in between; 0: a LinkError at once.
+    ``end_is_drop``: the far side of a socket that closes in good order is sought again too; else it ends the stream.
     """
 
     def __init__(
@@ -48,6 +51,7 @@ class SerialPort:
         dtr: bool | None = None,
         rts: bool | None = None,
         reconnect_s: float = 0.0,
+        end_is_drop: bool = False,
         clock: Callable[[], float] = time.monotonic,
         sleep: Callable[[float], None] = time.sleep,
     ) -> None:
@@ -56,12 +60,15 @@ class SerialPort:
         self.dtr = dtr
         self.rts = rts
         self.reconnect_s = reconnect_s
+        self.end_is_drop = end_is_drop
         self._clock = clock
         self._sleep = sleep
         self._serial: Any = None
         self._waits_on_descriptor = False
         self._dropped_at: float | None = None
         self._next_try = 0.0
+        self._counted: LineCounts | None = None
+        self._lost = LineCounts(0, 0)
 
     @property
     def where(self) -> str:
@@ -71,6 +78,7 @@ class SerialPort:
         """Raises LinkError: no such port, in use, not allowed, rate not supported, nobody listens."""
         self.close()
         self._dropped_at = None
+        self._lost = LineCounts(0, 0)
         self._open()
 
     def _open(self) -> None:
@@ -97,6 +105,22 @@ class SerialPort:
         except (serial.SerialException, OSError, ValueError, OverflowError, TypeError, AttributeError) as error:
             raise opening_failed(error, self.port, lambda: [device for device, *_ in listed_ports()], self.baud) from error
         self._serial = port
+        self._counted = line_counts(port.fileno()) if self._waits_on_descriptor else None
+
+    def health(self) -> SerialHealth | None:
+        """What was lost or came damaged since ``open``, by the system's driver; None where it does not tell."""
+        if self._counted is None:
+            return None
+        self._look()
+        return SerialHealth(self._lost.overruns, self._lost.damaged)
+
+    def _look(self) -> None:
+        """Add what was counted since the last look; a port that comes back counts anew."""
+        now = line_counts(self._serial.fileno()) if self._serial is not None else None
+        if now is not None and self._counted is not None:
+            new, before = now.since(self._counted), self._lost
+            self._lost = LineCounts(before.overruns + new.overruns, before.damaged + new.damaged)
+            self._counted = now
 
     def read(self, timeout_s: float) -> bytes:
         """What has arrived; waits for the first byte only. EndOfStream where the far side of a socket or pty closed."""
@@ -108,7 +132,8 @@ class SerialPort:
             return self._wait_on_descriptor(timeout_s) if self._waits_on_descriptor else self._wait_in_slices(timeout_s)
         except (serial.SerialException, OSError, TypeError, ValueError) as error:
             # TypeError and ValueError: pyserial's way to say that its descriptor went away under it.
-            if "socket disconnected" in str(error) or _PSEUDO_TERMINAL.match(self.port):
+            closed = "socket disconnected" in str(error)
+            if (closed and not (self.end_is_drop and self.reconnect_s > 0.0)) or _PSEUDO_TERMINAL.match(self.port):
                 self.close()
                 raise EndOfStream from error
             failed = reading_failed(error, self.port)
