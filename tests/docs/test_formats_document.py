@@ -1,0 +1,114 @@
+"""docs/formats.md: every example in it is what the program takes and writes, and its schemas hold what the commands print.
+
+JSON Schema draft 2020-12 is checked by the library jsonschema.
+"""
+
+import json
+import re
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+from telemetry import errors
+from telemetry.cli import main
+from telemetry.course import parse_course, parse_truth
+from telemetry.course.model import LegStart
+from telemetry.sample import QUANTITIES
+from telemetry.stream.columns import UNITS
+from telemetry.stream.decoder import Decoder
+
+ROOT = Path(__file__).parents[2]
+DOCUMENT = (ROOT / "docs" / "formats.md").read_text(encoding="utf-8")
+SCHEMAS = ROOT / "telemetry" / "report" / "schemas"
+
+
+def examples(kind):
+    """The fenced examples of one kind, in the document's order."""
+    return re.findall(rf"```{kind}\n(.*?)```", DOCUMENT, re.DOTALL)
+
+
+def schema(name):
+    found = json.loads((SCHEMAS / f"{name}.json").read_text(encoding="utf-8"))
+    jsonschema.Draft202012Validator.check_schema(found)
+    return jsonschema.Draft202012Validator(found)
+
+
+def test_the_stream_decodes_as_the_document_says():
+    (text,) = examples("stream")
+    decoder = Decoder()
+    chunks = [*decoder.feed(text.encode(), 0), *decoder.finish()]
+    assert decoder.tally.lines_of == {"data": 2, "header": 4, "note": 2, "console": 0, "rejected": 0}
+    assert sum(chunk.rows for chunk in chunks) == 2
+    assert [note.text for chunk in chunks for note in chunk.notes] == ["gate open", "read,crate 2,rust"]
+    assert chunks[-1].colours == ("none", "rust")
+
+
+def test_every_quantity_and_unit_is_named():
+    section = DOCUMENT.split("**Quantities and units.**")[1].split("**Plain numbers.**")[0]
+    assert QUANTITIES.keys() - {"t_us", "arrival_us", "boot"} <= set(re.findall(r"`(\w+)`", section))
+    for name, units in UNITS.items():
+        row = next(line for line in section.splitlines() if line.startswith("|") and f"`{name}`" in line)
+        given = {unit.strip() for unit in row.split("|")[3].split(",")}
+        assert {unit for unit in units if unit.isascii()} <= given, name
+        for unit in given:
+            header = f"#t/ms,{name}/{unit}" if name != "t" else f"#t/{unit}"
+            (chunk,) = Decoder().feed(f"{header}\n{'1' if name == 't' else '1,1'}\n".encode(), 0)
+            assert (chunk.rows, chunk.remarks) == (1, ()), header
+
+
+def test_the_course_is_a_course():
+    (text,) = examples("toml")
+    course = parse_course(text, "formats.md")
+    assert [slot.name for slot in course.slots] == ["tag 1", "tag 2", "crate 1", "crate 2", "lid"]
+    truth = re.search(r"in slot order: `([^`]+)`", DOCUMENT)
+    assert truth is not None
+    assert parse_truth(truth[1], course, "formats.md") == ("rust", "leaf", "rust", "leaf", "white")
+
+
+def test_every_way_a_leg_starts_is_named():
+    row = next(line for line in DOCUMENT.splitlines() if "| `starts` |" in line)
+    for start in LegStart:
+        assert f"`{start.value}" in row
+
+
+@pytest.mark.parametrize(("name", "number"), [("comparison", 0), ("tune", 1), ("stress", 2)])
+def test_the_examples_fit_their_schemas(name, number):
+    example = json.loads(examples("json")[number])
+    schema(name).validate(example)
+
+
+@pytest.mark.parametrize(
+    ("path", "value"),
+    [
+        (("runs", 0, "outcome"), "mostly right"),
+        (("runs", 0, "correct"), True),
+        (("runs", 0, "readings", 0, "how"), "guessed"),
+        (("runs", 0, "readings", 1, "colour"), "rust"),
+        (("runs", 0, "errors", "missed"), -1),
+        (("strategies", 0, "rate"), 1.5),
+    ],
+)
+def test_what_breaks_the_contract_breaks_the_schema(path, value):
+    example = json.loads(examples("json")[0])
+    place = example
+    for step in path[:-1]:
+        place = place[step]
+    place[path[-1]] = value
+    assert not schema("comparison").is_valid(example)
+
+
+def test_a_real_comparison_fits_the_schema(tmp_path, capsys):
+    runs = [str(ROOT / "recordings" / name) for name in ("venue-01.h5", "venue-codes-only-23.h5")]
+    out = tmp_path / "out.json"
+    assert main(["compare", *runs, "--strategy", "windows", "--strategy", "stand-and-look", "--json", str(out)]) == 0
+    capsys.readouterr()
+    document = json.loads(out.read_text(encoding="utf-8"))
+    assert len(document["runs"]) == 4
+    schema("comparison").validate(document)
+
+
+def test_every_exit_code_is_named():
+    section = DOCUMENT.split("## 7. Exit codes")[1]
+    codes = {value for name, value in vars(errors).items() if name.startswith("EXIT_")}
+    assert {int(code) for code in re.findall(r"^\| (\d+) \|", section, re.MULTILINE)} == codes
