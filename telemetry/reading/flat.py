@@ -8,26 +8,34 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 from telemetry.errors import StrategyError
 from telemetry.reading.chain import Chain, note_column
+from telemetry.reading.scope import Scope, parts_of
 from telemetry.reading.syntax import text_of
 from telemetry.reading.translate import Inliner
 from telemetry.sample import MISSING, WholeColumns
 
 CHANNELS = ("t", "d", "v", "h", "refl", "red", "green", "blue", "code")
-PAYS_AFTER = 20_000
-"""Samples that a kind of chain has stepped in this process before it is worth the time to write it out."""
-
 Place = tuple[int, str]
 """Which owner (see ``owners``) keeps a number or table, under which name."""
 
 
 def owners(chains: Sequence[Chain]) -> list[Any]:
-    """Everything that keeps numbers: each stage once, then the moments."""
-    stages = {id(stage): stage for chain in chains for stage in chain.stages}
-    return [*stages.values(), *(chain.moment for chain in chains)]
+    """Everything that keeps numbers: each stage once, each followed by the parts it owns, then the moments."""
+    found: dict[int, Any] = {}
+
+    def add(owner: Any) -> None:
+        if id(owner) not in found:
+            found[id(owner)] = owner
+            for part in parts_of(owner):
+                add(part)
+
+    for chain in chains:
+        for stage in chain.stages:
+            add(stage)
+    return [*found.values(), *(chain.moment for chain in chains)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,18 +61,18 @@ class Writer:
         self._functions: dict[str, str] = {}
         self._named: list[tuple[str, Place]] = []
         self._tables: dict[int, tuple[str, Place]] = {}
-        self._own_tables: list[dict[str, str]] = []
         self._owners = owners(chains)
-        stages = len(self._owners) - len(chains)
-        self._prefix = [f"z{k}_" if k < stages else f"m{k - stages}_" for k in range(len(self._owners))]
+        apart = len(self._owners) - len(chains)
+        self._scopes: dict[int, Scope] = {}
         for k, owner in enumerate(self._owners):
+            prefix = f"z{k}_" if k < apart else f"m{k - apart}_"
             own: dict[str, str] = {}
             for name, value in vars(owner).items():
                 if isinstance(value, list):
                     own[name] = self._tables.setdefault(id(value), (f"table{len(self._tables)}", (k, name)))[0]
-                else:
-                    self._named.append((self._prefix[k] + name, (k, name)))
-            self._own_tables.append(own)
+                elif isinstance(value, int):
+                    self._named.append((prefix + name, (k, name)))
+            self._scopes[id(owner)] = Scope(owner, prefix, own)
 
     def write(self) -> tuple[str, Shape]:
         """The text of ``run(rows, channels..., note, numbers, tables..., out)``, and what it takes."""
@@ -97,8 +105,7 @@ class Writer:
         """All steps of one sensor's chain, and the moment's names that came up."""
         lines, used = ["label = -1"], set()
         for stage in self.chains[number].stages:
-            k = next(k for k, owner in enumerate(self._owners) if owner is stage)
-            inliner = Inliner(stage, self._prefix[k], f"m{number}_", self._own_tables[k], ending)
+            inliner = Inliner(stage, f"m{number}_", self._scopes, ending)
             lines += text_of(inliner.step())
             used |= inliner.moment_names
             self._functions |= inliner.functions
@@ -138,28 +145,14 @@ def _indented(lines: list[str]) -> list[str]:
     return ["    " + line for line in lines]
 
 
-class Kind:
-    """All plans whose chains are alike but for their settings share one; it counts, and writes itself out when that pays."""
+class WrittenOut:
+    """The written-out loop of all plans whose chains are alike but for their settings."""
 
-    def __init__(self) -> None:
-        self.stepped = 0
-        self._run: Any = None
-        self._shape = Shape((), (), ())
-        self._cannot = False
-
-    def ready(self, chains: Sequence[Chain], rows: int) -> bool:
-        """Is the written-out loop to be used for the next ``rows``?"""
-        self.stepped += rows
-        if self._run is None and not self._cannot and self.stepped >= PAYS_AFTER:
-            try:
-                source, self._shape = Writer(chains, plain=True).write()
-            except StrategyError:
-                self._cannot = True
-            else:
-                room: dict[str, Any] = {}
-                exec(compile(source, "<the portable core, written out>", "exec"), room)
-                self._run = room["run"]
-        return self._run is not None
+    def __init__(self, chains: Sequence[Chain]) -> None:
+        source, self._shape = Writer(chains, plain=True).write()
+        room: dict[str, Any] = {}
+        exec(compile(source, "<the portable core, written out>", "exec"), room)
+        self._run = room["run"]
 
     def run(
         self, chains: Sequence[Chain], wholes: Sequence[WholeColumns], notes: Mapping[int, int], start: int, stop: int
@@ -176,15 +169,43 @@ class Kind:
         return [(row + start, sensor, event) for row, sensor, event in out]
 
 
-_kinds: dict[Any, Kind] = {}
+class Switch:
+    """Decides when a plan's samples go through the written-out loop instead of the objects; both give the same.
+
+    Writing a kind of chain out takes some tenths of a second, so it pays after many samples: once plans of that kind have
+    been given ``after`` samples by this switch, 0: at once, None: never. Fewer than ``least`` rows at once (live view)
+    stay with the objects, and neither count.
+    """
+
+    def __init__(self, after: int | None = 20_000, least: int = 100) -> None:
+        self.after = after
+        self.least = least
+        self._stepped: dict[Any, int] = {}
+        self._loops: dict[Any, WrittenOut | None] = {}
+
+    def loop(self, chains: Sequence[Chain], rows: int) -> WrittenOut | None:
+        """The loop to be used for the next ``rows``; None: the objects, as where the chain cannot be written out."""
+        if self.after is None or rows < self.least:
+            return None
+        kind = kind_of(chains)
+        stepped = self._stepped[kind] = self._stepped.get(kind, 0) + rows
+        if kind not in self._loops and stepped >= self.after:
+            try:
+                self._loops[kind] = WrittenOut(chains)
+            except StrategyError:
+                self._loops[kind] = None
+        return self._loops.get(kind)
 
 
-def kind_of(chains: Sequence[Chain]) -> Kind:
+WHEN_IT_PAYS: Final = Switch()
+"""The switch of this process, for every plan that is given no other."""
+
+
+def kind_of(chains: Sequence[Chain]) -> Any:
     """The kind of a plan's chains: their classes, and which tables they share."""
     tables: dict[int, int] = {}
     parts = []
     for owner in owners(chains):
         lists = [tables.setdefault(id(value), len(tables)) for value in vars(owner).values() if isinstance(value, list)]
         parts.append((type(owner), *lists))
-    key = (*parts, *(len(chain.stages) for chain in chains))
-    return _kinds.setdefault(key, Kind())
+    return (*parts, *(len(chain.stages) for chain in chains))

@@ -12,7 +12,7 @@ from telemetry.errors import StrategyError
 from telemetry.palette import Palette
 from telemetry.reading.catalogue import AUTO, STAGES
 from telemetry.reading.chain import Chain
-from telemetry.reading.flat import kind_of
+from telemetry.reading.flat import WHEN_IT_PAYS, Switch
 from telemetry.reading.layout import Board, Layout
 from telemetry.reading.needs import NEEDS, Has, channels_of
 from telemetry.reading.own import make_own
@@ -23,8 +23,6 @@ from telemetry.reading.strategy import Strategy, Use, did_you_mean
 from telemetry.sample import MISSING, Note, WholeColumns
 
 MOST_COLOURS = 29
-WORTH_WRITING_OUT = 100
-"""Rows at once from which the written-out loop (flat.py) is thought of; live view steps fewer."""
 Recipe = list[tuple[str, Callable[..., Any], tuple[Any, ...]]]
 """For each stage of a chain: its name, what makes it, with which arguments."""
 
@@ -46,6 +44,8 @@ class Plan:
     steers: bool
     recipes: list[Recipe]
     layouts: tuple[Layout, ...]
+    switch: Switch = WHEN_IT_PAYS
+    """When samples go through the written-out loop; gives the same either way."""
     chains: list[Chain] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -69,7 +69,7 @@ class Plan:
         """Another one like it, with nothing read yet and nothing shared."""
         return Plan(
             self.strategy, self.course, self.names, self.notes, self.needs, self.settings, self.steers,
-            self.recipes, self.layouts,
+            self.recipes, self.layouts, self.switch,
         )
 
     def reset(self) -> None:
@@ -131,10 +131,9 @@ class Plan:
         self, wholes: Sequence[WholeColumns], notes: Mapping[int, int], start: int, stop: int
     ) -> list[tuple[int, int, int]]:
         """Step all sensors through the rows ``start`` to ``stop``; ``wholes``: one a sensor. Gives (row, sensor, event)."""
-        if stop - start >= WORTH_WRITING_OUT:
-            kind = kind_of(self.chains)
-            if kind.ready(self.chains, stop - start):
-                return kind.run(self.chains, wholes, notes, start, stop)
+        loop = self.switch.loop(self.chains, stop - start)
+        if loop is not None:
+            return loop.run(self.chains, wholes, notes, start, stop)
         if len(self.chains) == 1:
             return [(row, 0, event) for row, event in self.chains[0].run(wholes[0], notes, start, stop)]
         events = []
@@ -174,6 +173,8 @@ def make_plan(
     palette: Palette,
     columns: Iterable[str],
     stream_colours: Iterable[str] = (),
+    *,
+    switch: Switch = WHEN_IT_PAYS,
 ) -> Plan:
     """Make a strategy ready. ``columns``: the names of the run's columns that hold anything (``colour.side``, ``dist``...).
 
@@ -206,6 +207,7 @@ def make_plan(
     return Plan(
         strategy=strategy, course=course, names=names, notes=notes, needs=needs, settings=({}, *middle, {}),
         steers=any(STAGES[use.stage].steers for use in stages), recipes=recipes, layouts=layouts,
+        switch=switch,
     )
 
 

@@ -17,7 +17,7 @@ from reading.runtimes import COLUMNS, micropython, timed_on_micropython
 from telemetry.calibrate.files import table_from_text
 from telemetry.palette_default import default_palette
 from telemetry.reading.compiled import PENDING, Compiled
-from telemetry.reading.flat import Kind
+from telemetry.reading.flat import Switch
 from telemetry.reading.plan import make_plan
 from telemetry.reading.strategies import STRATEGIES
 from telemetry.sample import whole_columns
@@ -61,12 +61,12 @@ def test_every_named_strategy(tmp_path: Path) -> None:
             chain.run(whole, notes, 0, rows)
 
         objects = rows / _best(5, on_objects)
-        kind = Kind()
-        assert kind.ready(plan.chains, 1 << 30)
+        loop = Switch(after=0, least=0).loop(plan.chains, rows)
+        assert loop is not None
 
-        def written_out(plan=plan, kind=kind, whole=whole, notes=notes) -> None:
+        def written_out(plan=plan, loop=loop, whole=whole, notes=notes) -> None:
             plan.reset()
-            kind.run(plan.chains, [whole], notes, 0, rows)
+            loop.run(plan.chains, [whole], notes, 0, rows)
 
         written = rows / _best(5, written_out)
         begun = time.perf_counter()

@@ -10,7 +10,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import linear_sum_assignment
 
-from telemetry.reading.portable.evidence_decide import Decide
+from telemetry.reading.portable.evidence.assignment import Assignment
+from telemetry.reading.portable.evidence.certainty import Certainty
+from telemetry.reading.portable.evidence.decide import Decide
+from telemetry.reading.portable.evidence.hypotheses import Hypotheses
 from telemetry.replay.limit.assign import best_assignment, best_colours
 
 
@@ -38,12 +41,13 @@ def _decide(fit: list[list[int]], group: list[int], pools: list[list[int] | None
         pool += ((items or list(range(1, colours))) + [-1] * 31)[:31]
     told = [value for row in fit for value in row]
     kinds = [0 if items is None else 1 for items in pools]
-    nothing = [0] * (colours * 4)
-    stage = Decide(
-        [1] * (slots * 8), told, [0] * 4,
-        nothing, nothing, [0] * 4, [0] * slots, group, kinds, pool, bare, [0] * slots, 0, 4,
-        12, [0, 160], [5000, 9999], [0], 1, 0, [0], [0], [100], [0], [0, 0, 0, 0],
-    )  # type: ignore[no-untyped-call]  # fmt: skip
+    nothing, seen, unseen = [0] * (colours * 4), [1] * (slots * 8), [0] * slots
+    assignment = Assignment(group, kinds, pool, bare, unseen, seen, colours)  # type: ignore[no-untyped-call]
+    hypotheses = Hypotheses(
+        assignment, seen, told, [0] * 4, nothing, nothing, [0] * 4, [0] * slots, 0, 4, 12, [0], [0], [100], [0], [0] * 4
+    )  # type: ignore[no-untyped-call]
+    certainty = Certainty([0, 160], [5000, 9999], slots)  # type: ignore[no-untyped-call]
+    stage = Decide(hypotheses, assignment, certainty, seen, unseen, [0], 1, 0)  # type: ignore[no-untyped-call]
     stage.decide()  # type: ignore[no-untyped-call]
     return stage
 

@@ -8,6 +8,8 @@ from pathlib import Path
 
 from telemetry.errors import StrategyError
 from telemetry.reading.chain import Chain
+from telemetry.reading.flat import owners
+from telemetry.reading.scope import parts_of
 from telemetry.sample import MISSING
 
 from .runtimes import Out, on_compiler, on_loop, on_micropython, on_objects
@@ -97,9 +99,10 @@ def bounded_memory(subject: Subject, stream: Stream) -> None:
 
     def sizes() -> list[tuple[str, int]]:
         found = []
-        for stage in chain.stages:
-            for name, value in vars(stage).items():
-                assert isinstance(value, int | list), f"{type(stage).__name__}.{name} is {value!r}"
+        for owner in owners([chain])[:-1]:
+            for name, value in vars(owner).items():
+                part = value in parts_of(owner)
+                assert part or isinstance(value, int | list), f"{type(owner).__name__}.{name} is {value!r}"
                 found.append((name, len(value) if isinstance(value, list) else -1))
         return found
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import ast
 import copy
+import inspect
 import shutil
 import subprocess
 import sys
@@ -19,7 +20,7 @@ import numpy as np
 
 from telemetry.reading.chain import Chain
 from telemetry.reading.compiled import PENDING, Start, function_of
-from telemetry.reading.flat import Kind, Writer, owners
+from telemetry.reading.flat import Switch, Writer, owners
 from telemetry.sample import MISSING, WholeColumns
 
 Row = tuple[int, ...]
@@ -105,14 +106,14 @@ def _is_tell(chain: Chain) -> bool:
 def _watch(chain: Chain) -> None:
     """Let every number of the stages be a watched one, tables too; then set them back to the begin."""
     tables: dict[int, list[int]] = {}
-    for stage in chain.stages:
-        for name, value in vars(stage).items():
+    for owner in owners([chain])[:-1]:
+        for name, value in vars(owner).items():
             if isinstance(value, list):
                 if id(value) not in tables:
                     tables[id(value)] = value
                     value[:] = map(Watched, value)
-            else:
-                setattr(stage, name, Watched(value))
+            elif isinstance(value, int):
+                setattr(owner, name, Watched(value))
     chain.reset()
 
 
@@ -121,11 +122,11 @@ def on_loop(chain: Chain, rows: Sequence[Row]) -> Out:
     chain = copy.deepcopy(chain)
     chain = Chain(chain.sensor, chain.stages, chain.names)
     chain.reset()
-    kind = Kind()
-    assert kind.ready([chain], 1 << 30), "the chain cannot be written out"
+    loop = Switch(after=0, least=0).loop([chain], len(rows))
+    assert loop is not None, "the chain cannot be written out"
     whole, notes = whole_of(rows)
     half = len(rows) // 2
-    events = kind.run([chain], [whole], notes, 0, half) + kind.run([chain], [whole], notes, half, len(rows))
+    events = loop.run([chain], [whole], notes, 0, half) + loop.run([chain], [whole], notes, half, len(rows))
     out = [(row, event) for row, _, event in events]
     for phase in (1, 2):
         zeros = 0
@@ -229,23 +230,30 @@ def on_micropython(chain: Chain, rows: Sequence[Row], folder: Path) -> Out:
 def timed_on_micropython(chain: Chain, rows: Sequence[Row], folder: Path) -> tuple[int, Out]:
     """The same, and how many microseconds all steps took together."""
     names: dict[int, str] = {}
-    tables, stages, imports = [], [], set()
-    for stage in chain.stages:
+    tables, stages, imports, folders = [], [], set(), {str(Path(__file__).parent)}
+
+    def written(owner: Any) -> str:
+        """Calls that make it again, from what it keeps under its parameters' names; tables and parts are made first."""
         arguments = []
-        for name in _parameters(stage):
-            value = getattr(stage, name)
-            if isinstance(value, list):
-                if id(value) not in names:
-                    names[id(value)] = f"table{len(names)}"
-                    tables.append(f"{names[id(value)]} = {value!r}")
-                arguments.append(names[id(value)])
-            else:
+        for name in _parameters(owner):
+            value = getattr(owner, name)
+            if isinstance(value, int):
                 arguments.append(repr(value))
-        module = type(stage).__module__.rpartition(".")[2]
+                continue
+            if id(value) not in names:
+                text = repr(value) if isinstance(value, list) else written(value)
+                names[id(value)] = f"made{len(names)}"
+                tables.append(f"{names[id(value)]} = {text}")
+            arguments.append(names[id(value)])
+        module = type(owner).__module__.rpartition(".")[2]
         imports.add(f"import {module}")
-        stages.append(f"{module}.{type(stage).__name__}({', '.join(arguments)})")
+        folders.add(str(Path(inspect.getfile(type(owner))).parent))
+        return f"{module}.{type(owner).__name__}({', '.join(arguments)})"
+
+    for stage in chain.stages:
+        stages.append(written(stage))
     script = SCRIPT.format(
-        paths=[str(PORTABLE), str(Path(__file__).parent)], imports="\n".join(sorted(imports)), tables="\n".join(tables),
+        paths=[str(PORTABLE), *sorted(folders)], imports="\n".join(sorted(imports)), tables="\n".join(tables),
         stages=", ".join(stages), rows=[tuple(row) for row in rows], count=len(stages), missing=MISSING,
         endless=int(_is_tell(chain)),
     )  # fmt: skip

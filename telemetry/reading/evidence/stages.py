@@ -8,9 +8,17 @@ from typing import Any
 from telemetry.reading.evidence.certainty import BY_CODES, BY_ORDER, BY_RAW, BY_WEIGH
 from telemetry.reading.evidence.table import NAT, PlaceTable, code_table, colour_table, group_table, place_table, wald_bounds
 from telemetry.reading.layout import Layout
-from telemetry.reading.portable.evidence_decide import Decide
-from telemetry.reading.portable.evidence_gather import Gather
-from telemetry.reading.portable.evidence_weigh import Weigh
+from telemetry.reading.portable.evidence.assignment import Assignment
+from telemetry.reading.portable.evidence.by_distance import ByDistance
+from telemetry.reading.portable.evidence.by_order import ByOrder
+from telemetry.reading.portable.evidence.cells import Cells
+from telemetry.reading.portable.evidence.certainty import Certainty
+from telemetry.reading.portable.evidence.decide import Decide
+from telemetry.reading.portable.evidence.field import Field
+from telemetry.reading.portable.evidence.gather import Gather
+from telemetry.reading.portable.evidence.hypotheses import Hypotheses
+from telemetry.reading.portable.evidence.marker import Marker
+from telemetry.reading.portable.evidence.weigh import Weigh
 from telemetry.reading.stage import Setting, Stage
 
 ROW = 8
@@ -47,6 +55,21 @@ def _cells(places: PlaceTable, settings: Mapping[str, int]) -> int:
     return max(USUAL_CELLS, min(MOST_CELLS, longest * 5 // (settings["grain_mm"] * 40) + 60))
 
 
+def _part(cls: Any, **numbers: Any) -> Any:
+    """A part of a stage; its parameters by name."""
+    return cls(**numbers)
+
+
+def _certainty(points: tuple[tuple[int, int], ...], slots: int) -> Any:
+    return _part(Certainty, sure_at=[margin for margin, _ in points], sure=[value for _, value in points], slots=slots)
+
+
+def _longest(place: list[int]) -> int:
+    """How many places the leg with the most of them has."""
+    ends = [k for k, value in enumerate(place) if value == -1]
+    return max(end - begin for begin, end in zip([-1, *ends], ends, strict=False)) - 1
+
+
 def make_gather(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
     """The arguments of Gather for one sensor."""
     colours = _colours(layout)
@@ -56,31 +79,52 @@ def make_gather(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
     coded = code_table(layout.palette, layout.names, colours, weight) if "colour" in layout.channels else []
     places = place_table(layout.course, layout.sensor, layout.channels)
     seen, told, fields = _shared(layout)
-    return (
-        table.mul, table.none, table.noise, coded, colours, places.begin, places.place, places.at, places.half,
-        seen, told, fields, _cells(places, settings), settings["grain_mm"] * 10, int(by_codes), int(places.ordered),
-        settings["wrong_pct"] * 10, settings["off_mm"] * 10,
+    raw = int(any(table.mul))
+    place, half = places.place, places.half
+    where, wide = [0] * len(place), [0] * len(place)
+    cells = _part(
+        Cells, mul=table.mul, room=_cells(places, settings), grain=settings["grain_mm"] * 10, split=int(by_codes)
+    )
+    field = _part(Field, cells=cells, noise=table.noise, raw=raw, fields=fields)
+    by_distance = _part(
+        ByDistance, cells=cells, place=place, at=places.at, half=half, where=where,
+        wrong=settings["wrong_pct"] * 10, off=settings["off_mm"] * 10,
     )  # fmt: skip
+    by_order = _part(
+        ByOrder, cells=cells, field=field, place=place, where=where, wide=wide,
+        most=max(_longest(place), 2) if places.ordered else 0, raw=raw,
+    )  # fmt: skip
+    marker = _part(
+        Marker, cells=cells, field=field, place=place, half=half, where=where, wide=wide, raw=raw, coded=coded,
+        colours=colours, seen=seen, told=told,
+    )  # fmt: skip
+    return cells, field, by_distance, by_order, marker, places.begin, place, raw, int(places.ordered)
 
 
 def make_decide(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
     """The arguments of Decide; those of all sensors share what Gather fills."""
-    table = colour_table(layout.palette, layout.names, _colours(layout), layout.channels)
+    colours = _colours(layout)
+    table = colour_table(layout.palette, layout.names, colours, layout.channels)
     groups = group_table(layout.course, layout.names)
     seen, told, fields = _shared(layout)
     slots = layout.course.slots
     raw = int(any(table.mul))
     ordered = place_table(layout.course, layout.sensor, layout.channels).ordered
-    sure = BY_ORDER if ordered else BY_RAW if raw else BY_CODES
     own = settings["own_pct"] if layout.palette.measured else max(settings["own_pct"], TYPICAL_OWN_PCT)
-    return (
-        seen, told, fields, table.marks, table.wear, table.none, [slot.leg for slot in slots], groups.group, groups.kind,
-        groups.pool, [int(slot.empty_ok) for slot in slots], [int(slot.unseen) for slot in slots], raw, own,
-        settings["loose_pct"],
-        [margin for margin, _ in sure], [value for _, value in sure], layout.board.table("ready", 1),
-        len(layout.course.sensors), settings["timid"], WORNS, WORN_COST, GAINS, GAIN_COST,
-        MODE_COST if table.relative else [200, 200, 0, 8],
+    unseen = [int(slot.unseen) for slot in slots]
+    assignment = _part(
+        Assignment, group=groups.group, kind=groups.kind, pool=groups.pool, bare=[int(slot.empty_ok) for slot in slots],
+        unseen=unseen, seen=seen, colours=colours,
     )  # fmt: skip
+    hypotheses = _part(
+        Hypotheses, assignment=assignment, seen=seen, told=told, fields=fields, marks=table.marks, wear=table.wear,
+        none=table.none, leg=[slot.leg for slot in slots], raw=raw, own=own, loose=settings["loose_pct"],
+        worns=WORNS, worn_cost=WORN_COST, gains=GAINS, gain_cost=GAIN_COST,
+        mode_cost=MODE_COST if table.relative else [200, 200, 0, 8],
+    )  # fmt: skip
+    certainty = _certainty(BY_ORDER if ordered else BY_RAW if raw else BY_CODES, len(slots))
+    ready = layout.board.table("ready", 1)
+    return hypotheses, assignment, certainty, seen, unseen, ready, len(layout.course.sensors), settings["timid"]
 
 
 def make_weigh(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
@@ -91,7 +135,7 @@ def make_weigh(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
     enough, _ = wald_bounds(settings["wrong_permille"] / 1000.0, settings["wrong_permille"] / 1000.0)
     return (
         table.mul, table.none, table.marks, table.noise, coded, layout.board.board, round(enough * NAT), settings["least"],
-        settings["part_pct"], [margin for margin, _ in BY_WEIGH], [value for _, value in BY_WEIGH],
+        settings["part_pct"], _certainty(BY_WEIGH, len(layout.course.slots)),
     )  # fmt: skip
 
 

@@ -13,11 +13,11 @@ MOST = 4095  # four times the palette's span: what is brighter still is no diffe
 class Weigh:
     """Takes ``m.slot`` from a stage of place before it; gives a colour for it, with ``m.sure``.
 
-    ``mul``, ``none``, ``marks``, ``noise``, ``coded``: see Gather and Decide. ``board``: see Ledger. ``enough``, ``least``:
-    1/16 nat. ``part``: per cent that a sample counts beside the one before. ``sure_at``, ``sure``: see Decide.
+    ``mul``, ``none``, ``marks``, ``noise``, ``coded``: see the parts of Gather and Decide. ``board``: see Ledger.
+    ``enough``, ``least``: 1/16 nat. ``part``: per cent that a sample counts beside the one before. ``certainty``: a part.
     """
 
-    def __init__(self, mul, none, marks, noise, coded, board, enough, least, part, sure_at, sure):
+    def __init__(self, mul, none, marks, noise, coded, board, enough, least, part, certainty):
         self.mul = mul
         self.none = none
         self.marks = marks
@@ -27,8 +27,7 @@ class Weigh:
         self.enough = enough
         self.least = least
         self.part = part
-        self.sure_at = sure_at
-        self.sure = sure
+        self.certainty = certainty
         self.colours = len(marks) // 4
         self.raw = 1 if mul[0] or mul[1] or mul[2] or mul[3] else 0
         self.sums = [0] * self.colours
@@ -37,6 +36,7 @@ class Weigh:
         self.reset()
 
     def reset(self):
+        self.certainty.reset()
         self.slot = -1
         self.known = 0  # the field's level is known
         self.best = 0
@@ -58,7 +58,7 @@ class Weigh:
             if self.slot >= 0 and self.board[self.slot] >= 0 and self.ahead >= self.least and self.best > 0:
                 out = self.best
                 m.slot = self.slot
-                m.sure = self.sureness()
+                m.sure = self.certainty.of(self.ahead)
             self.slot = slot
             self.clear()
         elif m.end == 0:
@@ -67,7 +67,7 @@ class Weigh:
                 self.add(departs, m.code, self.board[slot])
                 if self.ahead >= self.enough and self.best > 0:
                     out = self.best
-                    m.sure = self.sureness()
+                    m.sure = self.certainty.of(self.ahead)
         return out
 
     def look(self, m):
@@ -143,17 +143,3 @@ class Weigh:
             miss = 100000000
         cost = miss * 8 // (self.noise + 400 + size // 300)
         return cost if cost < 48 else 48
-
-    def sureness(self):
-        """See Decide."""
-        at = self.sure_at
-        k = 1
-        last = len(at) - 1
-        while k < last and self.ahead > at[k]:
-            k += 1
-        out = self.sure[last]
-        if self.ahead <= at[0]:
-            out = self.sure[0]
-        elif self.ahead < at[last]:
-            out = self.sure[k - 1] + (self.sure[k] - self.sure[k - 1]) * (self.ahead - at[k - 1]) // (at[k] - at[k - 1])
-        return out

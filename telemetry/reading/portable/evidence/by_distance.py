@@ -1,0 +1,119 @@
+"""Where the slots of a leg lie, found from the places in the course and the robot's distance. Portable: see moment.py."""
+
+FAR = 1000000000
+CAP = 400  # beyond this a slot is surely there, and more counts an eighth
+
+
+class ByDistance:
+    """Fits the course's places to where the cells depart from the field; the distance may be wrong, the start off.
+
+    ``place``: the places of all legs (slot, -2 a decoy, -1 the end of a leg), ``at`` and ``half``: their middles and half
+    widths, 0.1 mm; ``where``: the middles as found. ``wrong`` (1/1000) and ``off`` (0.1 mm): how far the distance and the
+    start may be out.
+    """
+
+    def __init__(self, cells, place, at, half, where, wrong, off):
+        self.cells = cells
+        self.place = place
+        self.at = at
+        self.half = half
+        self.where = where
+        self.wrong = wrong
+        self.off = off
+        self.upto = [0] * 514  # position on a grid -> sum of ``away`` below it
+        self.reset()
+
+    def reset(self):
+        self.low = 0
+        self.size = 1
+        self.score = 0
+        self.factor = 1000
+        self.shift = 0
+
+    def grid(self):
+        """``upto``: sums of ``away`` by place."""
+        low = self.cells.pos[0] - 1
+        size = (self.cells.pos[self.cells.count - 1] - low) // 512 + 1
+        self.low = low
+        self.size = size
+        total = 0
+        i = 0
+        for g in range(514):
+            edge = low + g * size
+            while i < self.cells.count and self.cells.pos[i] < edge:
+                total += self.cells.away[i]
+                i += 1
+            self.upto[g] = total
+
+    def inside(self, a, b):
+        """Sum of ``away`` between two places."""
+        g = (a - self.low) // self.size
+        h = (b - self.low) // self.size
+        if g < 0:
+            g = 0
+        elif g > 513:
+            g = 513
+        if h < 0:
+            h = 0
+        elif h > 513:
+            h = 513
+        return self.upto[h] - self.upto[g]
+
+    def find(self, first):
+        """Factor and start that put the most departures into the slots' windows, then each place on its own."""
+        self.grid()
+        place = self.place
+        wrong = self.wrong
+        off = self.off
+        top = -FAR
+        top_s = 1000
+        top_o = 0
+        step_s = wrong // 7 + 1
+        step_o = 50
+        s = 1000 - 7 * step_s
+        while s <= 1000 + 7 * step_s:
+            o = -(off // step_o) * step_o
+            while o <= off:
+                bent = (s - 1000) * 100 // (wrong + 1)
+                late = o * 100 // (off + 1)
+                score = -(bent * bent + late * late) // 250
+                k = first
+                while place[k] != -1:
+                    c = (self.at[k] + o) * s // 1000
+                    h = self.half[k] + 25
+                    here = self.inside(c - h, c + h)
+                    if here > CAP:
+                        here = CAP + (here - CAP) // 8
+                    score += here
+                    k += 1
+                if score > top:
+                    top = score
+                    top_s = s
+                    top_o = o
+                o += step_o
+            s += step_s
+        self.score = top
+        self.factor = top_s
+        self.shift = top_o
+        carry = 0
+        behind = -FAR
+        k = first
+        while place[k] != -1:
+            c = (self.at[k] + top_o) * top_s // 1000 + carry
+            h = self.half[k] + 25
+            best = -FAR
+            move = 0
+            d = -120
+            while d <= 120:
+                left = c + d - h
+                if left < behind:
+                    left = behind
+                score = self.inside(left, c + d + h) * 4 - d * d // 60
+                if score > best:
+                    best = score
+                    move = d
+                d += 15
+            self.where[k] = c + move
+            behind = c + move + self.half[k] - 10
+            carry += move * 3 // 4
+            k += 1

@@ -1,0 +1,92 @@
+"""The field that the markers stand on, as this run saw it. Portable: see moment.py."""
+
+FAR = 1000000000
+
+
+class Field:
+    """Finds the field's own level among the cells of a leg, and how much each cell speaks against it.
+
+    ``noise``: variance of one sample, scaled. ``raw`` 1: raw channels count, else the codes. ``fields``: leg * 4 + channel,
+    filled. ``level``: the field of the leg that closed last, ``sigma`` its variance.
+    """
+
+    def __init__(self, cells, noise, raw, fields):
+        self.cells = cells
+        self.noise = noise
+        self.raw = raw
+        self.fields = fields
+        self.level = [0, 0, 0, 0]
+        self.mean = [0, 0, 0, 0]
+        self.reset()
+
+    def reset(self):
+        self.sigma = self.noise
+
+    def find(self, leg):
+        """The field is the level that most cells have: try some, settle on the mean of those near it."""
+        cells = self.cells.count
+        most = -1
+        tries = 16 if cells > 16 else cells
+        stride = cells // 64 + 1
+        at = self.mean
+        for k in range(tries):
+            i = k * cells // tries
+            at[0] = self.cells.c0[i]
+            at[1] = self.cells.c1[i]
+            at[2] = self.cells.c2[i]
+            at[3] = self.cells.c3[i]
+            near = 0
+            reach = self.wide_reach(at)
+            j = 0
+            while j < cells:  # MicroPython would make an object of a range with such a step
+                if self.cells.apart(j, at) < reach:
+                    near += 1
+                j += stride
+            near = near * 8 + (4 if k < 3 else 0)
+            if near > most:
+                most = near
+                for c in range(4):
+                    self.level[c] = at[c]
+        reach = self.wide_reach(self.level)
+        for _ in range(4):
+            n = 0
+            spread = 0
+            for c in range(4):
+                at[c] = 0
+            for j in range(cells):
+                z = self.cells.apart(j, self.level)
+                if z < reach:
+                    at[0] += self.cells.c0[j]
+                    at[1] += self.cells.c1[j]
+                    at[2] += self.cells.c2[j]
+                    at[3] += self.cells.c3[j]
+                    spread += z if z < 100000 else 100000
+                    n += 1
+            for c in range(4):
+                self.level[c] = at[c] // n
+            self.sigma = spread // n // 3 + 1
+            # Cells farther than about four deviations are edges or something else.
+            reach = 16 * self.sigma + 300
+        k = leg * 4
+        for c in range(4):
+            self.fields[k + c] = self.level[c]
+
+    def wide_reach(self, at):
+        """How far from a level cells may be that belong to it: noise, and a twentieth of the level for an uneven field."""
+        size = at[0] * at[0] + at[1] * at[1] + at[2] * at[2] + at[3] * at[3]
+        return 27 * self.noise + size // 400 + 300
+
+    def weigh(self):
+        """How much each cell speaks against the field, and the running sum over the way."""
+        floor = self.sigma + 150
+        for i in range(self.cells.count):
+            if self.raw:
+                z = self.cells.apart(i, self.level) * 8 // floor
+                if z > 260:
+                    z = 260
+                self.cells.away[i] = z - 80
+            elif self.cells.code[i] > 0:
+                n = self.cells.many[i]
+                self.cells.away[i] = 60 * (n if n < 3 else 3)
+            else:
+                self.cells.away[i] = -70
