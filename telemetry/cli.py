@@ -43,6 +43,8 @@ COMMANDS = {
     "calibrate": "learn what each colour looks like to this sensor in this light",
     "recheck": "on the day: check in a minute whether anything has moved",
     "emitter": "write the file that lets a real robot print the line stream",
+    "doctor": "say which parts work on this computer, and how to mend the rest",
+    "completion": "write the text that lets a shell complete commands and options",
 }
 WINDOW_COMMANDS = {
     "window": "open the window (the same as no command at all)",
@@ -55,6 +57,7 @@ _HEADINGS = {
     "compare": "find the reading logic",
     "calibrate": "know the colours",
     "emitter": "prepare the robot",
+    "doctor": "look after the program",
     "window": "the window",
 }
 """The heading that stands above a command in the help."""
@@ -118,7 +121,7 @@ def _run(words: list[str]) -> int:
     if name in {"-h", "--help", "help"}:
         print(overview())
         return EXIT_OK
-    if name == "--version":
+    if name in {"-V", "--version"}:
         from importlib.metadata import version
 
         print(f"sidelong {version('sidelong')}")

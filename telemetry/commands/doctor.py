@@ -1,0 +1,169 @@
+"""``sidelong doctor``: which parts work on this computer, and how to mend the rest."""
+
+from __future__ import annotations
+
+import argparse
+import importlib.metadata
+import importlib.util
+import json
+import os
+import platform
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+from telemetry.errors import EXIT_MISSING, EXIT_OK, LinkError
+
+WINDOW_TRY = "from PySide6.QtWidgets import QApplication; QApplication([]); import pyqtgraph"
+"""What a child process does to find out whether the window could open here: Qt ends the whole process where it cannot."""
+WINDOW_TRY_TIMEOUT_S = 30.0
+LEAST_FREE_BYTES = 200_000_000
+SIGNS = {"works": "ok", "missing": "--", "fails": "!!"}
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One part: ``state`` is works, missing (an optional part is absent) or fails; ``mend`` says what to do about it."""
+
+    part: str
+    state: str
+    what: str
+    mend: str = ""
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--no-ble", action="store_true", help="do not use Bluetooth (some events forbid radio)")
+    parser.add_argument("--json", action="store_true", help="print the result as JSON, for scripts")
+    parser.epilog = "The exit code is 6 when a part that is installed does not work here."
+
+
+def run(args: argparse.Namespace) -> int:
+    found: list[Check] = []
+    for check in checks(ble=not args.no_ble):
+        found.append(check)
+        if not args.json:
+            _print(check)
+    if args.json:
+        print(json.dumps([asdict(check) for check in found], indent=1, ensure_ascii=False))
+    return EXIT_MISSING if any(check.state == "fails" for check in found) else EXIT_OK
+
+
+def _print(check: Check) -> None:
+    from telemetry.report.table import printable
+
+    print(f"{SIGNS[check.state]}  {check.part:<12}{printable(check.what)}", flush=True)
+    if check.mend:
+        print(f"{'':16}{printable(check.mend)}", flush=True)
+
+
+def checks(*, ble: bool = True) -> Iterator[Check]:
+    """Every check in turn, the quick ones first."""
+    every: list[Callable[[], Check]] = [_program, _storage, _folder, _window, _serial]
+    if ble:
+        every.append(_ble)
+    for check in every:
+        yield check()
+    yield _package("sweeps", "numba", "compiles the reading logic for large comparisons", "sweep")
+    yield _package("parquet", "pyarrow", "writes and reads Parquet", "export")
+    yield _package("tuning", "optuna", "searches large numbers of settings", "tune")
+    yield _package("cluster", "distributed", "spreads a comparison over several computers", "cluster")
+    yield _tool("C compiler", ("cc", "gcc", "clang"), "compiles and checks 'sidelong reader --language c'")
+    yield _tool("MicroPython", ("micropython",), "checks 'sidelong reader' as the robot would run it")
+
+
+def _program() -> Check:
+    system = f"{platform.system()} {platform.machine()}"
+    version = importlib.metadata.version("sidelong")
+    return Check("Sidelong", "works", f"{version}, Python {platform.python_version()}, {system}")
+
+
+def _storage() -> Check:
+    try:
+        versions = ", ".join(f"{name} {importlib.metadata.version(name)}" for name in ("numpy", "h5py"))
+        for name in ("numpy", "telemetry.recording.load"):
+            importlib.import_module(name)
+    except ImportError as error:
+        return Check("recordings", "fails", f"cannot be read: {error}", "python -m pip install --force-reinstall numpy h5py")
+    return Check("recordings", "works", versions)
+
+
+def _folder() -> Check:
+    here = Path.cwd()
+    if not os.access(here, os.W_OK):
+        return Check("this folder", "fails", f"{here} cannot be written to", "Change to a folder of your own.")
+    free = shutil.disk_usage(here).free
+    what = f"{here}, {free / 1e9:.1f} GB free"
+    if free < LEAST_FREE_BYTES:
+        return Check("this folder", "fails", what, "Make room before recording.")
+    return Check("this folder", "works", what)
+
+
+def _window() -> Check:
+    for name in ("PySide6", "pyqtgraph"):
+        if importlib.util.find_spec(name) is None:
+            mend = "In Sidelong's folder: python -m pip install '.[gui]'. Everything else works without the window."
+            return Check("window", "missing", f"{name} is not installed", mend)
+    version = importlib.metadata.version("PySide6")
+    if not _has_display():
+        return Check("window", "missing", f"Qt {version}; there is no display", "Log in on a desktop, or use ssh -X.")
+    try:
+        tried = subprocess.run(
+            [sys.executable, "-c", WINDOW_TRY], capture_output=True, text=True, timeout=WINDOW_TRY_TIMEOUT_S, check=False
+        )
+    except subprocess.TimeoutExpired:
+        return Check("window", "fails", f"Qt {version} did not start within {WINDOW_TRY_TIMEOUT_S:.0f} s", "Try again.")
+    if tried.returncode:
+        lines = [line for line in tried.stderr.splitlines() if line.strip()]
+        mend = "The README names the system packages that a window needs."
+        return Check("window", "fails", f"Qt {version}: {lines[-1] if lines else 'it ended at once'}", mend)
+    return Check("window", "works", f"Qt {version}")
+
+
+def _has_display() -> bool:
+    """On Linux a window needs an X or Wayland display, or Qt's own platform that shows nothing."""
+    if platform.system() != "Linux":
+        return True
+    return any(os.environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM"))
+
+
+def _serial() -> Check:
+    from telemetry.sources.ports import serial_ports
+
+    ports = serial_ports()
+    if not ports:
+        mend = "Plug the robot in with a cable that carries data, and switch it on."
+        return Check("serial", "works", "no port is there now", mend)
+    closed = [port.device for port in ports if Path(port.device).exists() and not os.access(port.device, os.R_OK | os.W_OK)]
+    if closed:
+        mend = "sudo usermod -aG dialout $USER, then log out and in again (some systems call the group uucp)."
+        return Check("serial", "fails", f"no permission for {', '.join(closed)}", mend)
+    return Check("serial", "works", ", ".join(port.device for port in ports))
+
+
+def _ble() -> Check:
+    from telemetry.sources.ble.source import scan
+
+    try:
+        devices = scan(1.0)
+    except LinkError as error:
+        return Check("Bluetooth", "missing", error.what, error.todo)
+    return Check("Bluetooth", "works", f"{len(devices)} {'device' if len(devices) == 1 else 'devices'} heard within 1 s")
+
+
+def _package(part: str, name: str, use: str, extra: str) -> Check:
+    if importlib.util.find_spec(name) is None:
+        mend = f"In Sidelong's folder: python -m pip install '.[{extra}]'"
+        return Check(part, "missing", f"{name} is not installed; it {use}", mend)
+    return Check(part, "works", f"{name} {importlib.metadata.version(name)} {use}")
+
+
+def _tool(part: str, names: tuple[str, ...], use: str) -> Check:
+    beside = str(Path(sys.executable).parent)
+    for name in names:
+        path = shutil.which(name) or shutil.which(name, path=beside)
+        if path:
+            return Check(part, "works", f"{path} {use}")
+    return Check(part, "missing", f"{' or '.join(names)} is not found; it {use}", "Optional: install it if you need that.")
