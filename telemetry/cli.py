@@ -1,21 +1,20 @@
 """The command line: finds the command's module, imports only that, and turns every error into one sentence and an exit code.
 
-A command is one module with ``arguments(parser)`` and ``run(args) -> int``, and one line in COMMANDS. Other packages add
-commands through the entry-point group ``sidelong.commands``; so the window is found without being imported here.
+A command is one module with ``arguments(parser)`` and ``run(args) -> int``, and one line in ``commands.COMMANDS``. Other
+packages add commands through the entry-point group ``sidelong.commands``: so the window is found and not imported here.
 """
 
 from __future__ import annotations
 
 import argparse
 import errno
-import importlib
 import os
 import sys
 from collections.abc import Sequence
 from difflib import get_close_matches
-from types import ModuleType
 from typing import Any, NoReturn, TextIO
 
+from telemetry.commands import ALL_COMMANDS, HEADINGS, find, missing_part
 from telemetry.errors import (
     EXIT_BUG,
     EXIT_INPUT,
@@ -23,47 +22,9 @@ from telemetry.errors import (
     EXIT_OK,
     EXIT_PIPE,
     EXIT_STORAGE,
-    MissingPartError,
     SidelongError,
     UsageError,
 )
-
-COMMANDS = {
-    "demo": "capture the built-in robot at several difficulties and compare strategies on it",
-    "ports": "list the serial ports and BLE devices a robot may be on",
-    "robot": "let the built-in robot drive and serve its line stream",
-    "capture": "record a run live and show the readings as they are made",
-    "session": "arm once for an afternoon: runs are cut by motion or notes",
-    "ingest": "make a recording of a saved or fetched text stream",
-    "runs": "list, search, rename and tag recordings, and set what really stood there",
-    "export": "write a recording as CSV or Parquet, or read such a file back",
-    "compare": "replay recordings through strategies and say which reads them right, and why not",
-    "guard": "keep today's readings as agreed, and name everything that later differs",
-    "strategies": "list the strategies and stages with their settings",
-    "calibrate": "learn what each colour looks like to this sensor in this light",
-    "recheck": "on the day: check in a minute whether anything has moved",
-    "emitter": "write the file that lets a real robot print the line stream",
-    "doctor": "say which parts work on this computer, and how to mend the rest",
-    "completion": "write the text that lets a shell complete commands and options",
-}
-WINDOW_COMMANDS = {
-    "window": "open the window (the same as no command at all)",
-    "screenshots": "take pictures of every place of the window",
-}
-_HEADINGS = {
-    "demo": "see it work",
-    "ports": "record",
-    "runs": "look after recordings",
-    "compare": "find the reading logic",
-    "calibrate": "know the colours",
-    "emitter": "prepare the robot",
-    "doctor": "look after the program",
-    "window": "the window",
-}
-"""The heading that stands above a command in the help."""
-
-ALL_COMMANDS = COMMANDS | WINDOW_COMMANDS
-_WINDOW_PARTS = {"PySide6", "shiboken6", "pyqtgraph", "gui"}
 
 
 class Parser(argparse.ArgumentParser):
@@ -142,30 +103,8 @@ def _run(words: list[str]) -> int:
     except SystemExit as stop:
         return stop.code if isinstance(stop.code, int) else EXIT_OK
     except ImportError as error:
-        raise _missing(name, error) from error
+        raise missing_part(name, error) from error
     return code
-
-
-def find(name: str) -> ModuleType:
-    """The module of a command. Raises UsageError where there is none, MissingPartError where its part is not installed."""
-    if name in COMMANDS:
-        return importlib.import_module(f"telemetry.commands.{name}")
-    from importlib.metadata import entry_points
-
-    for entry in entry_points(group="sidelong.commands"):
-        if entry.name == name:
-            try:
-                module: ModuleType = entry.load()
-            except ImportError as error:
-                raise _missing(name, error) from error
-            return module
-    if name in WINDOW_COMMANDS:
-        raise _missing(name, ModuleNotFoundError("gui", name="gui"))
-    close = get_close_matches(name, ALL_COMMANDS, n=1, cutoff=0.5)
-    raise UsageError(
-        f"there is no command '{name}'",
-        todo=f"Did you mean '{close[0]}'?" if close else "'sidelong --help' lists the commands.",
-    )
 
 
 def overview() -> str:
@@ -177,27 +116,10 @@ def overview() -> str:
         "that reads every run right.",
     ]
     for name, what in ALL_COMMANDS.items():
-        if name in _HEADINGS:
-            lines += ["", f"{_HEADINGS[name]}:"]
+        if name in HEADINGS:
+            lines += ["", f"{HEADINGS[name]}:"]
         lines.append(f"  {name:<13}{what}")
     return "\n".join([*lines, "", "sidelong --version says which version this is. New here? Try: sidelong demo"])
-
-
-def _missing(name: str, error: ImportError) -> Exception:
-    """A part that is not installed, said so; an import that fails inside Sidelong stays what it is."""
-    part = (error.name or "").split(".")[0]
-    if part in _WINDOW_PARTS and (isinstance(error, ModuleNotFoundError) or name not in COMMANDS):
-        if isinstance(error, ModuleNotFoundError):
-            return MissingPartError(
-                "the window is not installed",
-                todo="In Sidelong's folder: python -m pip install '.[gui]'. All else works without it: sidelong --help",
-            )
-        return MissingPartError(
-            f"the window cannot be loaded: {error}", todo="The README names the system packages that a window needs."
-        )
-    if isinstance(error, ModuleNotFoundError) and part not in {"telemetry", ""}:
-        return MissingPartError(f"the package '{part}' is not installed", todo=f"Install it with: pip install {part}")
-    return error
 
 
 def _never_fail_to_encode(stream: TextIO) -> None:

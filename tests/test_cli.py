@@ -7,7 +7,7 @@ import types
 
 import pytest
 
-from telemetry import cli
+from telemetry import cli, commands
 from telemetry.errors import (
     EXIT_BUG,
     EXIT_INPUT,
@@ -31,8 +31,8 @@ def fake(monkeypatch):
         module = types.SimpleNamespace(
             arguments=lambda parser: parser.add_argument("--json", default=""), run=action
         )
-        monkeypatch.setitem(cli.COMMANDS, "fake", "do something")
-        monkeypatch.setitem(cli.ALL_COMMANDS, "fake", "do something")
+        monkeypatch.setitem(commands.COMMANDS, "fake", "do something")
+        monkeypatch.setitem(commands.ALL_COMMANDS, "fake", "do something")
         monkeypatch.setitem(sys.modules, "telemetry.commands.fake", module)
 
     return install
@@ -41,7 +41,7 @@ def fake(monkeypatch):
 def test_help_names_every_command(capsys):
     assert cli.main(["--help"]) == EXIT_OK
     out = capsys.readouterr().out
-    for name, what in (cli.COMMANDS | cli.WINDOW_COMMANDS).items():
+    for name, what in (commands.COMMANDS | commands.WINDOW_COMMANDS).items():
         assert f"  {name} " in out
         assert what in out
     assert max(map(len, out.splitlines())) <= 100

@@ -10,8 +10,8 @@ from types import SimpleNamespace
 
 import pytest
 
-from telemetry.cli import ALL_COMMANDS, main
-from telemetry.commands import completion, doctor
+from telemetry.cli import main
+from telemetry.commands import ALL_COMMANDS, completion, doctor
 from telemetry.errors import EXIT_MISSING, EXIT_OK, EXIT_USAGE, LinkError
 
 

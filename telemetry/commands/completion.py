@@ -26,7 +26,7 @@ def run(args: argparse.Namespace) -> int:
 
 def whole_parser() -> argparse.ArgumentParser:
     """One parser with every command that is installed here, for whoever must know all words at once."""
-    from telemetry.cli import ALL_COMMANDS, find
+    from telemetry.commands import ALL_COMMANDS, find
 
     whole = argparse.ArgumentParser(prog="sidelong")
     whole.add_argument("-V", "--version", action="store_true", help="say which version this is")
