@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from telemetry.errors import MissingPartError
 from telemetry.reading.chain import note_column
-from telemetry.reading.flat import Writer, owners
+from telemetry.reading.flat import Shape, Writer, owners
 from telemetry.reading.plan import Plan
 from telemetry.sample import IntColumn, WholeColumns
 
@@ -54,11 +54,7 @@ class Compiled:
 
     def starting(self, plan: Plan) -> Start:
         """The numbers and tables of a plan of the same kind, set back to its begin: other settings, the same function."""
-        plan.reset()
-        keepers = owners(plan.chains)
-        numbers = [getattr(keepers[k], name) for k, name in self.shape.numbers]
-        tables = [np.array(getattr(keepers[k], name), dtype=np.int64) for k, name in self.shape.tables]
-        return Start(np.array(numbers, dtype=np.int64), tuple(tables))
+        return starting(plan, self.shape)
 
     def run(
         self, wholes: Sequence[WholeColumns], notes: Mapping[int, int], rows: int, start: Start | None = None
@@ -81,8 +77,17 @@ class Compiled:
         return int(self._run(rows, *arrays, start.numbers, *start.tables, out))
 
 
-def function_of(source: str) -> Any:
-    """The compiled ``run`` of a source that flat.Writer has written. Raises MissingPartError without numba."""
+def starting(plan: Plan, shape: Shape) -> Start:
+    """The numbers and tables of a plan whose chains have this shape, set back to its begin."""
+    plan.reset()
+    keepers = owners(plan.chains)
+    numbers = [getattr(keepers[k], name) for k, name in shape.numbers]
+    tables = [np.array(getattr(keepers[k], name), dtype=np.int64) for k, name in shape.tables]
+    return Start(np.array(numbers, dtype=np.int64), tuple(tables))
+
+
+def function_of(source: str, name: str = "run") -> Any:
+    """The compiled function ``name`` of a source that flat.Writer has written. Raises MissingPartError without numba."""
     if source not in _functions:
         try:
             import numba
@@ -96,7 +101,7 @@ def function_of(source: str) -> Any:
         sys.modules[module.__name__] = module
         module.__dict__["jit"] = numba.njit(nogil=True, boundscheck=False, error_model="numpy", cache=file is not None)
         exec(compile(source, str(file or "<the portable core, written out>"), "exec"), module.__dict__)
-        _functions[source] = module.__dict__["run"]
+        _functions[source] = module.__dict__[name]
     return _functions[source]
 
 

@@ -51,13 +51,15 @@ class Writer:
     """Writes the function ``run`` for a plan's chains. Raises StrategyError where a stage's source breaks a rule.
 
     ``plain``: for the interpreter, which steps the end of a run on the objects; else for the compiler, with events in an
-    array and (``ending``) the end of the run in it.
+    array and (``ending``) the end of the run in it. ``sweep``: for the compiler, ``run(first, rows, ...)`` over a part of
+    columns that hold many runs; state is not put back, so the compiler leaves out what no event depends on.
     """
 
-    def __init__(self, chains: Sequence[Chain], plain: bool, ending: bool = True) -> None:
+    def __init__(self, chains: Sequence[Chain], plain: bool, ending: bool = True, sweep: bool = False) -> None:
         self.chains = chains
         self.plain = plain
         self.ending = ending and not plain
+        self.sweep = sweep
         self._functions: dict[str, str] = {}
         self._named: list[tuple[str, Place]] = []
         self._tables: dict[int, tuple[str, Place]] = {}
@@ -88,11 +90,13 @@ class Writer:
             channels += [(number, name) for name in CHANNELS if name in used]
         lines = [f"{name} = numbers[{k}]" for k, (name, _) in enumerate(self._named)]
         lines += [*self._loop(steps, channels), *(self._end(ends, channels) if ends else [])]
-        lines += [f"numbers[{k}] = {name}" for k, (name, _) in enumerate(self._named)]
+        if not self.sweep:
+            lines += [f"numbers[{k}] = {name}" for k, (name, _) in enumerate(self._named)]
         columns = "".join(f"{name}{number}, " for number, name in channels)
         tables = "".join(f"{name}, " for name, _ in self._tables.values())
         parts = [self._marked(text) for text in self._functions.values()]
-        head = self._marked(f"def run(rows, {columns}note, numbers, {tables}out):")
+        first = "first, " if self.sweep else ""
+        head = self._marked(f"def run({first}rows, {columns}note, numbers, {tables}out):")
         shape = Shape(
             tuple(place for _, place in self._named), tuple(place for _, place in self._tables.values()), tuple(channels)
         )
@@ -119,7 +123,7 @@ class Writer:
             lines.append(f"for i, m0_note, {into} in zip(range(rows), note, {given}):")
             lines += [f"    m{number}_note = m0_note" for number in range(1, len(steps))]
         else:
-            lines += ["count = 0", "for i in range(rows):"]
+            lines += ["count = 0", "for i in range(first, rows):" if self.sweep else "for i in range(rows):"]
             lines += [f"    m{number}_{name} = {name}{number}[i]" for number, name in channels]
             lines += [f"    m{number}_note = note[i]" for number in range(len(steps))]
         for number, step in enumerate(steps):

@@ -1,0 +1,166 @@
+"""What becomes of many runs under many settings of one strategy: compiled where numba is there, else slower, the same."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from telemetry.course import EMPTY, Course
+from telemetry.palette import Palette
+from telemetry.reading.flat import Kind, kind_of
+from telemetry.reading.needs import run_has
+from telemetry.reading.plan import Plan, colour_names, make_plan
+from telemetry.reading.strategy import Strategy
+from telemetry.reading.sweep import DIVERGES, OPEN, ROW, Steps, Sweep
+from telemetry.replay.header import usable_columns
+from telemetry.sample import IntColumn, whole_columns
+from telemetry.tuning.plain_sweep import over_plain
+from telemetry.tuning.runs import SavedRun
+
+BLOCK = 2_000_000
+"""Samples that are laid end to end at once, so that memory does not grow with the number of runs."""
+Header = tuple[Course, Palette, tuple[str, ...], tuple[str, ...]]
+"""Course, palette, columns and colours: what a plan is made for."""
+
+
+@dataclass(frozen=True, slots=True)
+class Outcomes:
+    """Arrays (runs, settings). ``counts``: whether the run says anything about that setting (not where the strategy lacks
+    something in it, or would have stopped the robot); ``right``: every slot is the truth's; ``decided_ms``: when the last
+    slot was decided, from the first sample, -1 where one stayed open; ``open_slots``: mask of the slots that are not right.
+    """
+
+    counts: NDArray[np.bool_]
+    right: NDArray[np.bool_]
+    decided_ms: IntColumn
+    open_slots: IntColumn
+
+
+class Evaluator:
+    """Keeps what is made once for a kind of run. ``compiled`` None: where numba is installed. ``cores``: threads."""
+
+    def __init__(self, compiled: bool | None = None, cores: int | None = None) -> None:
+        self.compiled = _has_numba() if compiled is None else compiled
+        self.cores = cores or _cores()
+        self._sweeps: dict[Kind, Sweep] = {}
+
+    def outcomes(
+        self, runs: Sequence[SavedRun], strategies: Sequence[Strategy], progress: Callable[[int], None] | None = None
+    ) -> Outcomes:
+        """Every run with every setting; all ``strategies`` have the same stages. ``progress``: runs done."""
+        shape = (len(runs), len(strategies))
+        out = Outcomes(
+            np.zeros(shape, np.bool_), np.zeros(shape, np.bool_), np.full(shape, -1, np.int64), np.zeros(shape, np.int64)
+        )
+        done = 0
+        for header, members in _headers(runs):
+            plans = [make_plan(one, *header) for one in strategies]
+            for block in _blocks(members, runs):
+                self._block([runs[k] for k in block], plans, block, out)
+                done += len(block)
+                if progress:
+                    progress(done)
+        return out
+
+    def _block(self, runs: Sequence[SavedRun], plans: Sequence[Plan], places: Sequence[int], out: Outcomes) -> None:
+        steps = [steps_of(run, plans[0]) for run in runs]
+        found = np.empty((len(runs), len(plans), 5), dtype=np.int64)
+        if self.compiled:
+            self._compiled(steps, plans, found)
+        else:
+            found[:] = over_plain(steps, plans)
+        slots = len(runs[0].truth)
+        for k, (place, run) in enumerate(zip(places, runs, strict=True)):
+            lacking = _lacking(plans, run_has(run.table))
+            diverges = found[k, :, DIVERGES] > 0
+            out.counts[place] = ~lacking & ~diverges
+            out.right[place] = out.counts[place] & (found[k, :, 0] == slots)
+            t_us = np.asarray(run.table.columns["t_us"], dtype=np.int64)
+            rows = found[k, :, ROW]
+            out.decided_ms[place] = np.where(rows >= 0, (t_us[np.maximum(rows, 0)] - t_us[0]) // 1000, -1)
+            out.open_slots[place] = found[k, :, OPEN]
+
+    def _compiled(self, steps: Sequence[Steps], plans: Sequence[Plan], found: IntColumn) -> None:
+        kind = kind_of(plans[0].chains)
+        if kind not in self._sweeps:
+            self._sweeps[kind] = Sweep(plans[0])
+        sweep = self._sweeps[kind]
+        bundles = sweep.starts(plans)
+        threads = min(self.cores, len(steps))
+        cuts = np.linspace(0, len(steps), threads + 1).round().astype(int)
+
+        def part(number: int) -> None:
+            low, high = int(cuts[number]), int(cuts[number + 1])
+            if low == high:
+                return
+            samples = sweep.samples(steps[low:high])
+            for which, settings in bundles:
+                found[low:high, which] = sweep.over(samples, settings)
+
+        if threads == 1:
+            part(0)
+            return
+        with ThreadPoolExecutor(threads) as pool:
+            list(pool.map(part, range(threads)))
+
+
+def steps_of(run: SavedRun, plan: Plan) -> Steps:
+    """A run as the portable core steps it."""
+    table = run.table
+    wholes = [
+        whole_columns(table.columns, table.rows, sensor.name, table.colours, plan.names) for sensor in run.course.sensors
+    ]
+    truth = [0 if colour == EMPTY else plan.names.index(colour) for colour in run.truth]
+    return Steps(wholes, plan.note_rows(table.notes), table.rows, truth)
+
+
+def _headers(runs: Sequence[SavedRun]) -> Iterator[tuple[Header, list[int]]]:
+    """What one plan serves, and which runs those are."""
+    found: dict[object, tuple[Header, list[int]]] = {}
+    for place, run in enumerate(runs):
+        columns, _ = usable_columns(run.table, run.course)
+        names = colour_names(run.course, run.palette, run.table.colours)
+        key = (id(run.course), id(run.palette), columns, names)
+        found.setdefault(key, ((run.course, run.palette, columns, names), []))[1].append(place)
+    yield from found.values()
+
+
+def _blocks(members: Sequence[int], runs: Sequence[SavedRun]) -> Iterator[list[int]]:
+    block: list[int] = []
+    size = 0
+    for place in members:
+        block.append(place)
+        size += runs[place].table.rows
+        if size >= BLOCK:
+            yield block
+            block, size = [], 0
+    if block:
+        yield block
+
+
+def _lacking(plans: Sequence[Plan], has: frozenset[str]) -> NDArray[np.bool_]:
+    """Which settings need what this run does not have; worked out once for all that need the same."""
+    known: dict[object, bool] = {}
+    out = np.zeros(len(plans), np.bool_)
+    for k, plan in enumerate(plans):
+        key = (plan.needs, tuple(plan.notes))
+        if key not in known:
+            known[key] = bool(plan.lacks(has))
+        out[k] = known[key]
+    return out
+
+
+def _has_numba() -> bool:
+    from importlib.util import find_spec
+
+    return find_spec("numba") is not None
+
+
+def _cores() -> int:
+    affinity = getattr(os, "sched_getaffinity", None)
+    return len(affinity(0)) if affinity else os.cpu_count() or 1

@@ -1,0 +1,60 @@
+"""A sweep says of every run and setting what one replay of it says: compiled, plain, and on any number of threads."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from telemetry.reading.load import load_strategy
+from telemetry.replay.judge import judge
+from telemetry.replay.scoring.score import Outcome
+from telemetry.tuning.evaluate import Evaluator, Outcomes
+from telemetry.tuning.runs import SavedRun
+from tuning.made_runs import made
+
+RUNS = [
+    *(made("venue", seed) for seed in range(3)), *(made("extreme", seed) for seed in range(3)),
+    made("venue", 4, two_sensors=True), made("venue", 5, reversing=True), made("practice", 6, raw_only=True),
+]  # fmt: skip
+
+
+def _same(one: Outcomes, other: Outcomes) -> None:
+    for name in ("counts", "right", "decided_ms", "open_slots"):
+        np.testing.assert_array_equal(getattr(one, name), getattr(other, name), err_msg=name)
+
+
+def _judged(run: SavedRun, spec: str) -> tuple[bool, bool, int, int]:
+    """The same from the replay of one run, as ``compare`` makes it."""
+    results, _ = judge(
+        run.name, run.table, run.course, run.truth, {"it": load_strategy(spec)}, palette=run.palette, reasons=False
+    )
+    one = results[0]
+    wrong = 0 if one.score is None else sum(1 << k for k, slot in enumerate(one.score.slots) if slot != "right")
+    decided = -1 if one.decided_ms is None else one.decided_ms
+    return one.outcome in {Outcome.RIGHT, Outcome.WRONG}, one.outcome is Outcome.RIGHT, decided, wrong
+
+
+@pytest.mark.timeout(240)
+@pytest.mark.parametrize(
+    ("name", "setting", "values"),
+    [("hold", "hold.samples", (1, 2, 4, 7)), ("map-and-list", "windows.margin_mm", (5, 20, 60))],
+)
+def test_every_way_says_the_same(name: str, setting: str, values: tuple[int, ...]) -> None:
+    specs = [f"{name}:{setting}={value}" for value in values]
+    strategies = [load_strategy(spec) for spec in specs]
+    fast = Evaluator(compiled=True, cores=1).outcomes(RUNS, strategies)
+    _same(fast, Evaluator(compiled=True, cores=3).outcomes(RUNS, strategies))
+    _same(fast, Evaluator(compiled=False).outcomes(RUNS, strategies))
+    for r, run in enumerate(RUNS):
+        for s, spec in enumerate(specs):
+            found = (fast.counts[r, s], fast.right[r, s], fast.decided_ms[r, s], fast.open_slots[r, s])
+            assert found == _judged(run, spec), (run.name, spec)
+    assert 0 < fast.right.sum() < fast.right.size
+
+
+def test_a_robot_that_would_stop_says_nothing() -> None:
+    runs = [made("venue", 1), made("practice", 2, stop_ms=600.0)]
+    stopping = Evaluator(compiled=False).outcomes(runs, [load_strategy("stop-at-colour")])
+    assert stopping.counts[:, 0].tolist() == [False, True]
+    lacking = Evaluator(compiled=False).outcomes(runs, [load_strategy("stand-and-look")])
+    assert lacking.counts[:, 0].tolist() == [False, True]
