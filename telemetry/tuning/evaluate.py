@@ -6,13 +6,14 @@ import os
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from telemetry.course import EMPTY, Course
 from telemetry.palette import Palette
-from telemetry.reading.flat import Kind, kind_of
+from telemetry.reading.flat import kind_of
 from telemetry.reading.needs import run_has
 from telemetry.reading.plan import Plan, colour_names, make_plan
 from telemetry.reading.strategy import Strategy
@@ -47,7 +48,7 @@ class Evaluator:
     def __init__(self, compiled: bool | None = None, cores: int | None = None) -> None:
         self.compiled = _has_numba() if compiled is None else compiled
         self.cores = cores or _cores()
-        self._sweeps: dict[Kind, Sweep] = {}
+        self._sweeps: dict[Any, Sweep] = {}
 
     def outcomes(
         self, runs: Sequence[SavedRun], strategies: Sequence[Strategy], progress: Callable[[int], None] | None = None
