@@ -26,9 +26,9 @@ def utf16_of(begin: bytes) -> str:
     first, second = begin[::2], begin[1::2]
     if len(first) < 8 or len(first) != len(second):
         return ""
-    if not any(second) and b"\0" not in first and first.isascii():
+    if not any(second) and b"\0" not in first:
         return "utf-16-le"
-    return "utf-16-be" if not any(first) and b"\0" not in second and second.isascii() else ""
+    return "utf-16-be" if not any(first) and b"\0" not in second else ""
 
 
 class TextFile:

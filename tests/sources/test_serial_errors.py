@@ -54,6 +54,7 @@ READING = [
     (OSError(errno.ENXIO, "Device not configured"), PORT, reasons.UNPLUGGED[0]),
     (serial.SerialException("ClearCommError failed (PermissionError(13, 'x', None, 22))"), "COM3", reasons.UNPLUGGED[0]),
     (TypeError("'NoneType' object cannot be interpreted as an integer"), PORT, reasons.UNPLUGGED[0]),
+    (serial.SerialException("socket disconnected"), "socket://robot:2217", "the robot closed the connection"),
     (serial.SerialException("socket disconnected"), "rfc2217://robot:2217", reasons.BROKE_OFF[0]),
     (OSError(errno.EMFILE, "too many"), PORT, "cannot be read on"),
 ]  # fmt: skip
