@@ -23,7 +23,7 @@ from PySide6.QtWidgets import (
 
 from gui.application import apply_theme, theme_wanted
 from gui.model.workspace import Workspace
-from gui.panels.parts import Label, button, set_kind, shown_key
+from gui.panels.parts import RECORD_KEY, Label, button, set_kind, shown_key
 from gui.panels.rail import Rail
 from gui.places.place import Place
 from gui.places.start import StartPlace
@@ -100,7 +100,7 @@ class Window(QMainWindow):
         self.sim.hide()
         self.run_time = Label("", "soft")
         self.record_button: QPushButton = button(
-            tr("Record"), self.toggle_record, kind="record", key="R", hint=tr("Begin a run, or end it and keep it")
+            tr("Record"), self.toggle_record, kind="record", key=RECORD_KEY, hint=tr("Begin a run, or end it and keep it")
         )
         self.look_button = button(tr("Dark"), self.toggle_theme, kind="quiet", hint=tr("Light or dark (Ctrl+D)"))
         self.keys_button = button(tr("Keys"), self.show_keys, kind="quiet", key="F1", hint=tr("All keys of this place"))
@@ -128,7 +128,7 @@ class Window(QMainWindow):
             self._action(f"Ctrl+{number}", lambda name=name: self.show_place(name))
         self._action("Ctrl+D", self.toggle_theme)
         self._action("F1", self.show_keys)
-        self._action("R", self.toggle_record)
+        self._action(RECORD_KEY, self.toggle_record)
         self._action("F11", self._toggle_full_screen)
         self._action("Ctrl+O", self._open_file)
         self._action("Ctrl+Q", self.close)
@@ -172,6 +172,8 @@ class Window(QMainWindow):
             self._add_place(name, place)
         before = self.stage.currentWidget()
         after = self.places[name]
+        if isinstance(before, Place) and before is not after:
+            before.give_focus()
         self.stage.setCurrentWidget(after)
         if isinstance(before, Place) and before is not after:
             before.notice.pass_by()
@@ -179,7 +181,7 @@ class Window(QMainWindow):
         self.rail.show_place(name)
         self.title.say(self.titles[name])
         after.entered(what)
-        after.setFocus()
+        after.take_focus()
 
     def _tell(self, text: str, kind: str) -> None:
         self.place.notice.tell(text, kind)
@@ -219,7 +221,7 @@ class Window(QMainWindow):
         follow = self.workspace.follow
         set_kind(self.record_button, "record")
         words = tr("Stop and keep") if follow.recording else tr("Record")
-        self.record_button.setText(f"{words}   {shown_key('R')}")
+        self.record_button.setText(f"{words}   {shown_key(RECORD_KEY)}")
         self.record_button.setAccessibleName(words)
         self.link.say(follow.summary())
         self.run_time.say(follow.recorded_for())

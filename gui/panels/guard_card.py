@@ -45,7 +45,7 @@ class GuardCard(Card):
         self.list.setWordWrap(True)
         self.list.setAccessibleName(tr("What differs"))
         self.list.setMinimumHeight(80)
-        self.check_button = button(tr("What has changed?"), self.check, key="G")
+        self.check_button = button(tr("What has changed?"), self.check, key="Ctrl+B")
         self.keep_button = button(tr("Keep today's readings"), self.keep, kind="quiet")
         self.add(self.words)
         self.add(self.list, stretch=1)

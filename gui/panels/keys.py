@@ -6,7 +6,8 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeySequence
 from PySide6.QtWidgets import QDialog, QGridLayout, QVBoxLayout, QWidget
 
-from gui.panels.parts import Card, Label, button, row
+from gui.panels.key_host import Key
+from gui.panels.parts import RECORD_KEY, Card, Label, button, row
 from gui.words import tr
 
 
@@ -17,7 +18,7 @@ def everywhere() -> list[tuple[str, str]]:
         ("Tab", tr("to the next field or button, with Shift back")),
         ("Return, Space", tr("press what has the focus")),
         ("Esc", tr("close a message, a list or this sheet")),
-        ("R", tr("record a run, or end it and keep it")),
+        (RECORD_KEY, tr("record a run, or end it and keep it")),
         ("Ctrl+O", tr("open a file")),
         ("Ctrl+D", tr("light or dark")),
         ("Ctrl+Z", tr("undo")),
@@ -26,14 +27,12 @@ def everywhere() -> list[tuple[str, str]]:
     ]
 
 
-def plots() -> list[tuple[str, str]]:
-    """Keys of every stack of plots."""
+def plots() -> list[Key]:
+    """Keys of every stack of plots that has the focus."""
     return [
-        ("← →", tr("one sample back or on, with Shift 20")),
-        ("+ −", tr("zoom in or out, as the wheel does; a live picture goes on")),
-        ("Home, End", tr("first or last sample")),
-        ("Ctrl+C", tr("copy the plots as a picture")),
-        ("Ctrl+Shift+C", tr("copy the samples in view as a table")),
+        Key("← →", tr("one sample back or on, with Shift 20")),
+        Key("+ −", tr("zoom in or out, as the wheel does; a live picture goes on")),
+        Key("Home, End", tr("first or last sample")),
     ]
 
 
@@ -47,7 +46,7 @@ class KeysDialog(QDialog):
         own = getattr(place, "keys", None)
         groups = [(tr("Everywhere"), everywhere())]
         if own is not None:
-            groups.insert(0, (tr("Here"), own()))
+            groups.insert(0, (tr("Here"), [(key.key, key.words) for key in own()]))
         for heading, keys in groups:
             card = Card(heading)
             grid = QGridLayout()

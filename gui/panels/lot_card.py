@@ -33,7 +33,7 @@ class LotCard(Card):
         self.map.setMinimumHeight(210)
         self.bar = QProgressBar()
         self.bar.setAccessibleName(tr("Places practised"))
-        self.again = button(tr("Draw another"), self.draw, key="N")
+        self.again = button(tr("Draw another"), self.draw, key="Ctrl+L")
         self.add(self.map, stretch=1)
         self.add(row(Label(tr("practised"), "small"), self.bar, self.again))
         self.draw()

@@ -168,7 +168,6 @@ class MatrixView(QTableView):
         self.selectionModel().currentChanged.connect(self._tell)
         self.cells.modelReset.connect(self._look_again)
         self.activated.connect(self._open)
-        self.doubleClicked.connect(self._open)
 
     def set_theme(self, theme: Theme) -> None:
         self._delegate.theme = theme
@@ -192,6 +191,9 @@ class MatrixView(QTableView):
         if nothing:
             self.setCurrentIndex(QModelIndex())
         self._deaf = False
+
+    def keyboardSearch(self, _search: str) -> None:  # noqa: N802
+        """A letter chooses no cell."""
 
     def _look_again(self) -> None:
         """Other runs or columns: the cell looked at stays, where it is there still."""

@@ -8,14 +8,16 @@ from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 from gui.model.opened_run import OpenedRun
 from gui.model.series import TIME, WAY
 from gui.model.workspace import Workspace
-from gui.panels.parts import Card, Label, button, shortcut
+from gui.panels.key_host import Key, KeyHost
+from gui.panels.keys import plots
+from gui.panels.parts import Card, Label, button
 from gui.plots.stack import StripStack
 from gui.plots.standard import lanes_for, strips_for
 from gui.theme import GAP_PX, Theme
 from gui.words import tr
 
 
-class PairView(QWidget):
+class PairView(KeyHost):
     """What moves in one of the two moves in the other; the cursors stand at the same distance (or time)."""
 
     closed = Signal()
@@ -29,13 +31,13 @@ class PairView(QWidget):
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(GAP_PX)
         head = QHBoxLayout()
-        head.addWidget(button(tr("← All runs"), self.closed.emit, kind="quiet", hint=tr("Back to the list (Backspace)")))
+        head.addWidget(button(tr("← All runs"), self.closed.emit, kind="quiet", hint=tr("Back to the list (Esc)")))
         head.addWidget(Label(tr("Two runs, aligned by the distance driven"), "large"))
         head.addStretch(1)
-        self.axis_button = button(tr("By time"), self.toggle_axis, key="T")
+        self.axis_button = button(tr("By time"), self.toggle_axis, key="Ctrl+T")
         self.axis_button.setCheckable(True)
         head.addWidget(self.axis_button)
-        head.addWidget(button(tr("Whole runs"), self.show_whole, key="W"))
+        head.addWidget(button(tr("Whole runs"), self.show_whole, key="Ctrl+0"))
         column.addLayout(head)
         self.stacks: list[StripStack] = []
         for run in runs:
@@ -61,13 +63,16 @@ class PairView(QWidget):
             mine.view_changed.connect(lambda mine=mine, other=other: self._follow_view(mine, other))
             mine.cursor_moved.connect(lambda row, mine=mine, other=other: self._follow_cursor(row, mine, other))
         self.show_whole()
-        shortcut(self, "T", self.toggle_axis)
-        shortcut(self, "W", self.show_whole)
-        shortcut(self, "Backspace", self.closed.emit)
+        self.set_keys(
+            Key("Ctrl+T", tr("over distance or over time"), self.toggle_axis),
+            Key("Ctrl+0", tr("the whole runs"), self.show_whole),
+            Key("Escape", tr("back to the list"), self.closed.emit),
+            *plots(),
+        )
 
-    def keys(self) -> list[tuple[str, str]]:
-        """For the sheet of keys."""
-        return [("T", tr("over distance or over time")), ("W", tr("the whole runs")), ("Backspace", tr("back to the list"))]
+    def homes(self) -> list[QWidget]:
+        """What gets the focus."""
+        return [*self.stacks]
 
     def show_whole(self) -> None:
         """Both from their begin to the end of the longer one."""

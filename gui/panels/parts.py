@@ -5,15 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtCore import QSize, Qt
-from PySide6.QtGui import QKeySequence, QShortcut
+from PySide6.QtGui import QKeySequence
 from PySide6.QtWidgets import (
-    QAbstractButton,
-    QApplication,
     QFrame,
     QHBoxLayout,
     QLabel,
     QLayout,
-    QLineEdit,
     QPushButton,
     QScrollArea,
     QSizePolicy,
@@ -22,6 +19,9 @@ from PySide6.QtWidgets import (
 )
 
 from gui.theme import GAP_PX
+
+RECORD_KEY = "Ctrl+R"
+"""Begins a run and ends it, wherever one is: no text is ever this key."""
 
 
 class Label(QLabel):
@@ -99,28 +99,6 @@ def button(text: str, does: Callable[[], object], *, kind: str = "", key: str = 
 def shown_key(key: str) -> str:
     """A key as this system writes it, in brackets: the text beside a button."""
     return f"[{QKeySequence(key).toString(QKeySequence.SequenceFormat.NativeText)}]" if key else ""
-
-
-def shortcut(owner: QWidget, key: str, does: Callable[[], object]) -> QShortcut:
-    """A key that works while ``owner`` is in view, wherever the focus is.
-
-    What has the focus goes first where the key means something to it: Space and Return press a button, Return ends a field.
-    """
-
-    def act() -> None:
-        focus = QApplication.focusWidget()
-        if key in ("Space", "Return", "Enter") and isinstance(focus, QAbstractButton):
-            focus.click()
-        elif key in ("Return", "Enter") and isinstance(focus, QLineEdit):
-            focus.returnPressed.emit()
-            focus.editingFinished.emit()
-        else:
-            does()
-
-    made = QShortcut(QKeySequence(key), owner)
-    made.setContext(Qt.ShortcutContext.WindowShortcut)
-    made.activated.connect(act)
-    return made
 
 
 def scrolled(inside: QWidget) -> QScrollArea:

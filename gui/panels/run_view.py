@@ -17,8 +17,9 @@ from gui.model.workspace import Workspace
 from gui.panels.big_swatch import BigSwatch
 from gui.panels.choice import Choice
 from gui.panels.flow import Flow
+from gui.panels.key_host import Key, KeyHost
 from gui.panels.keys import plots
-from gui.panels.parts import Card, Label, button, scrolled, shortcut, side_column
+from gui.panels.parts import Card, Label, button, scrolled, side_column
 from gui.panels.readings_list import ReadingsList, verdict_of
 from gui.panels.stages_at import StagesAt
 from gui.panels.verdict_table import VerdictTable, cause_words
@@ -38,7 +39,7 @@ TABLE_PX = 262
 CLOSE_UP_S = 2.0
 
 
-class RunView(QWidget):
+class RunView(KeyHost):
     """One run. ``closed``: back to the list."""
 
     closed = Signal()
@@ -71,16 +72,16 @@ class RunView(QWidget):
         column.addLayout(line, 1)
         self.stack.set_series(run.series, live=False)
         self.stack.cursor_moved.connect(self._show_row)
-        for key, does in (
-            ("P", self.toggle_play),
-            ("T", self.toggle_axis),
-            ("W", self.stack.show_whole),
-            ("F", self.show_failure),
-            ("Ctrl+C", self._copy_picture),
-            ("Ctrl+Shift+C", self._copy_table),
-            ("Backspace", self.closed.emit),
-        ):
-            shortcut(self, key, does)
+        self.set_keys(
+            Key("Space", tr("play, or stop"), self.toggle_play),
+            Key("F3", tr("go to the sample where it went wrong"), self.show_failure),
+            Key("Ctrl+T", tr("over time or over distance"), self.toggle_axis),
+            Key("Ctrl+0", tr("the whole run"), self.stack.show_whole),
+            Key("Escape", tr("back to the list"), self.closed.emit),
+            Key("Ctrl+C", tr("copy the plots as a picture"), self._copy_picture),
+            Key("Ctrl+Shift+C", tr("copy the samples in view as a table"), self._copy_table),
+            *plots(),
+        )
         self._judge()
         self.look_at(self.strategy)
         self._show_row(-1)
@@ -91,7 +92,7 @@ class RunView(QWidget):
         meta = self.run.recording.meta
         line = QHBoxLayout()
         line.setSpacing(10)
-        line.addWidget(button(tr("← All runs"), self.closed.emit, kind="quiet", hint=tr("Back to the list (Backspace)")))
+        line.addWidget(button(tr("← All runs"), self.closed.emit, kind="quiet", hint=tr("Back to the list (Esc)")))
         line.addWidget(Label(meta.name or self.run.path.stem, "large"))
         if meta.simulated:
             line.addWidget(Label(tr("simulated"), "chip"))
@@ -151,18 +152,18 @@ class RunView(QWidget):
 
     def _right(self) -> QWidget:
         card = Card()
-        self.play_button: QPushButton = button(tr("Play"), self.toggle_play, key="P")
+        self.play_button: QPushButton = button(tr("Play"), self.toggle_play, key="Space")
         self.play_button.setCheckable(True)
         self.speed = Choice(tr("Speed"))
         for speed in SPEEDS:
             self.speed.addItem(f"× {speed:g}", speed)
         self.speed.setCurrentIndex(SPEEDS.index(1.0))
         self.speed.activated.connect(lambda _index: self._mark_play())
-        self.axis_button = button(tr("By distance"), self.toggle_axis, key="T")
+        self.axis_button = button(tr("By distance"), self.toggle_axis, key="Ctrl+T")
         self.axis_button.setCheckable(True)
-        self.whole_button = button(tr("Whole run"), self.stack.show_whole, key="W")
+        self.whole_button = button(tr("Whole run"), self.stack.show_whole, key="Ctrl+0")
         self.fail_button = button(
-            tr("Go to failure"), self.show_failure, key="F", hint=tr("The sample where it first went wrong")
+            tr("Go to failure"), self.show_failure, key="F3", hint=tr("The sample where it first went wrong")
         )
         card.add(Flow(self.play_button, self.speed, self.axis_button, self.whole_button, self.fail_button))
         for there in (self.play_button, self.speed):
@@ -190,10 +191,9 @@ class RunView(QWidget):
         self.table.chosen.connect(self.look_at)
         return card
 
-    def keys(self) -> list[tuple[str, str]]:
-        """For the sheet of keys."""
-        return [("P", tr("play, or stop")), ("T", tr("over time or over distance")), ("W", tr("the whole run")),
-                ("F", tr("go to the failure")), ("Backspace", tr("back to the list")), *plots()]  # fmt: skip
+    def homes(self) -> list[QWidget]:
+        """What gets the focus."""
+        return [self.stack]
 
     # -- readings -----------------------------------------------------------------------------------------------------
 
@@ -335,7 +335,7 @@ class RunView(QWidget):
         playing = self._play.isActive()
         self.play_button.setChecked(playing)
         words = tr("Stop") if playing else tr("Play")
-        self.play_button.setText(f"{words}   [P]")
+        self.play_button.setText(f"{words}   [{tr('Space')}]")
         self.play_button.setAccessibleName(words)
 
     def _mark_play(self) -> None:

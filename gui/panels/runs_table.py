@@ -5,7 +5,16 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from PySide6.QtCore import QAbstractTableModel, QItemSelectionModel, QModelIndex, QPersistentModelIndex, QRectF, QSize, Qt
+from PySide6.QtCore import (
+    QAbstractTableModel,
+    QItemSelectionModel,
+    QModelIndex,
+    QPersistentModelIndex,
+    QRectF,
+    QSize,
+    Qt,
+    Signal,
+)
 from PySide6.QtGui import QPainter
 from PySide6.QtWidgets import (
     QAbstractItemView,
@@ -105,7 +114,9 @@ class _TruthDelegate(QStyledItemDelegate):
 
 
 class RunsTable(QTableView):
-    """Rows of runs; several can be chosen."""
+    """Rows of runs; several can be chosen. ``typed``: letters that are meant to be searched for."""
+
+    typed = Signal(str)
 
     def __init__(self, book: SwatchBook, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -135,6 +146,11 @@ class RunsTable(QTableView):
         # Where all say the same, the room is for the tags.
         self.setColumnHidden(COURSE_COLUMN, len({entry.course for entry in entries}) < 2)
         self._select([row for row, entry in enumerate(entries) if Path(entry.path) in before])
+
+    def keyboardSearch(self, search: str) -> None:  # noqa: N802
+        """Qt would jump to the next name that begins so, which does not help with names that are dates."""
+        if search.strip():
+            self.typed.emit(search)
 
     def _select(self, rows: list[int]) -> None:
         """These rows and no others, whatever keys are held down."""

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, QSize, Qt, Signal
+from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtGui import QIcon, QKeyEvent
 from PySide6.QtWidgets import (
     QAbstractButton,
-    QAbstractSpinBox,
     QApplication,
     QGridLayout,
-    QLineEdit,
     QPushButton,
     QVBoxLayout,
     QWidget,
@@ -40,12 +38,15 @@ class TruthPicker(QWidget):
         self.book = book
         self.colours: list[str | None] = [None] * len(course.slots)
         self._begun = list(self.colours)
+        self._moved = False
+        """A slot was chosen by hand since the last one was filled."""
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         self.map = CourseMap(course, book, theme, choosing=True)
         self.map.setMinimumHeight(210)
-        self.map.colour_typed.connect(self.put)
-        self.map.slot_tapped.connect(lambda _slot: self._show())
+        self.map.colour_typed.connect(self._typed)
+        self.map.slot_tapped.connect(lambda _slot: self._went())
+        self.map.stepped.connect(self._went)
         column.addWidget(self.map, 1)
         self.buttons = QGridLayout()
         self.buttons.setSpacing(6)
@@ -103,7 +104,6 @@ class TruthPicker(QWidget):
         self._begun = list(self.colours)
         self.map.choose(0)
         self._show(why)
-        self.map.setFocus()
 
     def clear(self) -> None:
         begun = self._begun
@@ -120,12 +120,30 @@ class TruthPicker(QWidget):
         self.put(self.map.chosen, colour)
         self.map.setFocus()
 
+    def _typed(self, slot: int, colour: str) -> None:
+        """By letter: once all slots are filled, typing on changes nothing until a slot is chosen by hand."""
+        if not self._all_filled():
+            self.put(slot, colour)
+            self._moved = False
+        elif self._moved:
+            self.put(slot, colour)
+            self._moved = slot + 1 < len(self.colours)
+            self.map.choose(min(slot + 1, len(self.colours) - 1))
+            self._show()
+
+    def _all_filled(self) -> bool:
+        return None not in self.colours
+
+    def _went(self) -> None:
+        """A slot was chosen by hand."""
+        self._moved = True
+        self._show()
+
     def put(self, slot: int, colour: str) -> None:
         """A colour into a slot; the next open slot is chosen then."""
         self.colours[slot] = colour
         order = [*range(slot + 1, len(self.colours)), *range(slot)]
-        following = next((place for place in order if self.colours[place] is None), (slot + 1) % len(self.colours))
-        self.map.choose(following)
+        self.map.choose(next((place for place in order if self.colours[place] is None), slot))
         self._show()
 
     def _show(self, why: str = "") -> None:
@@ -154,41 +172,29 @@ class TruthPicker(QWidget):
         if not self.problem():
             self.confirmed.emit(tuple(self.colours))
 
-    def take(self, event: QEvent) -> bool:
-        """A letter or Return that was typed elsewhere in the place; True: it was meant for here, and is done with."""
-        if not isinstance(event, QKeyEvent) or event.modifiers():
+    def take(self, event: QKeyEvent) -> bool:
+        """A letter or Backspace that was typed elsewhere on the page; True: it was meant for here, and is done with."""
+        if event.modifiers() & ~(Qt.KeyboardModifier.ShiftModifier | Qt.KeyboardModifier.KeypadModifier):
             return False
-        if event.type() == QEvent.Type.KeyPress and event.key() in RETURNS:
-            return self._return()
-        if not self.map.means_a_colour(event):
-            return False
-        if event.type() == QEvent.Type.ShortcutOverride:
-            event.accept()
-            return True
-        if event.type() == QEvent.Type.KeyPress:
+        if event.key() in (Qt.Key.Key_Backspace, Qt.Key.Key_Delete):
+            self.step_back()
+        elif self.map.means_a_colour(event):
             self.map.setFocus()
             self.map.keyPressEvent(event)
-            return True
-        return False
-
-    def _return(self) -> bool:
-        """What has the focus goes first: Return presses a button and ends a field, else it confirms. False: not for us."""
-        focus = QApplication.focusWidget()
-        if isinstance(focus, QLineEdit | QAbstractSpinBox):
-            return False
-        if isinstance(focus, QAbstractButton):
-            focus.click()
         else:
-            self.confirm()
+            return False
         return True
 
-    def keyPressEvent(self, event) -> None:  # type: ignore[no-untyped-def]  # noqa: N802
-        if event.key() in RETURNS:
-            self._return()
-        elif event.key() == Qt.Key.Key_Escape:
-            self.skipped.emit()
-        elif event.key() in (Qt.Key.Key_Backspace, Qt.Key.Key_Delete):
-            self.colours[self.map.chosen] = None
-            self._show()
-        else:
+    def step_back(self) -> None:
+        """Empty the slot looked at, or where it is empty already the one before it."""
+        if self.colours[self.map.chosen] is None and self.map.chosen > 0:
+            self.map.choose(self.map.chosen - 1)
+        self.colours[self.map.chosen] = None
+        self._show()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
+        focus = QApplication.focusWidget()
+        if event.key() in RETURNS and not isinstance(focus, QAbstractButton):
+            self.confirm()
+        elif not self.take(event):
             super().keyPressEvent(event)

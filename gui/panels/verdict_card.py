@@ -48,11 +48,11 @@ class VerdictCard(Card):
         inside.addWidget(self.table, 1)
         hint = tr("See at which sample it went wrong")
         open_button = button(tr("Open this run"), lambda: self.open_wanted.emit(self.shown), kind="chief", hint=hint)
-        next_button = button(tr("Next run"), self.next_wanted.emit)
+        self.next_button = button(tr("Next run"), self.next_wanted.emit, key="Return")
         compare_button = button(tr("Compare all runs"), self.compare_wanted.emit, kind="quiet")
         self.add(self._frame)
         self.add(inside, stretch=1)
-        self.add(row(open_button, next_button, None, compare_button))
+        self.add(row(open_button, self.next_button, None, compare_button))
 
     def wait(self) -> None:
         """The run is being read: there is no verdict to act on."""

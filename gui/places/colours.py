@@ -12,7 +12,8 @@ from gui.model.channels import sensors_in
 from gui.model.workspace import Workspace
 from gui.panels.big_swatch import BigSwatch
 from gui.panels.flow import Flow
-from gui.panels.parts import Card, Label, button, row, scrolled, set_kind, shortcut, side_column
+from gui.panels.key_host import Key
+from gui.panels.parts import Card, Label, button, row, scrolled, set_kind, side_column
 from gui.panels.risk_table import RiskTable
 from gui.panels.steps_list import StepsList
 from gui.places.place import Place
@@ -49,7 +50,10 @@ class ColoursPlace(Place):
         workspace.follow.state_changed.connect(self._show_buttons)
         workspace.palette_changed.connect(self._show)
         workspace.course_changed.connect(self.begin_learning)
-        shortcut(self, "Space", self.take)
+        self.set_keys(
+            Key("Space", tr("capture the colour under the sensor"), self.take),
+            Key("↑ ↓", tr("another colour, with the list in focus")),
+        )
         self._show()
 
     # -- building -----------------------------------------------------------------------------------------------------
@@ -119,15 +123,15 @@ class ColoursPlace(Place):
         self.risk.setMinimumHeight(120)
         return scrolled(holder)
 
-    def keys(self) -> list[tuple[str, str]]:
-        """For the sheet of keys."""
-        return [("Space", tr("take the colour under the sensor")), ("↑ ↓", tr("another colour, with the list in focus"))]
+    def homes(self) -> list[QWidget]:
+        return [self.take_button, self.steps]
 
     # -- what the user does -------------------------------------------------------------------------------------------
 
     def take(self) -> None:
         """Capture two seconds of what is under the sensor."""
-        self.workspace.attempt(self.calibration.take)
+        if not self.calibration.taking:
+            self.workspace.attempt(self.calibration.take)
 
     def begin_learning(self) -> None:
         """All colours of the course and the empty field, at the heights typed."""
@@ -237,9 +241,8 @@ class ColoursPlace(Place):
 
     def _show_buttons(self) -> None:
         calibration = self.calibration
-        self.take_button.setEnabled(
-            calibration.step is not None and not calibration.taking and self.workspace.follow.connected
-        )
+        # Not disabled while it captures: it would lose the focus, and the next Space would be lost with it.
+        self.take_button.setEnabled(calibration.step is not None and self.workspace.follow.connected)
         self.keep_button.setEnabled(calibration.learning and not calibration.kept and len(calibration.captures) >= 2)
         self.check_button.setEnabled(self.workspace.palette is not None)
         self.typical_button.setEnabled(self.workspace.palette is not None)

@@ -10,8 +10,9 @@ from gui.model.matrix import VARIANT, Matrix
 from gui.model.workspace import Workspace
 from gui.panels.choice import Choice
 from gui.panels.guard_card import GuardCard
+from gui.panels.key_host import Key
 from gui.panels.matrix_view import MatrixView
-from gui.panels.parts import Card, Label, button, row, shortcut, side_column
+from gui.panels.parts import Card, Label, button, row, side_column
 from gui.panels.settings_panel import SettingsPanel
 from gui.panels.verdict_table import cause_words, outcome_words
 from gui.places.place import Place
@@ -52,9 +53,12 @@ class DecidePlace(Place):
         workspace.shelf.changed.connect(self._shelf_changed)
         workspace.shelf.relabelled.connect(self._relabelled)
         workspace.palette_changed.connect(self.compare_anew)
-        shortcut(self, "Return", self._open_chosen)
-        shortcut(self, "G", self.guard.check)
-        shortcut(self, "Escape", self.matrix.cancel)
+        self.set_keys(
+            Key("← → ↑ ↓", tr("from cell to cell")),
+            Key("Return", tr("open the run where it went wrong")),
+            Key("Ctrl+B", tr("compare with the baseline"), self.guard.check),
+            Key("Escape", tr("cancel"), self.matrix.cancel),
+        )
 
     # -- building -----------------------------------------------------------------------------------------------------
 
@@ -99,10 +103,8 @@ class DecidePlace(Place):
         self.side = side_column(inside, RIGHT_PX)
         return self.side
 
-    def keys(self) -> list[tuple[str, str]]:
-        """For the sheet of keys."""
-        return [("← → ↑ ↓", tr("from cell to cell")), ("Return", tr("open the run where it failed")),
-                ("G", tr("what has changed since the last kept result")), ("Esc", tr("cancel"))]  # fmt: skip
+    def homes(self) -> list[QWidget]:
+        return [self.view]
 
     # -- runs ---------------------------------------------------------------------------------------------------------
 

@@ -15,9 +15,10 @@ from gui.model.workspace import Workspace
 from gui.panels.big_swatch import BigSwatch
 from gui.panels.choice import Choice
 from gui.panels.flow import Flow
+from gui.panels.key_host import Key
 from gui.panels.keys import plots
 from gui.panels.link_health import LinkHealth
-from gui.panels.parts import Card, Label, button, shortcut, side_column
+from gui.panels.parts import Card, Label, button, side_column
 from gui.panels.readings_list import ReadingsList
 from gui.places.place import Place
 from gui.plots.course_map import CourseMap, SlotState
@@ -68,9 +69,14 @@ class LivePlace(Place):
         follow.state_changed.connect(self._show_state)
         workspace.course_changed.connect(self._course_changed)
         workspace.strategy_changed.connect(self._show_strategy)
-        for key, does in (("Space", self.toggle_freeze), ("T", self.toggle_axis), ("M", self.mark),
-                          ("Ctrl+C", self._copy_picture), ("Ctrl+Shift+C", self._copy_table)):  # fmt: skip
-            shortcut(self, key, does)
+        self.set_keys(
+            Key("Space", tr("freeze, or follow again"), self.toggle_freeze),
+            Key("Ctrl+T", tr("over time or over distance"), self.toggle_axis),
+            Key("Ctrl+M", tr("mark this moment"), self.mark),
+            Key("Ctrl+C", tr("copy the plots as a picture"), self._copy_picture),
+            Key("Ctrl+Shift+C", tr("copy the samples in view as a table"), self._copy_table),
+            *plots(),
+        )
         if follow.run is not None:
             self._begin()
 
@@ -109,11 +115,11 @@ class LivePlace(Place):
                                                  hint=tr("Hold the picture while the run goes on"))  # fmt: skip
         self.freeze_button.setCheckable(True)
         self.axis_button = button(
-            tr("By distance"), self.toggle_axis, key="T", hint=tr("Along the way driven, or along time")
+            tr("By distance"), self.toggle_axis, key="Ctrl+T", hint=tr("Along the way driven, or along time")
         )
         self.axis_button.setCheckable(True)
-        self.mark_button = button(tr("Mark"), self.mark, key="M", hint=tr("Mark this moment; it is kept with the run"))
-        self.keep_button = button(tr("Keep last minute"), self._keep_last, hint=tr("Nobody pressed R? Keep it all the same"))
+        self.mark_button = button(tr("Mark"), self.mark, key="Ctrl+M", hint=tr("Mark this moment; it is kept with the run"))
+        self.keep_button = button(tr("Keep last minute"), self._keep_last, hint=tr("Nobody pressed Record? Keep it anyway"))
         self.stop_button = button(tr("Disconnect"), self._disconnect, kind="quiet")
         card.add(Flow(self.freeze_button, self.axis_button, self.mark_button, self.keep_button, self.stop_button))
         card.add(self.stack, stretch=1)
@@ -121,10 +127,8 @@ class LivePlace(Place):
         self.stack.let_go.connect(lambda: self._show_frozen(True))
         return card
 
-    def keys(self) -> list[tuple[str, str]]:
-        """For the sheet of keys."""
-        return [("Space", tr("freeze, or follow again")), ("T", tr("over time or over distance")),
-                ("M", tr("mark this moment")), *plots()]  # fmt: skip
+    def homes(self) -> list[QWidget]:
+        return [self.stack]
 
     # -- following ----------------------------------------------------------------------------------------------------
 

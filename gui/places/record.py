@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 from pathlib import Path
 
-from PySide6.QtCore import QEvent
+from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QPushButton, QStackedWidget, QVBoxLayout, QWidget
 
 from gui.model.cutting import Cutting
@@ -16,9 +16,10 @@ from gui.model.verdicts import Verdict, verdict_on
 from gui.model.workspace import Workspace
 from gui.panels.big_swatch import BigSwatch
 from gui.panels.choice import Tick
+from gui.panels.key_host import Key
 from gui.panels.labels_form import LabelsForm
 from gui.panels.lot_card import LotCard
-from gui.panels.parts import Card, Label, button, row, scrolled, set_kind, shortcut, side_column
+from gui.panels.parts import RECORD_KEY, Card, Label, button, row, scrolled, set_kind, shown_key, side_column
 from gui.panels.runs_needed import RunsNeeded
 from gui.panels.truth_picker import TruthPicker
 from gui.panels.verdict_card import VerdictCard
@@ -64,8 +65,15 @@ class RecordPlace(Place):
         self.cutting.progressed.connect(self._cut_goes_on)
         self.cutting.cut.connect(self._was_cut)
         self.cutting.ended.connect(self._show_cutting)
-        for key, does in (("N", self.lot.draw), ("A", self._toggle_session), ("S", self._toggle_sound)):
-            shortcut(self, key, does)
+        self.set_keys(
+            Key("Return", tr("save the colours; at a verdict: next run"), self._return),
+            Key("A … Z", tr("a colour by its letter, while colours are asked for")),
+            Key("Backspace", tr("take the last colour back")),
+            Key("Escape", tr("enter the colours later"), self._escape),
+            Key("Ctrl+L", tr("new layout"), self.lot.draw),
+            Key("Ctrl+Shift+R", tr("start or end the practice session"), self._toggle_session),
+            Key("Ctrl+Shift+S", tr("readings spoken, or not"), self._toggle_sound),
+        )
         self._show_state()
         self._show_session()
         self._show_practice()
@@ -81,16 +89,16 @@ class RecordPlace(Place):
         self.state_card = Card()
         self.state = Label("", "title", wrap=True)
         self.state_more = Label("", "soft", wrap=True)
-        self.key_button: QPushButton = button(tr("Record"), self._toggle_record, kind="record", key="R")
+        self.key_button: QPushButton = button(tr("Record"), self._toggle_record, kind="record", key=RECORD_KEY)
         self.key_button.setMinimumHeight(56)
         self.swatch = BigSwatch(workspace.book, workspace.theme)
         self.state_card.add(self.state, self.state_more, self.key_button, self.swatch)
         column.addWidget(self.state_card)
         session = Card(tr("A whole afternoon"))
         hint = tr("Every drive becomes a run: it begins when the robot moves, ends when it rests")
-        self.arm_button = button(tr("Record each drive by itself"), self._toggle_session, key="A", hint=hint)
+        self.arm_button = button(tr("Record each drive by itself"), self._toggle_session, key="Ctrl+Shift+R", hint=hint)
         self.arm_button.setCheckable(True)
-        self.sound_box = Tick(tr("say readings aloud  [S]"))
+        self.sound_box = Tick(tr("say readings aloud"))
         self.sound_box.toggled.connect(self.session.voice.switch)
         self.session_words = Label("", "soft", wrap=True)
         self.next_button = button(tr("Say what stood there"), self._ask_waiting, kind="chief")
@@ -136,15 +144,12 @@ class RecordPlace(Place):
             self.pages.addWidget(scrolled(page))
         return self.pages
 
-    def keys(self) -> list[tuple[str, str]]:
-        """For the sheet of keys."""
-        return [
-            ("R", tr("record, or end and keep")),
-            ("A", tr("arm the session, or disarm it")),
-            ("S", tr("sound on or off")),
-            ("N", tr("draw another layout")),
-            ("Return", tr("confirm what stood there")),
-        ]
+    def homes(self) -> list[QWidget]:
+        if self.pages.currentIndex() == TRUTH_PAGE:
+            return [self.picker.map]
+        if self.pages.currentIndex() == VERDICT_PAGE:
+            return [self.verdict_card.next_button]
+        return [self.key_button, self.arm_button]
 
     # -- state --------------------------------------------------------------------------------------------------------
 
@@ -196,7 +201,7 @@ class RecordPlace(Place):
         elif follow.connected:
             self.state.say(tr("Armed") if self.session.armed else tr("Ready"))
             self.state_more.say(
-                tr("Set the field up, then press R. Pressed late, the run still begins where the robot began to move.")
+                tr("Set up the field, then press Record. Pressed late, it still starts where the robot moved off.")
             )
             words = tr("Record")
         else:
@@ -204,7 +209,7 @@ class RecordPlace(Place):
             self.state_more.say(tr("Choose one under Start, or let the built-in robot drive."))
             words = tr("Record")
         set_kind(self.state_card, "warn" if follow.recording else "card")
-        self.key_button.setText(f"{words}   [R]")
+        self.key_button.setText(f"{words}   {shown_key(RECORD_KEY)}")
         self.key_button.setAccessibleName(words)
         self.key_button.setEnabled(follow.connected)
 
@@ -247,7 +252,7 @@ class RecordPlace(Place):
         session = self.session
         self.arm_button.setChecked(session.armed)
         words = tr("End the session") if session.armed else tr("Record each drive by itself")
-        self.arm_button.setText(f"{words}   [A]")
+        self.arm_button.setText(f"{words}   {shown_key('Ctrl+Shift+R')}")
         self.arm_button.setAccessibleName(words)
         count = len(session.waiting)
         if session.armed:
@@ -383,10 +388,23 @@ class RecordPlace(Place):
         self.verdict_card.set_course(course, book)
         self.swatch.book = book
 
-    def event(self, event: QEvent) -> bool:
-        """While it is asked what stood there, a letter is a colour wherever in the place the focus is."""
-        asking = self.asked is not None and self.picker.isVisible() and self.picker.isEnabled()
-        return (asking and self.picker.take(event)) or super().event(event)
+    def _asking(self) -> bool:
+        return self.asked is not None and self.pages.currentIndex() == TRUTH_PAGE and self.picker.isEnabled()
+
+    def _return(self) -> None:
+        if self._asking():
+            self.picker.confirm()
+        elif self.pages.currentIndex() == VERDICT_PAGE and self.verdict_card.verdict is not None:
+            self._ready()
+
+    def _escape(self) -> None:
+        if self._asking():
+            self._skipped()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
+        """While colours are asked for, a letter is a colour wherever on the page the focus is."""
+        if not (self._asking() and self.picker.take(event)):
+            super().keyPressEvent(event)
 
     def closing(self) -> None:
         self.cutting.close()

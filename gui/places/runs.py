@@ -5,14 +5,15 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-from PySide6.QtWidgets import QApplication, QHBoxLayout, QLineEdit, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QStackedWidget, QVBoxLayout, QWidget
 
 from gui.model.opened_run import OpenedRun
 from gui.model.workspace import Workspace
 from gui.panels.choice import Choice, Tick
 from gui.panels.flow import Flow
+from gui.panels.key_host import Key, KeyHost
 from gui.panels.pair_view import PairView
-from gui.panels.parts import Card, Label, button, shortcut, side_column
+from gui.panels.parts import Card, Label, button, side_column
 from gui.panels.run_view import RunView
 from gui.panels.runs_table import RunsTable
 from gui.panels.truth_picker import TruthPicker
@@ -44,17 +45,21 @@ class RunsPlace(Place):
         workspace.shelf.changed.connect(self._fill)
         workspace.course_changed.connect(self._course_changed)
         self.table.selectionModel().selectionChanged.connect(lambda *_: self._show_chosen())
-        self.table.doubleClicked.connect(lambda _index: self.open_chosen())
-        shortcut(self.list_page, "Return", self._return)
-        shortcut(self.list_page, "Enter", self._return)
-        shortcut(self.list_page, "Delete", self.remove_chosen)
-        shortcut(self.list_page, "Ctrl+F", self._to_search)
+        self.table.activated.connect(lambda _index: self.open_chosen())
+        self.table.typed.connect(self._type_on)
+        self.search.returnPressed.connect(self.table.setFocus)
+        self.list_page.set_keys(
+            Key("Return", tr("open the chosen run")),
+            Key("Ctrl+F", tr("search; typing in the list searches, too"), self._to_search),
+            Key("Escape", tr("end the search"), self._end_search),
+            Key("Delete", tr("remove, can be undone"), self.remove_chosen),
+        )
         self._fill()
 
     # -- building -----------------------------------------------------------------------------------------------------
 
-    def _list_page(self) -> QWidget:
-        page = QWidget()
+    def _list_page(self) -> KeyHost:
+        page = KeyHost()
         line = QHBoxLayout(page)
         line.setContentsMargins(0, 0, 0, 0)
         line.setSpacing(GAP_PX)
@@ -116,11 +121,14 @@ class RunsPlace(Place):
         column.addWidget(truth, 1)
         return side_column(inside, RIGHT_PX)
 
-    def keys(self) -> list[tuple[str, str]]:
+    def keys(self) -> list[Key]:
         """For the sheet of keys."""
         if self.view is not None:
             return self.view.keys()
-        return [("Return", tr("open the chosen run")), ("Ctrl+F", tr("search")), ("Delete", tr("remove, can be undone"))]
+        return self.list_page.keys()
+
+    def homes(self) -> list[QWidget]:
+        return [self.table] if self.view is None else self.view.homes()
 
     # -- the list -----------------------------------------------------------------------------------------------------
 
@@ -131,8 +139,6 @@ class RunsPlace(Place):
         elif isinstance(what, tuple):
             path, strategy = what
             self.open(Path(path), strategy)
-        elif self.view is None:
-            self.table.setFocus()
 
     def left(self) -> None:
         self._offer_unconfirmed()
@@ -143,14 +149,6 @@ class RunsPlace(Place):
         self._asked = ""
         self.picker.set_course(self.workspace.course, self.workspace.book)
         self._show_chosen()
-
-    def _return(self) -> None:
-        """What is being filled in is confirmed, else the chosen run opened."""
-        focus = QApplication.focusWidget()
-        if focus is not None and self.picker.isAncestorOf(focus):
-            self.picker.confirm()
-        else:
-            self.open_chosen()
 
     def _offer_unconfirmed(self) -> None:
         """What was filled in for a run and not confirmed is not forgotten without a word."""
@@ -227,7 +225,6 @@ class RunsPlace(Place):
         elif entry.path != self._asked or not (self.picker.edited or self.picker.map.hasFocus()):
             self._asked = entry.path
             self.picker.start(entry.truth)
-            self.table.setFocus()
 
     @staticmethod
     def _about_text(entry: Entry) -> str:
@@ -277,6 +274,16 @@ class RunsPlace(Place):
         chosen = self.table.chosen()
         if chosen:
             self.workspace.shelf.remove(chosen)
+            self.table.setFocus()
+
+    def _type_on(self, text: str) -> None:
+        """Letters typed in the list are searched for."""
+        self.search.setFocus()
+        self.search.setText(self.search.text() + text)
+
+    def _end_search(self) -> None:
+        self.search.clear()
+        self.table.setFocus()
 
     def _to_search(self) -> None:
         self.search.setFocus()
@@ -306,7 +313,6 @@ class RunsPlace(Place):
         if strategy:
             view.look_at(strategy)
             view.show_failure()
-        view.stack.setFocus()
 
     def open_pair(self) -> None:
         chosen = self.table.chosen()
@@ -326,6 +332,7 @@ class RunsPlace(Place):
         view.closed.connect(self.show_list)
         self.pages.addWidget(view)
         self.pages.setCurrentWidget(view)
+        self.go_home()
 
     def show_list(self) -> None:
         """Back to the library."""

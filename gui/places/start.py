@@ -73,7 +73,7 @@ class StartPlace(Place):
             tr("Let it drive"), self.start_built_in, kind="chief", hint=tr("Starts it and shows it live")
         )
         steps = Label(
-            tr("1  Watch the colours go by under Live.\n2  Press R to record a run, and R again to end it.\n"
+            tr("1  Watch the colours go by under Live.\n2  Press Record, and again to end the run.\n"
                "3  Say what stood there, and read the verdict."),
             "soft", wrap=True,
         )  # fmt: skip
@@ -155,6 +155,9 @@ class StartPlace(Place):
         line.setStretch(1, 1)
         card.add(line)
         return card
+
+    def homes(self) -> list[QWidget]:
+        return [self.drive_button]
 
     # -- what they do -------------------------------------------------------------------------------------------------
 

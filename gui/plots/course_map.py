@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from PySide6.QtCore import QEvent, QPointF, QRectF, Qt, Signal
+from PySide6.QtCore import QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import QColor, QFont, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
@@ -39,6 +39,8 @@ class CourseMap(QWidget):
 
     slot_tapped = Signal(int)
     colour_typed = Signal(int, str)
+    stepped = Signal()
+    """Another slot was chosen with the arrow keys."""
 
     def __init__(
         self, course: Course, book: SwatchBook, theme: Theme, choosing: bool = False, parent: QWidget | None = None
@@ -307,14 +309,6 @@ class CourseMap(QWidget):
                 self.slot_tapped.emit(number)
                 return
 
-    def event(self, event: QEvent) -> bool:
-        """While colours are chosen by letter, a letter is a colour and no key of the window."""
-        key = event if self.choosing and isinstance(event, QKeyEvent) and not event.modifiers() else None
-        if key is not None and key.type() == QEvent.Type.ShortcutOverride and self.means_a_colour(key):
-            event.accept()
-            return True
-        return super().event(event)
-
     def means_a_colour(self, event: QKeyEvent) -> bool:
         """Whether the key is the letter of one."""
         typed = event.text().upper()
@@ -328,6 +322,7 @@ class CourseMap(QWidget):
         letter = event.text().upper()
         if step is not None:
             self.choose((self.chosen + step) % len(self.states))
+            self.stepped.emit()
             return
         for swatch in self.book.swatches:
             if letter and swatch.letter == letter:

@@ -48,13 +48,15 @@ from gui.words import tr
 LANE_PX, SMALLEST_STRIP_PX = 22, 26
 VALUES_EVERY_S = 0.1
 """Figures beside the strips change at most this often: faster than this nobody reads them."""
+FAR = 1 << 30
+STEPS = {Qt.Key.Key_Left: -1, Qt.Key.Key_Right: 1, Qt.Key.Key_Home: -FAR, Qt.Key.Key_End: FAR}
 
 
 class StripStack(QWidget):
     """All strips and lanes of one run in one widget, painted in one go.
 
-    Mouse: drag to move, wheel to zoom, point to read values. Keys: arrows step sample by sample (with Shift by 20),
-    + and - zoom, Home and End go to the ends, Escape lets go of the cursor.
+    Mouse: drag to move, wheel to zoom, point to read values, click to hold a sample. Keys: arrows step sample by sample
+    (with Shift by 20), + and - zoom, Home and End go to the ends, Escape lets go of the sample.
     """
 
     cursor_moved = Signal(int)
@@ -79,6 +81,9 @@ class StripStack(QWidget):
         self._shown_rows = 0
         self.silent = False
         self._grip: QPointF | None = None
+        self._dragged = False
+        self._pinned = False
+        """The sample looked at was chosen by click or key: the pointer that passes by changes nothing."""
         self._ratio = 0.0
         self.rects: list[QRect] = []
         self._plot = QRect()
@@ -151,6 +156,7 @@ class StripStack(QWidget):
             self.view.span = span
         self.view.end = float(self.series.axis(self.view.axis)[row]) + self.view.span / 2
         self.view.keep_within(self.whole())
+        self._pinned = True
         self.set_cursor(row)
         self.view_changed.emit()
 
@@ -312,7 +318,7 @@ class StripStack(QWidget):
 
     def mousePressEvent(self, event: QMouseEvent) -> None:  # noqa: N802
         if event.button() == Qt.MouseButton.LeftButton:
-            self._grip = event.position()
+            self._grip, self._dragged = event.position(), False
             self.setFocus()
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:  # noqa: N802
@@ -321,18 +327,23 @@ class StripStack(QWidget):
             if abs(moved) < 2:
                 return
             self._hold()
-            self._grip = event.position()
+            self._grip, self._dragged = event.position(), True
             self.view.pan(moved, self.whole())
             self.view_changed.emit()
             self.update()
             return
-        if self.view.live:
+        if self.view.live or self._pinned:
             return
         pixel = self._pixel(event.position())
         if 0 <= pixel <= self.view.width:
             self.set_cursor(self.series.row_at(self.view.axis, self.view.value_at(pixel)))
 
-    def mouseReleaseEvent(self, _event: QMouseEvent) -> None:  # noqa: N802
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:  # noqa: N802
+        """A click, not the end of a drag, holds the sample under the pointer: the pointer may go elsewhere then."""
+        pixel = self._pixel(event.position())
+        if self._grip is not None and not self._dragged and not self.view.live and 0 <= pixel <= self.view.width:
+            self.set_cursor(self.series.row_at(self.view.axis, self.view.value_at(pixel)))
+            self._pinned = True
         self._grip = None
 
     def mouseDoubleClickEvent(self, _event: QMouseEvent) -> None:  # noqa: N802
@@ -365,18 +376,17 @@ class StripStack(QWidget):
         here = self.cursor_row if self.cursor_row >= 0 else last
         if last < 0:
             super().keyPressEvent(event)
-        elif key in (Qt.Key.Key_Left, Qt.Key.Key_Right):
+        elif key in STEPS:
             self._hold()
-            self.set_cursor(min(max(here + (many if key == Qt.Key.Key_Right else -many), 0), last))
-        elif key in (Qt.Key.Key_Home, Qt.Key.Key_End):
-            self._hold()
-            self.set_cursor(0 if key == Qt.Key.Key_Home else last)
+            self._pinned = True
+            self.set_cursor(min(max(here + STEPS[Qt.Key(key)] * many, 0), last))
         elif key in (Qt.Key.Key_Plus, Qt.Key.Key_Equal, Qt.Key.Key_Minus):
             factor = 1.25 if key == Qt.Key.Key_Minus else 0.8
             x = self.series.axis(self.view.axis)
             at = self.view.pixel_of(float(x[self.cursor_row])) if self.cursor_row >= 0 else self.view.width / 2
             self._zoom(factor, at)
         elif key == Qt.Key.Key_Escape and self.cursor_row >= 0:
+            self._pinned = False
             self.set_cursor(-1)
         else:
             super().keyPressEvent(event)

@@ -40,9 +40,9 @@ def record_one_drive(window: Window, qtbot: Any) -> Path:
     follow.kept.connect(kept.append)
     qtbot.waitUntil(lambda: not follow.run.moving, timeout=30_000)
     qtbot.waitUntil(lambda: follow.run.moving, timeout=30_000)
-    press(qtbot, window, Qt.Key.Key_R)
+    press(qtbot, window, Qt.Key.Key_R, Qt.KeyboardModifier.ControlModifier)
     qtbot.waitUntil(lambda: follow.recording, timeout=5_000)
     qtbot.waitUntil(lambda: not follow.run.moving, timeout=30_000)
-    press(qtbot, window, Qt.Key.Key_R)
+    press(qtbot, window, Qt.Key.Key_R, Qt.KeyboardModifier.ControlModifier)
     qtbot.waitUntil(lambda: len(kept) == 1, timeout=10_000)
     return kept[0]

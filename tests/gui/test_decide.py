@@ -189,12 +189,12 @@ def test_the_guard_names_what_has_changed(stocked: Window, qtbot: Any) -> None:
     guard.file.write_text(text.replace(line[0], f'readings."tag 1" = "{other}"', 1), encoding="utf-8")
     assert "are kept in" in decide.notice.text
     guard.file.write_text(text, encoding="utf-8")
-    press(qtbot, stocked, Qt.Key.Key_G)
+    press(qtbot, stocked, Qt.Key.Key_B, Qt.KeyboardModifier.ControlModifier)
     qtbot.waitUntil(lambda: "are as kept" in decide.notice.text and not guard._jobs.busy, timeout=60_000)
     assert "are as kept" in guard.words.text(), "the answer stays"
     guard.file.write_text(text.replace(line[0], f'readings."tag 1" = "{other}"', 1), encoding="utf-8")
     stocked.resize(1100, 640)
-    press(qtbot, stocked, Qt.Key.Key_G)
+    press(qtbot, stocked, Qt.Key.Key_B, Qt.KeyboardModifier.ControlModifier)
     qtbot.waitUntil(lambda: guard.list.count() >= 1, timeout=60_000)
     assert "differ from what was kept" in decide.notice.text
     seen = decide.side.viewport().rect()

@@ -120,7 +120,7 @@ def test_the_key_can_be_pressed_again_where_a_run_was_not_written(
     driving: Window, qtbot: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     follow = driving.workspace.follow
-    press(qtbot, driving, Qt.Key.Key_R)
+    press(qtbot, driving, Qt.Key.Key_R, Qt.KeyboardModifier.ControlModifier)
     qtbot.waitUntil(lambda: follow.recording, timeout=5_000)
     more_rows(qtbot, follow, 100)
     with monkeypatch.context() as patched:

@@ -69,10 +69,10 @@ def test_a_run_ended_too_late_is_cut_into_its_drives(
     assert isinstance(record, RecordPlace)
     for moving in (False, True):
         qtbot.waitUntil(lambda moving=moving: follow.run.moving == moving, timeout=30_000)
-    press(qtbot, driving, Qt.Key.Key_R)
+    press(qtbot, driving, Qt.Key.Key_R, Qt.KeyboardModifier.ControlModifier)
     for moving in (False, True, False):
         qtbot.waitUntil(lambda moving=moving: follow.run.moving == moving, timeout=30_000)
-    press(qtbot, driving, Qt.Key.Key_R)
+    press(qtbot, driving, Qt.Key.Key_R, Qt.KeyboardModifier.ControlModifier)
     qtbot.waitUntil(lambda: record.asked is not None, timeout=10_000)
     whole = record.asked
     assert whole is not None
@@ -214,7 +214,7 @@ def test_over_distance_by_key(driving: Window, qtbot: Any) -> None:
     qtbot.waitUntil(lambda: live.stack.series.rows > 300, timeout=20_000)
     assert live.stack.view.axis == TIME
     live.stack.setFocus()
-    press(qtbot, driving, Qt.Key.Key_T)
+    press(qtbot, driving, Qt.Key.Key_T, Qt.KeyboardModifier.ControlModifier)
     qtbot.waitUntil(lambda: live.stack.view.axis == WAY, timeout=5_000)
     assert live.axis_button.isChecked()
 
@@ -223,11 +223,11 @@ def test_a_marked_moment_is_kept_with_the_run(driving: Window, qtbot: Any) -> No
     follow = driving.workspace.follow
     driving.show_place("live")
     qtbot.waitUntil(lambda: follow.run.moving, timeout=30_000)
-    press(qtbot, driving, Qt.Key.Key_R)
+    press(qtbot, driving, Qt.Key.Key_R, Qt.KeyboardModifier.ControlModifier)
     qtbot.waitUntil(lambda: follow.recording, timeout=5_000)
     rows = follow.run.table.rows
     qtbot.waitUntil(lambda: follow.run.table.rows > rows + 60, timeout=20_000)
-    press(qtbot, driving, Qt.Key.Key_M)
+    press(qtbot, driving, Qt.Key.Key_M, Qt.KeyboardModifier.ControlModifier)
     qtbot.waitUntil(lambda: len(follow.watch.marks) == 1, timeout=5_000)
     rows = follow.run.table.rows
     qtbot.waitUntil(lambda: follow.run.table.rows > rows + 60, timeout=20_000)
@@ -264,7 +264,7 @@ def test_a_session_cuts_runs_by_itself(driving: Window, qtbot: Any) -> None:
     driving.show_place("record")
     record: Any = driving.place
     record.sound_box.setChecked(True)
-    press(qtbot, driving, Qt.Key.Key_A)
+    press(qtbot, driving, Qt.Key.Key_R, Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier)
     qtbot.waitUntil(lambda: record.session.armed, timeout=5_000)
     qtbot.waitUntil(lambda: record.session.count >= 2, timeout=60_000)
     click(qtbot, record.arm_button)

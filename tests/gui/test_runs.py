@@ -73,7 +73,7 @@ def test_an_opened_run_shows_what_the_replay_says(stocked: Window, qtbot: Any) -
     assert wrong.verdict is not None
     assert wrong.verdict.kind.value.rstrip("?") in view.why.text(), "sensor or logic"
     view.stack.setFocus()
-    press(qtbot, stocked, Qt.Key.Key_F)
+    press(qtbot, stocked, Qt.Key.Key_F3)
     row = view.stack.cursor_row
     assert row == view.run.row_of_failure(wrong.strategy)
     assert row >= 0
@@ -104,7 +104,7 @@ def test_stepping_shows_no_reading_before_it_was_made_and_f_finds_who_failed(sto
         shown = sum(state.colour is not None for state in view.map.states)
         assert shown == (last if row == view.run.series.rows - 1 else sum(one <= row for one in made))
     view.stack.setFocus()
-    press(qtbot, stocked, Qt.Key.Key_F)
+    press(qtbot, stocked, Qt.Key.Key_F3)
     assert view.strategy == wrong.strategy
     assert f"{right.strategy} read this run right" in runs.notice.text
     assert view.stack.cursor_row == view.run.row_of_failure(wrong.strategy)
@@ -133,7 +133,7 @@ def test_a_run_without_a_sample_opens(stocked: Window, qtbot: Any) -> None:
     runs: Any = stocked.place
     runs.open(ingest(text, stocked.workspace.folder, Meta(course=stocked.workspace.course.text)))
     runs.view.stack.setFocus()
-    for key in (Qt.Key.Key_P, Qt.Key.Key_F, Qt.Key.Key_W, Qt.Key.Key_T, Qt.Key.Key_Right, Qt.Key.Key_Home, Qt.Key.Key_End):
+    for key in (Qt.Key.Key_Space, Qt.Key.Key_F3, Qt.Key.Key_Right, Qt.Key.Key_Home, Qt.Key.Key_End):
         press(qtbot, stocked, key)
     runs.view.speed.activated.emit(0)
     assert runs.view.stack.grab().width() > 0
@@ -153,13 +153,15 @@ def test_playing_moves_the_cursor_at_the_chosen_speed(stocked: Window, qtbot: An
     view = runs.view
     view.speed.setCurrentIndex(view.speed.findData(10.0))
     view.stack.setFocus()
-    press(qtbot, stocked, Qt.Key.Key_P)
+    press(qtbot, stocked, Qt.Key.Key_Space)
     qtbot.waitUntil(lambda: view.stack.cursor_row > 100, timeout=10_000)
-    press(qtbot, stocked, Qt.Key.Key_P)
+    press(qtbot, stocked, Qt.Key.Key_Space)
     stopped = view.stack.cursor_row
     qtbot.wait(60)
     assert view.stack.cursor_row == stopped
-    press(qtbot, stocked, Qt.Key.Key_Backspace)
+    press(qtbot, stocked, Qt.Key.Key_Escape)
+    assert runs.view is not None, "the sample is let go of first"
+    press(qtbot, stocked, Qt.Key.Key_Escape)
     qtbot.waitUntil(lambda: runs.view is None, timeout=5_000)
 
 

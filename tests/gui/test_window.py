@@ -114,7 +114,7 @@ def test_no_layout_goes_round_for_ever(
 
 def test_a_record_key_without_a_robot_says_what_to_do(window: Window, qtbot: Any) -> None:
     window.show_place("runs")
-    press(qtbot, window, Qt.Key.Key_R)
+    press(qtbot, window, Qt.Key.Key_R, Qt.KeyboardModifier.ControlModifier)
     qtbot.waitUntil(lambda: window.place.name == "start", timeout=5_000)
     assert "robot" in window.place.notice.text
 
@@ -176,7 +176,7 @@ def test_the_sheet_of_keys_shows_the_keys_of_the_place(window: Window, qtbot: An
     window.show_place("record")
     sheet = KeysDialog(window.place, window)
     words = [label.text() for label in sheet.findChildren(QLabel)]
-    assert "draw another layout" in words
+    assert "new layout" in words
     assert "record a run, or end it and keep it" in words
     sheet.deleteLater()
 
