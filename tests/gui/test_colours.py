@@ -21,7 +21,6 @@ def test_colours_are_learnt_step_by_step_and_re_checked(
     steps = len(calibration.steps)
     assert calibration.steps[0].colour == "none"
     for number in range(steps):
-        driving.setFocus()
         press(qtbot, driving, Qt.Key.Key_Space)
         qtbot.waitUntil(lambda: calibration.taking, timeout=5_000)
         qtbot.waitUntil(lambda: not calibration.taking, timeout=10_000)
