@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, fields
 from functools import lru_cache
 from pathlib import Path
@@ -16,7 +16,7 @@ from telemetry.recording.document import utf8
 from telemetry.recording.hdf5.reader import RecordingFile
 from telemetry.recording.journal.records import Kind, Record, journal_path
 from telemetry.recording.meta import Meta
-from telemetry.sample import Table
+from telemetry.sample import Columns, Table
 from telemetry.stream.clock import ClockFit, fit_clock
 
 
@@ -62,8 +62,9 @@ class Recording:
 def load(path: Path | str) -> Recording:
     """Read a recording, about a millisecond for a short run. A journal that is still growing is read as far as it is.
 
-    Damaged samples are decoded again from the raw bytes, and ``damage`` says so. Raises RecordingError or StorageError, and
-    CourseError or TruthError for labels that do not fit.
+    Damaged samples are decoded again from the raw bytes, and ``damage`` says so. The columns of a long one are only read
+    when they are used (block_column.py), and damage in them comes to light then. Raises RecordingError or StorageError,
+    and CourseError or TruthError for labels that do not fit.
     """
     path = Path(path)
     if not path.exists() and journal_path(path).exists():
@@ -73,11 +74,13 @@ def load(path: Path | str) -> Recording:
     file = RecordingFile(path)
     try:
         meta, summary = labels(file)
-        table = _table(file, summary)
+        found_later: list[str] = []
+        table = _table(file, summary, lambda: _columns_again(path, meta, summary, found_later))
         if table is None:
             table, summary = _again(file, meta, summary)
         course, truth = course_and_truth(meta)
-        return Recording(path, meta, table, summary, course, truth, summary.damage + file.damage)
+        found_later += summary.damage + file.damage
+        return Recording(path, meta, table, summary, course, truth, found_later)
     finally:
         file.close()
 
@@ -116,8 +119,8 @@ def parsed_course(text: str) -> Course:
     return parse_course(text)
 
 
-def _table(file: RecordingFile, summary: Summary) -> Table | None:
-    columns, events = file.columns(), file.events()
+def _table(file: RecordingFile, summary: Summary, again: Callable[[], Columns]) -> Table | None:
+    columns, events = file.columns(again), file.events()
     if columns is None or events is None:
         return None
     notes, rejected, console = events
@@ -184,6 +187,18 @@ def _again(file: RecordingFile, meta: Meta, summary: Summary) -> tuple[Table, Su
     assembler.summary.marks, assembler.summary.end = summary.marks, summary.end
     assembler.summary.damage = summary.damage
     return table, assembler.summary
+
+
+def _columns_again(path: Path, meta: Meta, summary: Summary, damage: list[str]) -> Columns:
+    """The columns of a long recording in which damage came to light only when it was used."""
+    file = RecordingFile(path)
+    try:
+        file.damage.append("a column is damaged")
+        table, _ = _again(file, meta, summary)
+        damage += file.damage
+        return table.columns
+    finally:
+        file.close()
 
 
 def _load_journal(path: Path) -> Recording:

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from itertools import combinations
-from typing import Final
+from typing import BinaryIO, Final
 
 _SIGNATURE: Final = b"GCOL\x01\0\0\0"
 _SIZE: Final = 4096 - 16
+WINDOW: Final = 1 << 21
 _OWN: Final = 16
 """Bytes before each value; values take multiples of 8."""
 
@@ -31,17 +32,44 @@ def _taken(length: int) -> int:
     return _OWN + (length + 7) // 8 * 8
 
 
-def check_heaps(data: bytes) -> None:
+class FileBytes:
+    """A file's bytes, read as they are asked for: what ``check_heaps`` needs of ``bytes``, in constant memory."""
+
+    def __init__(self, file: BinaryIO) -> None:
+        self._file = file
+        self._size = file.seek(0, 2)
+
+    def __len__(self) -> int:
+        return self._size
+
+    def __getitem__(self, part: slice) -> bytes:
+        start, stop, _ = part.indices(self._size)
+        self._file.seek(start)
+        return self._file.read(max(0, stop - start))
+
+    def find(self, what: bytes, start: int) -> int:
+        """As ``bytes.find``."""
+        while start < self._size:
+            piece = self[start : start + WINDOW]
+            found = piece.find(what)
+            if found >= 0:
+                return start + found
+            start += WINDOW - len(what) + 1
+        return -1
+
+
+def check_heaps(data: bytes | FileBytes) -> None:
     """Raise ValueError where a heap in a file's bytes is not well formed.
 
     HDF5 keeps no checksum of its heaps, and walks through them trusting each length: a zero in the wrong place and it walks
     for ever. So nothing is given to HDF5 whose heaps do not end where they should. ``data``: a whole file, superblock 2 or 3
     (others are not written by us, and pass).
     """
-    if len(data) < 12 or data[8] not in {2, 3}:
+    begin = data[:12]
+    if len(begin) < 12 or begin[8] not in {2, 3}:
         return
-    head = _Head(data[10])
-    at = data.find(_SIGNATURE)
+    head = _Head(begin[10])
+    at = data.find(_SIGNATURE, 0)
     while at >= 0:
         at = data.find(_SIGNATURE, head.end_of_heap(data, at))
 
@@ -55,7 +83,7 @@ class _Head:
         self._size = size
         self._bytes = 8 + (size + 7) // 8 * 8
 
-    def end_of_heap(self, data: bytes, start: int) -> int:
+    def end_of_heap(self, data: bytes | FileBytes, start: int) -> int:
         """Where the heap that begins at ``start`` ends; every value in it lies within it."""
         end = start + self._length(data, start)
         at = start + self._bytes
@@ -69,5 +97,5 @@ class _Head:
             at += step
         return end
 
-    def _length(self, data: bytes, at: int) -> int:
+    def _length(self, data: bytes | FileBytes, at: int) -> int:
         return int.from_bytes(data[at + 8 : at + 8 + self._size], "little")

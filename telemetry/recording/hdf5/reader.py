@@ -9,7 +9,7 @@ from __future__ import annotations
 import lzma
 import os
 import zlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -24,8 +24,9 @@ from telemetry.recording.document import MOST_PACKED, check_document, unpacked_d
 from telemetry.recording.hdf5 import layout
 from telemetry.recording.hdf5.attributes import DOCUMENT, read_bytes
 from telemetry.recording.hdf5.events import read_rows
-from telemetry.recording.hdf5.heap import check_heaps
+from telemetry.recording.hdf5.heap import WINDOW, FileBytes, check_heaps
 from telemetry.recording.hdf5.layout import Encoding, base, unpacked
+from telemetry.recording.hdf5.long_columns import LONG_ROWS, LongColumns, Places, places_of
 from telemetry.sample import Columns, Line, Note
 
 _BROKEN = (
@@ -54,10 +55,21 @@ class RecordingFile:
         self._bytes = path.stat().st_size
         self.document = self._read_document()
 
-    def columns(self) -> Columns | None:
-        """Every column in the Table's types; None where one is damaged (``damage`` says which)."""
+    def columns(self, again: Callable[[], Columns] | None = None) -> Columns | None:
+        """Every column in the Table's types; None where one is damaged (``damage`` says which).
+
+        Those of a long recording are only read when they are used (BlockColumn), where ``again`` can make them anew from
+        the raw bytes should damage come to light then.
+        """
         out: Columns = {}
         rows = self.document["rows"]
+        places = self._places() if again is not None and rows >= LONG_ROWS else None
+        if again is not None and places is not None:
+            colours = len(self.document.get("summary", {}).get("colours", ["none"]))
+            out = LongColumns(
+                self.path, rows, places, colours=colours, again=again, look=self._look_again
+            ).columns()
+            return out if "boot" in out else out | {"boot": np.zeros(rows, np.int64)}
         for channel, dataset, kind in self.document["columns"]:
             try:
                 stored = self._array(dataset)
@@ -103,6 +115,30 @@ class RecordingFile:
     def close(self) -> None:
         """May be called twice."""
         self._file.close()
+
+    def _places(self) -> dict[str, tuple[Encoding, Places]] | None:
+        """Where the chunks of every column lie; None where one has to be read by HDF5."""
+        out: dict[str, tuple[Encoding, Places]] = {}
+        for channel, dataset, kind in self.document["columns"]:
+            encoding = Encoding(channel, dataset, kind)
+            try:
+                stored = h5d.open(self._file, dataset.encode())
+                found = places_of(self._file, dataset)
+                if found is None or stored.dtype != encoding.dtype or stored.shape != (self.document["rows"],):
+                    return None
+            except _BROKEN:
+                return None
+            out[channel] = encoding, found
+        return out
+
+    def _look_again(self) -> dict[str, tuple[Encoding, Places]] | None:
+        """The same of the file that has this name now; None where it holds another run."""
+        file = RecordingFile(self.path)
+        try:
+            same = all(file.document.get(key) == self.document.get(key) for key in ("rows", "columns", "bytes", "first_us"))
+            return file._places() if same else None
+        finally:
+            file.close()
 
     def _are_colours(self, indices: NDArray[Any]) -> bool:
         known = len(self.document.get("summary", {}).get("colours", ["none"]))
@@ -188,7 +224,9 @@ def _open(path: Path) -> h5f.FileID:
         raise _why_not(path, error) from error
     try:
         # Opening reads no heap yet.
-        check_heaps(path.read_bytes())
+        with path.open("rb") as plain:
+            begin = plain.read(WINDOW)
+            check_heaps(begin if len(begin) < WINDOW else FileBytes(plain))
     except _BROKEN as error:
         file.close()
         raise _why_not(path, error) from error
