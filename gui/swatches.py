@@ -11,34 +11,8 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QBrush, QColor, QFont, QPainter, QPen, QPixmap
 
 from gui.theme import ink_on
+from telemetry.report.fills import FILLS, NONE_FILL
 
-FILLS = {
-    "rust": "#b7410e",
-    "orange": "#f28c28",
-    "leaf": "#4c9a2a",
-    "sky": "#6bb7e8",
-    "white": "#fafaf5",
-    "pink": "#f29bb2",
-    "red": "#d2232a",
-    "yellow": "#f6d32d",
-    "green": "#2f9e44",
-    "blue": "#1f5fbf",
-    "black": "#1c1c1c",
-    "grey": "#8a8a8a",
-    "gray": "#8a8a8a",
-    "brown": "#6b4423",
-    "violet": "#7b4fb5",
-    "purple": "#7b4fb5",
-    "cyan": "#22b8cf",
-    "magenta": "#c2258a",
-    "plum": "#6d2e6d",
-    "moss": "#5b6b2f",
-    "straw": "#e2c878",
-    "slate": "#56677a",
-    "lime": "#a3d130",
-    "teal": "#128277",
-}
-NONE_FILL = "#c9c4b6"
 PATTERNS: tuple[Qt.BrushStyle, ...] = (
     Qt.BrushStyle.BDiagPattern,
     Qt.BrushStyle.Dense6Pattern,

@@ -7,9 +7,9 @@ from PySide6.QtGui import QColor, QFont, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from gui.icons import paint_orchard
-from gui.swatches import FILLS
 from gui.theme import LARGE_PX, RADIUS_PX, TITLE_PX, Theme
 from gui.words import tr
+from telemetry.report.fills import FILLS
 
 
 class Banner(QWidget):

@@ -18,6 +18,7 @@ COMMANDS = {
     "runs": "list, search, rename and tag recordings, and set what really stood there",
     "export": "write a recording as CSV or Parquet, or read such a file back",
     "compare": "replay recordings through strategies and say which reads them right, and why not",
+    "report": "write one page: the answer, what failed and why, margins, what was recorded",
     "guard": "keep today's readings as agreed, and name everything that later differs",
     "strategies": "list the strategies and stages with their settings",
     "calibrate": "learn what each colour looks like to this sensor in this light",

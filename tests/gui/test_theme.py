@@ -5,8 +5,9 @@ from __future__ import annotations
 import pytest
 from PySide6.QtGui import QColor
 
-from gui.swatches import FILLS, NONE_FILL, SwatchBook, fill_of
+from gui.swatches import SwatchBook, fill_of
 from gui.theme import THEMES, Theme, contrast, ink_on, style_sheet
+from telemetry.report.fills import FILLS, NONE_FILL
 
 NORMAL_TEXT = 4.5
 """WCAG 2.2, 1.4.3: least contrast of text below 18 pt."""

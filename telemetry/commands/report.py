@@ -1,0 +1,69 @@
+"""``sidelong report``: one page for the team's notebook, a judge or the coach at home, complete in itself."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from telemetry.commands.compare import course_arguments, strategy_arguments
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("recordings", nargs="+", metavar="FILE|FOLDER", help="recordings, folders of them, or patterns")
+    parser.add_argument("-o", "--out", type=Path, required=True, metavar="FILE", help="the page to write: report.html")
+    parser.add_argument("--in-use", default="", metavar="NAME", help="show what this strategy misread (default: the best)")
+    parser.add_argument("--margins", type=Path, metavar="FILE", help="what 'sidelong stress --json FILE' wrote")
+    parser.add_argument("--force", action="store_true", help="replace the page if it is there")
+    strategy_arguments(parser)
+    course_arguments(parser)
+    parser.epilog = (
+        "The page needs no network and no other file, and can be printed.\n"
+        "The exit code is 3 when a recording could not be read; the page then says which."
+    )
+
+
+def run(args: argparse.Namespace) -> int:
+    from telemetry.errors import EXIT_INPUT, EXIT_OK, UsageError
+    from telemetry.palette_file import read_palette
+    from telemetry.recording.load import load
+    from telemetry.replay.compare import Job, compare
+    from telemetry.replay.sources import find_recordings
+    from telemetry.report.page.report import Contents, report_page
+    from telemetry.report.progress import progress_line
+    from telemetry.text_in_place import write_text
+
+    if args.out.exists() and not args.force:
+        raise UsageError(f"{args.out} is there already", todo="Choose another name, or replace it with --force.")
+    paths = find_recordings(args.recordings)
+    job = Job(tuple(args.strategy), tuple(args.settings), args.course, args.truth, args.palette, verdicts=True)
+    margins = _margins(args.margins)
+    comparison = compare(paths, job, progress=progress_line("replayed", len(paths)))
+    names = [one.strategy for one in comparison.summaries]
+    if args.in_use and args.in_use not in names:
+        raise UsageError(f"'{args.in_use}' was not compared", todo=f"There are: {', '.join(names)}.")
+    if len(paths) == 1 and comparison.problems and comparison.problems[0].problem:
+        raise comparison.problems[0].problem
+    good = [path for path in paths if path not in {one.path for one in comparison.problems}]
+    palette = read_palette(Path(args.palette)) if args.palette else None
+    recordings = {path.as_posix(): load(path) for path in good}
+    write_text(args.out, report_page(Contents(comparison, recordings, palette, margins, args.in_use)))
+    print(f"{args.out}: {len(good)} {'run' if len(good) == 1 else 'runs'}")
+    return EXIT_INPUT if comparison.problems else EXIT_OK
+
+
+def _margins(path: Path | None) -> list[dict[str, object]]:
+    """The margins in a file of 'sidelong stress --json'. Raises UsageError where it is no such file."""
+    import json
+
+    from telemetry.errors import UsageError
+
+    if path is None:
+        return []
+    try:
+        found = json.loads(path.read_text(encoding="utf-8"))["stress"]["margins"]
+    except (ValueError, KeyError, TypeError, RecursionError) as error:
+        todo = "It is made by: sidelong stress RUNS --json FILE"
+        raise UsageError(f"{path} does not hold margins", todo=todo) from error
+    if not isinstance(found, list) or not all(isinstance(one, dict) for one in found):
+        raise UsageError(f"{path} does not hold margins", todo="It is made by: sidelong stress RUNS --json FILE")
+    return found

@@ -1,0 +1,248 @@
+"""A report as one page: the answer first, then strategies, what failed and why, margins, colours, and what was recorded."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import PurePath
+from typing import Any
+
+from telemetry.calibrate.outlook import pairs
+from telemetry.palette import Palette
+from telemetry.recording.load import Recording
+from telemetry.replay.compare import Comparison
+from telemetry.replay.scoring.results import ROBOT, Result, Summary, ranked
+from telemetry.replay.scoring.score import Outcome
+from telemetry.report.fills import fill_of
+from telemetry.report.page import markup
+from telemetry.report.page.markup import chip, figure, paragraph, table, text
+from telemetry.report.page.pictures import intervals, run_picture
+from telemetry.report.page.run_data import picture_of
+
+MOST_PICTURES = 24
+"""A page of more runs is hard to read and to print; those left out are counted."""
+PAIRS = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Contents:
+    """What a report is made from. ``margins``: the answer of 'sidelong stress', as its JSON, or none.
+
+    ``strategy``: the one in use, whose failures are shown; empty: the best.
+    """
+
+    comparison: Comparison
+    recordings: Mapping[str, Recording]
+    palette: Palette | None = None
+    margins: Sequence[Mapping[str, Any]] = ()
+    strategy: str = ""
+    made: datetime = field(default_factory=lambda: datetime.now().astimezone())
+
+
+def report_page(contents: Contents) -> str:
+    """The page as HTML."""
+    name = _in_use(contents)
+    body = [
+        *_answer(contents, name),
+        *_strategies(contents),
+        *_failures(contents, name),
+        *_margins(contents),
+        *_colours(contents),
+        *_recorded(contents),
+    ]
+    return markup.page("Sidelong: report", body)
+
+
+def _in_use(contents: Contents) -> str:
+    if contents.strategy:
+        return contents.strategy
+    return ranked(contents.comparison.summaries)[0].strategy
+
+
+def _answer(contents: Contents, name: str) -> list[str]:
+    runs = contents.recordings
+    simulated = sum(one.meta.simulated for one in runs.values())
+    courses = Counter(one.course.name if one.course else "no course" for one in runs.values())
+    kinds = "simulated" if simulated == len(runs) else f"{simulated} of them simulated" if simulated else "none simulated"
+    on = "; ".join(courses)
+    lines = [
+        f'<p class="kicker">Report made {text(contents.made.strftime("%Y-%m-%d %H:%M"))}</p>',
+        f"<h1>{_many(len(runs), 'run')} on {text(on)} ({kinds})</h1>",
+        '<div class="answer">',
+    ]
+    one = next((each for each in contents.comparison.summaries if each.strategy == name), None)
+    lines += [paragraph(_rate_words(f"The strategy '{name}'", one))] if one else []
+    best = ranked(contents.comparison.summaries)[0]
+    if best.strategy != name and best.runs:
+        lines.append(paragraph(_rate_words(f"The best of {len(contents.comparison.summaries)}, '{best.strategy}',", best)))
+    own = contents.comparison.own
+    if own is not None and own.runs:
+        lines.append(paragraph(_rate_words("The robot's own program", own)))
+    if one is not None and one.hardest:
+        slots = ", ".join(f"{slot} ({count})" for slot, count in one.hardest[:3])
+        lines.append(paragraph(f"Slots that failed most often with it: {slots}."))
+    lines += [paragraph(words) for words in _causes(contents, name)]
+    return [*lines, "</div>"]
+
+
+def _rate_words(who: str, one: Summary) -> str:
+    if not one.runs or one.wilson95 is None:
+        return f"{who} is not judged: of no run is it known what really stood there."
+    low, high = (round(100 * part) for part in one.wilson95)
+    return f"{who} read {one.correct} of {_many(one.runs, 'run')} correctly (95 % range {low} to {high} %)."
+
+
+def _causes(contents: Contents, name: str) -> list[str]:
+    kinds = Counter(
+        result.verdict.kind.value for result in contents.comparison.results
+        if result.strategy == name and result.outcome is Outcome.WRONG and result.verdict is not None
+    )  # fmt: skip
+    if not kinds:
+        return []
+    causes = "; ".join(f"{kind} ({_many(count, 'run')})" for kind, count in kinds.most_common())
+    return [f"Why it misread {_many(kinds.total(), 'run')}: {causes}."]
+
+
+def _strategies(contents: Contents) -> list[str]:
+    summaries = ranked(contents.comparison.summaries)
+    own = contents.comparison.own
+    every = [*summaries, *([own] if own is not None else [])]
+    judged = [one for one in every if one.wilson95 is not None and one.rate is not None]
+    lines = ["<h2>Strategies</h2>"]
+    if judged:
+        rows = [
+            (_who(one), one.wilson95[0], one.rate, one.wilson95[1], f"{one.correct} of {one.runs}")
+            for one in judged if one.wilson95 is not None and one.rate is not None
+        ]  # fmt: skip
+        lines.append(figure(
+            intervals(rows), "Runs read correctly; the bar is where the true share may lie (Wilson, 95 %)", "strategies",
+            ("strategy", "low", "rate", "high", "runs"), rows,
+        ))  # fmt: skip
+    cells = [
+        (
+            text(_who(one)), f"{one.correct} of {one.runs}" if one.runs else "not judged", *(
+                str(count) for count in (one.errors.missed, one.errors.wrong, one.errors.repeated, one.errors.extra)
+            ), str(one.not_applicable), "" if one.decided_ms is None else f"{one.decided_ms / 1000:.2f} s",
+        )
+        for one in every
+    ]  # fmt: skip
+    headings = ("strategy", "correct", "missed", "wrong", "repeated", "extra", "not applicable", "decided after")
+    return [*lines, table(headings, cells, range(1, 8))]
+
+
+def _who(one: Summary) -> str:
+    return "the robot's own program" if one.strategy == ROBOT else one.strategy
+
+
+def _failures(contents: Contents, name: str) -> list[str]:
+    comparison = contents.comparison
+    mine = [one for one in comparison.results if one.strategy == name and one.outcome is not Outcome.NOT_APPLICABLE]
+    failed = [one for one in mine if one.outcome is Outcome.WRONG]
+    untold = [one for one in mine if one.outcome is None]
+    lines = [f"<h2>Runs that '{text(name)}' misread</h2>"]
+    if not failed:
+        lines.append(paragraph("None." if not untold else "None of those whose actual colours are known."))
+    for result in failed[:MOST_PICTURES]:
+        lines += _run(contents, result)
+    if len(failed) > MOST_PICTURES:
+        words = f"{len(failed) - MOST_PICTURES} more are not shown; sidelong compare --why lists all."
+        lines.append(paragraph(words, "note"))
+    if len(contents.recordings) == 1 and not failed and mine:
+        lines += ["<h2>The run</h2>", *_run(contents, mine[0])]
+    return lines
+
+
+def _run(contents: Contents, result: Result) -> list[str]:
+    recording = contents.recordings[result.run.recording]
+    lines = ['<section class="run">', f"<h3>{text(PurePath(result.run.recording).name)}</h3>"]
+    lines += [paragraph(why) for why in result.why]
+    if result.verdict is not None:
+        lines.append(paragraph(f"Cause: {result.verdict.kind.value}. {result.verdict.why}"))
+    picture = picture_of(recording, result, contents.palette)
+    if picture.lines:
+        names = list(picture.lines)
+        rows = [
+            (f"{index / max(len(next(iter(picture.lines.values()))) - 1, 1) * picture.seconds:.3f}",
+             *(f"{value:.4f}" for value in values))
+            for index, values in enumerate(zip(*picture.lines.values(), strict=True))
+        ]  # fmt: skip
+        caption = "Channels, as parts of the largest value; below them the colour seen; shaded where each slot passed"
+        title = f"{PurePath(result.run.recording).name}, as '{result.strategy}' read it"
+        lines.append(figure(run_picture(picture, title), caption, "run", ("time/s", *names), rows))
+    truth = result.run.truth
+    marks = result.score.slots if result.score is not None else ("",) * len(result.run.slots)
+    cells = [
+        (
+            str(i + 1), text(slot), "" if truth is None else _chip(truth[i]), _chip(one.colour), _mark(marks[i]),
+            "" if one.confidence is None else f"{100 * one.confidence:.1f} %",
+        )
+        for i, (slot, one) in enumerate(zip(result.run.slots, result.taken.slots, strict=True))
+    ]  # fmt: skip
+    return [*lines, table(("", "slot", "actual", "read", "", "confidence"), cells, (5,)), "</section>"]
+
+
+def _chip(colour: str | None) -> str:
+    return chip(colour, fill_of(colour or ""))
+
+
+def _mark(how: str) -> str:
+    words = "correct" if how == "right" else how
+    return f'<span class="{"good" if how == "right" else "bad"}">{text(words)}</span>'
+
+
+def _margins(contents: Contents) -> list[str]:
+    if not contents.margins:
+        words = "Not measured. sidelong stress measures them; --margins puts them here."
+        return ["<h2>Margins</h2>", paragraph(words, "note")]
+    rows = []
+    for one in contents.margins:
+        limit = one.get("right_up_to")
+        unit = one.get("unit", "")
+        first = one.get("first_failure") or {}
+        words = f"no failure up to {one.get('searched_to')} {unit}" if limit is None else f"{limit} {unit}"
+        interval = one.get("interval95") or ()
+        rows.append((
+            text(one.get("of", "")), text(one.get("recorded", "")), text(words), text(" to ".join(str(x) for x in interval)),
+            text(f"{first.get('recording', '')} {first.get('slot', '')}".strip()),
+        ))  # fmt: skip
+    note = paragraph("From recordings that were altered on the computer, not recorded so.", "note")
+    return ["<h2>Margins</h2>", table(("of", "as recorded", "correct up to", "95 % range", "fails first"), rows), note]
+
+
+def _colours(contents: Contents) -> list[str]:
+    palette = contents.palette
+    lines = ["<h2>Colours</h2>"]
+    if palette is None or not palette.measured:
+        return [*lines, paragraph("No measured palette was used; typical colours stood in for it.", "note")]
+    lines.append(paragraph(f"Palette {palette.name or 'without a name'}, {palette.made or 'made at a time not said'}."))
+    rows = [
+        (_chip(one.first), _chip(one.second), f"{one.mahalanobis:.1f}", text(one.verdict))
+        for one in pairs(palette)[:PAIRS]
+    ]
+    if rows:
+        lines.append(table(("colour", "and", "apart (standard deviations)", "single samples"), rows, (2,)))
+    return lines
+
+
+def _recorded(contents: Contents) -> list[str]:
+    rows = []
+    for name, one in contents.recordings.items():
+        meta = one.meta
+        marks = ["simulated"] if meta.simulated else []
+        marks += ["altered"] if "altered" in meta.tags else []
+        marks += one.damage[:1]
+        rows.append((
+            text(PurePath(name).name), text(meta.made[:16].replace("T", " ")), text(meta.robot), text(meta.light),
+            "" if meta.height_mm is None else f"{meta.height_mm:g} mm", str(one.table.rows),
+            "colours entered" if one.truth is not None else "colours not entered", text(", ".join(marks)),
+        ))  # fmt: skip
+    for problem in contents.comparison.problems:
+        rows.append((text(problem.path.name), "", "", "", "", "", "could not be read", text(problem.problem)))
+    headings = ("recording", "made", "robot", "light", "height", "samples", "truth", "to know")
+    return ["<h2>What was recorded</h2>", table(headings, rows, (5,))]
+
+
+def _many(count: int, one: str) -> str:
+    return f"{count} {one}" if count == 1 else f"{count} {one}s"
