@@ -88,3 +88,15 @@ class MissingPartError(SidelongError):
     """An optional part of the installation is absent."""
 
     exit_code = EXIT_MISSING
+
+
+class FaultError(SidelongError):
+    """A fault in Sidelong itself, where the rest of the work goes on without what it befell."""
+
+    exit_code = EXIT_BUG
+
+    @classmethod
+    def of(cls, error: BaseException, where: str) -> FaultError:
+        """Made of an exception that nobody expected."""
+        what = f"this is a fault in Sidelong itself ({type(error).__name__}: {error})"
+        return cls(what, where=where, todo="Please report it, with the recording if you may.")

@@ -15,6 +15,7 @@ from telemetry.errors import SidelongError
 from telemetry.reading.load import load_strategy
 from telemetry.reading.strategies import STRATEGIES
 from telemetry.recording.load import load
+from telemetry.replay.case import Ask, Given
 from telemetry.replay.judge import judge
 from telemetry.replay.scoring.results import ROBOT, Result, Summary, summarise
 from telemetry.replay.scoring.score import Outcome
@@ -270,18 +271,8 @@ class Matrix(QObject):
     def _judge(
         self, recording: Recording, strategies: Mapping[str, Strategy], *, reasons: bool, verdicts: bool = False
     ) -> list[Result]:
-        results, robot = judge(
-            recording.path.as_posix(),
-            recording.table,
-            recording.course,
-            recording.truth,
-            strategies,
-            palette=self.workspace.palette,
-            palette_text=recording.meta.palette,
-            simulated=recording.meta.simulated,
-            reasons=reasons,
-            verdicts=verdicts,
-        )
+        case = Given(palette=self.workspace.palette).case(recording)
+        results, robot = judge(case, strategies, Ask(why=reasons, verdict=verdicts))
         return [*results, *([robot] if robot is not None else [])]
 
     def _take(self, done: object) -> None:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from telemetry.replay.case import EVERYTHING, READINGS_ONLY, Given
 from telemetry.replay.judge import judge
 from telemetry.replay.scoring.results import Result
 from telemetry.replay.scoring.score import Outcome
@@ -38,15 +39,5 @@ def verdict_on(
 ) -> Verdict:
     """Replay one run through the strategies (all named ones without ``specs``). Raises SidelongError."""
     strategies = chosen_strategies(specs, ())
-    results, robot = judge(
-        recording.path.as_posix(),
-        recording.table,
-        recording.course,
-        recording.truth,
-        strategies,
-        palette=palette,
-        palette_text=recording.meta.palette,
-        simulated=recording.meta.simulated,
-        reasons=reasons,
-    )
+    results, robot = judge(Given(palette=palette).case(recording), strategies, EVERYTHING if reasons else READINGS_ONLY)
     return Verdict(recording.path, recording, (*results, *([robot] if robot is not None else [])))

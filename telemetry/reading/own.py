@@ -22,6 +22,7 @@ import inspect
 import runpy
 import traceback
 from collections.abc import Callable, Mapping
+from hashlib import blake2b
 from pathlib import Path
 from typing import Any, Final
 
@@ -36,6 +37,7 @@ def own_strategy(path: Path) -> Strategy:
     """The strategy in a team's Python file. Its name is the file's. Raises StrategyError where there is none."""
     where = str(path)
     try:
+        digest = blake2b(path.read_bytes(), digest_size=16).hexdigest()
         found = runpy.run_path(where, run_name=path.stem)
     except OSError as error:
         raise StrategyError(f"it cannot be read ({error.strerror})", where=where, todo="Check the name.") from error
@@ -50,7 +52,7 @@ def own_strategy(path: Path) -> Strategy:
         raise StrategyError(f"{many} a step(self, label, m)", where=where, todo="Keep exactly one such class in the file.")
     own = classes[0]
     what = (inspect.getdoc(own) or "A logic of the team's own.").strip().splitlines()[0]
-    return Strategy(path.stem, path.stem, what, (Use("auto"),), own, where)
+    return Strategy(path.stem, path.stem, what, (Use("auto"),), own, where, digest)
 
 
 class OwnStage:

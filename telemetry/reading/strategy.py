@@ -47,6 +47,8 @@ class Strategy:
     uses: tuple[Use, ...]
     own: type[Any] | None = None
     own_file: str = ""
+    own_digest: str = ""
+    """Of the source of ``own`` as it was loaded; empty without."""
 
     def checked(self, where: str = "") -> Strategy:
         """Itself, if every stage and setting exists and is in range; else StrategyError. ``where``: the file."""

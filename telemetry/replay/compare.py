@@ -2,19 +2,52 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import Executor
+from contextlib import AbstractContextManager, nullcontext
+from dataclasses import dataclass, replace
 from pathlib import Path
 
+from telemetry.course import load_course, parse_truth
+from telemetry.palette_file import read_palette
+from telemetry.reading.strategy import Strategy
+from telemetry.replay.evaluate import Ask, Evaluated, Evaluator, Given, one_a_core
 from telemetry.replay.scoring.results import ROBOT, Result, Summary, ranked, summarise
-from telemetry.replay.scoring.score import Outcome
-from telemetry.replay.workers import Bench, Job, Judged, Progress, Workers
-
-__all__ = ["Bench", "Comparison", "Job", "Judged", "compare"]
+from telemetry.replay.sources import chosen_strategies
 
 VERDICTS = 24
 """Of so many misread runs it is asked whether sensor or logic failed, unless all are asked for: an answer takes about as
 long as a hundred replays."""
+Progress = Callable[[int], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """What is to be done with every recording, in the words of the command line.
+
+    ``truth``, ``palette`` and ``course`` stand in for what the recordings say. ``reasons``: explain what was read wrong.
+    ``verdicts``: also ask of every misread run whether the sensor or the logic failed; else, of many, only of some.
+    """
+
+    strategies: tuple[str, ...] = ()
+    settings: tuple[str, ...] = ()
+    course: str = ""
+    truth: str = ""
+    palette: str = ""
+    reasons: bool = True
+    verdicts: bool = False
+
+    def chosen(self) -> dict[str, Strategy]:
+        """The strategies, by the name each goes by. Raises StrategyError or UsageError."""
+        return chosen_strategies(self.strategies, self.settings)
+
+    def given(self) -> Given:
+        """Course, palette and truth, read from their files. Raises CourseError, PaletteError or TruthError."""
+        course = load_course(Path(self.course)) if self.course else None
+        palette = read_palette(Path(self.palette)) if self.palette else None
+        if course is not None and self.truth:
+            parse_truth(self.truth, course, "--truth")
+        return Given(course, palette, self.truth)
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,39 +58,42 @@ class Comparison:
     summaries: tuple[Summary, ...]
     robot: tuple[Result, ...]
     own: Summary | None
-    problems: tuple[Judged, ...]
+    problems: tuple[Evaluated, ...]
 
 
 def compare(
-    paths: Sequence[Path], job: Job, *, cores: int | None = None, progress: Progress | None = None
-) -> Comparison:
+    paths: Sequence[Path], job: Job, *, cores: int | None = None, progress: Progress | None = None,
+    executor: Executor | None = None,
+) -> Comparison:  # fmt: skip
     """Replay all recordings. ``progress`` is told how many are done. Raises SidelongError where the job itself is wrong.
 
     Where there are more than VERDICTS recordings and not all verdicts are asked for, only runs that the best strategy
-    misread get one.
+    misread get one. ``executor`` does the work instead of ``cores`` processes of our own.
     """
-    bench = Bench(job)
+    strategies, given = job.chosen(), job.given()
     few = len(paths) <= VERDICTS
-    with Workers(bench, len(paths) * len(bench.strategies), cores) as workers:
-        judged = workers.judged(paths, job.reasons and (few or job.verdicts), progress)
-        if job.reasons and not few and not job.verdicts:
-            again = _misread_by_the_best(judged, bench)
-            told = {one.path: one for one in workers.judged(again, True)}
-            judged = [told.get(one.path, one) for one in judged]
-    good = [one for one in judged if one.problem is None]
+    ask = Ask(job.reasons, job.reasons and (few or job.verdicts))
+    evaluator = Evaluator()
+    workers: AbstractContextManager[Executor | None]
+    workers = nullcontext(executor) if executor is not None else one_a_core(len(paths) * len(strategies), cores)
+    with workers as pool:
+        found = evaluator.evaluate(paths, strategies, given, ask=ask, executor=pool, progress=progress)
+        if job.reasons and not ask.verdict:
+            again = _misread_by_the_best(found, strategies)
+            more = evaluator.evaluate(again, strategies, given, ask=replace(ask, verdict=True), executor=pool)
+            told = {one.path: one for one in more}
+            found = [told.get(one.path, one) for one in found]
+    found = [replace(one, problem=next(iter(one.failed.values()))) if one.failed else one for one in found]
+    good = [one for one in found if one.problem is None]
     results = tuple(result for one in good for result in one.results)
     robot = tuple(one.robot for one in good if one.robot is not None)
-    summaries = tuple(summarise(name, results) for name in bench.strategies)
+    summaries = tuple(summarise(name, results) for name in strategies)
     own = summarise(ROBOT, robot) if robot else None
-    return Comparison(results, summaries, robot, own, tuple(one for one in judged if one.problem is not None))
+    return Comparison(results, summaries, robot, own, tuple(one for one in found if one.problem is not None))
 
 
-def _misread_by_the_best(judged: Sequence[Judged], bench: Bench) -> list[Path]:
-    by_path: Mapping[Path, tuple[Result, ...]] = {one.path: one.results for one in judged}
-    every = [result for results in by_path.values() for result in results]
-    best = ranked([summarise(name, every) for name in bench.strategies])[0].strategy
-    wrong = [
-        path for path, results in by_path.items()
-        if any(result.strategy == best and result.outcome is Outcome.WRONG for result in results)
-    ]  # fmt: skip
+def _misread_by_the_best(found: Sequence[Evaluated], strategies: Mapping[str, Strategy]) -> list[Path]:
+    every = [result for one in found for result in one.results]
+    best = ranked([summarise(name, every) for name in strategies])[0].strategy
+    wrong = [one.path for one in found if any(result.strategy == best and result.was_wrong for result in one.results)]
     return wrong[:VERDICTS]

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 from telemetry.course import NONE, Course, Group, GroupRule, Leg, Sensor, Slot, Truth
+from telemetry.errors import SidelongError
 from telemetry.palette import Palette
 from telemetry.reading.needs import run_has
 from telemetry.reading.strategy import Strategy
 from telemetry.replay.beyond import Beyond
+from telemetry.replay.case import EVERYTHING, Ask, Case
 from telemetry.replay.explain import explain
-from telemetry.replay.header import PlanShelf, palette_for
-from telemetry.replay.limit.verdict_run import with_verdict
+from telemetry.replay.header import PlanShelf, palette_for, plan_for
+from telemetry.replay.limit.verdict import Verdict
+from telemetry.replay.limit.verdict_run import verdict_of
 from telemetry.replay.log import ONLY_LABELS, RunLog
 from telemetry.replay.readings import Taken, robots_own, taken_from
 from telemetry.replay.runner import Runner, Shared, Stretch, between_restarts
@@ -24,65 +27,115 @@ OPEN_SLOTS = 29
 """Without a course: how many colours are taken before the rest counts as surplus."""
 
 
+@dataclass(frozen=True, slots=True)
+class Read:
+    """One strategy on one run, apart from all others. ``excused``: the result if the drive is held to have ended early.
+
+    ``refutes``: it rightly read a slot where the drive, by its own distance, never was.
+    """
+
+    result: Result
+    excused: Result
+    refutes: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Reads:
+    """One run: what each strategy read, by label; the robot's own; and the strategies that failed, with their errors."""
+
+    of: dict[str, Read] = field(default_factory=dict)
+    robot: Read | None = None
+    failed: dict[str, SidelongError] = field(default_factory=dict)
+
+
 def judge(
-    name: str,
-    table: Table,
-    course: Course | None,
-    truth: Truth | None,
-    strategies: Mapping[str, Strategy],
-    *,
-    palette: Palette | None = None,
-    palette_text: str = "",
-    simulated: bool = False,
-    reasons: bool = True,
-    verdicts: bool | None = None,
-    shelf: PlanShelf | None = None,
+    case: Case, strategies: Mapping[str, Strategy], ask: Ask = EVERYTHING, *, shelf: PlanShelf | None = None
 ) -> tuple[list[Result], Result | None]:
     """Every strategy's result on one run, and the robot's own (None where it sent no readings).
 
-    ``strategies``: the name each goes by -> the strategy. Without a course the colours taken are all surplus. ``reasons``:
-    whether runs that were read wrong are explained, which takes a second, slower pass. ``verdicts``: whether it is asked
-    of a misread run if the sensor or the logic failed, which takes much longer (default: as ``reasons``). ``shelf``: where
-    plans are kept.
+    ``strategies``: the name each goes by -> the strategy. Without a course the colours taken are all surplus. ``shelf``:
+    where plans are kept. Raises StrategyError where one cannot be built for this course, or stumbles.
     """
-    where = course or _open_course(table)
-    colours = palette_for(table, course, palette, palette_text, f"{name}, palette")
-    stretch = longest_stretch(table)
-    remarks = (*_remarks(table, course, truth, stretch), *_unknown_colours(course, colours))
-    run = Run(
-        name, course.name if course else "", tuple(slot.name for slot in where.slots), truth,
-        _ms_between(table, stretch.start, stretch.stop - 1), simulated, remarks,
-    )  # fmt: skip
-    one = _Judge(run, where, table, stretch, reasons, shelf or PlanShelf())
-    results = [one.strategy(label, strategy, colours) for label, strategy in strategies.items()]
-    robot = one.robot()
-    beyond = Beyond(where, table, stretch, lambda sensor: one.walked(sensor, colours))
-    if not any(beyond.is_refuted(each.taken, truth) for each in (*results, *([robot] if robot is not None else []))):
-        results = [_ended_early(result, beyond) for result in results]
-        robot = None if robot is None else _ended_early(robot, beyond)
-    if course is not None and (reasons if verdicts is None else verdicts) and table.rows:
-        results = with_verdict(results, table, course, colours, shelf=one.shelf, shared=one.shared)
-    if course is None:
-        results = [_without_slots(result) for result in results]
-        robot = None if robot is None else _without_slots(robot)
+    shelf = shelf or PlanShelf()
+    reads = read_case(case, strategies, why=ask.why, shelf=shelf)
+    for error in reads.failed.values():
+        raise error
+    results = settled([*reads.of.values(), *([reads.robot] if reads.robot is not None else [])])
+    robot = results.pop() if reads.robot is not None else None
+    found = verdict_on(case, reads, shelf) if ask.verdict else None
+    if found is not None:
+        results = [replace(one, verdict=found) if one.was_wrong else one for one in results]
     return results, robot
+
+
+def read_case(case: Case, strategies: Mapping[str, Strategy], *, why: bool, shelf: PlanShelf) -> Reads:
+    """What each strategy reads; ``why``: what was read wrong is explained. One that fails does not stop the others."""
+    one = _Judge(case, shelf, why)
+    reads = Reads()
+    results: dict[str, Result] = {}
+    for label, strategy in strategies.items():
+        try:
+            results[label] = one.strategy(label, strategy)
+        except SidelongError as error:
+            reads.failed[label] = error
+    beyond = Beyond(one.course, case.table, one.stretch, one.walked)
+    robot = one.robot()
+    for label, result in results.items():
+        reads.of[label] = _read(result, beyond, case)
+    return replace(reads, robot=_read(robot, beyond, case)) if robot is not None else reads
+
+
+def settled(reads: Sequence[Read]) -> list[Result]:
+    """The results as they count: a drive that ended early excuses, unless one of them read a slot beyond its end."""
+    refuted = any(one.refutes for one in reads)
+    return [one.result if refuted else one.excused for one in reads]
+
+
+def verdict_on(case: Case, reads: Reads, shelf: PlanShelf) -> Verdict | None:
+    """Whether sensor or logic failed; None where no strategy misread the run, or that cannot be told."""
+    robot = [reads.robot] if reads.robot is not None else []
+    results = settled([*reads.of.values(), *robot])[: len(reads.of)]
+    if case.course is None or not case.table.rows or not any(one.was_wrong for one in results):
+        return None
+    return verdict_of(results, case.table, case.course, palette_of(case), shelf=shelf, shared=Shared())
+
+
+def explain_against(case: Case, strategy: Strategy, wanted: Truth) -> tuple[str, ...]:
+    """Why a strategy reads a run otherwise than ``wanted`` (one colour a slot): a sentence a slot."""
+    if case.course is None:
+        return ()
+    shared = Shared()
+    runner = Runner(plan_for(strategy, case.course, palette_of(case), case.table), shared)
+    runner.advance(case.table)
+    runner.finish()
+    return explain(case.course, wanted, runner.taken, RunLog(runner, case.table, shared), standing="was agreed")
+
+
+def palette_of(case: Case) -> Palette:
+    """The palette by which a run is read."""
+    return palette_for(case.table, case.course, case.palette, case.palette_text, f"{case.name}, palette")
 
 
 class _Judge:
     """What all results of one run share."""
 
-    def __init__(  # noqa: PLR0917 (private, and called once)
-        self, run: Run, course: Course, table: Table, stretch: Stretch, reasons: bool, shelf: PlanShelf
-    ) -> None:
-        self.shelf = shelf
-        self.run, self.course, self.table, self.truth = run, course, table, run.truth
-        self.stretch, self.reasons = stretch, reasons
-        self.has = run_has(table)
+    def __init__(self, case: Case, shelf: PlanShelf, why: bool) -> None:
+        self.shelf, self.why = shelf, why
+        self.table, self.truth = case.table, case.truth
+        self.course = course = case.course or _open_course(case.table)
+        self.palette = palette_of(case)
+        self.stretch = stretch = longest_stretch(case.table)
+        remarks = (*_remarks(case, stretch), *_unknown_colours(case.course, self.palette))
+        self.run = Run(
+            case.name, course.name, tuple(slot.name for slot in course.slots), case.truth,
+            _ms_between(case.table, stretch.start, stretch.stop - 1), case.simulated, remarks,
+        )  # fmt: skip
+        self.has = run_has(case.table)
         self.shared = Shared()
 
-    def strategy(self, label: str, strategy: Strategy, palette: Palette) -> Result:
+    def strategy(self, label: str, strategy: Strategy) -> Result:
         """One strategy's result."""
-        runner = Runner(self.shelf.plan(strategy, self.course, palette, self.table), self.shared)
+        runner = Runner(self.shelf.plan(strategy, self.course, self.palette, self.table), self.shared)
         lacking = runner.plan.lacks(self.has)
         if lacking:
             return Result(self.run, label, taken_from(self.course, ()), Outcome.NOT_APPLICABLE, None, None, (lacking,))
@@ -100,7 +153,7 @@ class _Judge:
         beside = aligned(self.course, self.truth, taken)
         points = score(self.course, self.truth, taken, beside)
         why_not: tuple[str, ...] = ()
-        if self.reasons and not (points.correct and points.errors.total == 0):
+        if self.why and not (points.correct and points.errors.total == 0):
             log = RunLog(runner, self.table, self.shared)
             why_not = explain(self.course, self.truth, taken, log, beside=beside)
         return Result(self.run, label, taken, Outcome.RIGHT if points.correct else Outcome.WRONG, points, decided, why_not)
@@ -117,9 +170,9 @@ class _Judge:
         why = explain(self.course, self.truth, own)
         return Result(self.run, ROBOT, own, Outcome.RIGHT if points.correct else Outcome.WRONG, points, decided, why)
 
-    def walked(self, sensor: int, palette: Palette) -> tuple[IntColumn, IntColumn]:
+    def walked(self, sensor: int) -> tuple[IntColumn, IntColumn]:
         """The legs and places of a sensor, row by row."""
-        runner = Runner(self.shelf.plan(ONLY_LABELS, self.course, palette, self.table), self.shared)
+        runner = Runner(self.shelf.plan(ONLY_LABELS, self.course, self.palette, self.table), self.shared)
         runner.advance(self.table)
         return RunLog(runner, self.table, self.shared).walked(sensor)
 
@@ -129,6 +182,14 @@ class _Judge:
         if len(rows) < len(taken.slots) or not rows:
             return None
         return _ms_between(self.table, self.stretch.start, min(max(rows), self.table.rows - 1))
+
+
+def _read(result: Result, beyond: Beyond, case: Case) -> Read:
+    excused = _ended_early(result, beyond)
+    refutes = beyond.is_refuted(result.taken, case.truth)
+    if case.course is None:
+        return Read(_without_slots(result), _without_slots(excused), refutes)
+    return Read(result, excused, refutes)
 
 
 def _ended_early(result: Result, beyond: Beyond) -> Result:
@@ -158,14 +219,15 @@ def _ms_between(table: Table, first: int, last: int) -> int:
     return (int(t_us[last]) - int(t_us[first])) // 1000
 
 
-def _remarks(table: Table, course: Course | None, truth: Truth | None, stretch: Stretch) -> tuple[str, ...]:
+def _remarks(case: Case, stretch: Stretch) -> tuple[str, ...]:
     """What a reader of the results must know about this run."""
+    table = case.table
     out = []
     if not table.rows:
         out.append("the recording holds no sample")
-    if course is None:
+    if case.course is None:
         out.append("no course is known: what was read is listed as it came")
-    elif truth is None:
+    elif case.truth is None:
         out.append("what really stood there is not known: readings are listed, nothing is judged")
     if table.rows and stretch.stop - stretch.start < table.rows:
         rows = f"samples {stretch.start + 1} to {stretch.stop} of {table.rows}"

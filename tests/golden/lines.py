@@ -15,6 +15,7 @@ from pathlib import Path
 
 from telemetry.reading.load import load_strategy
 from telemetry.reading.strategies import STRATEGIES
+from telemetry.replay.case import Ask, Case
 from telemetry.replay.judge import judge
 from telemetry.replay.readings import Reading
 from telemetry.replay.scoring.results import Result
@@ -67,7 +68,8 @@ def _exactly(one: Reading) -> str:
 
 def _judged(stream: Stream, names: list[str] | tuple[str, ...], *, verdicts: bool = False) -> list[Result]:
     strategies = {name: load_strategy(name) for name in names}
-    return judge(stream.name, stream.table, stream.course, stream.truth, strategies, reasons=False, verdicts=verdicts)[0]
+    case = Case(stream.name, stream.table, stream.course, stream.truth)
+    return judge(case, strategies, Ask(verdict=verdicts))[0]
 
 
 KEPT: dict[str, Callable[[], Iterator[str]]] = {"readings": readings, "evidence": evidence, "verdicts": verdicts}

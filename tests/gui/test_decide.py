@@ -16,6 +16,7 @@ from PySide6.QtWidgets import QApplication, QSlider, QWidget
 from gui.model.matrix import VARIANT, Matrix
 from gui.window import Window
 from telemetry.recording.load import load
+from telemetry.replay.case import Given
 from telemetry.replay.judge import judge
 from telemetry.replay.scoring.results import ROBOT, ranked
 from telemetry.replay.scoring.score import Outcome
@@ -41,9 +42,7 @@ def test_the_matrix_says_what_the_comparison_says_and_opens_the_failure(stocked:
     qtbot.waitUntil(lambda: len(matrix.paths) == len(RUNS) and not matrix.busy, timeout=60_000)
     for path in matrix.paths:
         recording = load(path)
-        results, robot = judge(
-            path.as_posix(), recording.table, recording.course, recording.truth, chosen_strategies((), ())
-        )
+        results, robot = judge(Given().case(recording), chosen_strategies((), ()))
         for result in results:
             shown = matrix.result(path, result.strategy)
             assert shown is not None
@@ -110,7 +109,7 @@ def test_changing_a_setting_moves_the_matrix_at_once(stocked: Window, qtbot: Any
     assert matrix.variant_spec == spec
     qtbot.waitUntil(lambda: all((path, VARIANT) in matrix.results for path in matrix.paths), timeout=30_000)
     recording = load(matrix.paths[0])
-    results, _ = judge("x", recording.table, recording.course, recording.truth, chosen_strategies((spec,), ()))
+    results, _ = judge(Given().case(recording), chosen_strategies((spec,), ()))
     assert matrix.result(matrix.paths[0], VARIANT).taken == results[0].taken
     won, lost = matrix.change()
     for path in matrix.paths:
@@ -150,7 +149,7 @@ def test_a_strategy_that_was_kept_is_a_column_of_its_own(
         assert [(name, own.file) for name, own in window_matrix.own.items()] == [("patient", str(kept))]
     qtbot.waitUntil(lambda: all((path, "patient") in matrix.results for path in matrix.paths), timeout=60_000)
     run = load(matrix.paths[0])
-    results, _ = judge("x", run.table, run.course, run.truth, chosen_strategies((str(kept),), ()))
+    results, _ = judge(Given().case(run), chosen_strategies((str(kept),), ()))
     assert matrix.result(matrix.paths[0], "patient").taken == results[0].taken
     decide.view.choose(matrix.paths[0], "patient")
     assert "patient" in decide.cell_words.text()

@@ -17,6 +17,7 @@ from gui.opening import open_paths
 from gui.window import Window
 from telemetry.recording.load import load
 from telemetry.recording.meta import Meta
+from telemetry.replay.case import Given
 from telemetry.replay.judge import judge
 from telemetry.replay.scoring.score import Outcome
 from telemetry.replay.sources import chosen_strategies
@@ -61,7 +62,7 @@ def test_an_opened_run_shows_what_the_replay_says(stocked: Window, qtbot: Any) -
     qtbot.waitUntil(lambda: runs.view is not None and runs.view.verdict is not None, timeout=30_000)
     view = runs.view
     recording = load(path)
-    results, _ = judge(path.as_posix(), recording.table, recording.course, recording.truth, chosen_strategies((), ()))
+    results, _ = judge(Given().case(recording), chosen_strategies((), ()))
     for result in results:
         assert view.verdict.by_strategy[result.strategy].taken == result.taken
         word = {Outcome.RIGHT: "right", Outcome.WRONG: "wrong"}.get(result.outcome, "")  # type: ignore[arg-type]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from replay.runs import GOOD, TRUTH, drive, row, table_of
+from telemetry.replay.case import READINGS_ONLY, Case
 from telemetry.replay.judge import judge
 from telemetry.replay.scoring.results import ROBOT
 from telemetry.replay.scoring.score import Outcome
@@ -17,7 +18,7 @@ EARLY = "the drive ended early, after 22 cm by its own distance: c was never pas
 
 def outcomes(text, truth=TRUTH, names=("hold", "windows")):
     strategies = chosen_strategies(names, ())
-    results, robot = judge("run", table_of(text), row, truth, strategies, reasons=False)
+    results, robot = judge(Case("run", table_of(text), row, truth), strategies, READINGS_ONLY)
     return {one.strategy: one for one in (*results, *([robot] if robot else []))}
 
 
@@ -53,7 +54,7 @@ def test_a_whole_drive_that_missed_the_last_is_wrong():
 )
 def test_nothing_is_said_of_what_may_have_been_passed(text, why):
     table = table_of(text)
-    results, _ = judge("run", table, row, TRUTH, chosen_strategies(("hold",), ()), reasons=False)
+    results, _ = judge(Case("run", table, row, TRUTH), chosen_strategies(("hold",), ()), READINGS_ONLY)
     assert not results[0].run.remarks, why
 
 
@@ -63,7 +64,7 @@ def test_on_the_last_leg_its_own_place_tells(lines, first):
     run = simulate("practice", 5)
     table = table_of("".join(run.data.decode().splitlines(keepends=True)[:lines]))
     strategies = chosen_strategies(("hold", "windows", "always-answer", "evidence"), ())
-    results, _ = judge("run", table, run.course, run.truth, strategies, reasons=False)
+    results, _ = judge(Case("run", table, run.course, run.truth), strategies, READINGS_ONLY)
     for result in results:
         assert result.outcome is (Outcome.NOT_APPLICABLE if first else Outcome.RIGHT)
         assert (f": {first} and " in "".join(result.why)) == bool(first)
@@ -74,7 +75,7 @@ def test_whole_drives_of_the_built_in_robot_are_whole(level):
     strategies = chosen_strategies(("hold",), ())
     for seed in range(1, 9):
         run = simulate(level, seed)
-        results, _ = judge("run", table_of(run.data.decode()), run.course, run.truth, strategies, reasons=False)
+        results, _ = judge(Case("run", table_of(run.data.decode()), run.course, run.truth), strategies, READINGS_ONLY)
         assert results[0].run.remarks == ()
 
 
@@ -90,7 +91,8 @@ def test_a_distance_that_is_wrong_takes_no_right_reading_away(spoil):
     else:
         dist[half if spoil != "zero" else 0 :] = {"lost": float("nan"), "zero": 0.0, "stuck": dist[half]}[spoil]
     table.columns["dist"] = dist
-    results, robot = judge("run", table, run.course, run.truth, chosen_strategies(("hold", "checklist"), ()), reasons=False)
+    strategies = chosen_strategies(("hold", "checklist"), ())
+    results, robot = judge(Case("run", table, run.course, run.truth), strategies, READINGS_ONLY)
     assert robot is not None
     for result in (*results, robot):
         assert result.outcome is Outcome.RIGHT

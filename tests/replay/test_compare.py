@@ -13,6 +13,7 @@ from replay.runs import GOOD, ROW, TRUTH, drive, record, row, table_of
 from telemetry import cli
 from telemetry.errors import RecordingError, StrategyError, UsageError
 from telemetry.reading.load import load_strategy, write_toml
+from telemetry.replay.case import Case
 from telemetry.replay.compare import VERDICTS, Job, compare
 from telemetry.replay.judge import judge
 from telemetry.replay.scoring.results import ROBOT, Summary, comparable, ranked
@@ -70,7 +71,7 @@ def test_json_is_as_documented(runs):
 
 
 def test_decided_counts_from_the_first_sample():
-    (result,), _ = judge("x", table_of(drive(*GOOD, start_ms=5000)), row, TRUTH, {"hold": load_strategy("hold")})
+    (result,), _ = judge(Case("x", table_of(drive(*GOOD, start_ms=5000)), row, TRUTH), {"hold": load_strategy("hold")})
     assert (result.decided_ms, result.run.run_ms) == (600, 720)
     assert result.taken.slots[0].t_ms == 5200
 
@@ -114,10 +115,10 @@ def test_many_misread_runs_get_some_verdicts_or_all(tmp_path):
 
 def test_what_a_run_cannot_tell_is_counted_apart():
     no_dist = "".join(line.rsplit(",", 1)[0] + "\n" for line in drive(*GOOD).splitlines())
-    (result,), _ = judge("x", table_of(no_dist), row, TRUTH, {"windows": load_strategy("windows")})
+    (result,), _ = judge(Case("x", table_of(no_dist), row, TRUTH), {"windows": load_strategy("windows")})
     assert result.outcome is Outcome.NOT_APPLICABLE
     assert result.why == ("windows needs a distance",)
-    (stops,), _ = judge("x", table_of(drive(*GOOD)), row, TRUTH, {"s": load_strategy("stop-at-colour")})
+    (stops,), _ = judge(Case("x", table_of(drive(*GOOD)), row, TRUTH), {"s": load_strategy("stop-at-colour")})
     assert stops.outcome is Outcome.DIVERGES
     assert re.search(r"s into the run this strategy would have stopped the robot at [\d.]+ cm, which drove on", stops.why[0])
     document = json.loads(comparison_json([result, stops], []))

@@ -5,12 +5,13 @@ import pytest
 from replay.runs import GOOD, ROW, TRUTH, drive, row, table_of
 from telemetry.course import parse_course
 from telemetry.reading.load import load_strategy
+from telemetry.replay.case import Case
 from telemetry.replay.judge import judge
 from telemetry.replay.scoring.score import Outcome
 
 
 def why(strategy, text, truth=TRUTH, course=row):
-    (result,), _ = judge("x.h5", table_of(text), course, truth, {strategy: load_strategy(strategy)})
+    (result,), _ = judge(Case("x.h5", table_of(text), course, truth), {strategy: load_strategy(strategy)})
     return result.why
 
 
@@ -142,7 +143,7 @@ def test_without_distances_the_neighbours_readings_bound_the_place():
 
 def test_the_robots_own_readings_are_explained_without_a_log():
     text = drive(*GOOD) + "!1000,read,a,rust\n!1001,read,b,pink\n"
-    _, robot = judge("x.h5", table_of(text), row, TRUTH, {})
+    _, robot = judge(Case("x.h5", table_of(text), row, TRUTH), {})
     assert robot.outcome is Outcome.WRONG
     assert robot.why == ("b: read pink, leaf stands there", "c: sky was missed")
 
@@ -155,5 +156,5 @@ def test_every_wrong_run_has_a_reason(strategy, truth):
         for sentence in why(strategy, text, truth):
             assert sentence.isprintable()
             assert sentence[-1] != "."
-        (result,), _ = judge("x", table_of(text), row, truth, {strategy: load_strategy(strategy)})
+        (result,), _ = judge(Case("x", table_of(text), row, truth), {strategy: load_strategy(strategy)})
         assert bool(result.why) == (result.outcome is Outcome.WRONG or result.score.errors.total > 0)

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from telemetry.course import EMPTY
 from telemetry.errors import SidelongError
+from telemetry.reading.strategy import Strategy
+from telemetry.recording.load import load
 from telemetry.replay.baseline.file import Agreed, Kept, colour_of, kept_of, relative, stages_in_words
-from telemetry.replay.compare import Bench, Job, compare
+from telemetry.replay.case import Given
+from telemetry.replay.compare import Job, compare
+from telemetry.replay.judge import explain_against
 from telemetry.replay.scoring.results import Result
-from telemetry.replay.sources import chosen_strategies
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +47,7 @@ def present(
     """What all strategies read today, as the file in ``folder`` would keep it; the results; and recording -> its error."""
     comparison = compare(paths, replace(job, reasons=False), progress=progress)
     results = {(one.strategy, relative(one.run.recording, folder)): one for one in comparison.results}
-    chosen = chosen_strategies(job.strategies, job.settings)
+    chosen = job.chosen()
     strategies = {name: stages_in_words(one) for name, one in chosen.items()}
     files = {
         name: relative(spec, folder)
@@ -61,7 +64,7 @@ def check(
 ) -> Check:
     """Replay ``paths`` as ``job`` says and hold the readings against ``agreed``."""
     now, results, errors = present(paths, job, folder, progress)
-    bench = Bench(job)
+    strategies, given = job.chosen(), job.given()
     differences: list[Difference] = []
     for (strategy, recording), kept in agreed.runs.items():
         if strategy not in now.strategies:
@@ -71,7 +74,9 @@ def check(
             gone = str(errors.get(recording, "the recording is not among those replayed"))
             differences.append(Difference(strategy, recording, "", _in_words(kept), "no readings", gone))
         elif not _same(kept, today):
-            differences += _differences(bench, results[strategy, recording], kept, today, (strategy, recording))
+            result = results[strategy, recording]
+            reasons = _reasons(given, strategies[strategy], result, kept)
+            differences += _differences(result, kept, today, (strategy, recording), reasons)
     agreed_names = {recording for _, recording in agreed.runs}
     new = sorted({recording for _, recording in now.runs} - agreed_names)
     compared = [kept for (strategy, _), kept in agreed.runs.items() if strategy in now.strategies]
@@ -89,13 +94,14 @@ def _same(kept: Kept, today: Kept) -> bool:
     }
 
 
-def _differences(bench: Bench, result: Result, kept: Kept, today: Kept, names: tuple[str, str]) -> list[Difference]:
+def _differences(
+    result: Result, kept: Kept, today: Kept, names: tuple[str, str], reasons: Mapping[str, str]
+) -> list[Difference]:
     if kept.says or today.says:
         was, now = (one.says or "readings" for one in (kept, today))
         why = "; ".join(result.why)
         return [Difference(*names, "", was, now, why)]
     out = []
-    reasons = _reasons(bench, result, kept)
     for slot in dict.fromkeys([*kept.slots, *today.slots]):
         was, now = kept.slots.get(slot, "no such slot"), today.slots.get(slot, "no such slot")
         if colour_of(was) != colour_of(now):
@@ -106,12 +112,12 @@ def _differences(bench: Bench, result: Result, kept: Kept, today: Kept, names: t
     return out
 
 
-def _reasons(bench: Bench, result: Result, kept: Kept) -> dict[str, str]:
+def _reasons(given: Given, strategy: Strategy, result: Result, kept: Kept) -> dict[str, str]:
     """Slot -> why it is read otherwise now: today's run explained as if the agreed readings had stood there."""
     if tuple(kept.slots) != result.run.slots or not kept.slots:
         return {}
     wanted = tuple(colour_of(words) or EMPTY for words in kept.slots.values())
-    sentences = bench.explain_against(Path(result.run.recording), result.strategy, wanted)
+    sentences = explain_against(given.case(load(result.run.recording)), strategy, wanted)
     reasons: dict[str, str] = {}
     for sentence in sentences:
         slot, colon, rest = sentence.partition(": ")

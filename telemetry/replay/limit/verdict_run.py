@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from telemetry.course import Course
 from telemetry.palette import Palette
@@ -25,20 +24,12 @@ OTHERS: tuple[Strategy, ...] = (
 """Tried, in this order, where none of the compared strategies reads a run right."""
 
 
-def with_verdict(
+def verdict_of(
     results: Sequence[Result], table: Table, course: Course, palette: Palette, *, shelf: PlanShelf, shared: Shared
-) -> list[Result]:
-    """The results of one run, those that misread it with the verdict."""
-    truth = results[0].run.truth if results else None
-    if truth is None or not any(result.outcome is Outcome.WRONG for result in results):
-        return list(results)
-    found = _verdict(results, table, course, palette, shelf=shelf, shared=shared)
-    return [replace(result, verdict=found) if result.outcome is Outcome.WRONG else result for result in results]
-
-
-def _verdict(
-    results: Sequence[Result], table: Table, course: Course, palette: Palette, *, shelf: PlanShelf, shared: Shared
-) -> Verdict:
+) -> Verdict | None:
+    """The verdict on a run of which some of the ``results`` are wrong; None where none is, or the truth is not known."""
+    if not any(result.was_wrong for result in results):
+        return None
     truth = results[0].run.truth or ()
     right = [result for result in results if result.outcome is Outcome.RIGHT]
     names = [result.strategy for result in right]

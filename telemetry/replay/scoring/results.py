@@ -53,6 +53,11 @@ class Result:
         """Whether this run says anything about the strategy."""
         return self.outcome in {Outcome.RIGHT, Outcome.WRONG}
 
+    @property
+    def was_wrong(self) -> bool:
+        """Whether the run was misread."""
+        return self.outcome is Outcome.WRONG
+
 
 @dataclass(frozen=True, slots=True)
 class Summary:
