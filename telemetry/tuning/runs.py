@@ -11,9 +11,9 @@ from telemetry.errors import RecordingError, SidelongError
 from telemetry.palette import Palette
 from telemetry.palette_file import read_palette
 from telemetry.recording.load import Recording, load
+from telemetry.replay.evaluate.evaluator import Progress
 from telemetry.replay.header import palette_for
 from telemetry.replay.judge import longest_stretch
-from telemetry.replay.workers import Progress
 from telemetry.sample import Columns, Note, Table
 
 

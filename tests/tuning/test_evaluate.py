@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from telemetry.reading.load import load_strategy
+from telemetry.replay.case import READINGS_ONLY, Case
 from telemetry.replay.judge import judge
 from telemetry.replay.scoring.score import Outcome
 from telemetry.tuning.evaluate import Evaluator, Outcomes
@@ -25,9 +26,8 @@ def _same(one: Outcomes, other: Outcomes) -> None:
 
 def _judged(run: SavedRun, spec: str) -> tuple[bool, bool, int, int]:
     """The same from the replay of one run, as ``compare`` makes it."""
-    results, _ = judge(
-        run.name, run.table, run.course, run.truth, {"it": load_strategy(spec)}, palette=run.palette, reasons=False
-    )
+    case = Case(run.name, run.table, run.course, run.truth, run.palette)
+    results, _ = judge(case, {"it": load_strategy(spec)}, READINGS_ONLY)
     one = results[0]
     wrong = 0 if one.score is None else sum(1 << k for k, slot in enumerate(one.score.slots) if slot != "right")
     decided = -1 if one.decided_ms is None else one.decided_ms
