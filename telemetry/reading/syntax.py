@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import copy
 import inspect
 import textwrap
 from functools import cache
@@ -64,3 +65,12 @@ def text_of(statements: list[ast.stmt]) -> list[str]:
     """Statements as lines of source."""
     module = ast.fix_missing_locations(ast.Module(statements, []))
     return ast.unparse(module).split("\n")
+
+
+def without_words(node: ast.Module | ast.ClassDef | ast.FunctionDef) -> ast.Module | ast.ClassDef | ast.FunctionDef:
+    """A copy without docstrings."""
+    node = copy.deepcopy(node)
+    for inner in ast.walk(node):
+        if isinstance(inner, ast.Module | ast.ClassDef | ast.FunctionDef) and ast.get_docstring(inner) is not None:
+            inner.body = inner.body[1:] or [ast.Pass()]
+    return node

@@ -1,0 +1,82 @@
+"""What goes onto the robot as files: the reading logic, and the program that holds it beside the computer's."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+from telemetry.errors import StorageError
+from telemetry.robot.order import Order
+from telemetry.robot.python_reader import reader_py
+from telemetry.robot.samples import NAMES, samples_of
+from telemetry.text_in_place import write_text
+
+MATTERS = ("dist", "speed", "heading", "refl", "red", "green", "blue", "colour")
+
+
+@dataclass(frozen=True, slots=True)
+class Export:
+    """``files``: name -> text. ``fingerprint``: which logic it is."""
+
+    order: Order
+    language: str
+    files: Mapping[str, str]
+
+    @property
+    def fingerprint(self) -> str:
+        return self.order.fingerprint
+
+    @property
+    def sizes(self) -> dict[str, int]:
+        """Bytes of each file."""
+        return {name: len(text.encode()) for name, text in self.files.items()}
+
+    def save(self, folder: Path, *, force: bool = False) -> list[Path]:
+        """Write the files. Raises StorageError where one is there and ``force`` is not given, or cannot be written."""
+        paths = [folder / name for name in self.files]
+        for path in paths:
+            if path.exists() and not force:
+                todo = "What you filled in may be in it: choose another folder, or give --force."
+                raise StorageError("this file is there already", where=str(path), todo=todo)
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            for path in paths:
+                write_text(path, self.files[path.name])
+        except OSError as error:
+            reason = (error.strerror or str(error)).lower()
+            raise StorageError(f"cannot be written: {reason}", where=str(folder), todo="Choose another place.") from error
+        return paths
+
+
+def export(order: Order, language: str = "micropython") -> Export:
+    """The files for a robot that runs ``language``: micropython. Raises StrategyError where a part cannot go along."""
+    return Export(order, language, {"reader.py": reader_py(order), "check.py": check_py(order)})
+
+
+def check_py(order: Order) -> str:
+    """The text of ``check.py``."""
+    plan, samples = order.plan, samples_of(order.plan)
+    channels = [tuple(name for name in MATTERS if name in layout.channels) for layout in plan.layouts]
+    values: dict[str, Any] = {
+        "COLUMNS": order.columns,
+        "CHANNELS": tuple(channels),
+        "WAITS": int(bool(plan.notes and plan.needs & {"note", "legs"})),
+        "SAMPLES": samples.rows,
+        "EVENTS": samples.events,
+    }
+    text = files("telemetry.robot").joinpath("programs/check.py").read_text(encoding="utf-8")
+    lines = []
+    for line in text.splitlines():
+        name, equals, _ = line.partition(" = ")
+        lines.append(f"{name} = {_literal(values[name])}" if equals and name in values else line)
+    assert len(NAMES) == 9
+    return "\n".join(lines) + "\n"
+
+
+def _literal(value: object) -> str:
+    if isinstance(value, tuple) and value and isinstance(value[0], tuple):
+        return "(\n    " + ",\n    ".join(repr(row) for row in value) + ",\n)"
+    return repr(value)

@@ -1,0 +1,1 @@
+"""Programs that are written out beside the reader; none of them is imported here."""
