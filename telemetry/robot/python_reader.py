@@ -85,7 +85,7 @@ class Reader:
         m.end = phase
 
     def enter(self, event):
-        # (sure << 16) | ((slot + 1) << 8) | (how << 5) | colour
+        # event: see DEVELOPERS.md
         if self.elsewhere:
             return
         slot = ((event >> 8) & 255) - 1
@@ -93,7 +93,7 @@ class Reader:
             self.read[slot] = event & 31
             self.show(SLOTS[slot], COLOURS[event & 31] if event & 31 else "empty")
         elif (event >> 5) & 7 == 3:
-            self.elsewhere = 1  # a robot so steered would be elsewhere
+            self.elsewhere = 1
 '''
 
 
