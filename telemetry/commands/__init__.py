@@ -19,6 +19,7 @@ COMMANDS = {
     "export": "write a recording as CSV or Parquet, or read such a file back",
     "compare": "replay recordings through strategies and say which reads them right, and why not",
     "report": "write one page: the answer, what failed and why, margins, what was recorded",
+    "tune": "find the settings of a strategy that read every run right, with room around them",
     "guard": "keep today's readings as agreed, and name everything that later differs",
     "strategies": "list the strategies and stages with their settings",
     "calibrate": "learn what each colour looks like to this sensor in this light",

@@ -25,3 +25,15 @@ def progress_line(what: str, total: int, *, clock: Callable[[], float] = time.mo
             last, shown = now, True
 
     return tell
+
+
+def steps_line(*, clock: Callable[[], float] = time.monotonic) -> Callable[[str, int, int], None]:
+    """As ``progress_line``, for work in several steps: told what is being done, how much of it is done, and of how much."""
+    tellers: dict[str, Callable[[int], None]] = {}
+
+    def tell(what: str, done: int, of: int) -> None:
+        if what not in tellers:
+            tellers[what] = progress_line(what, of, clock=clock)
+        tellers[what](done)
+
+    return tell

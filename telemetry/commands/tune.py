@@ -1,0 +1,79 @@
+"""sidelong tune: which settings of a strategy read every saved run right, and how far they may be off."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from telemetry.commands.compare import course_arguments
+from telemetry.text_in_place import write_text
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """The options of the command."""
+    parser.add_argument("recordings", nargs="+", metavar="FILE|FOLDER", help="recordings, folders of them, or patterns")
+    strategy_argument(parser)
+    parser.add_argument(
+        "--over", action="append", default=[], metavar="STAGE.SETTING=LOW..HIGH[:STEP]",
+        help="which settings to try in which values; may be repeated (default: those that change most)",
+    )  # fmt: skip
+    course_arguments(parser)
+    parser.add_argument("--json", metavar="FILE", help="also write the result as JSON; - prints it instead of tables")
+    parser.add_argument("--trials", type=int, default=2000, metavar="N", help="of a space too large to try: tries (2000)")
+    parser.add_argument("--cores", type=int, metavar="N", help="work on N cores (default: all)")
+    parser.epilog = (
+        "Runs right come first, then room around the setting and altered copies read right, then the earliest reading.\n"
+        "The exit code is 0 when a recommendation was made, 3 when a recording could not be read."
+    )
+
+
+def strategy_argument(parser: argparse.ArgumentParser) -> None:
+    """The one strategy, and its settings of today."""
+    parser.add_argument(
+        "--strategy", required=True, metavar="NAME|FILE", help="a named strategy or a strategy file (.toml)"
+    )
+    parser.add_argument(
+        "--set", action="append", default=[], metavar="STAGE.SETTING=VALUE", dest="settings",
+        help="today's setting, where it is not the strategy's own; may be repeated",
+    )  # fmt: skip
+
+
+def run(args: argparse.Namespace) -> int:
+    """Sweep, print, write the file asked for."""
+    from telemetry.errors import EXIT_INPUT, EXIT_OK, UsageError
+    from telemetry.reading.load import load_strategy
+    from telemetry.replay.sources import find_recordings
+    from telemetry.report.progress import progress_line, steps_line
+    from telemetry.report.table import show
+    from telemetry.report.tune_json import tune_json
+    from telemetry.report.tune_text import tune_lines
+    from telemetry.tuning.evaluate import Evaluator
+    from telemetry.tuning.runs import saved_runs
+    from telemetry.tuning.space import asked_axes
+    from telemetry.tuning.tune import tune
+
+    if (args.cores is not None and args.cores < 1) or args.trials < 1:
+        raise UsageError("--cores and --trials must be 1 or more")
+    strategy = load_strategy(args.strategy).override(*args.settings)
+    axes = asked_axes(strategy, args.over)
+    paths = find_recordings(args.recordings)
+    found = saved_runs(
+        paths, course=args.course, palette=args.palette, truth=args.truth, progress=progress_line("read", len(paths))
+    )
+    evaluator = Evaluator(cores=args.cores)
+    if not evaluator.compiled:
+        print("sidelong: without numba this takes about 200 times as long: python -m pip install numba", file=sys.stderr)
+    tuning = tune(found.runs, strategy, axes=axes, evaluator=evaluator, trials=args.trials, progress=steps_line())
+    if args.json == "-":
+        sys.stdout.write(tune_json(tuning))
+    else:
+        show(tune_lines(tuning))
+        if found.untold:
+            count = len(found.untold)
+            print(f"left out, their course or colours are not known: {count} recordings, e.g. {found.untold[0]}")
+        if args.json:
+            write_text(Path(args.json), tune_json(tuning))
+    for problem in found.problems:
+        print(f"sidelong: left out: {problem}", file=sys.stderr)
+    return EXIT_INPUT if found.problems else EXIT_OK

@@ -1,0 +1,169 @@
+"""What tune found, as a coach reads it: what to set, how far it may be off, what it costs and gains, and the map."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from telemetry.report.table import Column, printable, table, wrap
+from telemetry.tuning.space import Place
+from telemetry.tuning.tune import Line, Trial, Tuning
+
+SHOWN_RUNS = 6
+MAP_ACROSS = 18
+
+
+def tune_lines(found: Tuning) -> list[str]:
+    """The whole page."""
+    runs, now, then = len(found.judged), found.now, found.recommended
+    kind = "simulated runs" if found.simulated else "runs"
+    how = "searched" if found.searched else "tried"
+    head = f"{runs} {kind if runs != 1 else kind[:-1]}, strategy {found.strategy.name}: {found.tried:,} settings {how}."
+    lines = [*wrap(printable(head)), "", *_headline(found)]
+    rows = [
+        [word, settings_in_words(one.settings), f"{one.correct} of {runs}", _left(one.left_out, runs), *_rest(one)]
+        for word, one in (("today", now), ("recommended", then))
+    ]
+    columns = [Column(""), Column("settings"), Column("right", right=True), Column("left out", right=True)]
+    columns += [Column("decided", right=True)] + ([Column("altered", right=True)] if now.altered is not None else [])
+    lines += ["", *table(columns, rows)]
+    lines += _explained(found)
+    lines += _gains(found)
+    lines += ["", "How far each may be off, the others as recommended:"]
+    span = [
+        [name, str(then.settings[name]), f"{low} to {high}", _room(found, name)] for name, (low, high) in found.works.items()
+    ]
+    heads = [Column("setting"), Column("value", right=True), Column("works from to", right=True), Column("")]
+    lines += table(heads, span, "  ")
+    lines += ["", "Runs right when one setting alone is moved from today's (value: runs):"]
+    for line in found.lines:
+        lines += _sensitivity(line)
+    lines += _map(found)
+    if found.apart:
+        lines += ["", *wrap(printable(f"{len(found.apart)} not judged: {found.apart[0][0]}: {found.apart[0][1]}"))]
+    return lines
+
+
+def settings_in_words(place: Place) -> str:
+    """'hold.samples=2 once.gap=1'."""
+    return " ".join(f"{name}={value}" for name, value in place.items())
+
+
+def _headline(found: Tuning) -> list[str]:
+    runs, now, then = len(found.judged), found.now, found.recommended
+    if then.correct == 0:
+        return wrap(
+            "No setting reads a run right. It is not the settings: 'sidelong compare' says whether logic or sensor fails, "
+            "and which other strategy reads them."
+        )
+    if dict(now.settings) == dict(then.settings):
+        return wrap(f"Keep today's settings: {now.correct} of {runs} right, and none of those tried is better placed.")
+    change = {name: value for name, value in then.settings.items() if now.settings[name] != value}
+    gain = then.correct - now.correct
+    what = f"reads {gain:+d}" if gain else "reads as many right, with more room"
+    text = f"Set {settings_in_words(change)}: {then.correct} of {runs} right ({what})."
+    if found.now.correct == runs:
+        text += " Today's settings read every run right too: what is won is room."
+    return wrap(text)
+
+
+def _explained(found: Tuning) -> list[str]:
+    lines = []
+    if found.folds is None:
+        lines += wrap("left out: one run alone cannot be left out and judged; record a second one.")
+    else:
+        word, count = found.folds
+        lines += wrap(
+            f"left out: of the runs judged by settings chosen without their {word} ({count} {word}s in turn), those right. "
+            "It is what to expect of runs not seen yet."
+        )
+    if found.now.altered is not None:
+        lines += wrap("altered: of altered copies (a little faster, higher, dimmer, noisier: not recorded), those right.")
+    best = int(found.map.max()) if found.map is not None else found.recommended.correct
+    if best > found.recommended.correct:
+        lines += wrap(
+            f"One spot of the map reads {best} right, but its neighbours do not: that is within chance of "
+            f"{found.recommended.correct} and has no room, so it is not recommended."
+        )
+    return lines
+
+
+def _gains(found: Tuning) -> list[str]:
+    won = [name for name in found.recommended.right if name not in set(found.now.right)]
+    lost = [name for name in found.now.right if name not in set(found.recommended.right)]
+    lines = []
+    for words, names in (("newly right", won), ("no longer right", lost)):
+        if names:
+            more = f" and {len(names) - SHOWN_RUNS} more" if len(names) > SHOWN_RUNS else ""
+            lines += wrap(printable(f"{words}: {', '.join(names[:SHOWN_RUNS])}{more}"))
+    first, then = found.now.decided_ms, found.recommended.decided_ms
+    if first is not None and then is not None and abs(then - first) >= 10:
+        lines += wrap(f"decided {abs(then - first)} ms {'later' if then > first else 'earlier'} in the median")
+    return ["", *lines] if lines else []
+
+
+def _rest(one: Trial) -> list[str]:
+    decided = "-" if one.decided_ms is None else f"{one.decided_ms / 1000:.2f} s"
+    return [decided] if one.altered is None else [decided, f"{one.altered:.0%}"]
+
+
+def _left(left: int | None, runs: int) -> str:
+    return "-" if left is None else f"{left} of {runs}"
+
+
+def _room(found: Tuning, name: str) -> str:
+    low, high = found.works[name]
+    axis = next(axis for axis in found.axes if axis.name == name)
+    if axis.is_switch:
+        return ""
+    if low == high:
+        return "no room: one more or less reads fewer"
+    ends = [word for word, end in (("below", axis.values[0] == low), ("above", axis.values[-1] == high)) if end]
+    return f"not tried {' or '.join(ends)}" if ends else ""
+
+
+def _sensitivity(line: Line) -> list[str]:
+    if max(line.right) == min(line.right):
+        return [f"  {line.axis.name}: no effect, {line.axis.values[0]} to {line.axis.values[-1]}"]
+    pieces: list[str] = []
+    start = 0
+    for k in range(1, len(line.right) + 1):
+        if k == len(line.right) or line.right[k] != line.right[start]:
+            first, last = line.axis.values[start], line.axis.values[k - 1]
+            pieces.append(f"{first}: {line.right[start]}" if first == last else f"{first} to {last}: {line.right[start]}")
+            start = k
+    return wrap(f"{line.axis.name} (today {line.axis.now}): {', '.join(pieces)}", "  ")
+
+
+def _map(found: Tuning) -> list[str]:
+    """Runs right over the two settings that tell most, the others as recommended."""
+    if found.map is None or len(found.axes) < 2:
+        return []
+    down, across = found.axes[0], found.axes[1]
+    flat = found.map
+    for axis in reversed(found.axes[2:]):
+        flat = flat[..., _nearest(axis.values, found.recommended.settings[axis.name])]
+    columns = _some(across.values, found.recommended.settings[across.name], found.now.settings[across.name])
+    lines = ["", f"Runs right: {down.name} downwards, {across.name} to the right (* recommended, o today)"]
+    width = max(4, *(len(str(across.values[k])) + 2 for k in columns))
+    lines.append(" " * 8 + "".join(f"{across.values[k]:>{width}}" for k in columns))
+    for i in _some(down.values, found.recommended.settings[down.name], found.now.settings[down.name]):
+        cells = []
+        for k in columns:
+            marks = [
+                "*" if _nearest(down.values, found.recommended.settings[down.name]) == i
+                and _nearest(across.values, found.recommended.settings[across.name]) == k else "",
+                "o" if (down.values[i], across.values[k]) == (down.now, across.now) else "",
+            ]  # fmt: skip
+            cells.append(f"{''.join(marks)}{int(flat[i, k])}".rjust(width))
+        lines.append(f"{down.values[i]:>8}" + "".join(cells))
+    return lines
+
+
+def _nearest(values: Sequence[int], value: int) -> int:
+    return min(range(len(values)), key=lambda k: abs(values[k] - value))
+
+
+def _some(values: Sequence[int], *kept: int) -> list[int]:
+    """Places of at most MAP_ACROSS values, those of ``kept`` among them."""
+    step = max(1, -(-len(values) // MAP_ACROSS))
+    return sorted({*range(0, len(values), step), *(_nearest(values, value) for value in kept)})

@@ -1,0 +1,215 @@
+"""Which settings read every saved run right, how far each could be off, and what is to be expected of runs not yet seen."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from telemetry.errors import StrategyError
+from telemetry.reading.needs import run_has
+from telemetry.reading.plan import make_plan
+from telemetry.reading.strategy import Strategy
+from telemetry.replay.header import usable_columns
+from telemetry.tuning.evaluate import Evaluator, Outcomes
+from telemetry.tuning.region import Scores, choose
+from telemetry.tuning.runs import SavedRun
+from telemetry.tuning.search import searched
+from telemetry.tuning.space import Axis, Place, grid, size, usual_axes
+from telemetry.tuning.tries import Progress, Tries
+
+STEPS_COMPILED = 4_000_000_000
+STEPS_PLAIN = 60_000_000
+"""Sample steps that one sweep may take: under a minute on two cores."""
+MOST_SETTINGS = 20_000
+LEAST_VALUES = 5
+"""Fewer values of a setting than this show no region; rather leave out the setting that tells least."""
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """Settings and what became of them. ``left_out``: of the runs judged by settings chosen without them, those right.
+
+    ``altered``: share of altered copies read right, None where none were made; ``decided_ms``: median.
+    """
+
+    settings: Place
+    right: tuple[str, ...]
+    left_out: int | None
+    decided_ms: int | None
+    altered: float | None = None
+
+    @property
+    def correct(self) -> int:
+        """How many runs were right."""
+        return len(self.right)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One setting moved, all others left: ``right`` (one a value) of the runs, and the median time of deciding."""
+
+    axis: Axis
+    right: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Tuning:
+    """What tune found. ``judged``: runs that counted, by name; ``apart``: (run, why) of those that did not.
+
+    ``lines``: each setting moved alone from today's, the most telling first; ``axes`` and ``map`` (shape of the axes): runs
+    right over the grid, None after a search. ``works``: setting -> (from, to) around the recommended. ``folds``: what was
+    left out in turn ('day', 'place' or 'run') and how often; None where there was nothing to leave out.
+    """
+
+    strategy: Strategy
+    judged: tuple[str, ...]
+    apart: tuple[tuple[str, str], ...]
+    now: Trial
+    recommended: Trial
+    works: dict[str, tuple[int, int]]
+    least: int
+    lines: tuple[Line, ...]
+    axes: tuple[Axis, ...]
+    map: NDArray[np.int64] | None
+    folds: tuple[str, int] | None
+    tried: int
+    searched: bool
+    simulated: bool
+
+
+def tune(
+    runs: Sequence[SavedRun],
+    strategy: Strategy,
+    *,
+    axes: Sequence[Axis] = (),
+    copies: Sequence[SavedRun] = (),
+    evaluator: Evaluator | None = None,
+    trials: int = 2000,
+    progress: Progress | None = None,
+) -> Tuning:
+    """Sweep the settings over ``runs`` and recommend. ``axes``: what to sweep; without any, what tells most.
+
+    ``copies``: altered copies of the runs, which break ties between settings that read as many runs right. Raises
+    StrategyError where the strategy cannot be judged on any run, UsageError where there is nothing to tune, and
+    MissingPartError where the space is too large for a grid and Optuna is not installed.
+    """
+    judge = evaluator or Evaluator()
+    tell = progress or _silent
+    wanted = list(axes) or usual_axes(strategy)
+    counts = judge.outcomes(runs, [strategy]).counts[:, 0]
+    counted = [run for run, said in zip(runs, counts, strict=True) if said]
+    apart = tuple((run.name, _why_apart(run, strategy)) for run, said in zip(runs, counts, strict=True) if not said)
+    if not counted:
+        raise StrategyError(
+            f"no run says anything about strategy '{strategy.name}': {apart[0][1]}", where=apart[0][0],
+            todo="Record runs with what it needs, or tune another strategy.",
+        )  # fmt: skip
+    tries, more = Tries(judge, counted, strategy, tell), Tries(judge, copies, strategy, tell)
+    lines = _lines(tries, wanted)
+    samples = sum(run.table.rows for run in (*counted, *copies))
+    budget = max(64, (STEPS_COMPILED if judge.compiled else STEPS_PLAIN) // max(1, samples))
+    swept = list(wanted) if axes else _telling(lines, min(budget, MOST_SETTINGS))
+    search = size(swept) > min(budget, 10 * MOST_SETTINGS)
+    points = searched(tries, swept, trials) if search else list(grid(swept))
+    shape = (len(points),) if search else tuple(len(axis.values) for axis in swept)
+    ordered = (False,) if search else tuple(not axis.is_switch for axis in swept)
+    found = tries.outcomes(points, "swept")
+    altered = more.outcomes(points, "altered copies swept").right.mean(axis=0) if copies else np.zeros(len(points))
+    scores = Scores(found.right, altered, _decided(found), _far(points, swept))
+    choice = choose(scores, shape, ordered)
+    middle, works = tries.middle(points[choice.place], swept, choice.least)
+    folds, left_out = _left_out(counted, scores, shape, ordered)
+    now = {axis.name: axis.now for axis in swept}
+    both = tries.outcomes([now, middle])
+    shares = more.outcomes([now, middle]).right.mean(axis=0).tolist() if copies else [None, None]
+    left = (None if folds is None else int(both.right[:, 0].sum()), left_out)
+    trial = [
+        Trial(place, _right(counted, both, k), left[k], _median(both, k), shares[k]) for k, place in enumerate((now, middle))
+    ]
+    return Tuning(
+        strategy, tuple(run.name for run in counted), apart, trial[0], trial[1], works, choice.least, tuple(lines),
+        tuple(swept), None if search else found.right.sum(axis=0).reshape(shape), folds, len(points), search,
+        any(run.simulated for run in runs),
+    )  # fmt: skip
+
+
+def _silent(what: str, done: int, of: int) -> None:
+    """Nobody listens."""
+
+
+def _lines(tries: Tries, axes: Sequence[Axis]) -> list[Line]:
+    """Each setting moved alone, the one that changes most first."""
+    lines = []
+    for number, axis in enumerate(axes, start=1):
+        few = axis.thinned(200)
+        lines.append(Line(few, tuple(int(value) for value in tries.right([{axis.name: value} for value in few.values]))))
+        tries.tell("settings moved alone", number, len(axes))
+    return sorted(lines, key=lambda line: min(line.right) - max(line.right))
+
+
+def _telling(lines: Sequence[Line], most: int) -> list[Axis]:
+    """The settings that change anything, as many as the grid has room for, with fewer values where needed; at least one."""
+    chosen = [line.axis for line in lines if max(line.right) > min(line.right)] or [lines[0].axis]
+    while len(chosen) > 1:
+        each = int(most ** (1 / len(chosen)))
+        if each >= LEAST_VALUES or all(len(axis.values) <= each for axis in chosen):
+            return [axis.thinned(each) for axis in chosen]
+        chosen.pop()
+    return chosen
+
+
+def folds_of(runs: Sequence[SavedRun]) -> tuple[str, list[NDArray[np.int64]]] | None:
+    """What is left out in turn: days, else places, else single runs; None for one run only."""
+    for word, keys in (("day", [run.day for run in runs]), ("place", [run.place for run in runs])):
+        if len(set(keys)) > 1:
+            return word, [np.array([k for k, key in enumerate(keys) if key == one]) for one in sorted(set(keys))]
+    return ("run", [np.array([k]) for k in range(len(runs))]) if len(runs) > 1 else None
+
+
+def _left_out(
+    runs: Sequence[SavedRun], scores: Scores, shape: tuple[int, ...], ordered: tuple[bool, ...]
+) -> tuple[tuple[str, int] | None, int | None]:
+    """Choose without each fold and count what that choice reads right in it."""
+    folds = folds_of(runs)
+    if folds is None:
+        return None, None
+    word, parts = folds
+    right = 0
+    for part in parts:
+        rest = np.delete(scores.right, part, axis=0)
+        chosen = choose(Scores(rest, scores.altered, scores.decided, scores.far), shape, ordered).place
+        right += int(scores.right[part, chosen].sum())
+    return (word, len(parts)), right
+
+
+def _right(runs: Sequence[SavedRun], found: Outcomes, k: int) -> tuple[str, ...]:
+    return tuple(run.name for run, good in zip(runs, found.right[:, k], strict=True) if good)
+
+
+def _decided(found: Outcomes) -> NDArray[np.float64]:
+    """Of each setting the median time at which right runs were decided, in 50 ms; infinite where none was."""
+    times = np.where(found.right & (found.decided_ms >= 0), found.decided_ms, np.nan)
+    out = np.full(times.shape[1], np.inf)
+    some = np.isfinite(times).any(axis=0)
+    out[some] = np.nanmedian(times[:, some], axis=0) // 50
+    return out
+
+
+def _median(found: Outcomes, k: int) -> int | None:
+    times = found.decided_ms[found.right[:, k] & (found.decided_ms[:, k] >= 0), k]
+    return int(np.median(times)) if len(times) else None
+
+
+def _far(points: Sequence[Place], axes: Sequence[Axis]) -> NDArray[np.float64]:
+    """How far each point is from today's settings, in parts of what was swept."""
+    scale = {axis.name: max(1, axis.values[-1] - axis.values[0]) for axis in axes}
+    now = {axis.name: axis.now for axis in axes}
+    return np.array([sum(abs(value - now[name]) / scale[name] for name, value in point.items()) for point in points])
+
+
+def _why_apart(run: SavedRun, strategy: Strategy) -> str:
+    plan = make_plan(strategy, run.course, run.palette, usable_columns(run.table, run.course)[0], run.table.colours)
+    return plan.lacks(run_has(run.table)) or "it would have stopped the robot, which drove on"

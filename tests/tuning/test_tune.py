@@ -1,0 +1,95 @@
+"""Settings from simulated runs: what is recommended holds on fresh ones, and what cannot be done is said."""
+
+from __future__ import annotations
+
+import json
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+from telemetry.errors import MissingPartError, RecordingError, StrategyError, UsageError
+from telemetry.reading.load import load_strategy
+from telemetry.report.tune_json import tune_json
+from telemetry.report.tune_text import tune_lines
+from telemetry.tuning import search
+from telemetry.tuning.evaluate import Evaluator
+from telemetry.tuning.runs import saved_runs
+from telemetry.tuning.space import asked_axes, at
+from telemetry.tuning.tries import Tries
+from telemetry.tuning.tune import tune
+from tuning.made_runs import made
+
+SCHEMA = json.loads((Path(__file__).parents[2] / "telemetry/report/schemas/tune.json").read_text())
+RUNS = [made("venue", seed) for seed in range(12)]
+
+
+@pytest.mark.timeout(240)
+def test_what_is_recommended_holds_on_fresh_runs() -> None:
+    strategy = load_strategy("windows")
+    found = tune(RUNS, strategy, axes=asked_axes(strategy, ["vote.least=1..8", "windows.margin_mm=0..60:4"]))
+    assert found.map is not None
+    assert found.recommended.correct == found.map.max()
+    assert found.folds == ("day", 3)
+    fresh = [made("venue", seed) for seed in range(100, 130)]
+    both = Evaluator().outcomes(fresh, [strategy, at(strategy, found.recommended.settings)]).right.sum(axis=0)
+    assert both[1] >= both[0] + 3
+    for name, (low, high) in found.works.items():
+        assert low <= found.recommended.settings[name] <= high
+    document = json.loads(tune_json(found))
+    jsonschema.validate(document, SCHEMA)
+    assert document["tune"]["recommended"]["correct"] == found.recommended.correct
+    text = "\n".join(tune_lines(found))
+    assert "simulated" in text
+    assert f"{found.recommended.correct} of 12 right" in text
+
+
+def test_one_run_all_right_and_all_wrong() -> None:
+    strategy = load_strategy("map-and-list")
+    axes = asked_axes(strategy, ["vote.least=1..4"])
+    one = tune([made("practice", 1)], strategy, axes=axes, evaluator=Evaluator(compiled=False))
+    assert one.recommended.left_out is None
+    text = "\n".join(tune_lines(one))
+    assert "one run alone" in text
+    assert "read every run right too" in text or one.now.settings == one.recommended.settings
+    wrong = replace(made("practice", 2), truth=made("practice", 1).truth)
+    none = tune([wrong, wrong], strategy, axes=axes, evaluator=Evaluator(compiled=False))
+    assert none.recommended.correct == 0
+    assert "No setting reads a run right" in "\n".join(tune_lines(none))
+    jsonschema.validate(json.loads(tune_json(none)), SCHEMA)
+
+
+def test_what_cannot_be_tuned_is_said(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    strategy = load_strategy("windows")
+    with pytest.raises(StrategyError, match="needs a stop"):
+        tune(RUNS[:2], load_strategy("stand-and-look"), evaluator=Evaluator(compiled=False))
+    with pytest.raises(UsageError, match="no settings"):
+        tune(RUNS[:2], replace(strategy, uses=()), evaluator=Evaluator(compiled=False))
+    for word, says in (
+        ("windows.margin_mm=0..999", "not within 0 to 200"), ("windows.margin_mm=5..1", "not within"),
+        ("vote.lest=1..2", "vote.least"), ("vote.least=many", "names no values"),
+    ):  # fmt: skip
+        with pytest.raises(UsageError, match=says):
+            asked_axes(strategy, [word])
+    with pytest.raises(UsageError, match="twice"):
+        asked_axes(strategy, ["vote.least=1..2", "vote.least=3..4"])
+    words = ["windows.margin_mm=0..200", "vote.least=1..100", "vote.share_pct=1..100", "eliminate.early"]
+    huge = asked_axes(strategy, words)
+    monkeypatch.setitem(sys.modules, "optuna", None)
+    with pytest.raises(MissingPartError, match=r"4,020,000 settings.*Optuna"):
+        search.searched(Tries(Evaluator(compiled=False), RUNS[:1], strategy, lambda *_: None), huge, 10)
+    empty = tmp_path / "none.txt"
+    empty.write_text("")
+    with pytest.raises(RecordingError):
+        saved_runs([empty])
+
+
+@pytest.mark.timeout(240)
+def test_a_large_space_is_searched() -> None:
+    strategy = load_strategy("windows:vote.least=6")
+    axes = asked_axes(strategy, ["windows.margin_mm=0..200", "vote.least=1..100", "vote.share_pct=1..100"])
+    found = tune(RUNS, strategy, axes=axes, trials=100)
+    assert found.searched
+    assert found.recommended.correct > found.now.correct
