@@ -28,6 +28,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     listing.add_argument("--truth", choices=("known", "unknown"), help="only those whose truth is known, or not")
     listing.add_argument("--text", default="", metavar="WORDS", help="only with this in name, remarks or driving logic")
     listing.add_argument("--json", action="store_true", help="as JSON, for scripts")
+    verify = actions.add_parser("verify", help="read every bit of recordings and say which are damaged (exit code 1)")
+    verify.add_argument("places", type=Path, nargs="+", metavar="FILE|FOLDER")
     show = actions.add_parser("show", help="everything that is known about recordings")
     show.add_argument("--raw", action="store_true", help="the robot's text, byte for byte, and nothing else")
     tag = actions.add_parser("tag", help="add tags, or take them away")
@@ -49,7 +51,7 @@ def run(args: argparse.Namespace) -> int:
         args.folder, args.json, args.truth = Path("runs"), False, None
         args.course = args.tag = args.since = args.until = args.text = ""
         return _list(args)
-    actions: dict[str, Callable[[argparse.Namespace], int]] = {"list": _list, "show": _show}
+    actions: dict[str, Callable[[argparse.Namespace], int]] = {"list": _list, "show": _show, "verify": _verify}
     return actions.get(args.action, _change)(args)
 
 
@@ -76,6 +78,28 @@ def _list(args: argparse.Namespace) -> int:
     if damaged:
         say(f"{damaged} of them damaged: see 'sidelong runs show FILE'")
     return EXIT_OK
+
+
+def _verify(args: argparse.Namespace) -> int:
+    from itertools import chain
+
+    from telemetry.recording.verify import verify, verify_folder
+
+    progress = Progress("reading every bit")
+    found = chain.from_iterable(
+        verify_folder(place, progress) if place.is_dir() else [verify(place)] for place in args.places
+    )
+    count = damaged = earlier = 0
+    for one in found:
+        count += 1
+        earlier += one.by != "CRC-32" and not one.problem
+        if one.problem:
+            damaged += 1
+            say(f"{one.path}: damaged: {one.problem}")
+    say(f"{count} files read to the last bit: {count - damaged} whole, {damaged} damaged")
+    if earlier:
+        say(f"{earlier} of them, of an earlier layout without CRC-32, were held against their raw bytes")
+    return EXIT_DIFFERS if damaged else EXIT_OK
 
 
 def _print_table(found: list[Entry]) -> None:

@@ -16,6 +16,7 @@ MOST_PACKED: Final = 1032
 """Bytes that deflate packs into one, at the best: more than that cannot be in a file of a given size."""
 LATEST_US: Final = 253_402_300_799_000_000
 """The end of the year 9999, beyond which nobody's calendar goes."""
+_CRC_BYTES: Final = 4
 _COUNTS: Final = ("rows", "events", "bytes")
 _SUMMARY_COUNTS: Final = ("rows", "bytes", "lost", "rejected", "console", "notes")
 _SUMMARY_TIMES: Final = ("first_us", "last_us")
@@ -37,8 +38,9 @@ def utf8(text: str) -> bytes:
 
 
 def packed_document(document: Mapping[str, Any]) -> bytes:
-    """The document as it lies in the file; zlib checks it."""
-    return zlib.compress(json_bytes(document), 9)
+    """The document as it lies in the file: packed by zlib, then the CRC-32 of that; zlib's own sum misses single bits."""
+    packed = zlib.compress(json_bytes(document), 9)
+    return packed + zlib.crc32(packed).to_bytes(_CRC_BYTES, "little")
 
 
 def unpacked_document(packed: bytes) -> dict[str, Any]:
@@ -47,9 +49,14 @@ def unpacked_document(packed: bytes) -> dict[str, Any]:
     text = unpacking.decompress(packed, LARGEST_BYTES)
     if not unpacking.eof:
         raise ValueError("the document breaks off, or never ends")
+    check = unpacking.unused_data
+    if check and check != zlib.crc32(packed[:-_CRC_BYTES]).to_bytes(_CRC_BYTES, "little"):
+        raise ValueError("the document is not as it was written")
     document = json.loads(text)
     if not isinstance(document, dict) or not _whole(document.get("layout")):
         raise ValueError("no document")
+    if "crc32" in document and not check:
+        raise ValueError("the document's checksum is gone")
     return document
 
 
@@ -64,6 +71,11 @@ def check_document(document: Mapping[str, Any], file_bytes: int) -> None:
     _demand(_time(document.get("first_us")), "first_us")
     columns = document.get("columns")
     _demand(isinstance(columns, list) and all(map(_column, columns)), "columns")
+    crc32 = document.get("crc32")
+    _demand(crc32 is None or (isinstance(crc32, dict) and all(map(_whole, crc32.values()))), "crc32")
+    _demand(crc32 is None or all(column[1] in crc32 for column in document["columns"]), "crc32")
+    chunks = document.get("chunks_crc32", {})
+    _demand(isinstance(chunks, dict) and all(isinstance(one, list) for one in chunks.values()), "chunks_crc32")
     channels = {column[0] for column in document["columns"]}
     _demand(len(channels) == len(document["columns"]), "columns")
     _demand(not document["rows"] or channels >= {"t_us", "arrival_us"}, "columns")

@@ -169,6 +169,11 @@ def _journal_entry(path: Path) -> Entry:
     )
 
 
+def recordings_in(folder: Path) -> list[str]:
+    """Names of all that may be a recording or a journal. Raises StorageError where there is no such folder."""
+    return list(_files(folder))
+
+
 def _files(folder: Path) -> dict[str, tuple[int, int]]:
     """Name -> (size, time of change in ns) of everything that may be a recording."""
     try:

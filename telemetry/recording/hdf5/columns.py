@@ -98,12 +98,19 @@ class BlockSeries:
         self._shuffle = False
         self._blocks = before
         self._waiting: list[tuple[int, Future[bytes]]] = []
+        self.crc32 = 0
+        """Of all values so far, as they lie in the file's type."""
+        self.blocks_crc32: list[int] = []
+        """Of each block alone."""
+        for _ in range(before):
+            self._count(np.full(block, fill, dtype))
 
     def write(self, values: NDArray[np.generic], *, last: bool = False) -> None:
         """The next block: full, or the last one, which may be shorter (or empty, for a dataset without values)."""
         if self._id is None:
             self._start(values, alone=last and self._blocks == 0)
         assert self._id is not None
+        self._count(np.ascontiguousarray(values, self.dtype))
         if len(values) and self._grows:
             start = self._blocks * self._block
             self._id.set_extent((start + len(values),))
@@ -116,6 +123,10 @@ class BlockSeries:
     def finish(self) -> None:
         """Wait until every block is in the file."""
         self._flush(0)
+
+    def _count(self, values: NDArray[np.generic]) -> None:
+        self.crc32 = zlib.crc32(values.data, self.crc32)
+        self.blocks_crc32.append(zlib.crc32(values.data))
 
     def _flush(self, keep: int) -> None:
         assert self._id is not None
@@ -168,6 +179,16 @@ class ColumnsWriter:
             if self._filled == self._most:
                 self._write(last=False)
         self.rows += rows
+
+    @property
+    def crc32(self) -> dict[str, int]:
+        """CRC-32 of each dataset, once all is written."""
+        return {series.name: series.crc32 for series in self._series.values()}
+
+    @property
+    def blocks_crc32(self) -> dict[str, list[int]]:
+        """The same of each chunk, of those with several."""
+        return {one.name: one.blocks_crc32 for one in self._series.values() if len(one.blocks_crc32) > 1}
 
     def finish(self) -> None:
         """Write the rest."""

@@ -28,11 +28,15 @@ LONG_ROWS: Final = 1 << 20
 
 @dataclass(frozen=True, slots=True)
 class Places:
-    """Where the chunks of a dataset lie: (first byte, size) each in order, ``rows`` values a chunk, shuffled or not."""
+    """Where the chunks of a dataset lie: (first byte, size) each in order, ``rows`` values a chunk, shuffled or not.
+
+    ``crc32``: of the values of each, where the document says it.
+    """
 
     chunks: tuple[tuple[int, int], ...]
     rows: int
     shuffled: bool
+    crc32: tuple[int, ...] = ()
 
 
 def places_of(file: h5f.FileID, name: str) -> Places | None:
@@ -113,7 +117,10 @@ class LongColumns:
         if len(data) != places.rows * encoding.dtype.itemsize or not room.eof:
             raise ValueError(channel)
         stored = _unshuffled(data, encoding.dtype) if places.shuffled else np.frombuffer(data, encoding.dtype)
-        values = unpacked(channel, encoding.kind, stored[: self._rows - number * places.rows])
+        stored = stored[: self._rows - number * places.rows]
+        if places.crc32 and zlib.crc32(np.ascontiguousarray(stored).data) != places.crc32[number]:
+            raise ValueError(channel)
+        values = unpacked(channel, encoding.kind, stored)
         colours: NDArray[Any] = values
         if base(channel) == "colour" and not bool(np.all((colours >= -1) & (colours < self._colours))):
             raise ValueError(channel)

@@ -34,6 +34,11 @@ class ByteSeries:
         self._series.finish()
 
     @property
+    def crc32(self) -> int:
+        """Of all that is in the dataset."""
+        return self._series.crc32
+
+    @property
     def all_of_it(self) -> bytes | None:
         """Everything so far, while it is short; then nothing of it is in the file yet."""
         return bytes(self._waiting) if self.count == len(self._waiting) else None
@@ -55,6 +60,11 @@ class NumberSeries:
         if len(self._waiting) == self._most:
             self._series.write(np.array(self._waiting, "<i8"))
             self._waiting.clear()
+
+    @property
+    def crc32(self) -> int:
+        """Of all that is in the dataset."""
+        return self._series.crc32
 
     @property
     def all_of_it(self) -> bytes | None:

@@ -87,6 +87,7 @@ class RecordingWriter:
         self._reads = NumberSeries(self._file, "reads", self._pool, blocks.reads)
         self._read: _Read | None = None
         self._first_us: int | None = None
+        self._crc32: dict[str, int] = {}
         self._last_us = 0
         self._rows = 0
 
@@ -134,7 +135,10 @@ class RecordingWriter:
         values = self._short_values()
         if "events" in values:
             counts["events_crc32"] = zlib.crc32(values["events"])
-        values[DOCUMENT] = packed_document({**document, **counts, "layout": layout.VERSION, "columns": names})
+        checks = self._columns.crc32 | self._crc32 | {name: zlib.crc32(value) for name, value in values.items()}
+        plain = {**document, **counts, "layout": layout.VERSION, "columns": names, "crc32": checks}
+        plain |= {"chunks_crc32": self._columns.blocks_crc32} if self._columns.blocks_crc32 else {}
+        values[DOCUMENT] = packed_document(plain)
         in_heap = for_the_heap({name: len(value) for name, value in values.items()}, len(columns))
         write_attributes(self._file, {**attributes, "Conventions": layout.CONVENTIONS})
         for name, value in values.items():
@@ -183,17 +187,20 @@ class RecordingWriter:
             out["raw_xz"] = lzma.compress(raw, lzma.FORMAT_XZ, lzma.CHECK_CRC32, filters=_XZ)
         elif self._raw.count:
             self._raw.finish()
+            self._crc32["raw"] = self._raw.crc32
             self._dimension("raw", "byte", self._raw.count)
         packed = zlib.compress(reads, 9) if reads else b""
         if packed and len(packed) <= IN_ATTRIBUTE:
             out["reads"] = packed
         elif self._reads.count:
             self._reads.finish()
+            self._crc32["reads"] = self._reads.crc32
             self._dimension("reads", "read_number", self._reads.count)
         if events and len(events) <= IN_ATTRIBUTE:
             out["events"] = events
         elif self._events.count:
             self._events.finish()
+            self._crc32["events"] = self._events.crc32
             self._dimension("events", "event_character", self._events.count)
         return out
 
