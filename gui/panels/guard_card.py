@@ -17,6 +17,7 @@ from gui.panels.parts import Card, Label, button
 from gui.words import runs, tr
 from telemetry.replay.baseline.check import Check, check, present
 from telemetry.replay.baseline.file import read_agreed, write_agreed
+from telemetry.replay.baseline.specs import specs_of
 from telemetry.replay.compare import Job as Replay
 from telemetry.text_in_place import write_text
 
@@ -105,7 +106,7 @@ class GuardCard(Card):
             agreed = read_agreed(file)
             names = dict.fromkeys(recording for _, recording in agreed.runs)
             there = [folder / name for name in names if (folder / name).exists()]
-            specs = tuple(name for name in agreed.strategies if name not in agreed.files)
+            specs = tuple(name for name in specs_of(agreed, folder)[0] if name in agreed.strategies)
             today = Replay(specs, agreed.settings, palette=palette)
             return agreed.palette, check(agreed, there, today, folder)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -62,12 +63,14 @@ def _keep(args: argparse.Namespace) -> int:
 
 
 def _check(args: argparse.Namespace) -> int:
-    from telemetry.errors import EXIT_DIFFERS, EXIT_OK
+    from telemetry.errors import EXIT_DIFFERS, EXIT_INPUT, EXIT_OK
     from telemetry.replay.baseline.check import check
     from telemetry.replay.baseline.file import read_agreed
+    from telemetry.replay.baseline.specs import specs_of
     from telemetry.replay.compare import Job
     from telemetry.replay.sources import find_recordings
     from telemetry.report.progress import progress_line
+    from telemetry.report.table import printable as shown
     from telemetry.report.table import show
 
     source = Path(args.check)
@@ -79,14 +82,26 @@ def _check(args: argparse.Namespace) -> int:
 
     agreed_on = [folder / recording for recording in dict.fromkeys(recording for _, recording in agreed.runs)]
     paths = find_recordings(args.recordings) if args.recordings else [path for path in agreed_on if path.exists()]
-    specs = args.strategy or [there(agreed.files[name]) if name in agreed.files else name for name in agreed.strategies]
+    known, code = specs_of(agreed, folder)
+    specs = args.strategy or known
+    unrun = {} if args.strategy else code
+    for name, file in unrun.items():
+        where = shown(file)
+        print(
+            f"sidelong: not checked: {shown(name)} is code in {where}, and code runs only where the command names it. "
+            f"After reading it: sidelong guard --check {shown(args.check)} --strategy {where}", file=sys.stderr,
+        )  # fmt: skip
+    if not specs:
+        return EXIT_INPUT
     job = Job(
         tuple(specs), tuple(args.settings or agreed.settings), args.course or there(agreed.course), "",
         args.palette or there(agreed.palette),
     )  # fmt: skip
     found = check(agreed, paths, job, folder, progress_line("replayed", len(paths)))
     show(_lines(found, args.check))
-    return EXIT_DIFFERS if found.differences else EXIT_OK
+    if found.differences:
+        return EXIT_DIFFERS
+    return EXIT_INPUT if unrun else EXIT_OK
 
 
 def _lines(found: Check, name: str) -> list[str]:

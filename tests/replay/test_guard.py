@@ -159,3 +159,25 @@ def test_what_is_written_is_read(strategies, slots, beyond, recording):
         path = Path(folder) / "a.toml"
         path.write_text(write_agreed(agreed), encoding="utf-8", newline="\n")
         assert read_agreed(path) == agreed
+
+
+EVIL = "import pathlib\npathlib.Path('ran').touch()\nclass Evil:\n    def step(self, label, m):\n        return -1\n"
+
+
+@pytest.mark.parametrize("entry", ['name = "evil"\nfile = "evil.py"', 'name = "evil.py"', 'name = "evil.py:hold.samples=2"',
+                                   'name = "evil"\nfile = "sub/../evil.PY"'])  # fmt: skip
+def test_code_that_a_file_of_others_names_does_not_run(folder, capsys, entry):
+    (folder / "evil.py").write_text(EVIL)
+    (folder / "evil.PY").write_text(EVIL)
+    run = '[[strategy.run]]\nrecording = "runs/good.h5"\nreadings."a" = "rust"\n'
+    (folder / "agreed.txt").write_text(
+        f'version = 1\n[[strategy]]\n{entry}\nstages = []\n{run}[[strategy]]\nname = "hold"\nstages = []\n{run}'
+    )
+    code = sidelong("--check", "agreed.txt")
+    said = capsys.readouterr()
+    assert not (folder / "ran").exists()
+    assert code in {1, 3}
+    assert "code runs only where the command names it" in said.err
+    assert "hold, runs/good.h5" in said.out or "as agreed" in said.out, "the rest is checked all the same"
+    assert sidelong("--check", "agreed.txt", "--strategy", "evil.py") in {0, 1}
+    assert (folder / "ran").exists(), "where its user names it, it runs"
