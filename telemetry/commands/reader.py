@@ -19,7 +19,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--set", action="append", default=[], metavar="STAGE.SETTING=VALUE", dest="settings",
         help="change a setting, for example hold.samples=2; may be repeated",
     )  # fmt: skip
-    parser.add_argument("--language", choices=("micropython",), default="micropython", help="of the robot's program")
+    parser.add_argument("--language", choices=("micropython", "c"), default="micropython", help="of the robot's program")
     parser.add_argument("-o", "--output", type=Path, metavar="FOLDER", required=True, help="where to write the files")
     parser.add_argument("--force", action="store_true", help="write over files that are there")
     parser.epilog = (
@@ -40,7 +40,10 @@ def run(args: argparse.Namespace) -> int:
         print(f"  {args.output / name}: {size:,} bytes")
     if order.simulated:
         print("  The palette is simulated: calibrate with your own sensor before you trust it.")
-    print(f"Check it: micropython {args.output / 'check.py'} < run.txt")
+    if args.language == "c":
+        print(f"Check it: cc -std=c99 {args.output}/*.c -o check && ./check < run.txt")
+    else:
+        print(f"Check it: micropython {args.output / 'check.py'} < run.txt")
     return EXIT_OK
 
 

@@ -102,6 +102,23 @@ class Writer:
         )
         return "\n".join([*parts, head, *_indented([*lines, "return out" if self.plain else "return count"]), ""]), shape
 
+    def step(self, number: int) -> list[str]:
+        """One step of one sensor's chain by itself, that of the run's end included: from ``label = -1`` to its event."""
+        return self._steps(number, ending=True)[0]
+
+    @property
+    def functions(self) -> dict[str, str]:
+        """Name -> text of the functions that what was written out so far calls."""
+        return dict(self._functions)
+
+    def numbers(self) -> dict[str, int]:
+        """Every number by the name it is written out with, as it stands."""
+        return {name: int(getattr(self._owners[k], own)) for name, (k, own) in self._named}
+
+    def tables(self) -> dict[str, list[int]]:
+        """Every table by the name it is written out with, as it stands."""
+        return {name: [int(value) for value in getattr(self._owners[k], own)] for name, (k, own) in self._tables.values()}
+
     def _marked(self, text: str) -> str:
         return text if self.plain else f"@jit\n{text}"
 

@@ -9,11 +9,14 @@ from pathlib import Path
 from typing import Any
 
 from telemetry.errors import StorageError
+from telemetry.robot.c_function import number
+from telemetry.robot.c_reader import c_text, reader_c
 from telemetry.robot.order import Order
 from telemetry.robot.python_reader import reader_py
 from telemetry.robot.samples import NAMES, samples_of
 from telemetry.text_in_place import write_text
 
+LANGUAGES = ("micropython", "c")
 MATTERS = ("dist", "speed", "heading", "refl", "red", "green", "blue", "colour")
 
 
@@ -52,8 +55,34 @@ class Export:
 
 
 def export(order: Order, language: str = "micropython") -> Export:
-    """The files for a robot that runs ``language``: micropython. Raises StrategyError where a part cannot go along."""
+    """The files for a robot that runs ``language``, one of LANGUAGES. Raises StrategyError where a part cannot go along."""
+    if language == "c":
+        return Export(order, language, {**reader_c(order), "check.c": check_c(order)})
     return Export(order, language, {"reader.py": reader_py(order), "check.py": check_py(order)})
+
+
+def check_c(order: Order) -> str:
+    """The text of ``check.c``."""
+    plan, samples = order.plan, samples_of(order.plan)
+    rows = ",\n    ".join("{" + ", ".join(map(number, row)) + "}" for rows in samples.rows for row in rows)
+    events = ", ".join(f"{{{row}, {number(event)}}}" for row, event in samples.events) or "{0, 0}"
+    masks = [sum(1 << k for k, name in enumerate(MATTERS) if name in layout.channels) for layout in plan.layouts]
+    data = [
+        f"static const char without_header[] = {c_text(order.columns)};",
+        f"static const int made_for[] = {{{', '.join(map(str, masks))}}};",
+        f"#define WAITS {_waits(order)}",
+        f"#define SAMPLE_COUNT {len(samples.rows)}",
+        f"#define EVENT_COUNT {len(samples.events)}",
+        f"static const int32_t samples[][10] = {{\n    {rows}\n}};",
+        f"static const int32_t events[][2] = {{{events}}};",
+    ]
+    text = files("telemetry.robot").joinpath("programs/check.c").read_text(encoding="utf-8")
+    return text.replace("/*DATA*/", "\n".join(data))
+
+
+def _waits(order: Order) -> int:
+    """1: a run without one of the notes cannot be read."""
+    return int(bool(order.plan.notes and order.plan.needs & {"note", "legs"}))
 
 
 def check_py(order: Order) -> str:
@@ -63,7 +92,7 @@ def check_py(order: Order) -> str:
     values: dict[str, Any] = {
         "COLUMNS": order.columns,
         "CHANNELS": tuple(channels),
-        "WAITS": int(bool(plan.notes and plan.needs & {"note", "legs"})),
+        "WAITS": _waits(order),
         "SAMPLES": samples.rows,
         "EVENTS": samples.events,
     }

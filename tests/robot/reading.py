@@ -9,15 +9,17 @@ from collections.abc import Sequence
 from itertools import groupby
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from telemetry.cli import main
 from telemetry.course import Course
 from telemetry.palette import Palette
+from telemetry.reading.plan import Plan
 from telemetry.reading.strategy import Strategy
 from telemetry.replay.header import palette_for, plan_for
 from telemetry.replay.runner import Runner
-from telemetry.sample import Table
+from telemetry.sample import Table, WholeColumns
 from telemetry.stream.decoder import Decoder
 
 RECORDINGS = Path(__file__).parents[2] / "recordings"
@@ -86,3 +88,102 @@ def c_compiler() -> str | None:
 def run_words(words: Sequence[str | Path], data: bytes = b"") -> subprocess.CompletedProcess[bytes]:
     """Run a program on a stream."""
     return subprocess.run([str(word) for word in words], input=data, capture_output=True, timeout=100, check=False)
+
+
+EVENTS_PY = """
+import sys
+sys.path.insert(0, sys.argv[1])
+from reader import Reader, SENSORS
+FIELDS = ("t", "d", "v", "h", "refl", "red", "green", "blue", "code")
+
+class Told(Reader):
+    def enter(self, event):
+        print(self.row, event)
+
+reader = Told()
+reader.row = 0
+for line in sys.stdin:
+    words = line.split()
+    if not words:
+        reader.finish()
+        reader.begin()
+        reader.row = 0
+        print()
+        continue
+    for k in range(len(SENSORS)):
+        for i in range(9):
+            setattr(reader.moments[k], FIELDS[i], int(words[10 * k + i]))
+    reader.notes = [int(words[9])] if words[9] != "0" else []
+    reader.step()
+    reader.row += 1
+"""
+EVENTS_C = """
+#include <stdio.h>
+#include <string.h>
+#include "reader.h"
+static long row = 0;
+static void tell(int32_t event) { printf("%ld %ld\\n", row, (long)event); }
+int main(void)
+{
+    char line[400 * READER_SENSORS], *at;
+    reader_begin();
+    while (fgets(line, sizeof line, stdin)) {
+        int k, used;
+        if (line[0] == '\\n') {
+            reader_finish(tell);
+            reader_begin();
+            row = 0;
+            printf("\\n");
+            continue;
+        }
+        at = line;
+        for (k = 0; k < READER_SENSORS; k++) {
+            int v[10], i;
+            int32_t event;
+            reader_sample now;
+            for (i = 0; i < 10; i++) { if (sscanf(at, "%d%n", &v[i], &used) != 1) return 1; at += used; }
+            now.t = v[0]; now.d = v[1]; now.v = v[2]; now.h = v[3]; now.refl = v[4];
+            now.red = v[5]; now.green = v[6]; now.blue = v[7]; now.code = v[8]; now.note = v[9];
+            event = reader_step(k, &now);
+            if (event) tell(event);
+        }
+        row++;
+    }
+    return 0;
+}
+"""
+SANITIZED = ("-std=c99", "-Wall", "-Wextra", "-Werror", "-pedantic", "-fsanitize=undefined,address", "-fno-sanitize-recover")
+
+
+def rows_text(streams: Sequence[Sequence[Sequence[Sequence[int]]]]) -> bytes:
+    """Streams of rows as text, an empty line behind each."""
+    lines = []
+    for stream in streams:
+        lines += [" ".join(str(value) for row in sample for value in row) for sample in stream]
+        lines.append("")
+    return ("\n".join(lines) + "\n").encode()
+
+
+def events_in(plan: Plan, stream: Sequence[Sequence[Sequence[int]]]) -> list[tuple[int, int]]:
+    """What the core makes of a stream of rows: (row, event), confidences included."""
+    plan.reset()
+    wholes = []
+    for k in range(len(plan.chains)):
+        table = np.array([sample[k] for sample in stream], dtype=np.int64)
+        names = ("t", "d", "v", "h", "refl", "red", "green", "blue", "code")
+        wholes.append(WholeColumns(**{name: np.ascontiguousarray(table[:, i]) for i, name in enumerate(names)}))
+    notes = {row: sample[0][9] for row, sample in enumerate(stream) if sample[0][9]}
+    events = [(row, event) for row, _, event in plan.run(wholes, notes, 0, len(stream))]
+    return events + [(len(stream), event) for _, event in plan.finish()]
+
+
+def events_said(out: bytes) -> list[list[tuple[int, int]]]:
+    """What a harness printed, stream by stream."""
+    found: list[list[tuple[int, int]]] = [[]]
+    for line in out.decode().splitlines():
+        if line.strip():
+            row, event = line.split()
+            found[-1].append((int(row), int(event)))
+        else:
+            found.append([])
+    return found[:-1]
