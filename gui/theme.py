@@ -196,6 +196,8 @@ QLabel[kind="title"] {{ font-size: {TITLE_PX}px; font-weight: 600; }}
 QLabel[kind="large"] {{ font-size: {LARGE_PX}px; font-weight: 600; }}
 QLabel[kind="soft"] {{ color: {theme.soft}; }}
 QLabel[kind="small"] {{ color: {theme.soft}; font-size: {SMALL_PX}px; }}
+QLabel[kind="verdict"] {{ font-size: 23px; font-weight: 600; }}
+QLabel[kind="eyebrow"] {{ font-size: {SMALL_PX}px; font-weight: 600; }}
 QLabel[kind="figure"] {{ font-size: {TITLE_PX}px; font-weight: 600; }}
 QLabel[kind="chip"] {{ background: {theme.leaf_wash}; color: {theme.ink}; border-radius: 9px; padding: 2px 9px;
   font-size: {SMALL_PX}px; }}
@@ -255,9 +257,10 @@ QTableView[kind="matrix"] QHeaderView::section {{ font-size: 12px; padding: 5px 
 QTableCornerButton::section {{ background: {theme.card}; border: 0; }}
 QScrollArea {{ border: 0; background: transparent; }}
 QScrollArea > QWidget > QWidget {{ background: transparent; }}
-QScrollBar:vertical {{ background: transparent; width: 12px; margin: 0; }}
-QScrollBar:horizontal {{ background: transparent; height: 12px; margin: 0; }}
-QScrollBar::handle {{ background: {theme.soft}; border-radius: 4px; margin: 2px; min-height: 28px; min-width: 28px; }}
+QScrollBar:vertical {{ background: transparent; width: 10px; margin: 0; }}
+QScrollBar:horizontal {{ background: transparent; height: 10px; margin: 0; }}
+QScrollBar::handle {{ background: {theme.line}; border-radius: 3px; margin: 2px; min-height: 28px; min-width: 28px; }}
+QScrollBar::handle:hover {{ background: {theme.soft}; }}
 QScrollBar::add-line, QScrollBar::sub-line {{ width: 0; height: 0; }}
 QScrollBar::add-page, QScrollBar::sub-page {{ background: transparent; }}
 QProgressBar {{ background: {theme.plot}; border: 1px solid {theme.line}; border-radius: 6px; text-align: center;

@@ -6,12 +6,20 @@ import os
 from contextlib import suppress
 from pathlib import Path
 
+from telemetry.beside import create, part_beside
+
 
 def write_text(path: Path, text: str) -> None:
     """In UTF-8, each line's end one character. Nothing is left beside where that fails. Raises OSError with ``path``."""
-    part = path.with_name(f"{path.name}.{os.getpid()}.part")
+    data = text.encode()
+    part = part_beside(path)
     try:
-        part.write_text(text, encoding="utf-8", newline="\n")
+        fd = create(part)
+    except OSError as error:
+        raise OSError(error.errno, error.strerror, str(path)) from error
+    try:
+        with os.fdopen(fd, "wb") as file:
+            file.write(data)
         part.replace(path)
     except OSError as error:
         raise OSError(error.errno, error.strerror, str(path)) from error

@@ -3,23 +3,25 @@
 from __future__ import annotations
 
 import math
-import time
 
-from PySide6.QtCore import Qt, QTimer, Signal
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSplitter, QVBoxLayout, QWidget
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QHBoxLayout, QSplitter, QVBoxLayout, QWidget
 
 from gui.copying import copy_picture, copy_table
+from gui.model.answer import answer
 from gui.model.jobs import Job, Jobs
 from gui.model.opened_run import OpenedRun
 from gui.model.series import TIME, WAY
 from gui.model.verdicts import Verdict, verdict_on
 from gui.model.workspace import Workspace
+from gui.panels.answer_band import AnswerBand
 from gui.panels.big_swatch import BigSwatch
 from gui.panels.choice import Choice
 from gui.panels.flow import Flow
 from gui.panels.key_host import Key, KeyHost
 from gui.panels.keys import plots
 from gui.panels.parts import Card, Label, button, scrolled, side_column
+from gui.panels.player import Player
 from gui.panels.readings_list import ReadingsList, verdict_of
 from gui.panels.stages_at import StagesAt
 from gui.panels.verdict_table import VerdictTable, cause_words
@@ -31,10 +33,10 @@ from gui.words import tr
 from telemetry.replay.scoring.score import Outcome
 from telemetry.sample import sensor_channel
 
-LEFT_PX = 340
-PLAY_MS = 16
-SPEEDS = (0.1, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0)
-TABLE_PX = 262
+LEFT_PX = 326
+LEAST_PX = 470
+"""Room for the plots and what is below them; where the window is lower, the page scrolls."""
+TABLE_PX = 216
 """Room for the longest name and its verdict."""
 CLOSE_UP_S = 2.0
 
@@ -43,6 +45,9 @@ class RunView(KeyHost):
     """One run. ``closed``: back to the list."""
 
     closed = Signal()
+    next_wanted = Signal()
+    truth_wanted = Signal()
+    """The actual colours are to be entered."""
 
     def __init__(self, run: OpenedRun, workspace: Workspace, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -51,29 +56,33 @@ class RunView(KeyHost):
         self.verdict: Verdict | None = None
         self.strategy = workspace.strategy
         self._jobs = Jobs()
-        self._play = QTimer(self)
-        self._play.setTimerType(Qt.TimerType.PreciseTimer)
-        self._play.setInterval(PLAY_MS)
-        self._play.timeout.connect(self._play_on)
-        self._played_from = (0.0, 0.0)
         book, theme = workspace.book, workspace.theme
         self.stack = StripStack(strips_for(run.series.channels), lanes_for(run.series.channels, run.names, book), theme)
+        self.player = Player(self.stack, self)
         self.stages = StagesAt(book, theme)
         self.table = VerdictTable()
         self.why = Label("", wrap=True)
-        column = QVBoxLayout(self)
+        self.band = AnswerBand()
+        self.band.wanted.connect(self._remedy)
+        self._fill_top()
+        inside = QWidget()
+        column = QVBoxLayout(inside)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(GAP_PX)
-        column.addLayout(self._head())
+        column.addWidget(self.band)
         line = QHBoxLayout()
         line.setSpacing(GAP_PX)
         line.addWidget(self._left())
         line.addWidget(self._right(), 1)
         column.addLayout(line, 1)
+        outer = QVBoxLayout(self)
+        outer.setContentsMargins(0, 0, 0, 0)
+        outer.addWidget(scrolled(inside))
         self.stack.set_series(run.series, live=False)
         self.stack.cursor_moved.connect(self._show_row)
         self.set_keys(
-            Key("Space", tr("play, or stop"), self.toggle_play),
+            Key("Space", tr("play, or stop"), self.player.toggle),
+            Key("Return", tr("next run"), self.next_wanted.emit),
             Key("F3", tr("go to the sample where it went wrong"), self.show_failure),
             Key("Ctrl+T", tr("over time or over distance"), self.toggle_axis),
             Key("Ctrl+0", tr("the whole run"), self.stack.show_whole),
@@ -88,23 +97,21 @@ class RunView(KeyHost):
 
     # -- building -----------------------------------------------------------------------------------------------------
 
-    def _head(self) -> QHBoxLayout:
-        meta = self.run.recording.meta
-        line = QHBoxLayout()
-        line.setSpacing(10)
+    def _fill_top(self) -> None:
+        """Which run it is, above the verdict."""
+        meta, course, line = self.run.recording.meta, self.run.recording.course, self.band.top
         line.addWidget(button(tr("← All runs"), self.closed.emit, kind="quiet", hint=tr("Back to the list (Esc)")))
         line.addWidget(Label(meta.name or self.run.path.stem, "large"))
         if meta.simulated:
             line.addWidget(Label(tr("simulated"), "chip"))
-        course = self.run.recording.course
         line.addWidget(Label(course.name if course is not None else tr("no course"), "chip"))
-        noted = " · ".join(word for word in (meta.light, f"{meta.height_mm:g} mm" if meta.height_mm else "", meta.battery,
-                                             meta.remarks) if word)  # fmt: skip
-        line.addWidget(Label(noted, "soft"))
-        line.addStretch(1)
-        for words in self.run.recording.damage[:1]:
-            line.addWidget(Label(f"! {words}", "soft"))
-        return line
+        noted = [meta.light, f"{meta.height_mm:g} mm" if meta.height_mm else "", meta.battery, meta.remarks]
+        noted += [f"! {words}" for words in self.run.recording.damage[:1]]
+        told = Label(" · ".join(word for word in noted if word))
+        told.setMinimumWidth(20)
+        line.addWidget(told, 1)
+        self.next_button = button(tr("Next run"), self.next_wanted.emit, key="Return")
+        line.addWidget(self.next_button)
 
     def _left(self) -> QWidget:
         workspace = self.workspace
@@ -114,20 +121,9 @@ class RunView(KeyHost):
         column.setSpacing(GAP_PX)
         course = self.run.recording.course
         self.sensors = [sensor.name for sensor in course.sensors] if course is not None else [""]
-        self.swatches = [BigSwatch(workspace.book, workspace.theme) for _ in self.sensors]
-        eye = Card()
-        for swatch in self.swatches:
-            swatch.setMaximumHeight(104)
-            eye.add(swatch)
-        column.addWidget(eye)
         self.map: CourseMap | None = None
         self.readings: ReadingsList | None = None
         if course is not None:
-            self.map = CourseMap(course, workspace.book, workspace.theme)
-            self.map.setMinimumHeight(200)
-            place = Card()
-            place.add(self.map, stretch=1)
-            column.addWidget(place, 1)
             read = Card(tr("Read"))
             self.choice = Choice(tr("Strategy"))
             self.choice.setSizeAdjustPolicy(Choice.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
@@ -139,6 +135,12 @@ class RunView(KeyHost):
             self.readings.slot_chosen.connect(self._go_to_slot)
             read.add(self.readings)
             column.addWidget(read)
+            column.addWidget(self._eye())
+            self.map = CourseMap(course, workspace.book, workspace.theme)
+            self.map.setMinimumHeight(170)
+            place = Card()
+            place.add(self.map, stretch=1)
+            column.addWidget(place, 1)
         else:
             note = Card(tr("No course is known"))
             note.add(
@@ -147,26 +149,30 @@ class RunView(KeyHost):
                 )
             )
             column.addWidget(note)
+            column.addWidget(self._eye())
             column.addStretch(1)
         return side_column(inside, LEFT_PX)
 
+    def _eye(self) -> QWidget:
+        """What each sensor saw at the sample looked at."""
+        self.swatches = [BigSwatch(self.workspace.book, self.workspace.theme) for _ in self.sensors]
+        eye = Card()
+        for swatch in self.swatches:
+            swatch.setMaximumHeight(104)
+            eye.add(swatch)
+        return eye
+
     def _right(self) -> QWidget:
         card = Card()
-        self.play_button: QPushButton = button(tr("Play"), self.toggle_play, key="Space")
-        self.play_button.setCheckable(True)
-        self.speed = Choice(tr("Speed"))
-        for speed in SPEEDS:
-            self.speed.addItem(f"× {speed:g}", speed)
-        self.speed.setCurrentIndex(SPEEDS.index(1.0))
-        self.speed.activated.connect(lambda _index: self._mark_play())
+        card.setMinimumHeight(LEAST_PX)
         self.axis_button = button(tr("By distance"), self.toggle_axis, key="Ctrl+T")
         self.axis_button.setCheckable(True)
         self.whole_button = button(tr("Whole run"), self.stack.show_whole, key="Ctrl+0")
         self.fail_button = button(
             tr("Go to failure"), self.show_failure, key="F3", hint=tr("The sample where it first went wrong")
         )
-        card.add(Flow(self.play_button, self.speed, self.axis_button, self.whole_button, self.fail_button))
-        for there in (self.play_button, self.speed):
+        card.add(Flow(self.player.button, self.player.speed, self.axis_button, self.whole_button, self.fail_button))
+        for there in (self.player.button, self.player.speed):
             there.setEnabled(self.run.series.rows > 0)
         below = QWidget()
         column = QVBoxLayout(below)
@@ -178,7 +184,9 @@ class RunView(KeyHost):
         both.setSpacing(GAP_PX)
         both.addWidget(self.table, 2)
         self.table.setMinimumWidth(TABLE_PX)
-        both.addWidget(scrolled(self.why), 3)
+        why = scrolled(self.why)
+        why.setMinimumWidth(150)
+        both.addWidget(why, 3)
         column.addLayout(both, 1)
         split = QSplitter(Qt.Orientation.Vertical)
         split.addWidget(self.stack)
@@ -208,12 +216,19 @@ class RunView(KeyHost):
         assert isinstance(verdict, Verdict)
         self.verdict = verdict
         self.workspace.note_verdict(verdict)
+        self.band.show_answer(answer(verdict, self.workspace.strategy))
         self.table.show_verdict(verdict, self.strategy)
         if self.readings is not None:
             self.choice.clear()
             for result in verdict.results:
                 self.choice.addItem(result.strategy, result.strategy)
         self.look_at(self.strategy)
+
+    def _remedy(self, action: str) -> None:
+        if action == "truth":
+            self.truth_wanted.emit()
+        else:
+            self.workspace.go(action)
 
     def look_at(self, strategy: str) -> None:
         """Show what this strategy read."""
@@ -318,40 +333,6 @@ class RunView(KeyHost):
         names = self.run.names.stream
         return names[int(codes[row])] if codes is not None and 0 <= int(codes[row]) < len(names) else None
 
-    # -- playing ------------------------------------------------------------------------------------------------------
-
-    def toggle_play(self) -> None:
-        """Play from the cursor on (from the begin where it stands at the end), or stop; nothing to play: nothing happens."""
-        if not self.run.series.rows:
-            return
-        if self._play.isActive():
-            self._play.stop()
-        else:
-            row = self.stack.cursor_row
-            if row < 0 or row >= self.run.series.rows - 1:
-                self.stack.set_cursor(0)
-            self._mark_play()
-            self._play.start()
-        playing = self._play.isActive()
-        self.play_button.setChecked(playing)
-        words = tr("Stop") if playing else tr("Play")
-        self.play_button.setText(f"{words}   [{tr('Space')}]")
-        self.play_button.setAccessibleName(words)
-
-    def _mark_play(self) -> None:
-        if not self.run.series.rows:
-            return
-        row = max(self.stack.cursor_row, 0)
-        self._played_from = (time.monotonic(), float(self.run.series.time_s[row]))
-
-    def _play_on(self) -> None:
-        clock, start = self._played_from
-        now = start + (time.monotonic() - clock) * float(self.speed.currentData())
-        row = self.run.series.row_at(TIME, now)
-        self.stack.set_cursor(row)
-        if row >= self.run.series.rows - 1:
-            self.toggle_play()
-
     # -- the rest -----------------------------------------------------------------------------------------------------
 
     def toggle_axis(self) -> None:
@@ -368,7 +349,7 @@ class RunView(KeyHost):
 
     def stop(self) -> None:
         """The view goes: end what runs."""
-        self._play.stop()
+        self.player.stop()
         self._jobs.close()
 
     def set_theme(self, theme: Theme) -> None:

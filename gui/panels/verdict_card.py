@@ -5,17 +5,16 @@ from __future__ import annotations
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
+from gui.model.answer import answer
 from gui.model.verdicts import Verdict
-from gui.panels.parts import Card, Label, button, row, set_kind
+from gui.panels.answer_band import AnswerBand
+from gui.panels.parts import Card, Label, button, row
 from gui.panels.readings_list import ReadingsList
 from gui.panels.verdict_table import VerdictTable, cause_words
 from gui.swatches import SwatchBook
 from gui.theme import GAP_PX, Theme
 from gui.words import tr
 from telemetry.course import Course
-
-FEW = 4
-"""So many names are said in the headline; more are counted."""
 
 
 class VerdictCard(Card):
@@ -24,16 +23,19 @@ class VerdictCard(Card):
     open_wanted = Signal(str)
     next_wanted = Signal()
     compare_wanted = Signal()
+    wanted = Signal(str)
+    """What the remedy's button is to do."""
 
     def __init__(self, course: Course, book: SwatchBook, theme: Theme, parent: QWidget | None = None) -> None:
-        super().__init__(tr("The verdict"), parent=parent)
+        super().__init__(tr("Verdict"), parent=parent)
+        self.run_name = Label("", "chip")
+        self.head.addWidget(self.run_name)
         self.verdict: Verdict | None = None
         self.shown = ""
         """The strategy that is looked at."""
         self._book = book
-        self.headline = Label("", "large", wrap=True)
-        self._frame = Card(kind="good")
-        self._frame.add(self.headline)
+        self.band = AnswerBand()
+        self.band.wanted.connect(self.wanted)
         self.readings = ReadingsList(course, book, theme)
         self.table = VerdictTable()
         self.table.chosen.connect(self.look_at)
@@ -47,38 +49,26 @@ class VerdictCard(Card):
         inside.addLayout(left, 1)
         inside.addWidget(self.table, 1)
         hint = tr("See at which sample it went wrong")
-        open_button = button(tr("Open this run"), lambda: self.open_wanted.emit(self.shown), kind="chief", hint=hint)
-        self.next_button = button(tr("Next run"), self.next_wanted.emit, key="Return")
+        open_button = button(tr("Open this run"), lambda: self.open_wanted.emit(self.shown), hint=hint)
+        self.next_button = button(tr("Next run"), self.next_wanted.emit, kind="chief", key="Return")
         compare_button = button(tr("Compare all runs"), self.compare_wanted.emit, kind="quiet")
-        self.add(self._frame)
+        self.add(self.band)
         self.add(inside, stretch=1)
-        self.add(row(open_button, self.next_button, None, compare_button))
+        self.add(row(self.next_button, open_button, None, compare_button))
 
     def wait(self) -> None:
         """The run is being read: there is no verdict to act on."""
         self.verdict = None
-        set_kind(self._frame, "warn")
-        self.headline.say(tr("Reading the run with every strategy …"))
+        self.band.wait()
 
     def show_verdict(self, verdict: Verdict, strategy: str) -> None:
         """The whole of it, with ``strategy`` looked at first."""
         self.verdict = verdict
-        right = [result.strategy for result in verdict.right]
-        if right:
-            counted = sum(result.counts for result in verdict.results)
-            words = tr("✓ Read right by {right} of {counted}", right=len(right), counted=counted)
-            words += f": {', '.join(right)}." if len(right) <= FEW else "."
-            if silent := len(verdict.results) - counted:
-                words += " " + tr("Of {silent} this run tells nothing.", silent=silent)
-            self.headline.say(words)
-        elif any(result.counts for result in verdict.results):
-            self.headline.say(tr("✗ No strategy read this run right."))
-        else:
-            remarks = verdict.results[0].run.remarks if verdict.results else ()
-            self.headline.say("\n".join([tr("– This run judges nobody."), *remarks[:1]]))
-        set_kind(self._frame, "good" if right else "bad" if any(result.counts for result in verdict.results) else "warn")
+        self.run_name.say(verdict.path.stem)
+        self.band.show_answer(answer(verdict, strategy))
         self.table.show_verdict(verdict, strategy)
-        self.look_at(strategy)
+        self.look_at(self.band.answer.subject if self.band.answer is not None else strategy)
+        self.table.choose(self.shown)
 
     def look_at(self, strategy: str) -> None:
         """What this strategy read, and why where it was wrong."""

@@ -16,10 +16,11 @@ from gui.model.verdicts import Verdict, verdict_on
 from gui.model.workspace import Workspace
 from gui.panels.big_swatch import BigSwatch
 from gui.panels.choice import Tick
+from gui.panels.cutting_box import CuttingBox
 from gui.panels.key_host import Key
 from gui.panels.labels_form import LabelsForm
 from gui.panels.lot_card import LotCard
-from gui.panels.parts import RECORD_KEY, Card, Label, button, row, scrolled, set_kind, shown_key, side_column
+from gui.panels.parts import RECORD_KEY, Card, Label, button, scrolled, set_kind, shown_key, side_column
 from gui.panels.runs_needed import RunsNeeded
 from gui.panels.truth_picker import TruthPicker
 from gui.panels.verdict_card import VerdictCard
@@ -49,7 +50,6 @@ class RecordPlace(Place):
         self._jobs = Jobs()
         self.session = Session(workspace, Voice(self), self)
         self.cutting = Cutting(workspace, self)
-        self._cut_words = ""
         line = QHBoxLayout()
         line.setSpacing(GAP_PX)
         line.addWidget(self._left())
@@ -62,17 +62,15 @@ class RecordPlace(Place):
         workspace.shelf.changed.connect(self._shelf_changed)
         workspace.course_changed.connect(self._course_changed)
         self.session.changed.connect(self._show_session)
-        self.cutting.progressed.connect(self._cut_goes_on)
         self.cutting.cut.connect(self._was_cut)
-        self.cutting.ended.connect(self._show_cutting)
         self.set_keys(
             Key("Return", tr("save the colours; at a verdict: next run"), self._return),
             Key("A … Z", tr("a colour by its letter, while colours are asked for")),
             Key("Backspace", tr("take the last colour back")),
-            Key("Escape", tr("enter the colours later"), self._escape),
+            Key("Escape", tr("enter the colours later"), self._skipped),
             Key("Ctrl+L", tr("new layout"), self.lot.draw),
             Key("Ctrl+Shift+R", tr("start or end the practice session"), self._toggle_session),
-            Key("Ctrl+Shift+S", tr("readings spoken, or not"), self._toggle_sound),
+            Key("Ctrl+Shift+S", tr("readings spoken, or not"), self.sound_box.toggle),
         )
         self._show_state()
         self._show_session()
@@ -94,9 +92,9 @@ class RecordPlace(Place):
         self.swatch = BigSwatch(workspace.book, workspace.theme)
         self.state_card.add(self.state, self.state_more, self.key_button, self.swatch)
         column.addWidget(self.state_card)
-        session = Card(tr("A whole afternoon"))
-        hint = tr("Every drive becomes a run: it begins when the robot moves, ends when it rests")
-        self.arm_button = button(tr("Record each drive by itself"), self._toggle_session, key="Ctrl+Shift+R", hint=hint)
+        session = Card(tr("Practice session"))
+        hint = tr("A run begins when the robot moves off, and ends when it rests")
+        self.arm_button = button(tr("Record every run automatically"), self._toggle_session, key="Ctrl+Shift+R", hint=hint)
         self.arm_button.setCheckable(True)
         self.sound_box = Tick(tr("say readings aloud"))
         self.sound_box.toggled.connect(self.session.voice.switch)
@@ -128,17 +126,14 @@ class RecordPlace(Place):
         self.picker = TruthPicker(workspace.course, workspace.book, workspace.theme)
         self.picker.confirmed.connect(self._confirmed)
         self.picker.skipped.connect(self._skipped)
-        self.drives_words = Label("")
-        hint = tr("Each drive becomes a run of its own; this can be undone")
-        self.drives_button = button(tr("Cut it into its drives"), self._cut_into_drives, kind="chief", hint=hint)
-        self.whole_button = button(tr("Leave it whole"), self.cutting.stop)
-        self.drives_box = Card(kind="warn")
-        self.drives_box.add(row(self.drives_words, None, self.drives_button, self.whole_button))
-        self.truth_card.add(self.drives_box)
+        self.cutting_box = CuttingBox(self.cutting)
+        self.cutting_box.busy_changed.connect(self._busy)
+        self.truth_card.add(self.cutting_box)
         self.truth_card.add(self.picker, stretch=1)
         self.verdict_card = VerdictCard(workspace.course, workspace.book, workspace.theme)
         self.verdict_card.open_wanted.connect(self._open_run)
         self.verdict_card.next_wanted.connect(self._ready)
+        self.verdict_card.wanted.connect(self._remedy)
         self.verdict_card.compare_wanted.connect(lambda: self.workspace.go("decide"))
         for page in (ready, self.truth_card, self.verdict_card):
             self.pages.addWidget(scrolled(page))
@@ -245,21 +240,17 @@ class RecordPlace(Place):
         if path is not None:
             self._ask(path)
 
-    def _toggle_sound(self) -> None:
-        self.sound_box.toggle()
-
     def _show_session(self) -> None:
         session = self.session
         self.arm_button.setChecked(session.armed)
-        words = tr("End the session") if session.armed else tr("Record each drive by itself")
+        words = tr("End the session") if session.armed else tr("Record every run automatically")
         self.arm_button.setText(f"{words}   {shown_key('Ctrl+Shift+R')}")
         self.arm_button.setAccessibleName(words)
         count = len(session.waiting)
-        if session.armed:
-            text = tr("Waiting for drives: {kept} kept. What stood there is asked at the end.", kept=runs(session.count))
-        else:
-            text = tr("Every drive becomes a run of its own; nobody needs to press a key.")
-        self.session_words.say(text)
+        waiting = tr(
+            "Waiting for the robot to move off; {kept} kept. The colours are entered at the end.", kept=runs(session.count)
+        )
+        self.session_words.say(waiting if session.armed else tr("Every time the robot drives, a run is kept."))
         self.next_button.setVisible(count > 0)
         self.next_button.setText(tr("Say what stood there ({runs})", runs=runs(count)))
         self._show_state()
@@ -300,8 +291,7 @@ class RecordPlace(Place):
         course = self.workspace.course
         recording = self.workspace.attempt(lambda: self.workspace.shelf.load(path))
         count = 1 if recording is None else drives_in(recording)
-        self._cut_words = tr("This looks like {count} drives.", count=count) if count > 1 else ""
-        self._show_cutting()
+        self.cutting_box.ask(path, count)
         said = self.workspace.follow.simulated_truth(recording) if recording is not None and count == 1 else ""
         if said:
             truth = self.workspace.attempt(lambda: parse_truth(said, course))
@@ -313,24 +303,11 @@ class RecordPlace(Place):
         self.pages.setCurrentIndex(TRUTH_PAGE)
         self.picker.map.setFocus()
 
-    def _cut_into_drives(self) -> None:
-        if self.asked is not None:
-            self.cutting.start(self.asked)
-            self._show_cutting()
-
-    def _show_cutting(self) -> None:
-        """A run of several drives, and whether it is being cut into them; what stood there is no question meanwhile."""
-        cut_now = self.asked is not None and self.cutting.path == self.asked
-        self.drives_box.setVisible(bool(self._cut_words))
-        self.drives_words.say(self._cut_words)
-        self.drives_button.setVisible(not cut_now)
-        self.drives_button.setEnabled(self.cutting.path is None)
-        self.whole_button.setVisible(cut_now)
-        self.picker.setEnabled(not cut_now)
-
-    def _cut_goes_on(self, number: int, of: int) -> None:
-        if self.cutting.path == self.asked:
-            self.drives_words.say(tr("Cutting out drive {number} of {of} …", number=number, of=of))
+    def _busy(self, busy: bool) -> None:
+        """While a run is cut, its colours are not asked for; afterwards the letters go to it again."""
+        self.picker.setEnabled(not busy)
+        if not busy and self.asked is not None and self.isVisible() and not self.picker.isAncestorOf(self.focusWidget()):
+            self.go_home()
 
     def _was_cut(self, path: object, drives: object) -> None:
         assert isinstance(path, Path)
@@ -350,8 +327,9 @@ class RecordPlace(Place):
             self._judge(path)
 
     def _skipped(self) -> None:
-        if self.asked is not None:
-            self.session.settled(self.asked)
+        if self.asked is None:
+            return
+        self.session.settled(self.asked)
         self.asked = None
         self._ready()
 
@@ -374,7 +352,16 @@ class RecordPlace(Place):
         assert isinstance(verdict, Verdict)
         self.workspace.note_verdict(verdict)
         self.verdict_card.show_verdict(verdict, self.workspace.strategy)
+        if self.isVisible():
+            self.go_home()
         self._show_practice()
+
+    def _remedy(self, action: str) -> None:
+        verdict = self.verdict_card.verdict
+        if action == "truth" and verdict is not None:
+            self._ask(verdict.path)
+        else:
+            self.workspace.go(action)
 
     def _open_run(self, strategy: str) -> None:
         verdict = self.verdict_card.verdict
@@ -396,10 +383,6 @@ class RecordPlace(Place):
             self.picker.confirm()
         elif self.pages.currentIndex() == VERDICT_PAGE and self.verdict_card.verdict is not None:
             self._ready()
-
-    def _escape(self) -> None:
-        if self._asking():
-            self._skipped()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
         """While colours are asked for, a letter is a colour wherever on the page the focus is."""

@@ -142,8 +142,8 @@ class RunsPlace(Place):
 
     def left(self) -> None:
         self._offer_unconfirmed()
-        if isinstance(self.view, RunView) and self.view.play_button.isChecked():
-            self.view.toggle_play()
+        if isinstance(self.view, RunView) and self.view.player.playing:
+            self.view.player.toggle()
 
     def _course_changed(self) -> None:
         self._asked = ""
@@ -309,10 +309,28 @@ class RunsPlace(Place):
         if opened is None:
             return
         view = RunView(opened, self.workspace)
+        view.next_wanted.connect(lambda: self.open_next(path))
+        view.truth_wanted.connect(lambda: self.enter_truth(path))
         self._show_view(view)
         if strategy:
             view.look_at(strategy)
             view.show_failure()
+
+    def open_next(self, path: Path) -> None:
+        """The run below this one in the list, as it is filtered now."""
+        paths = [Path(entry.path) for entry in self.table.runs.entries]
+        at = paths.index(path) + 1 if path in paths else 0
+        if at >= len(paths):
+            self.workspace.tell(tr("That was the last run of the list."))
+            return
+        self.table.choose(paths[at])
+        self.open(paths[at])
+
+    def enter_truth(self, path: Path) -> None:
+        """Back to the list, where the colours of this run are entered."""
+        self.show_list()
+        self.table.choose(path)
+        self.picker.map.setFocus()
 
     def open_pair(self) -> None:
         chosen = self.table.chosen()

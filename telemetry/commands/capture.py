@@ -247,18 +247,20 @@ def mark_by_keyboard(capture: Capture) -> None:
 
 @contextmanager
 def stop_signals(capture: Capture) -> Iterator[None]:
-    """Ctrl-C and a polite kill end the capture in good order; a second Ctrl-C leaves at once (the journal is safe)."""
+    """Ctrl-C and a polite kill end the capture in good order; a second Ctrl-C leaves at once (the journal is safe).
 
-    def stop(number: int, frame: object) -> None:  # noqa: ARG001 - the system's signature
-        if number == signal.SIGINT and capture.reason:
-            raise KeyboardInterrupt
-        capture.stop()
+    A closing terminal sends two signals, so what comes after the first changes nothing, until the command has ended.
+    """
+
+    def note(number: int, frame: object) -> None:  # noqa: ARG001 - the system's signature
+        capture.signals.append(number)
 
     wanted = [signal.SIGINT, signal.SIGTERM, *([signal.SIGHUP] if hasattr(signal, "SIGHUP") else [])]
     # What was told to be ignored, as nohup does, stays ignored.
-    before = {number: signal.signal(number, stop) for number in wanted if signal.getsignal(number) is not signal.SIG_IGN}
+    before = {number: signal.signal(number, note) for number in wanted if signal.getsignal(number) is not signal.SIG_IGN}
     try:
         yield
     finally:
         for number, handler in before.items():
-            signal.signal(number, handler)
+            if number == signal.SIGINT or not capture.signals:
+                signal.signal(number, handler)

@@ -14,6 +14,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("-o", "--output", type=Path, metavar="FILE", help="for a single one: what to call it")
     parser.add_argument("--format", choices=("csv", "parquet"), default="csv", help="default: csv")
     parser.add_argument("--back", action="store_true", help="make recordings of exported files")
+    parser.add_argument("--edited", action="store_true", help="with --back: lines were taken out or put in on purpose")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -27,7 +28,7 @@ def run(args: argparse.Namespace) -> int:
             if path.suffix not in FORMATS:
                 raise UsageError(f"{path} is neither .csv nor .parquet")
             target = args.output or path.with_suffix(".h5")
-            say(f"{target}: {bring_back(path, target)} samples")
+            say(f"{target}: {bring_back(path, target, edited=args.edited)} samples")
             continue
         target = args.output or path.with_suffix(f".{args.format}")
         if target.suffix not in FORMATS:

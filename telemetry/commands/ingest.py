@@ -37,8 +37,8 @@ def run(args: argparse.Namespace) -> int:
     with stop_signals(capture):
         while capture.running:
             capture.wait(0.1)
-        interrupted = capture.interrupted
-        result = capture.close(progress=Progress("making the recording"))
+    interrupted = capture.interrupted
+    result = capture.close(progress=Progress("making the recording"))
     if capture.error is not None:
         raise capture.error
     if result is None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import json
 import os
+import signal
 import threading
 from collections.abc import Callable
 from pathlib import Path
@@ -68,6 +69,9 @@ class Capture:
         self.error: SidelongError | None = None
         self.reason = ""
         self.received = 0
+        self.signals: list[int] = []
+        """Numbers of the signals that asked for the end. A handler adds to it and does nothing else: it may have broken into
+        any line of the main thread, where a lock is held."""
         self._source = source
         self._meta = meta
         self._disk = disk or SystemDisk()
@@ -125,7 +129,11 @@ class Capture:
         return self._backlog.size
 
     def wait(self, timeout_s: float) -> bool:
-        """Return True as soon as something new is in the journal (since the last call), False when time is up."""
+        """Return True as soon as something new is in the journal (since the last call), False when time is up.
+
+        Raises KeyboardInterrupt at a second Ctrl-C in ``signals``, as ``wait_until_over`` does.
+        """
+        self._heed()
         with self._written:
             self._written.wait_for(lambda: self._news != self._seen, timeout_s)
             new = self._news != self._seen
@@ -134,6 +142,7 @@ class Capture:
 
     def wait_until_over(self, timeout_s: float) -> bool:
         """Return True when nothing more comes, False when time is up: for those who do not watch."""
+        self._heed()
         return self._over.wait(timeout_s)
 
     def now_us(self) -> int:
@@ -149,7 +158,7 @@ class Capture:
         self._backlog.put(Kind.META, self._clock.now_ns(), meta.to_json().encode())
 
     def stop(self, reason: str = "stopped by the user") -> None:
-        """End the capture; returns at once. May be called from a signal handler and more than once."""
+        """End the capture; returns at once. May be called more than once, but by no signal handler, see ``signals``."""
         self.reason = self.reason or reason
         self._stopping.set()
 
@@ -183,6 +192,12 @@ class Capture:
         if journal is not None:
             journal.close()
         return journal is not None
+
+    def _heed(self) -> None:
+        if self.signals:
+            if self.signals.count(signal.SIGINT) > 1:
+                raise KeyboardInterrupt
+            self.stop()
 
     def _ended(self) -> JournalWriter | None:
         """The journal, whole and written out, its lock still held; None, and no file, where nothing had arrived."""
@@ -242,6 +257,9 @@ class Capture:
     def _read(self) -> None:
         try:
             while not self._stopping.is_set():
+                if self.signals:
+                    self.stop()
+                    break
                 self._read_once()
                 if self._clock.now_ns() - self._link_told_ns >= LINK_NS:
                     self._tell_link()

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import base64
 import csv
+import io
 import json
 import lzma
 import math
@@ -21,8 +22,8 @@ from numpy.typing import NDArray
 from telemetry.errors import MissingPartError, RecordingError, StorageError
 from telemetry.recording.disk.errors import storage_error
 from telemetry.recording.disk.replacing import replacing
-from telemetry.recording.disk.storage import SystemDisk
-from telemetry.recording.document import check_summary
+from telemetry.recording.disk.storage import Disk, ImageFile, SystemDisk
+from telemetry.recording.document import check_summary, json_bytes
 from telemetry.recording.hdf5.events import CONSOLE, HEADING, REJECTED, line_row, note_row, read_rows
 from telemetry.recording.hdf5.layout import base, is_int, missing, table_dtype
 from telemetry.recording.hdf5.writer import RecordingWriter
@@ -44,7 +45,9 @@ def sidecar(path: Path) -> Path:
     return path.with_name(path.name + ".json")
 
 
-def export(recording: Recording, path: Path, *, progress: Progress | None = None) -> list[Path]:
+def export(
+    recording: Recording, path: Path, *, progress: Progress | None = None, disk: Disk | None = None
+) -> list[Path]:
     """Write ``recording`` to ``path`` (``.csv`` or ``.parquet``); returns the files written.
 
     Raises StorageError (a file that is there is not overwritten), RecordingError where the raw bytes are damaged,
@@ -55,19 +58,31 @@ def export(recording: Recording, path: Path, *, progress: Progress | None = None
         if file.exists():
             raise StorageError("this file is there already", where=str(file), todo="Choose another name")
     document = _document(recording)
+    disk = disk or SystemDisk()
+    if path.suffix != ".csv":
+        with replacing(disk, path, new=True) as image:
+            _write_parquet(recording.table, image, document)
+        return files
+    labels_written = False
     try:
-        if path.suffix == ".csv":
-            _write_csv(recording.table, path, progress)
-            sidecar(path).write_text(json.dumps(document, ensure_ascii=False), encoding="utf-8")
-        else:
-            _write_parquet(recording.table, path, document)
-    except OSError as error:
-        raise storage_error(error, path) from error
+        with replacing(disk, path, new=True) as image:
+            _write_csv(recording.table, image, progress)
+            # In place before the table is: a table without its labels would pass for one that never had any.
+            with replacing(disk, sidecar(path), new=True) as beside:
+                beside.write(json_bytes(document))
+            labels_written = True
+    except StorageError:
+        if labels_written and not path.exists():
+            disk.remove(sidecar(path))
+        raise
     return files
 
 
-def bring_back(path: Path, target: Path) -> int:
-    """Make a recording at ``target`` of an exported file; returns its samples. Raises RecordingError or StorageError."""
+def bring_back(path: Path, target: Path, *, edited: bool = False) -> int:
+    """Make a recording at ``target`` of an exported file; returns its samples. Raises RecordingError or StorageError.
+
+    ``edited``: samples were taken out or put in on purpose; else as many must come back as went out.
+    """
     if target.exists():
         raise StorageError("this file is there already", where=str(target), todo="Choose another name")
     columns, document = _read_csv(path) if path.suffix == ".csv" else _read_parquet(path)
@@ -78,6 +93,13 @@ def bring_back(path: Path, target: Path) -> int:
                 "it was exported by a newer Sidelong", where=str(path), todo="Update Sidelong to read it"
             )
         check_summary(document.get("summary", {}))
+        rows = len(columns["t_us"])
+        if not edited and document.get("rows", rows) != rows:
+            raise RecordingError(
+                f"it has {rows} samples, and {document['rows']} were exported",
+                where=str(path),
+                todo="Export it again; or, where lines were taken out on purpose, say --edited",
+            )
         return _write(columns, document, path, target)
     except (LookupError, TypeError, ValueError, AttributeError, OverflowError, MemoryError, lzma.LZMAError) as error:
         raise RecordingError(
@@ -101,6 +123,7 @@ def _document(recording: Recording) -> dict[str, Any]:
         "colours": list(table.colours),
         "units": table.units,
         "columns": list(table.columns),
+        "rows": table.rows,
         "events": (HEADING + b"".join(events)).decode(),
         "reads": [[arrival, len(data)] for arrival, data in reads],
         "raw_xz": base64.b64encode(lzma.compress(raw)).decode(),
@@ -115,7 +138,8 @@ def _heading(channel: str, table: Table) -> str:
 
 def _cells(channel: str, values: NDArray[np.generic], colours: tuple[str, ...]) -> list[str]:
     if base(channel) == "colour":
-        return ["" if value < 0 else colours[value] for value in values.tolist()]
+        names = [_guarded(name) for name in colours]
+        return ["" if value < 0 else names[value] for value in values.tolist()]
     if channel == "n":
         return ["" if value < 0 else str(value) for value in values.tolist()]
     if is_int(channel):
@@ -123,19 +147,35 @@ def _cells(channel: str, values: NDArray[np.generic], colours: tuple[str, ...]) 
     return ["" if math.isnan(value) else repr(value) for value in values.tolist()]
 
 
-def _write_csv(table: Table, path: Path, progress: Progress | None) -> None:
-    with path.open("x", encoding="utf-8", newline="") as file:
-        writer = csv.writer(file)
-        writer.writerow([_heading(channel, table) for channel in table.columns])
-        for start in range(0, table.rows, _BLOCK):
-            block = slice(start, min(start + _BLOCK, table.rows))
-            cells = [_cells(channel, values[block], table.colours) for channel, values in table.columns.items()]
-            writer.writerows(zip(*cells, strict=True))
-            if progress is not None:
-                progress(start / table.rows)
+_FORMULA: Final = ("=", "+", "-", "@", "\t", "\r", "\n", "'")
 
 
-def _write_parquet(table: Table, path: Path, document: dict[str, Any]) -> None:
+def _guarded(text: str) -> str:
+    """A word that a spreadsheet would run as a formula gets an apostrophe before it (OWASP, CSV injection)."""
+    return f"'{text}" if text.startswith(_FORMULA) else text
+
+
+def _unguarded(cell: str) -> str:
+    return cell[1:] if cell.startswith("'") and cell[1:].startswith(_FORMULA) else cell
+
+
+def _write_csv(table: Table, image: ImageFile, progress: Progress | None) -> None:
+    text = io.StringIO(newline="")
+    writer = csv.writer(text)
+    writer.writerow([_guarded(_heading(channel, table)) for channel in table.columns])
+    for start in range(0, table.rows, _BLOCK):
+        block = slice(start, min(start + _BLOCK, table.rows))
+        cells = [_cells(channel, values[block], table.colours) for channel, values in table.columns.items()]
+        writer.writerows(zip(*cells, strict=True))
+        image.write(text.getvalue().encode("utf-8", "backslashreplace"))
+        text.seek(0)
+        text.truncate()
+        if progress is not None:
+            progress(start / table.rows)
+    image.write(text.getvalue().encode("utf-8", "backslashreplace"))
+
+
+def _write_parquet(table: Table, image: ImageFile, document: dict[str, Any]) -> None:
     arrow, parquet = _arrow()
     arrays, parts = [], []
     for channel, values in table.columns.items():
@@ -151,7 +191,9 @@ def _write_parquet(table: Table, path: Path, document: dict[str, Any]) -> None:
         arrays.append(array)
         parts.append(arrow.field(_NAMES.get(channel, channel), array.type, metadata={"unit": unit}))
     schema = arrow.schema(parts, metadata={"sidelong": json.dumps(document, ensure_ascii=False)})
-    parquet.write_table(arrow.Table.from_arrays(arrays, schema=schema), path)
+    held = io.BytesIO()
+    parquet.write_table(arrow.Table.from_arrays(arrays, schema=schema), held)
+    image.write(held.getbuffer())
 
 
 def _arrow() -> tuple[Any, Any]:
@@ -170,7 +212,7 @@ def _read_csv(path: Path) -> tuple[dict[str, list[Any]], dict[str, Any] | None]:
     try:
         with path.open(encoding="utf-8", newline="") as file:
             rows = csv.reader(file, strict=True)
-            names = [_channel(text, path) for text in next(rows, [])]
+            names = [_channel(_unguarded(text), path) for text in next(rows, [])]
             columns: dict[str, list[Any]] = {name: [] for name in names}
             if len(columns) != len(names):
                 raise RecordingError("two columns have one name", where=str(path), todo="Export it again")
@@ -208,7 +250,7 @@ def _channel(heading: str, path: Path) -> str:
 
 def _value(channel: str, cell: str, path: Path, number: int) -> Any:
     if base(channel) == "colour":
-        return cell
+        return _unguarded(cell)
     try:
         if is_int(channel):
             return int(cell) if cell else -1
@@ -260,7 +302,7 @@ def _write(columns: dict[str, list[Any]], document: dict[str, Any], path: Path, 
     notes, rejected, console = read_rows(document.get("events", "").encode().split(b"\n")[1:-1])
     summary.rows, summary.colours = rows, tuple(colours)
     events = Chunk({}, 0, tuple(colours), tuple(notes), tuple(rejected), tuple(console))
-    with replacing(SystemDisk(), target) as image, RecordingWriter(image) as writer:
+    with replacing(SystemDisk(), target, new=True) as image, RecordingWriter(image) as writer:
         done = 0
         for data_us, data, chunk in _pieces(whole, rows, document, tuple(colours)):
             done += chunk.rows

@@ -184,7 +184,12 @@ def _files(folder: Path) -> dict[str, tuple[int, int]]:
         raise StorageError(
             f"cannot be listed: {what}", where=str(folder), todo="Name the folder that holds recordings"
         ) from error
-    return {name: (info.st_size, info.st_mtime_ns) for name, info in sorted(found)}
+    # An empty journal is one that begins this moment, or nobody's.
+    return {
+        name: (info.st_size, info.st_mtime_ns)
+        for name, info in sorted(found, key=lambda one: one[0])
+        if info.st_size or not name.endswith(SUFFIX)
+    }
 
 
 def _is_file(item: os.DirEntry[str]) -> bool:

@@ -5,26 +5,28 @@ May be broken off anywhere and begun again: as long as the journal is there, eve
 
 from __future__ import annotations
 
-import contextlib
-import time
+import hashlib
+import os
 from collections.abc import Callable, Iterator
+from contextlib import ExitStack
 from dataclasses import dataclass
+from itertools import chain
 from pathlib import Path
 from typing import Any, Final
 
 from telemetry.errors import RecordingError, SidelongError, StorageError
 from telemetry.recording.assemble import Assembler
 from telemetry.recording.disk.errors import storage_error
-from telemetry.recording.disk.lock import is_locked, try_lock
-from telemetry.recording.disk.replacing import PART, replacing
+from telemetry.recording.disk.lock import is_locked, recording_lock, try_lock
+from telemetry.recording.disk.replacing import replacing, sweep
 from telemetry.recording.disk.storage import Disk, SystemDisk
 from telemetry.recording.hdf5.reader import RecordingFile
 from telemetry.recording.hdf5.writer import RecordingWriter
 from telemetry.recording.journal.reader import JournalReader
 from telemetry.recording.journal.records import SUFFIX, Kind, Record, recording_path
+from telemetry.recording.load import load
 from telemetry.recording.meta import Meta
 
-STALE_S: Final = 3600.0
 BROKEN_OFF: Final = "the capture was broken off"
 
 Progress = Callable[[float], None]
@@ -64,7 +66,7 @@ def write_recording(
     ``extra`` joins the document; ``damage`` is asked at the end. ``most_bytes``: as in RecordingWriter.
     """
     assembler = Assembler()
-    with replacing(disk or SystemDisk(), path) as image, RecordingWriter(image, most_bytes=most_bytes) as writer:
+    with replacing(disk or SystemDisk(), path, new=True) as image, RecordingWriter(image, most_bytes=most_bytes) as writer:
         for record, chunks in assembler.feed_many(records):
             if record.kind is Kind.BYTES:
                 writer.raw(record.arrival_ns // 1000, record.payload, assembler.rows)
@@ -89,53 +91,54 @@ def make_recording(
 ) -> tuple[Path, Assembler]:
     """The recording of a journal that nobody writes any more; the journal goes. Returns its path and what was decoded.
 
-    A recording that is there already and was made of this journal stays as it is; another one is never overwritten.
-    ``release`` is called before the journal is removed (Windows removes no open file).
+    A recording that is there already and holds all that this journal holds stays as it is; another one is never
+    overwritten. ``release`` is called before the journal is removed (Windows removes no open file).
     """
     disk = disk or SystemDisk()
     target = recording_path(journal)
-    reader = JournalReader(journal)
+    size = journal.stat().st_size
+    records, reader = _opened(journal, progress)
     try:
-        records = _all(reader, progress)
         first = next(records, None)
         if first is None:
-            disk.remove(journal)
+            if size:  # an empty file bears no mark of ours
+                disk.remove(journal)
             return target, Assembler()
-        made_of = _journal_id(first)
-        target, there = _free_name(target, made_of)
-        if there is not None:
-            assembler = there
-        else:
-            records = _with(first, records)
-            assembler = write_recording(
-                records,
-                target,
-                disk=disk,
-                extra={"journal": made_of},
-                damage=lambda: reader.damage,
-                most_bytes=journal.stat().st_size,
-            )
+        with ExitStack() as held:
+            target, made = _made_of(target, _journal_id(first), journal, held)
+            if made is None:
+                made = write_recording(
+                    chain([first], records),
+                    target,
+                    disk=disk,
+                    extra={"journal": _journal_id(first)},
+                    damage=lambda: reader.damage,
+                    most_bytes=size,
+                )
+    except OSError as error:
+        raise storage_error(error, target) from error
     finally:
         reader.close()
     if release is not None:
         release()
     try:
-        disk.remove(journal)
-        disk.sync_folder(journal.parent)
+        if journal.stat().st_size == size:  # else somebody has written on: what came is not in the recording
+            disk.remove(journal)
+            disk.sync_folder(journal.parent)
     except PermissionError:
         pass  # Windows, while somebody follows it: the next start finds the recording there and removes the journal
     except OSError as error:
         raise storage_error(error, journal) from error
-    return target, assembler
+    return target, made
 
 
 def recover(folder: Path, *, disk: Disk | None = None, progress: Progress | None = None) -> list[Recovered]:
     """Make recordings of all journals in ``folder`` that nobody writes any more. Raises nothing for a single bad one."""
     disk = disk or SystemDisk()
     out: list[Recovered] = []
-    _sweep(folder, disk)
+    sweep(folder, disk)
     try:
-        journals = sorted(path for path in folder.glob(f"*{SUFFIX}") if path.is_file())
+        journals = sorted(path for path in folder.glob(f"*{SUFFIX}") if path.is_file() and path.stat().st_size)
     except OSError:
         return out
     for journal in journals:
@@ -143,14 +146,6 @@ def recover(folder: Path, *, disk: Disk | None = None, progress: Progress | None
         if found is not None:
             out.append(found)
     return out
-
-
-def _sweep(folder: Path, disk: Disk) -> None:
-    """Remove what was half written when something broke off; what is younger may be in the making."""
-    with contextlib.suppress(OSError):
-        for part in folder.glob(f"*{PART}"):
-            if time.time() - part.stat().st_mtime > STALE_S:
-                disk.remove(part)
 
 
 def _recover_one(journal: Path, disk: Disk, progress: Progress | None) -> Recovered | None:
@@ -170,6 +165,11 @@ def _recover_one(journal: Path, disk: Disk, progress: Progress | None) -> Recove
     return Recovered(journal, target if target.exists() else None, summary.rows, tuple(summary.damage))
 
 
+def _opened(journal: Path, progress: Progress | None = None) -> tuple[Iterator[Record], JournalReader]:
+    reader = JournalReader(journal)
+    return _all(reader, progress), reader
+
+
 def _all(reader: JournalReader, progress: Progress | None) -> Iterator[Record]:
     size = max(1, reader.path.stat().st_size)
     while True:
@@ -186,11 +186,6 @@ def _all(reader: JournalReader, progress: Progress | None) -> Iterator[Record]:
         yield from records
 
 
-def _with(first: Record, rest: Iterator[Record]) -> Iterator[Record]:
-    yield first
-    yield from rest
-
-
 def _journal_id(first: Record) -> str:
     """What tells this journal from others: the id in its labels, else its first words."""
     if first.kind is Kind.META:
@@ -201,23 +196,54 @@ def _journal_id(first: Record) -> str:
     return ""
 
 
-def _free_name(target: Path, made_of: str) -> tuple[Path, Assembler | None]:
-    """``target`` or a name like it that is free; with what is in it where it was made of this very journal."""
+def _made_of(target: Path, made_of: str, journal: Path, held: ExitStack) -> tuple[Path, Assembler | None]:
+    """``target`` or a name like it that is free, locked; with what was decoded where it holds all that the journal holds."""
     plain, number = target, 2
-    while target.exists():
-        if made_of:
-            try:
-                file = RecordingFile(target)
-                file.close()
-                if file.document.get("journal") == made_of:
-                    assembler = Assembler()
-                    assembler.summary.rows = file.document["rows"]
-                    return target, assembler
-            except (RecordingError, StorageError):
-                pass
+    while True:
+        if os.path.lexists(target):
+            if made_of and _id_of(target) == made_of and (whole := _held_by(target, journal)) is not None:
+                return target, whole
+        elif held.enter_context(recording_lock(target)) and not os.path.lexists(target):
+            return target, None
         target = plain.with_stem(f"{plain.stem}-{number}")
         number += 1
-    return target, None
+
+
+def _id_of(path: Path) -> str:
+    """The id of the journal that a recording was made of; empty where it says none."""
+    try:
+        file = RecordingFile(path)
+        file.close()
+    except (RecordingError, StorageError):
+        return ""
+    return str(file.document.get("journal", ""))
+
+
+def _held_by(path: Path, journal: Path) -> Assembler | None:
+    """What the journal holds, decoded, where the recording holds every bit of it; None where anything is missing there.
+
+    One id is no proof: a folder kept in step between two computers has recordings of half a journal.
+    """
+    records, reader = _opened(journal)
+    assembler, wanted = Assembler(), hashlib.sha256()
+    try:
+        for record, _ in assembler.feed_many(records):
+            if record.kind is Kind.BYTES:
+                wanted.update(record.payload)
+        for _ in assembler.finish():
+            pass
+    finally:
+        reader.close()
+    try:
+        run = load(path)
+        there = hashlib.sha256()
+        for _, data in run.raw():
+            there.update(data)
+    except SidelongError:
+        return None
+    ours, theirs = assembler.summary, run.summary
+    alike = (ours.rows, ours.end, len(ours.gaps), ours.marks) == (theirs.rows, theirs.end, len(theirs.gaps), theirs.marks)
+    return assembler if alike and run.damage == reader.damage and there.digest() == wanted.digest() else None
 
 
 def _document(assembler: Assembler, extra: dict[str, Any]) -> tuple[dict[str, Any], dict[str, str]]:

@@ -12,6 +12,8 @@ import h5py
 from telemetry.course import parse_course
 from telemetry.course.truth import check_truth
 from telemetry.errors import StorageError, TruthError
+from telemetry.recording.disk.errors import storage_error
+from telemetry.recording.disk.lock import recording_lock
 from telemetry.recording.disk.replacing import replacing
 from telemetry.recording.disk.storage import Disk, SystemDisk
 from telemetry.recording.hdf5.attributes import write_attributes, write_document
@@ -31,8 +33,22 @@ def relabel(path: Path, change: Callable[[Meta], Meta], *, disk: Disk | None = N
     it is as it was.
     """
     path = path.resolve()  # what a link points to is changed, not the link
-    if not path.exists() and journal_path(path).exists():
-        raise _being_captured(path)
+    if not path.exists():
+        if journal_path(path).exists():
+            raise _being_captured(path)
+        RecordingFile(path).close()  # says that it is not there, before a lock is made beside it
+    try:
+        with recording_lock(path) as held:
+            if not held:
+                raise StorageError(
+                    "another program is changing this recording", where=str(path), todo="Try again when it has finished"
+                )
+            return _relabel(path, change, disk or SystemDisk())
+    except OSError as error:
+        raise storage_error(error, path) from error
+
+
+def _relabel(path: Path, change: Callable[[Meta], Meta], disk: Disk) -> Meta:
     file = RecordingFile(path)
     try:
         meta, _ = labels(file)
@@ -43,7 +59,7 @@ def relabel(path: Path, change: Callable[[Meta], Meta], *, disk: Disk | None = N
     if new == meta:
         return meta
     _check(new)
-    _write(path, document | {"meta": new.to_dict()}, new, disk or SystemDisk())
+    _write(path, document | {"meta": new.to_dict()}, new, disk)
     return new
 
 

@@ -1,4 +1,4 @@
-"""docs/formats.md: every example in it is what the program takes and writes, and its schemas hold what the commands print.
+"""gui/guide/formats.md: every example in it is what the program takes and writes; its schemas hold what the commands print.
 
 JSON Schema draft 2020-12 is checked by the library jsonschema.
 """
@@ -19,7 +19,7 @@ from telemetry.stream.columns import UNITS
 from telemetry.stream.decoder import Decoder
 
 ROOT = Path(__file__).parents[2]
-DOCUMENT = (ROOT / "docs" / "formats.md").read_text(encoding="utf-8")
+DOCUMENT = (ROOT / "gui" / "guide" / "formats.md").read_text(encoding="utf-8")
 SCHEMAS = ROOT / "telemetry" / "report" / "schemas"
 
 

@@ -48,9 +48,9 @@ def test_a_newcomer_sees_live_colours_records_a_run_and_reads_its_verdict(window
     assert recording.truth == said
     assert recording.table.lost == 0
     shown = record.verdict_card.verdict
-    assert "✓" in record.verdict_card.headline.text()
-    assert shown.by_strategy["windows"].taken.slots == record.verdict_card.readings.taken.slots
-    colours = tuple(reading.colour for reading in shown.by_strategy["windows"].taken.slots)
+    assert "✓" in record.verdict_card.band.sign.text()
+    assert shown.by_strategy[record.verdict_card.shown].taken.slots == record.verdict_card.readings.taken.slots
+    colours = tuple(reading.colour for reading in shown.by_strategy[record.verdict_card.shown].taken.slots)
     assert colours == said, "at the practice level"
 
     record.verdict_card.look_at("first-come")
@@ -86,16 +86,16 @@ def test_a_run_ended_too_late_is_cut_into_its_drives(
         go_on.wait(10)
 
     monkeypatch.setattr("gui.model.keeping.cut", slow_cut)
-    click(qtbot, record.drives_button)
+    click(qtbot, record.cutting_box.cut_button)
     qtbot.waitUntil(begun.is_set, timeout=10_000)
-    qtbot.waitUntil(lambda: "drive 1 of 2" in record.drives_words.text(), timeout=5_000)
+    qtbot.waitUntil(lambda: "run 1 of 2" in record.cutting_box.words.text(), timeout=5_000)
     assert not record.picker.isEnabled()
-    click(qtbot, record.whole_button)
+    click(qtbot, record.cutting_box.whole_button)
     go_on.set()
     qtbot.waitUntil(lambda: record.cutting.path is None, timeout=10_000)
     assert list(folder.glob("*.h5")) == [whole]
     assert record.picker.isEnabled()
-    click(qtbot, record.drives_button)
+    click(qtbot, record.cutting_box.cut_button)
     qtbot.waitUntil(lambda: record.asked != whole, timeout=10_000)
     drives = list(record.session.waiting)
     assert [path.stem for path in drives] == [f"{whole.stem} drive {number}" for number in (1, 2)]
@@ -103,7 +103,7 @@ def test_a_run_ended_too_late_is_cut_into_its_drives(
     assert record.asked == drives[0]
     for path in drives:
         assert record.asked == path
-        assert not record.drives_box.isVisible()
+        assert not record.cutting_box.isVisible()
         assert not record.picker.problem(), "the built-in robot has said what stood there"
         press(qtbot, driving, Qt.Key.Key_Return)
         assert record.verdict_card.verdict is None, "that of the run before is gone while this one is read"

@@ -136,9 +136,9 @@ def test_a_run_without_a_sample_opens(stocked: Window, qtbot: Any) -> None:
     runs.view.stack.setFocus()
     for key in (Qt.Key.Key_Space, Qt.Key.Key_F3, Qt.Key.Key_Right, Qt.Key.Key_Home, Qt.Key.Key_End):
         press(qtbot, stocked, key)
-    runs.view.speed.activated.emit(0)
+    runs.view.player.speed.activated.emit(0)
     assert runs.view.stack.grab().width() > 0
-    assert not runs.view.play_button.isEnabled()
+    assert not runs.view.player.button.isEnabled()
 
 
 def test_a_truth_that_does_not_fit_the_course_is_asked_anew(stocked: Window) -> None:
@@ -152,7 +152,7 @@ def test_playing_moves_the_cursor_at_the_chosen_speed(stocked: Window, qtbot: An
     runs: Any = stocked.place
     runs.open(stocked.workspace.folder / "practice 1.h5")
     view = runs.view
-    view.speed.setCurrentIndex(view.speed.findData(10.0))
+    view.player.speed.setCurrentIndex(view.player.speed.findData(10.0))
     view.stack.setFocus()
     press(qtbot, stocked, Qt.Key.Key_Space)
     qtbot.waitUntil(lambda: view.stack.cursor_row > 100, timeout=10_000)

@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pyarrow.parquet
 import pytest
+from faults.faulty_disk import FaultyDisk, is_full
 
 from recording.streams import stream
 from recording.test_recording import same, write_journal
@@ -68,7 +69,7 @@ def test_a_table_changed_in_a_spreadsheet_comes_back_changed(tmp_path: Path) -> 
     export(run, tmp_path / "out.csv")
     lines = (tmp_path / "out.csv").read_bytes().split(b"\r\n")
     (tmp_path / "out.csv").write_bytes(b"\r\n".join(lines[:101]) + b"\r\n")
-    bring_back(tmp_path / "out.csv", tmp_path / "less.h5")
+    bring_back(tmp_path / "out.csv", tmp_path / "less.h5", edited=True)
     assert load(tmp_path / "less.h5").table.rows == 100
     sidecar(tmp_path / "out.csv").unlink()
     bring_back(tmp_path / "out.csv", tmp_path / "bare.h5")
@@ -93,3 +94,54 @@ def test_what_is_no_such_table_is_refused_in_words(tmp_path: Path, text: bytes, 
     with pytest.raises(RecordingError, match=words):
         bring_back(tmp_path / "x.csv", tmp_path / "x.h5")
     assert not (tmp_path / "x.h5").exists()
+
+
+def test_half_an_export_is_never_left(tmp_path: Path) -> None:
+    run = load(recorded(tmp_path))
+
+    def failing(step: int, name: str) -> int:
+        disk = FaultyDisk(step, is_full)
+        try:
+            export(run, tmp_path / name, disk=disk)
+        except StorageError:
+            assert not (tmp_path / name).exists()
+        return disk.steps
+
+    for suffix in ("csv", "parquet"):
+        step = 0
+        while failing(step, f"{step}.{suffix}") > step:
+            step += 1
+        assert step > 3
+        assert load_back(tmp_path / f"{step}.{suffix}") == run.table.rows
+    assert not list(tmp_path.glob(".sidelong-*"))
+
+
+def load_back(path: Path) -> int:
+    return bring_back(path, path.with_suffix(".back.h5"))
+
+
+def test_a_table_that_lost_lines_is_not_taken_for_whole(tmp_path: Path) -> None:
+    run = load(recorded(tmp_path))
+    table, _ = export(run, tmp_path / "run.csv")
+    lines = table.read_bytes().splitlines(keepends=True)
+    table.write_bytes(b"".join(lines[: len(lines) // 2]))
+    with pytest.raises(RecordingError, match="were exported"):
+        bring_back(table, tmp_path / "back.h5")
+    assert bring_back(table, tmp_path / "back.h5", edited=True) == len(lines) // 2 - 1
+
+
+def test_no_cell_begins_like_a_formula_and_each_comes_back(tmp_path: Path) -> None:
+    names = ["=cmd()", "+1", "-x", "@sum", "'quoted", "'=both", "plain"]
+    run = load(recorded(tmp_path))
+    run.table.colours = run.summary.colours = ("none", *names)
+    run.table.columns["colour"] = (np.arange(run.table.rows) % len(names) + 1).astype(np.int16)
+    run.table.columns["=evil"] = np.full(run.table.rows, -3.5)
+    table, _ = export(run, tmp_path / "run.csv")
+    for row in csv.reader(table.read_text().splitlines()):
+        for cell in row:
+            assert not cell.startswith(("=", "+", "@")), cell
+            assert cell[:1] != "-" or float(cell) <= 0, cell
+    bring_back(table, tmp_path / "back.h5")
+    back = load(tmp_path / "back.h5")
+    assert [back.table.colours[i] for i in back.table.columns["colour"][: len(names)]] == names
+    assert back.table.columns.keys() == run.table.columns.keys()

@@ -40,6 +40,8 @@ def storage_error(error: OSError, path: Path, *, reading: bool = False, capturin
         return StorageError("this cannot be a file's name here", where=str(path), todo="Choose another name")
     if error.errno in {errno.ENOENT, errno.ENOTDIR}:
         return StorageError("there is no such file or folder", where=str(path), todo="Check the name")
+    if error.errno == errno.EEXIST:
+        return StorageError("this file is there already", where=str(path), todo="Choose another name")
     words = (error.strerror or str(error)).lower()
     if error.errno in _SILENT:
         todo = "Check the drive or its connection"

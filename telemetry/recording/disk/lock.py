@@ -7,10 +7,16 @@ it covers one byte far behind the end, because there a locked region cannot be r
 
 from __future__ import annotations
 
+import hashlib
 import os
 import sys
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
 from typing import Final
+
+from telemetry.beside import lock_beside, open_plain
 
 _FAR: Final = 1 << 60
 FRESH_S: Final = 10.0
@@ -85,4 +91,60 @@ else:
         except OSError:
             return _touched_lately(fd)
         fcntl.flock(fd, fcntl.LOCK_UN)
+        return False
+
+
+WAIT_S: Final = 20.0
+"""Longer than a recording of hours takes to be written anew."""
+
+
+@contextmanager
+def recording_lock(path: Path, *, wait_s: float = WAIT_S) -> Iterator[bool]:
+    """While the block lasts, no other program of ours gives ``path`` its name or changes it; False: another is about to.
+
+    A recording is changed by giving its name to a changed copy, so the lock lies on a file beside it. Raises OSError where
+    that cannot be made.
+    """
+    name = lock_beside(path, hashlib.sha256(os.fsencode(path.name.casefold())).hexdigest()[:16])
+    fd = _locked(name, time.monotonic() + wait_s)
+    try:
+        yield fd is not None
+    finally:
+        if fd is not None:
+            _let_go(fd, name)
+
+
+def _locked(name: Path, until: float) -> int | None:
+    while True:
+        try:
+            fd = open_plain(name, make=True)
+        except PermissionError:
+            if os.name != "nt":
+                raise
+            fd = -1  # Windows, while its last holder removes it
+        if fd >= 0:
+            if try_lock(fd) and is_file_of(name, fd):
+                return fd
+            os.close(fd)
+        if time.monotonic() >= until:
+            return None
+        time.sleep(0.005)
+
+
+def _let_go(fd: int, name: Path) -> None:
+    """Removed while it is held, so that whoever waits for it finds that it is gone and makes another."""
+    if os.name != "nt":
+        with suppress(OSError):
+            name.unlink()
+    os.close(fd)
+    if os.name == "nt":
+        with suppress(OSError):
+            name.unlink()
+
+
+def is_file_of(path: Path, fd: int) -> bool:
+    """Whether the open file ``fd`` is the one that has this name."""
+    try:
+        return os.path.samestat(path.stat(), os.fstat(fd))
+    except FileNotFoundError:
         return False

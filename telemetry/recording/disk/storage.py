@@ -7,6 +7,9 @@ import shutil
 from pathlib import Path
 from typing import Protocol
 
+from telemetry.beside import create, give_new_name
+from telemetry.recording.disk.lock import try_lock
+
 
 class AppendFile(Protocol):
     """A file that is only ever written at its end (or cut)."""
@@ -37,10 +40,13 @@ class Disk(Protocol):
         """A new file; FileExistsError where there is one."""
 
     def open_image(self, path: Path) -> ImageFile:
-        """A file for random access, emptied where it was there."""
+        """A new file for random access, its lock taken; FileExistsError where there is one."""
 
     def replace(self, source: Path, target: Path) -> None:
         """Give ``source`` the name ``target`` in one step."""
+
+    def place(self, source: Path, target: Path) -> None:
+        """The same, but FileExistsError where ``target`` is there."""
 
     def remove(self, path: Path) -> None:
         """Delete; no error where it is not there."""
@@ -111,7 +117,8 @@ class _Append:
 
 class _Image:
     def __init__(self, path: Path) -> None:
-        self._file = path.open("w+b", buffering=0)
+        self._file = os.fdopen(create(path), "w+b", buffering=0)
+        try_lock(self._file.fileno())
         self.seek, self.tell, self.truncate = self._file.seek, self._file.tell, self._file.truncate
         self.flush, self.readinto, self.close = self._file.flush, self._file.readinto, self._file.close
 
@@ -131,8 +138,7 @@ class SystemDisk:
 
     def create(self, path: Path) -> AppendFile:
         """See Disk."""
-        flags = os.O_RDWR | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0) | getattr(os, "O_CLOEXEC", 0)
-        return _Append(os.open(path, flags, 0o666))
+        return _Append(create(path))
 
     def open_image(self, path: Path) -> ImageFile:
         """See Disk."""
@@ -141,6 +147,10 @@ class SystemDisk:
     def replace(self, source: Path, target: Path) -> None:
         """See Disk."""
         source.replace(target)
+
+    def place(self, source: Path, target: Path) -> None:
+        """See Disk."""
+        give_new_name(source, target)
 
     def remove(self, path: Path) -> None:
         """See Disk."""

@@ -78,8 +78,8 @@ class RecordingWriter:
         short = most_bytes is not None and most_bytes < layout.RAW_BLOCK
         blocks = _Blocks.short(most_bytes) if most_bytes is not None and short else _Blocks()
         self._image = SafeImage(image)
-        self._pool = ThreadPoolExecutor(2, thread_name_prefix="compress")
         self._file = _create(self._image, short=short)
+        self._pool = ThreadPoolExecutor(2, thread_name_prefix="compress")
         self._columns = ColumnsWriter(self._file, self._pool, blocks.samples)
         self._events = ByteSeries(self._file, "events", "S1", self._pool, blocks.events)
         self._event_count = 0
@@ -239,6 +239,7 @@ def _create(image: SafeImage, *, short: bool) -> h5py.File:
     access.set_fileobj_driver(h5fd.fileobj_driver, image)
     if short:
         image.write(empty_file())
+        image.check()
         return h5py.File(h5f.open(b"image", h5f.ACC_RDWR, access))
     creation = h5p.create(h5p.FILE_CREATE)
     creation.set_link_creation_order(h5p.CRT_ORDER_TRACKED)

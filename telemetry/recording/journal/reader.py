@@ -9,9 +9,9 @@ from typing import Final
 
 from telemetry.errors import RecordingError
 from telemetry.recording.disk.errors import storage_error
-from telemetry.recording.disk.lock import is_locked
+from telemetry.recording.disk.lock import is_file_of, is_locked
 from telemetry.recording.document import utf8
-from telemetry.recording.journal.records import CRC, HEADER, LONGEST, MAGIC, RECORD, VERSION, Kind, Record, is_file_of
+from telemetry.recording.journal.records import CRC, HEADER, LONGEST, MAGIC, RECORD, VERSION, Kind, Record
 
 _READ: Final = 1 << 16
 

@@ -21,7 +21,7 @@ from typing import Final
 
 from telemetry.errors import StorageError
 from telemetry.recording.disk.errors import storage_error
-from telemetry.recording.disk.lock import try_lock
+from telemetry.recording.disk.lock import is_file_of, try_lock
 from telemetry.recording.disk.storage import AppendFile, Disk, SystemDisk
 from telemetry.recording.document import utf8
 from telemetry.recording.meta import Meta
@@ -111,7 +111,7 @@ class JournalWriter:
             try:
                 self.path.parent.mkdir(parents=True, exist_ok=True)
             except OSError as error:
-                raise storage_error(error, self.path) from error
+                raise storage_error(error, self.path, capturing=True) from error
             file = _own(self._disk, self.path)
             try:
                 at = 0
@@ -122,7 +122,7 @@ class JournalWriter:
                 self._disk.sync_folder(self.path.parent)
             except OSError as error:
                 file.close()
-                raise storage_error(error, self.path) from error
+                raise storage_error(error, self.path, capturing=True) from error
             # Readers take the lock for the sign that somebody writes: the new file has it before the old one gives it back.
             self._file = file
             lost.close()
@@ -205,14 +205,6 @@ def _own(disk: Disk, path: Path) -> AppendFile:
         file.close()
         time.sleep(0.01)
     raise _in_use(path)
-
-
-def is_file_of(path: Path, fd: int) -> bool:
-    """Whether the open file ``fd`` is the one that has this name."""
-    try:
-        return os.path.samestat(path.stat(), os.fstat(fd))
-    except FileNotFoundError:
-        return False
 
 
 def _in_use(path: Path) -> StorageError:

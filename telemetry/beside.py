@@ -1,0 +1,77 @@
+"""The one place where a file is written beside its name: a name nobody can foresee, never through a link, with our own mark.
+
+``.sidelong-`` and 16 random hex digits: whatever clears up removes only what is called so, is a plain file, and is held by
+nobody. Windows has no O_NOFOLLOW; there O_EXCL alone refuses what is there already, a link included.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+import re
+import secrets
+import stat
+from contextlib import suppress
+from pathlib import Path
+from typing import Final
+
+_OURS: Final = re.compile(r"\.sidelong-[0-9a-f]{16}\.(?:part|lock)")
+NO_FOLLOW: Final[int] = getattr(os, "O_NOFOLLOW", 0)
+_PLAIN: Final[int] = getattr(os, "O_BINARY", 0) | getattr(os, "O_CLOEXEC", 0) | NO_FOLLOW
+NO_WAIT: Final[int] = getattr(os, "O_NONBLOCK", 0)
+"""Opening a pipe must not wait for its other end."""
+
+
+def part_beside(path: Path) -> Path:
+    """A new name in the folder of ``path``."""
+    return path.parent / f".sidelong-{secrets.token_hex(8)}.part"
+
+
+def lock_beside(path: Path, digits: str) -> Path:
+    """The name of a lock file in the folder of ``path``; ``digits``: 16 hex digits that stand for what is locked."""
+    return path.parent / f".sidelong-{digits}.lock"
+
+
+def is_ours(name: str) -> bool:
+    """Whether a file of this name was made by ``part_beside`` or ``lock_beside``."""
+    return _OURS.fullmatch(name) is not None
+
+
+def create(path: Path) -> int:
+    """A new plain file, opened for reading and writing. Raises FileExistsError where anything, a link too, is there."""
+    return os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL | _PLAIN, 0o666)
+
+
+def open_plain(path: Path, *, make: bool = False) -> int:
+    """A file that is there (or, with ``make``, made): never a link, pipe or device. Raises OSError."""
+    fd = os.open(path, os.O_RDWR | (os.O_CREAT if make else 0) | NO_WAIT | _PLAIN, 0o666)
+    if not stat.S_ISREG(os.fstat(fd).st_mode):
+        os.close(fd)
+        raise OSError(errno.EINVAL, "this is no plain file", str(path))
+    return fd
+
+
+def give_new_name(part: Path, target: Path) -> None:
+    """Give ``part`` the name ``target``. Raises FileExistsError where that is taken: nothing is overwritten.
+
+    A drive without hard links (FAT) takes the name first and then renames over it.
+    """
+    if os.name == "nt":
+        part.rename(target)
+        return
+    try:
+        os.link(part, target, follow_symlinks=False)
+    except FileExistsError:
+        raise
+    except OSError as error:
+        if error.errno not in {errno.EPERM, errno.EOPNOTSUPP, errno.ENOSYS, errno.EMLINK, errno.ENOTSUP, errno.EACCES}:
+            raise
+        os.close(create(target))
+        try:
+            part.replace(target)
+        except OSError:
+            with suppress(OSError):
+                target.unlink()
+            raise
+    else:
+        part.unlink()

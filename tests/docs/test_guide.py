@@ -1,0 +1,95 @@
+"""The guide: every command and every piece of Python in it is executed, in the order of its page, in a folder of its own."""
+
+import contextlib
+import io
+import re
+import shlex
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from telemetry.cli import main
+from telemetry.reading.strategies import STRATEGIES
+from telemetry.sources.synthetic.run import simulate
+
+ROOT = Path(__file__).parents[2]
+GUIDE = ROOT / "gui" / "guide"
+PAGES = sorted(GUIDE.glob("*.md"))
+DOCUMENTS = [*PAGES, *(ROOT / name for name in ("README.md", "DEVELOPERS.md", "CHANGELOG.md"))]
+TRUTHS = {f"TRUTH{seed}": ",".join(simulate("venue", seed).truth) for seed in (1, 2, 3)}
+"""What the built-in robot says it drove past: the reader of the page types it."""
+BLOCK = re.compile(r"^```(sh|python)(?: file=(\S+))?\n(.*?)^```", re.MULTILINE | re.DOTALL)
+
+
+def command(line):
+    """One line of a shell: words, perhaps '> FILE'."""
+    for name, truth in TRUTHS.items():
+        line = line.replace(name, truth)
+    words = shlex.split(line)
+    assert words[0] == "sidelong", line
+    target = words[words.index(">") + 1] if ">" in words else None
+    told = io.StringIO()
+    told.buffer = io.BytesIO()  # what serves bytes writes them to the stream below
+    with contextlib.redirect_stdout(told):
+        code = main(words[1 : words.index(">")] if target else words[1:])
+    if target:
+        Path(target).write_bytes(told.buffer.getvalue() or told.getvalue().encode())
+    assert code == 0, f"{line}: exit code {code}"
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.stem)
+def test_every_command_and_every_piece_of_python_works(page, tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    names = {}
+    for kind, name, text in BLOCK.findall(page.read_text(encoding="utf-8")):
+        if kind == "sh":
+            for line in filter(None, map(str.strip, text.splitlines())):
+                command(line)
+        elif name:
+            Path(name).write_text(text, encoding="utf-8")
+        else:
+            exec(compile(text, f"{page.name}", "exec"), names)
+
+
+def test_no_page_shows_a_command_that_is_not_executed():
+    for page in PAGES:
+        text = BLOCK.sub("", page.read_text(encoding="utf-8"))
+        assert not re.search(r"^\s*(\$ )?sidelong ", text, re.MULTILINE), page
+
+
+def test_every_strategy_is_explained_in_its_own_words():
+    text = (GUIDE / "strategies.md").read_text(encoding="utf-8")
+    for name, strategy in STRATEGIES.items():
+        assert f"| `{name}` | {strategy.what} |" in text
+    assert set(re.findall(r"^\| `([\w-]+)` \|", text, re.MULTILINE)) == set(STRATEGIES)
+
+
+LINK = re.compile(r"!?\[[^\]]*\]\(([^)\s]+)\)")
+
+
+@pytest.mark.parametrize("document", DOCUMENTS, ids=lambda path: path.name)
+def test_every_link_and_picture_is_there(document):
+    for link in LINK.findall(document.read_text(encoding="utf-8")):
+        if re.match(r"[a-z]+:", link):
+            continue
+        path, _, anchor = link.partition("#")
+        target = (document.parent / path).resolve() if path else document
+        assert target.exists(), f"{document.name}: {link}"
+        if anchor:
+            headings = re.findall(r"^#+ (.+)$", target.read_text(encoding="utf-8"), re.MULTILINE)
+            anchors = {re.sub(r"[^\w\- ]", "", one.lower()).replace(" ", "-") for one in headings}
+            assert anchor in anchors, f"{document.name}: {link}"
+
+
+def test_the_pages_are_built_without_a_warning_and_ask_for_nothing(tmp_path):
+    """Built by mkdocs in its strict mode; what the pages load lies beside them."""
+    words = ["build", "-q", "-f", str(ROOT / "docs" / "mkdocs.yml"), "-d", str(tmp_path / "site")]
+    done = subprocess.run([sys.executable, "-m", "mkdocs", *words], capture_output=True, text=True, timeout=100, check=False)
+    assert done.returncode == 0, done.stderr
+    built = list((tmp_path / "site").glob("*.html"))
+    assert len(built) == len(PAGES) + 1  # and the page for what is not found
+    for page in built:
+        text = page.read_text(encoding="utf-8")
+        assert not re.findall(r'<(?:script|link|img|iframe)[^>]+(?:src|href)="(?:https?:)?//[^"]+', text), page
