@@ -29,7 +29,7 @@ def test_no_line_is_lost_while_the_window_stalls(driving: Window, qtbot: Any) ->
     follow = driving.workspace.follow
     run = follow.run
     assert run is not None
-    press(qtbot, driving, Qt.Key.Key_R)
+    press(qtbot, driving, Qt.Key.Key_R, Qt.KeyboardModifier.ControlModifier)
     qtbot.waitUntil(lambda: follow.recording, timeout=5_000)
     rows = run.table.rows
     until = time.monotonic() + 1.5
