@@ -210,6 +210,14 @@ QFrame[kind="bad"] {{ background: {theme.bad_ground}; border-radius: {RADIUS_PX}
 QFrame[kind="good"] QLabel {{ color: {theme.good_ink}; }}
 QFrame[kind="warn"] QLabel {{ color: {theme.warn_ink}; }}
 QFrame[kind="bad"] QLabel {{ color: {theme.bad_ink}; }}
+QFrame[kind="good-line"] {{ background: {theme.good_ground}; border: 0; }}
+QFrame[kind="warn-line"] {{ background: {theme.warn_ground}; border: 0; }}
+QFrame[kind="bad-line"] {{ background: {theme.bad_ground}; border: 0; }}
+QFrame[kind="idle-line"] {{ background: {theme.ground}; border: 0; border-top: 1px solid {theme.line}; }}
+QFrame[kind="good-line"] QLabel {{ color: {theme.good_ink}; }}
+QFrame[kind="warn-line"] QLabel {{ color: {theme.warn_ink}; }}
+QFrame[kind="bad-line"] QLabel {{ color: {theme.bad_ink}; }}
+QFrame[kind="idle-line"] QLabel {{ color: {theme.soft}; font-size: {SMALL_PX}px; }}
 QFrame[kind="bar"] {{ background: {theme.card}; border: 0; border-bottom: 1px solid {theme.line}; }}
 QFrame[kind="rail"] {{ background: {theme.rail}; border: 0; }}
 QPushButton, QToolButton, QComboBox, QLineEdit, QSpinBox, QDoubleSpinBox, QPlainTextEdit {{

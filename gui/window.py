@@ -23,6 +23,7 @@ from PySide6.QtWidgets import (
 
 from gui.application import apply_theme, theme_wanted
 from gui.model.workspace import Workspace
+from gui.panels.message_bar import MessageBar
 from gui.panels.parts import RECORD_KEY, Label, button, set_kind, shown_key
 from gui.panels.rail import Rail
 from gui.places.place import Place
@@ -72,6 +73,8 @@ class Window(QMainWindow):
         column.setSpacing(0)
         column.addWidget(self.bar)
         column.addWidget(self.stage, 1)
+        self.message_bar = MessageBar(workspace.messages)
+        column.addWidget(self.message_bar)
         whole = QWidget()
         line = QHBoxLayout(whole)
         line.setContentsMargins(0, 0, 0, 0)
@@ -80,8 +83,6 @@ class Window(QMainWindow):
         line.addWidget(right, 1)
         self.setCentralWidget(whole)
         self._make_actions()
-        workspace.told.connect(self._tell)
-        workspace.offered.connect(self._offer)
         workspace.wanted.connect(self.show_place)
         workspace.undo.indexChanged.connect(self._drop_offers)
         self._add_place("start", StartPlace(workspace))
@@ -93,7 +94,7 @@ class Window(QMainWindow):
     def _make_bar(self) -> QFrame:
         bar = QFrame()
         bar.setProperty("kind", "bar")
-        bar.setFixedHeight(58)
+        bar.setFixedHeight(52)
         self.title = Label("", "title")
         self.link = Label(tr("No robot connected"), "chip")
         self.sim = Label(tr("simulated"), "chip")
@@ -176,25 +177,16 @@ class Window(QMainWindow):
             before.give_focus()
         self.stage.setCurrentWidget(after)
         if isinstance(before, Place) and before is not after:
-            before.notice.pass_by()
+            self.workspace.messages.pass_by()
             before.left()
         self.rail.show_place(name)
         self.title.say(self.titles[name])
         after.entered(what)
         after.take_focus()
 
-    def _tell(self, text: str, kind: str) -> None:
-        self.place.notice.tell(text, kind)
-
-    def _offer(self, text: str, action: str, does: object) -> None:
-        if callable(does):
-            self.place.notice.tell(text, "good", action=action, does=does)
-
     def _drop_offers(self, _index: int) -> None:
         """Something was done or taken back: what was offered to be undone before that is no offer any more."""
-        for place in self.places.values():
-            if place.notice.action == tr("Undo"):
-                place.notice.hide()
+        self.workspace.messages.drop("undo")
 
     # -- the robot and the record key ---------------------------------------------------------------------------------
 
@@ -219,11 +211,14 @@ class Window(QMainWindow):
 
     def _show_state(self) -> None:
         follow = self.workspace.follow
+        if follow.connected:
+            self.workspace.messages.drop("link")
         set_kind(self.record_button, "record")
         words = tr("Stop and keep") if follow.recording else tr("Record")
         self.record_button.setText(f"{words}   {shown_key(RECORD_KEY)}")
         self.record_button.setAccessibleName(words)
         self.link.say(follow.summary())
+        self.message_bar.say_idle(tr("Runs are kept in {folder}", folder=self.workspace.folder))
         self.run_time.say(follow.recorded_for())
         self.sim.setVisible(follow.simulated)
 
@@ -231,17 +226,16 @@ class Window(QMainWindow):
         """The one key: begin a run, or end it and keep it."""
         follow = self.workspace.follow
         if not follow.connected and not follow.recording:
-            self.workspace.tell(
-                tr("There is no robot to record yet. Choose one here, or let the built-in robot drive."), "warn"
-            )
             self.show_place("start")
-            self.places["start"].notice.tell(tr("Choose a robot first: the built-in one needs no cable."), "warn")
+            self.workspace.tell(
+                tr("Connect a robot first, or start the simulated one; then Record works."), "warn", cause="link"
+            )
             return
         if follow.recording:
             self.show_place("record")
             follow.stop_recording()
         else:
-            self.place.notice.pass_by()
+            self.workspace.messages.pass_by()
             follow.start_recording()
 
     # -- look, keys, files --------------------------------------------------------------------------------------------

@@ -65,6 +65,8 @@ class Follow(QObject):
         self._state_at = 0.0
         self._asked = 1
         self._awaits: Callable[[], bool] | None = None
+        self._again: Callable[[], bool] | None = None
+        """Connects to the robot that was connected last."""
         self._timer = QTimer(self)
         self._timer.setTimerType(Qt.TimerType.PreciseTimer)
         self._timer.setInterval(POLL_MS)
@@ -133,6 +135,7 @@ class Follow(QObject):
             return False
 
         self._awaits = has_spoken
+        self._again = lambda: self.start_built_in(level, seed, speed_up=speed_up)
         self._timer.start()
         self.state_changed.emit()
         return True
@@ -144,6 +147,7 @@ class Follow(QObject):
         watch.save()
         self.watch = watch
         self._start_capture(source)
+        self._again = lambda: self.connect_robot(source)
         self._timer.start()
         self.state_changed.emit()
         return True
@@ -222,6 +226,11 @@ class Follow(QObject):
                 self.workspace.tell(tr("A run that was being recorded when everything ended was kept: {name}.", name=name))
         if not watch.begun_us or not watch.wrote:
             watch.forget()
+
+    def reconnect(self) -> None:
+        """To the robot that was connected last."""
+        if self._again is not None:
+            self.workspace.attempt(self._again)
 
     def disconnect_robot(self) -> None:
         """End the capture in order; what was not recorded is thrown away."""
@@ -379,7 +388,8 @@ class Follow(QObject):
                 self.run.close()
             self._part_from(watch)
         self.state_changed.emit()
-        self.workspace.tell(words, "bad")
+        again = tr("Reconnect") if self._again is not None else ""
+        self.workspace.tell(words, "bad", action=again, does=self.reconnect, cause="link")
 
     def _read_anew(self) -> None:
         if self.run is not None:

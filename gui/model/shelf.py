@@ -225,7 +225,7 @@ class Shelf(QObject):
             else:
                 self.workspace.tell(tr("Something was done after that: undo it first, with Ctrl+Z."), "warn")
 
-        self.workspace.offered.emit(said, tr("Undo"), take_back)
+        self.workspace.tell(said, action=tr("Undo"), does=take_back, cause="undo")
 
     def move(self, paths: list[Path], *, away: bool) -> bool:
         """Between the folder and the place of the removed. False: something is where it was, which is told."""

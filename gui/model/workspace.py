@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, TypeVar
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoStack
 
+from gui.model.messages import Messages
 from gui.model.settings import Settings
 from gui.theme import LIGHT, Theme
 from gui.words import tr
@@ -35,10 +36,6 @@ class Workspace(QObject):
     """Shared by all places; each thing is made when it is first asked for."""
 
     theme_changed = Signal(object)
-    told = Signal(str, str)
-    """A sentence for the place in view, and its kind: good, warn or bad."""
-    offered = Signal(str, str, object)
-    """A sentence, the label of an action, and what it does."""
     wanted = Signal(str, object)
     """Go to a place, with something to show there (or None)."""
     course_changed = Signal()
@@ -50,6 +47,7 @@ class Workspace(QObject):
         self.settings = settings
         self.folder = folder
         self.theme: Theme = LIGHT
+        self.messages = Messages(self)
         self.undo = QUndoStack(self)
         self._course: Course | None = None
         self._palette: Palette | None = None
@@ -62,8 +60,11 @@ class Workspace(QObject):
 
     # -- telling the user ---------------------------------------------------------------------------------------------
 
-    def tell(self, text: str, kind: str = "good") -> None:
-        self.told.emit(text, kind)
+    def tell(
+        self, text: str, kind: str = "good", *, action: str = "", does: Callable[[], object] | None = None, cause: str = ""
+    ) -> None:
+        """See Messages.tell."""
+        self.messages.tell(text, kind, action=action, does=does, cause=cause)
 
     def go(self, place: str, what: object = None) -> None:
         self.wanted.emit(place, what)
@@ -111,7 +112,7 @@ class Workspace(QObject):
                     self.go("runs")
 
             words = tr("A robot's runs go to {folder} now: disconnect it first.", folder=self.folder)
-            self.offered.emit(words, tr("Disconnect, and show {name}", name=folder.name), move)
+            self.tell(words, "warn", action=tr("Disconnect, and show {name}", name=folder.name), does=move, cause="link")
             return False
         self.folder = folder = folder.resolve()
         self.settings.set_text("folder", str(folder))

@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QListWidget, QWidget
 from gui.model.jobs import Job, Jobs
 from gui.model.workspace import Workspace
 from gui.panels.flow import Flow
-from gui.panels.notice import SIGNS
+from gui.panels.message_bar import SIGNS
 from gui.panels.parts import Card, Label, button
 from gui.words import runs, tr
 from telemetry.replay.baseline.check import Check, check, present

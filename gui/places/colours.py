@@ -138,14 +138,14 @@ class ColoursPlace(Place):
         try:
             heights = [float(word) for word in self.heights.text().replace(",", " ").split()]
         except ValueError:
-            self.notice.tell(tr("Heights are numbers in mm, such as 8, 12."), "warn")
+            self.workspace.tell(tr("Heights are numbers in mm, such as 8, 12."), "warn")
             return
         self.calibration.begin(self.workspace.course.colours, heights)
         self.take_button.setFocus()
 
     def begin_recheck(self) -> None:
         if self.workspace.palette is None:
-            self.notice.tell(tr("No palette of your own is in use yet, so there is nothing to check."), "warn")
+            self.workspace.tell(tr("No palette of your own is in use yet, so there is nothing to check."), "warn")
             return
         self.calibration.begin_recheck()
         self.take_button.setFocus()
@@ -162,7 +162,7 @@ class ColoursPlace(Place):
     def keep_as(self, path: Path) -> None:
         self.workspace.attempt(lambda: self.calibration.keep(path))
         if self.workspace.settings.text("palette") == str(path):
-            self.notice.tell(tr("{name} is kept, and live view and replay use it from now on.", name=path.name))
+            self.workspace.tell(tr("{name} is kept, and live view and replay use it from now on.", name=path.name))
 
     def _open(self) -> None:
         chosen, _ = QFileDialog.getOpenFileName(

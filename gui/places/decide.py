@@ -205,7 +205,7 @@ class DecidePlace(Place):
         """What has changed is said where it is seen, and the list of it brought into view."""
         if self.matrix.variant_spec:
             words += " " + tr("The changed settings are only tried out, and not among these.")
-        self.notice.tell(words, kind)
+        self.workspace.tell(words, kind)
         self.side.ensureWidgetVisible(self.guard, 0, 0)
 
     def _show_summary(self) -> None:
@@ -298,12 +298,12 @@ class DecidePlace(Place):
         try:
             write_text(Path(chosen), write_toml(load_strategy(spec)))
         except (OSError, SidelongError) as error:
-            self.notice.tell(str(error), "bad")
+            self.workspace.tell(str(error), "bad")
             return
         self.workspace.keep_own_strategy(Path(chosen))
         self.compare_anew()
         name = Path(chosen).name
-        self.notice.tell(tr("Kept as {name}: a column of its own from now on, and --strategy {name} on the command line.",
+        self.workspace.tell(tr("Kept as {name}: a column of its own from now on, and --strategy {name} on the command line.",
                             name=name))  # fmt: skip
 
     def closing(self) -> None:

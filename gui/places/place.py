@@ -6,12 +6,11 @@ from PySide6.QtWidgets import QApplication, QVBoxLayout, QWidget
 
 from gui.model.workspace import Workspace
 from gui.panels.key_host import KeyHost, usable
-from gui.panels.notice import Notice
 from gui.theme import GAP_PX, Theme
 
 
 class Place(KeyHost):
-    """One of the places. ``self.column`` is its layout, below the line where messages appear."""
+    """One of the places. ``self.column`` is its layout."""
 
     name = ""
 
@@ -22,8 +21,6 @@ class Place(KeyHost):
         outer = QVBoxLayout(self)
         outer.setContentsMargins(GAP_PX + 4, GAP_PX, GAP_PX + 4, GAP_PX + 4)
         outer.setSpacing(GAP_PX)
-        self.notice = Notice()
-        outer.addWidget(self.notice)
         self.column = QVBoxLayout()
         self.column.setSpacing(GAP_PX)
         outer.addLayout(self.column, 1)

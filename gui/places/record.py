@@ -345,7 +345,7 @@ class RecordPlace(Place):
         palette = self.workspace.palette
         job = Job(lambda _job: verdict_on(self.workspace.shelf.load(path), palette), self)
         job.finished.connect(self._show_verdict)
-        job.failed.connect(lambda words: self.notice.tell(words, "bad"))
+        job.failed.connect(lambda words: self.workspace.tell(words, "bad"))
         self._jobs.start(job)
 
     def _show_verdict(self, verdict: object) -> None:

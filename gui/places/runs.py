@@ -162,7 +162,7 @@ class RunsPlace(Place):
             self.workspace.tell(words, "warn")
             return
         words = tr("What was filled in for {name} was not confirmed.", name=name)
-        self.workspace.offered.emit(words, tr("Keep it"), lambda: self.workspace.shelf.set_truth(path, truth))
+        self.workspace.tell(words, action=tr("Save them"), does=lambda: self.workspace.shelf.set_truth(path, truth))
 
     def _fill(self) -> None:
         found = self.workspace.shelf.entries

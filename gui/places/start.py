@@ -196,7 +196,7 @@ class StartPlace(Place):
 
         job = Job(work, self)
         job.finished.connect(self._show_ports)
-        job.failed.connect(lambda words: self.notice.tell(words, "bad"))
+        job.failed.connect(lambda words: self.workspace.tell(words, "bad"))
         self._jobs.start(job)
 
     def listen(self) -> None:
@@ -211,7 +211,7 @@ class StartPlace(Place):
 
         job = Job(work, self)
         job.finished.connect(self._show_devices)
-        job.failed.connect(lambda words: self.notice.tell(words, "warn"))
+        job.failed.connect(lambda words: self.workspace.tell(words, "warn"))
         job.ended.connect(self._heard)
         self._jobs.start(job)
 
@@ -236,9 +236,9 @@ class StartPlace(Place):
         if found:
             from telemetry.sources.ble.source import RADIO_NOTE
 
-            self.notice.tell(tr(RADIO_NOTE), "warn")
+            self.workspace.tell(tr(RADIO_NOTE), "warn")
         else:
-            self.notice.tell(tr("No Bluetooth device was heard. Switch the robot on and go nearer."), "warn")
+            self.workspace.tell(tr("No Bluetooth device was heard. Switch the robot on and go nearer."), "warn")
 
     def _add_port(self, address: str, words: str) -> None:
         item = QListWidgetItem(words)
@@ -249,7 +249,7 @@ class StartPlace(Place):
         item: QListWidgetItem | None = self.ports.currentItem()
         address = self.address.text().strip() or (item.data(Qt.ItemDataRole.UserRole) if item is not None else "") or ""
         if not address:
-            self.notice.tell(tr("Choose a port from the list, or type an address."), "warn")
+            self.workspace.tell(tr("Choose a port from the list, or type an address."), "warn")
             return
         if self.workspace.attempt(lambda: self.workspace.follow.connect_robot(address)):
             self.workspace.go("live")

@@ -93,7 +93,7 @@ def test_the_page_of_a_run_says_the_verdict_and_return_goes_on(stocked: Window, 
     assert runs.view.run.path == second
     for _ in range(len(runs.table.runs.entries)):
         press(qtbot, stocked, Qt.Key.Key_Return)
-    assert "last run" in stocked.place.notice.text
+    assert "last run" in stocked.message_bar.text
 
 
 def test_the_remedy_of_a_run_without_colours_leads_to_entering_them(stocked: Window, qtbot: Any) -> None:

@@ -143,7 +143,7 @@ def test_a_strategy_that_was_kept_is_a_column_of_its_own(
     kept = tmp_path / "patient.toml"
     monkeypatch.setattr("gui.places.decide.QFileDialog.getSaveFileName", lambda *_: (str(kept), ""))
     click(qtbot, decide.settings.keep_button)
-    assert "patient.toml" in decide.notice.text
+    assert "patient.toml" in decide.window().message_bar.text
     for window_matrix in (matrix, Matrix(stocked.workspace)):  # and at the next start
         assert "patient" in window_matrix.columns
         assert [(name, own.file) for name, own in window_matrix.own.items()] == [("patient", str(kept))]
@@ -186,16 +186,16 @@ def test_the_guard_names_what_has_changed(stocked: Window, qtbot: Any) -> None:
     assert line is not None
     other = "sky" if line[1] != "sky" else "rust"
     guard.file.write_text(text.replace(line[0], f'readings."tag 1" = "{other}"', 1), encoding="utf-8")
-    assert "are kept in" in decide.notice.text
+    assert "are kept in" in decide.window().message_bar.text
     guard.file.write_text(text, encoding="utf-8")
     press(qtbot, stocked, Qt.Key.Key_B, Qt.KeyboardModifier.ControlModifier)
-    qtbot.waitUntil(lambda: "are as kept" in decide.notice.text and not guard._jobs.busy, timeout=60_000)
+    qtbot.waitUntil(lambda: "are as kept" in decide.window().message_bar.text and not guard._jobs.busy, timeout=60_000)
     assert "are as kept" in guard.words.text(), "the answer stays"
     guard.file.write_text(text.replace(line[0], f'readings."tag 1" = "{other}"', 1), encoding="utf-8")
     stocked.resize(1100, 640)
     press(qtbot, stocked, Qt.Key.Key_B, Qt.KeyboardModifier.ControlModifier)
     qtbot.waitUntil(lambda: guard.list.count() >= 1, timeout=60_000)
-    assert "differ from what was kept" in decide.notice.text
+    assert "differ from what was kept" in decide.window().message_bar.text
     seen = decide.side.viewport().rect()
     assert seen.contains(guard.words.mapTo(decide.side.viewport(), QPoint(0, 0))), "it is not below the fold"
     assert other in guard.list.item(0).text()
@@ -212,7 +212,7 @@ def test_the_guard_answers_for_the_folder_it_was_asked_in(stocked: Window, qtbot
     stocked.workspace.use_folder(tmp_path / "hall")
     qtbot.waitUntil(lambda: not guard._jobs.busy, timeout=60_000)
     assert (before / guard.file.name).exists()
-    assert "are kept" not in decide.notice.text
+    assert "are kept" not in decide.window().message_bar.text
     assert "Nothing is kept yet" in guard.words.text()
 
 

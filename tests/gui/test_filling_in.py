@@ -60,9 +60,9 @@ def test_what_was_not_confirmed_is_offered_when_the_place_is_left(two: Window, q
     truth = simulate("practice", 1).truth
     tap_all(two.place, qtbot, truth)
     two.show_place("start")
-    assert "run 1 was not confirmed" in two.place.notice.text
+    assert "run 1 was not confirmed" in two.message_bar.text
     assert load(folder / "run 1.h5").truth is None
-    click(qtbot, two.place.notice._do)
+    click(qtbot, two.message_bar.act_button)
     assert load(folder / "run 1.h5").truth == truth
 
 
@@ -72,8 +72,8 @@ def test_what_was_not_confirmed_is_offered_when_another_run_is_chosen(two: Windo
     tap_all(runs, qtbot, truth)
     runs.table.choose(folder / "run 2.h5")
     assert runs.picker.colours == [None] * len(truth)
-    assert "run 1 was not confirmed" in runs.notice.text
-    click(qtbot, runs.notice._do)
+    assert "run 1 was not confirmed" in runs.window().message_bar.text
+    click(qtbot, runs.window().message_bar.act_button)
     assert load(folder / "run 1.h5").truth == truth
     assert load(folder / "run 2.h5").truth is None
 
@@ -82,7 +82,7 @@ def test_half_of_it_is_not_kept_and_that_is_said(two: Window, qtbot: Any, folder
     runs: Any = two.place
     tap_all(runs, qtbot, simulate("practice", 1).truth[:3])
     runs.table.choose(folder / "run 2.h5")
-    assert "was not kept: 5 slots are open" in runs.notice.text
+    assert "was not kept: 5 slots are open" in runs.window().message_bar.text
     runs.table.choose(folder / "run 1.h5")
     assert load(folder / "run 1.h5").truth is None
 
@@ -100,11 +100,11 @@ def test_the_slots_stay_where_they_are_while_they_are_tapped(two: Window, qtbot:
 def test_an_offer_to_undo_goes_when_it_was_taken_up_elsewhere(two: Window, qtbot: Any, folder: Path) -> None:
     runs: Any = two.place
     runs.remove_chosen()
-    assert runs.notice.action == "Undo"
+    assert runs.window().message_bar.action == "Undo"
     press(qtbot, two, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
     assert (folder / "run 1.h5").exists()
-    assert runs.notice.text == "Taken back: remove, run 1."
-    assert not runs.notice.action
+    assert runs.window().message_bar.text == "Taken back: remove, run 1."
+    assert not runs.window().message_bar.action
 
 
 def test_nothing_is_taken_back_that_is_out_of_sight(two: Window, qtbot: Any, folder: Path, tmp_path: Path) -> None:
@@ -121,9 +121,9 @@ def test_nothing_is_taken_back_that_is_out_of_sight(two: Window, qtbot: Any, fol
 def test_what_is_taken_back_is_said(two: Window, qtbot: Any, folder: Path) -> None:
     two.workspace.shelf.set_truth(folder / "run 1.h5", simulate("practice", 1).truth)
     press(qtbot, two, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
-    assert two.place.notice.text == "Taken back: truth, run 1."
+    assert two.message_bar.text == "Taken back: truth, run 1."
     press(qtbot, two, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier)
-    assert two.place.notice.text == "Done again: truth, run 1."
+    assert two.message_bar.text == "Done again: truth, run 1."
 
 
 def test_a_letter_is_a_colour_wherever_the_focus_is(window: Window, qtbot: Any) -> None:
@@ -167,7 +167,7 @@ def test_what_is_being_filled_in_survives_that_something_else_is_noted(two: Wind
     press(qtbot, two, Qt.Key.Key_Return)
     qtbot.waitUntil(lambda: any(entry.remarks == "lamp off" for entry in two.workspace.shelf.entries), timeout=10_000)
     assert runs.picker.colours[:2] == ["leaf", "sky"]
-    assert not runs.notice.text
+    assert not runs.window().message_bar.text
 
 
 def test_the_picker_follows_the_course(two: Window) -> None:
@@ -183,7 +183,7 @@ def test_removing_the_run_that_is_filled_in_can_be_undone(two: Window, qtbot: An
     tap_all(runs, qtbot, simulate("practice", 1).truth)
     runs.remove_chosen()
     qtbot.waitUntil(lambda: len(two.workspace.shelf.entries) == 1, timeout=10_000)
-    assert runs.notice.action == "Undo"
+    assert runs.window().message_bar.action == "Undo"
 
 
 def test_a_truth_that_could_not_be_written_stays_filled_in(
@@ -199,7 +199,7 @@ def test_a_truth_that_could_not_be_written_stays_filled_in(
     with monkeypatch.context() as patch:
         patch.setattr("telemetry.recording.relabel.relabel", no_room)
         runs.picker.confirm()
-    assert "no room" in runs.notice.text
+    assert "no room" in runs.window().message_bar.text
     two.workspace.shelf.refresh()
     qtbot.waitUntil(lambda: not two.workspace.shelf._jobs.busy, timeout=10_000)
     assert runs.picker.colours == list(truth)
@@ -212,8 +212,8 @@ def test_another_folder_takes_no_filled_in_truth_away(two: Window, qtbot: Any, f
     tap_all(two.place, qtbot, truth)
     (tmp_path / "hall").mkdir()
     two.workspace.use_folder(tmp_path / "hall")
-    assert "run 1 was not confirmed" in two.place.notice.text
-    click(qtbot, two.place.notice._do)
+    assert "run 1 was not confirmed" in two.message_bar.text
+    click(qtbot, two.message_bar.act_button)
     assert load(folder / "run 1.h5").truth == truth
 
 
@@ -222,4 +222,4 @@ def test_a_removal_that_cannot_be_undone_says_so(two: Window, folder: Path) -> N
     runs.remove_chosen()
     (folder / "run 1.h5").write_bytes(b"another")
     two.workspace.undo.undo()
-    assert "is there already" in runs.notice.text
+    assert "is there already" in runs.window().message_bar.text

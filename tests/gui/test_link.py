@@ -87,7 +87,7 @@ def test_a_second_window_leaves_the_capture_of_a_living_one_alone(
     with qtbot.waitSignal(second.ready, timeout=15_000):
         second.show()
     assert not second.workspace.follow.connected
-    assert "Another window" in second.place.notice.text
+    assert "Another window" in second.message_bar.text
     follow.start_recording()
     second.close()
     rows = follow.run.table.rows  # type: ignore[union-attr]
@@ -109,7 +109,7 @@ def test_closing_the_window_in_mid_recording_goes_on_and_is_found(
     with qtbot.waitSignal(again.ready, timeout=15_000):
         again.show()
     assert again.workspace.follow.recording
-    assert "still" in again.place.notice.text
+    assert "still" in again.message_bar.text
     path = again.workspace.follow.stop_recording()
     assert path is not None
     assert load(path).table.rows > 10
@@ -146,7 +146,7 @@ def test_a_robot_that_goes_away_for_good_is_said_and_the_run_kept(driving: Windo
     assert follow._robot is not None
     follow._robot.kill()
     qtbot.waitUntil(lambda: not follow.connected, timeout=20_000)
-    assert "kept" in driving.place.notice.text or "kept" in live.notice.text
+    assert "kept" in driving.message_bar.text or "kept" in live.window().message_bar.text
     assert "ended" in live.health.state.text()
     kept = list(folder.glob("*.h5"))
     assert len(kept) == 1

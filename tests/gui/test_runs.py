@@ -47,7 +47,7 @@ def test_a_removed_run_comes_back(stocked: Window, qtbot: Any) -> None:
     press(qtbot, stocked, Qt.Key.Key_Delete)
     qtbot.waitUntil(lambda: len(shelf.entries) == len(RUNS) - 1, timeout=10_000)
     assert not (stocked.workspace.folder / "practice 1.h5").exists()
-    assert "removed" in runs.notice.text
+    assert "removed" in runs.window().message_bar.text
     press(qtbot, stocked, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
     qtbot.waitUntil(lambda: len(shelf.entries) == len(RUNS), timeout=10_000)
     assert load(stocked.workspace.folder / "practice 1.h5").table.rows > 100
@@ -107,7 +107,7 @@ def test_stepping_shows_no_reading_before_it_was_made_and_f_finds_who_failed(sto
     view.stack.setFocus()
     press(qtbot, stocked, Qt.Key.Key_F3)
     assert view.strategy == wrong.strategy
-    assert f"{right.strategy} read this run right" in runs.notice.text
+    assert f"{right.strategy} read this run right" in runs.window().message_bar.text
     assert view.stack.cursor_row == view.run.row_of_failure(wrong.strategy)
 
 
@@ -124,8 +124,8 @@ def test_another_folder_is_shown_unless_a_robot_is_connected(stocked: Window, qt
     qtbot.waitUntil(lambda: workspace.follow.connected, timeout=20_000)
     open_paths(workspace, [str(before)])
     assert workspace.folder == other
-    assert runs.notice.action == f"Disconnect, and show {before.name}"  # type: ignore[attr-defined]
-    assert "disconnect" in stocked.place.notice.text
+    assert runs.window().message_bar.action == f"Disconnect, and show {before.name}"  # type: ignore[attr-defined]
+    assert "disconnect" in stocked.message_bar.text
 
 
 def test_a_run_without_a_sample_opens(stocked: Window, qtbot: Any) -> None:

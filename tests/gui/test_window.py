@@ -116,7 +116,7 @@ def test_a_record_key_without_a_robot_says_what_to_do(window: Window, qtbot: Any
     window.show_place("runs")
     press(qtbot, window, Qt.Key.Key_R, Qt.KeyboardModifier.ControlModifier)
     qtbot.waitUntil(lambda: window.place.name == "start", timeout=5_000)
-    assert "robot" in window.place.notice.text
+    assert "robot" in window.message_bar.text
 
 
 def test_a_port_that_does_not_exist_is_said_in_one_sentence(window: Window, qtbot: Any, tmp_path: Path) -> None:
@@ -125,9 +125,9 @@ def test_a_port_that_does_not_exist_is_said_in_one_sentence(window: Window, qtbo
     start.address.setFocus()
     qtbot.keyClicks(start.address, missing)
     click(qtbot, start.connect_button)
-    qtbot.waitUntil(lambda: bool(window.place.notice.text), timeout=20_000)
-    assert "no-such-port" in window.place.notice.text
-    assert "Traceback" not in window.place.notice.text
+    qtbot.waitUntil(lambda: bool(window.message_bar.text), timeout=20_000)
+    assert "no-such-port" in window.message_bar.text
+    assert "Traceback" not in window.message_bar.text
     assert not window.workspace.follow.connected
 
 
@@ -156,9 +156,9 @@ def test_rubbish_dropped_on_the_window_is_refused_in_words(window: Window, tmp_p
     broken = tmp_path / "broken.h5"
     broken.write_bytes(b"no recording")
     drop(window, rubbish)
-    assert "picture.png" in window.place.notice.text
+    assert "picture.png" in window.message_bar.text
     drop(window, broken)
-    assert "broken.h5" in window.place.notice.text
+    assert "broken.h5" in window.message_bar.text
 
 
 def test_a_course_dropped_on_the_window_is_used(window: Window, qtbot: Any, tmp_path: Path) -> None:

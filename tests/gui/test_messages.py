@@ -1,0 +1,80 @@
+"""Messages have a place of their own: they move nothing, go with their cause, and carry what can be done about it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from by_hand import FAST, click, press
+from PySide6.QtCore import QPoint, Qt
+
+from gui.model.messages import Messages
+from gui.window import Window
+
+PLACES = ("start", "live", "record", "colours", "runs", "decide")
+
+
+def test_a_message_goes_when_its_cause_goes() -> None:
+    messages = Messages()
+    messages.tell("The link is down.", "bad", cause="link")
+    messages.drop("undo")
+    assert messages.current is not None, "that was not its cause"
+    messages.pass_by()
+    assert messages.current is not None, "what is wrong waits"
+    messages.drop("link")
+    assert messages.current is None
+    messages.tell("Saved.")
+    messages.pass_by()
+    assert messages.current is None
+
+
+def test_what_is_offered_is_done_once() -> None:
+    done: list[int] = []
+    messages = Messages()
+    messages.tell("Removed.", action="Undo", does=lambda: done.append(1))
+    messages.act()
+    messages.act()
+    assert done == [1]
+
+
+@pytest.mark.parametrize("name", PLACES)
+def test_a_message_moves_nothing(window: Window, qtbot: Any, name: str) -> None:
+    window.show_place(name)
+    qtbot.wait(30)
+    before = {id(one): one.mapTo(window, QPoint(0, 0)) for one in window.place.findChildren(object) if hasattr(one, "mapTo")}
+    window.workspace.tell("A sentence that says what is wrong, and what to do about it. " * 9, "warn", action="Do it")
+    qtbot.wait(30)
+    after = {id(one): one.mapTo(window, QPoint(0, 0)) for one in window.place.findChildren(object) if hasattr(one, "mapTo")}
+    assert before == after
+    assert window.message_bar.text.startswith("A sentence")
+    assert window.message_bar.words.toolTip() == window.message_bar.text, "cut to two lines, whole under the pointer"
+
+
+def test_a_message_can_be_acted_on_and_closed_by_key(window: Window, qtbot: Any) -> None:
+    done: list[int] = []
+    window.workspace.tell("Removed.", action="Undo", does=lambda: done.append(1))
+    window.message_bar.act_button.setFocus()
+    press(qtbot, window, Qt.Key.Key_Return)
+    assert done == [1]
+    window.workspace.tell("Saved.")
+    window.message_bar.close_button.setFocus()
+    press(qtbot, window, Qt.Key.Key_Escape)
+    assert not window.message_bar.text
+
+
+def test_a_lost_robot_can_be_connected_again_from_the_message(window: Window, qtbot: Any, tmp_path: Path) -> None:
+    follow = window.workspace.follow
+    follow.connect_robot(str(tmp_path / "no-such-port"))
+    qtbot.waitUntil(lambda: window.message_bar.action == "Reconnect", timeout=20_000)
+    asked: list[int] = []
+    follow._again = lambda: bool(asked.append(1)) or True
+    click(qtbot, window.message_bar.act_button)
+    assert asked == [1]
+
+
+def test_no_robot_is_said_until_there_is_one(window: Window, qtbot: Any) -> None:
+    window.toggle_record()
+    assert "Connect a robot first" in window.message_bar.text
+    window.workspace.follow.start_built_in("practice", 7, speed_up=FAST)
+    qtbot.waitUntil(lambda: not window.message_bar.text, timeout=20_000)
