@@ -18,6 +18,7 @@ from telemetry.replay.limit.verdict import Verdict
 from telemetry.replay.limit.verdict_run import verdict_of
 from telemetry.replay.log import ONLY_LABELS, RunLog
 from telemetry.replay.readings import Taken, robots_own, taken_from
+from telemetry.replay.round_trip import driven_with, side_by_side
 from telemetry.replay.runner import Runner, Shared, Stretch, between_restarts
 from telemetry.replay.scoring.results import ROBOT, Result, Run
 from telemetry.replay.scoring.score import Outcome, aligned, score
@@ -136,6 +137,12 @@ class _Judge:
     def strategy(self, label: str, strategy: Strategy) -> Result:
         """One strategy's result."""
         runner = Runner(self.shelf.plan(strategy, self.course, self.palette, self.table), self.shared)
+        result = self._result(label, runner)
+        driven = driven_with(self.table.notes)
+        beside = side_by_side(driven, label, runner, self.table) if driven is not None else ""
+        return replace(result, run=replace(self.run, remarks=(*self.run.remarks, beside))) if beside else result
+
+    def _result(self, label: str, runner: Runner) -> Result:
         lacking = runner.plan.lacks(self.has)
         if lacking:
             return Result(self.run, label, taken_from(self.course, ()), Outcome.NOT_APPLICABLE, None, None, (lacking,))

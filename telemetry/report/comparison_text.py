@@ -232,13 +232,13 @@ def readings_text(result: Result) -> str:
 
 
 def _remarks(results: Sequence[Result], folder: str) -> list[str]:
-    seen: dict[str, list[str]] = {}
-    for run in {result.run.recording: result.run for result in results}.values():
+    seen: dict[str, dict[str, None]] = {}
+    for run in (result.run for result in results):
         for remark in run.remarks:
-            seen.setdefault(remark, []).append(run.recording)
+            seen.setdefault(remark, {})[run.recording] = None
     lines: list[str] = []
     for remark, recordings in seen.items():
-        which = _name(recordings[0], folder) if len(recordings) == 1 else f"{len(recordings)} runs"
+        which = _name(next(iter(recordings)), folder) if len(recordings) == 1 else f"{len(recordings)} runs"
         lines += wrap(f"{which}: {printable(remark)}", "  ")
     return ["", "To know", *lines] if lines else []
 

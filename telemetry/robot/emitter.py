@@ -14,8 +14,12 @@
 #        out.read("tag 1", "rust")           # tell what your program took as the reading of a slot
 #        out.hand_over()                     # kept: print everything, when the run is over and the cable is on
 #
-# Every value is made whole before it is printed. A reading logic on the robot must step on those same whole numbers:
-# out.sample(moment) writes them into the moment that the logic is stepped with.
+# Every value is made whole before it is printed. The reader that Sidelong writes steps on those same whole numbers:
+#
+#        from reader import Reader
+#        reader = Reader(out.read)           # each reading is told as it is made
+#        out.sample(reader)                  # prints the sample, and gives it to the reader
+#        reader.step()
 
 import sys
 import time
@@ -69,8 +73,9 @@ _MISSING = -_WRAP
 # Decimals that are printed: the fineness on which a reading logic steps.
 _DECIMALS = {"refl/%": 1, "refl/1": 3, "heading/deg": 1, "heading/rad": 3, "dist/cm": 2, "dist/mm": 1, "dist/m": 4,
              "speed/cm/s": 2, "speed/mm/s": 1, "speed/m/s": 4, "battery/V": 2, "loop/ms": 1}
-_MOMENT = {"colour": "code", "refl/%": "refl", "red": "red", "green": "green", "blue": "blue",
-           "heading/deg": "h", "dist/cm": "d"}
+_MOMENT = {"colour": "code", "refl/%": "refl", "refl/1": "refl", "red": "red", "green": "green", "blue": "blue",
+           "heading/deg": "h", "dist/cm": "d", "dist/mm": "d", "dist/m": "d",
+           "speed/cm/s": "v", "speed/mm/s": "v", "speed/m/s": "v"}
 
 
 def _clock_ms():
@@ -122,15 +127,20 @@ class Emitter:
         self._at = 0
         self._digits = bytearray(12)
         self._said = None
+        self._reader = None
+        self._targets = []
+        self._numbers = {}
         self._columns = []
         names = ["n", "t/ms"]
         for heading, function in columns:
             parts = heading.split(",")
             decimals = [_DECIMALS.get(self._quantity(part), 0) for part in parts]
             names += parts
-            self._columns.append((function, len(parts), decimals, [_MOMENT.get(part, "") for part in parts]))
+            self._columns.append((function, len(parts), decimals))
+        self._names = names[2:]
         lines = ["#" + ",".join(names), "#wrap,n=%d,t=%d" % (_WRAP, _WRAP)]
         codes = CODES if codes is None else codes
+        self._codes = codes
         if codes:
             lines.append("#codes," + ",".join(["%d=%s" % (code, codes[code]) for code in sorted(codes)]))
         ranges = RANGES if ranges is None else ranges
@@ -145,42 +155,85 @@ class Emitter:
         name, slash, unit = part.partition("/")
         return name.split(".")[0] + slash + unit
 
-    def sample(self, moment=None):
-        """Read every function, and print or keep one line. moment: gets the same values as whole numbers."""
+    def _bind(self, reader):
+        """Find out where each column's whole number goes: to its own sensor, and, without a suffix, to all that lack one."""
+        self._reader = reader
+        moments = reader.moments if hasattr(reader, "moments") else [reader]
+        sensors = reader.sensors if hasattr(reader, "sensors") else ("",)
+        plain = [name.split("/")[0] for name in self._names]
+        targets = []
+        for index in range(len(plain)):
+            quantity, _, suffix = plain[index].partition(".")
+            field = _MOMENT.get(self._quantity(self._names[index]), "")
+            mine = []
+            for k in range(len(moments)):
+                own = quantity + "." + sensors[k] if sensors[k] else quantity
+                if plain[index] == own or (not suffix and own not in plain):
+                    mine.append((moments[k], field))
+                elif not sensors[k] and len([1 for name in plain if name.split(".")[0] == quantity]) == 1:
+                    mine.append((moments[k], field))
+            targets.append(mine if field else [])
+        self._targets = targets
+        self._moments = moments
+        if hasattr(reader, "number"):
+            self._numbers = {code: reader.number(name) for code, name in self._codes.items()}
+
+    def _number(self, value, sent):
+        """A colour as the reader numbers it, by its name or its code; sent: as a whole number."""
+        if isinstance(value, str):
+            reader = self._reader
+            return reader.number(value) if reader is not None and hasattr(reader, "number") else _MISSING
+        return self._numbers.get(sent, _MISSING) if self._numbers else sent
+
+    def sample(self, reader=None):
+        """Read every function, and print or keep one line. reader: gets the same values as whole numbers."""
         t = self.clock() & _MASK
+        if reader is not None and reader is not self._reader:
+            self._bind(reader)
         if self._said is None or (not self._store and (t - self._said) & _MASK >= 1000):
+            begins = self._said is None
             self._said = t  # what is kept is read from its beginning: there once is enough
             for line in self._header:
                 self._begin()
                 self._put_bytes(line)
                 self._end()
-        if moment is not None:
-            moment.t = t
+            if begins and reader is not None and hasattr(reader, "mark"):
+                self._note_at(t, "reader," + reader.mark)
+        if reader is not None:
+            for moment in self._moments:
+                moment.t = t
         self._begin()
         self._put_whole(self.n, 0)
         self._put_bytes(b",")
         self._put_whole(t, 0)
-        for function, count, decimals, fields in self._columns:
+        column = 0
+        for function, count, decimals in self._columns:
             values = function()
             for index in range(count):
                 self._put_bytes(b",")
                 value = values
                 if count > 1 and values is not None:
                     value = values[index]
+                number = whole(None if isinstance(value, str) else value, 10 ** decimals[index])
                 if isinstance(value, str):
                     self._put_bytes(value.replace(",", " ").encode())
-                    value = _MISSING  # a name is for people: give the logic a number of your own
-                else:
-                    value = whole(value, 10 ** decimals[index])
-                if moment is not None and fields[index]:
-                    setattr(moment, fields[index], value)
-                if value != _MISSING:
-                    self._put_whole(value, decimals[index])
+                elif number != _MISSING:
+                    self._put_whole(number, decimals[index])
+                if reader is not None:
+                    for moment, field in self._targets[column]:
+                        setattr(moment, field, self._number(value, number) if field == "code" else number)
+                column += 1
         self._end()
         self.n = (self.n + 1) & _MASK
 
     def note(self, text):
-        """Tell what the program does, now."""
+        """Tell what the program does, now; the reader hears it too."""
+        reader = self._reader
+        if reader is not None and hasattr(reader, "note"):
+            reader.note(text)
+        self._note_at(self.clock() & _MASK, text)
+
+    def _note_at(self, t, text):
         for bad in "\r\n\0":
             text = text.replace(bad, " ")
         body = text.encode()
@@ -188,7 +241,7 @@ class Emitter:
             body = text[:60].encode()
         self._begin()
         self._put_bytes(b"!")
-        self._put_whole(self.clock() & _MASK, 0)
+        self._put_whole(t, 0)
         self._put_bytes(b",")
         self._put_bytes(body)
         self._end(True)  # a note that happens to end like a checksum must carry one, so all do

@@ -20,23 +20,23 @@ OURS = frozenset({"Reader", "SLOTS", "COLOURS", "NOTES", "SENSORS", "STRATEGY", 
 
 _USE = '''\
 #   from reader import Reader
-#   reader = Reader()
+#   reader = Reader()           # Reader(out.read): readings go into the stream
 #   while driving:
 #       out.sample(reader)      # the emitter fills in what the sensors say, and prints it
 #       reader.step()           # once a loop; calls show() for each reading
 #   reader.finish()             # the run is over: what is still open is decided
 #   reader.colour("{slot}")     # what was read there; before another run: reader.begin()
 #
-# Without the emitter, fill in whole numbers before each step (see Moment; what is not measured: NOTHING):
+# Without the emitter: whole numbers before each step (see Moment; not measured: NOTHING):
 #   m = reader.m; m.t = ms; m.code = reader.number("{colour}"); m.d = tenths_of_a_mm
-# reader.note("text") tells it what your program does, where course or strategy ask for that.
+# reader.note("text"): what your program does, where the course asks for it.
 
 
 def show(slot, colour):  # fill in: show or sound a reading; colour "empty": nothing stands there
     pass
 
 
-# ------------------------------------------------ Nothing to change below
+# ---------------- Nothing to change below
 NOTHING = ~1073741823'''
 
 _READER = '''
@@ -44,6 +44,8 @@ _READER = '''
 class Reader:
     def __init__(self, show=show):
         self.show = show
+        self.sensors = SENSORS
+        self.mark = STRATEGY + "," + FINGERPRINT
         self.read = [-1] * len(SLOTS)
         self.moments = [{moments}]
         self.m = self.moments[0]
