@@ -50,6 +50,10 @@ class Parser(argparse.ArgumentParser):
         return known
 
 
+ENDS = (".", "?", "!", ":")
+"""How a sentence ends; commands to copy, after a colon, are left as they are by their own full stop."""
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit code (see telemetry.errors)."""
     for stream in (sys.stdout, sys.stderr):
@@ -142,7 +146,7 @@ def _say(text: str, code: int) -> int:
         sys.stdout.flush()
     except OSError:
         _drop_stdout()
-    print(f"sidelong: {text}", file=sys.stderr)
+    print(f"sidelong: {text if text.endswith(ENDS) else text + '.'}", file=sys.stderr)
     return code
 
 

@@ -52,6 +52,12 @@ class StreamError(SidelongError):
     """A header, unit or list of columns that cannot be understood."""
 
 
+class ColumnsError(StreamError):
+    """The columns named on the command line."""
+
+    exit_code = EXIT_USAGE
+
+
 class CourseError(SidelongError):
     """A course file that is unreadable, misspelt or impossible."""
 
@@ -68,6 +74,12 @@ class StrategyError(SidelongError):
     """A strategy or setting that does not exist or cannot be built."""
 
 
+class SettingError(StrategyError):
+    """A setting given on the command line."""
+
+    exit_code = EXIT_USAGE
+
+
 class RecordingError(SidelongError):
     """A file that is no recording, is damaged, or comes from a newer version."""
 
@@ -82,6 +94,12 @@ class StorageError(SidelongError):
     """What was to be kept cannot be written: disk full, folder gone, file in use by another capture."""
 
     exit_code = EXIT_STORAGE
+
+
+class NotThereError(StorageError):
+    """A file or folder that was named and is not there."""
+
+    exit_code = EXIT_INPUT
 
 
 class MissingPartError(SidelongError):

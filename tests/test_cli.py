@@ -178,3 +178,50 @@ def test_help_imports_nothing_heavy():
     )
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, timeout=20, check=False)
     assert done.returncode == 0, done.stderr
+
+
+def test_an_old_spelling_works_with_a_word_about_the_new_one(capsys, monkeypatch):
+    heard = []
+    monkeypatch.setattr("telemetry.sources.ports.serial_ports", list)
+    monkeypatch.setattr("telemetry.sources.ble.source.scan", lambda timeout_s: heard.append(timeout_s) or [])
+    assert cli.main(["ports", "--timeout", "0.3"]) == EXIT_OK
+    assert heard == [0.3]
+    assert "--timeout is now --ble-timeout" in capsys.readouterr().err
+
+
+def test_no_option_has_two_meanings():
+    """One word, one kind of value, in whichever command it stands; a hidden old spelling aside."""
+    import argparse
+
+    from telemetry.commands.completion import whole_parser
+
+    takes = {}
+
+    def walk(parser):
+        for action in parser._actions:
+            if isinstance(action, argparse._SubParsersAction):
+                for one in action.choices.values():
+                    walk(one)
+            elif action.help is not argparse.SUPPRESS:
+                kind = "nothing" if action.nargs == 0 else str(action.metavar or action.choices or action.dest.upper())
+                for word in action.option_strings:
+                    takes.setdefault(word, {}).setdefault(kind, parser.prog)
+
+    walk(whole_parser())
+    twice = {word: kinds for word, kinds in takes.items() if len(kinds) > 1 and word not in SHARED}
+    assert not twice
+
+
+SHARED = {
+    "-h", "--help",
+    "-o", "--output",  # a file or a folder, whichever the command makes
+}  # fmt: skip
+
+
+def test_every_message_ends_like_a_sentence(fake, capsys):
+    def fails(args):
+        raise StorageError("the disk is full", where="runs")
+
+    fake(fails)
+    assert cli.main(["fake"]) == EXIT_STORAGE
+    assert capsys.readouterr().err == "sidelong: runs: the disk is full.\n"

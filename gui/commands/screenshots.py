@@ -11,11 +11,14 @@ import subprocess
 import sys
 from pathlib import Path
 
+from telemetry.commands.options import old_name
+
 SCALES = (1, 2)
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--out", type=Path, required=True, metavar="FOLDER", help="where the pictures go")
+    parser.add_argument("-o", "--output", type=Path, default=Path("pictures"), metavar="FOLDER", help="where they go")
+    old_name(parser, "--out", "--output", type=Path)
     parser.add_argument("--scale", type=int, choices=SCALES, help="only 100 %% (1) or 200 %% (2); default: both")
     parser.add_argument("--here", action="store_true", help=argparse.SUPPRESS)
 
@@ -23,17 +26,17 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     from telemetry.errors import EXIT_OK, MissingPartError
 
-    args.out.mkdir(parents=True, exist_ok=True)
+    args.output.mkdir(parents=True, exist_ok=True)
     if args.here:
         from gui.tour import take_pictures
 
-        take_pictures(args.out, args.scale or 1)
+        take_pictures(args.output, args.scale or 1)
         return EXIT_OK
     for scale in (args.scale,) if args.scale else SCALES:
         # The scale of a Qt application is fixed when it starts, so each one is a process of its own.
         surroundings = os.environ | {"QT_SCALE_FACTOR": str(scale)}
         surroundings.setdefault("QT_QPA_PLATFORM", "offscreen")
-        words = ["screenshots", "--out", str(args.out), "--scale", str(scale), "--here"]
+        words = ["screenshots", "--output", str(args.output), "--scale", str(scale), "--here"]
         code = "import sys; from telemetry.cli import main; sys.exit(main(sys.argv[1:]))"
         done = subprocess.run([sys.executable, "-c", code, *words], env=surroundings, check=False)
         if done.returncode != EXIT_OK:

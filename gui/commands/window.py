@@ -10,7 +10,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "files", nargs="*", type=Path, metavar="FILE", help="a recording, a saved stream, a course or a palette"
     )
-    parser.add_argument("--folder", type=Path, metavar="DIR", help="where runs are kept (default: the one used last)")
+    parser.add_argument("--folder", type=Path, metavar="FOLDER", help="where runs are kept (default: the one used last)")
     parser.add_argument("--settings", type=Path, metavar="FILE", help="keep the window's settings in this file")
     parser.add_argument("--look", choices=("light", "dark", "system"), help="light or dark (default: as last time)")
 

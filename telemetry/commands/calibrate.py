@@ -29,7 +29,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("-o", "--output", type=Path, required=True, metavar="FILE", help="the palette to write (TOML)")
     parser.add_argument("--name", default="", help="what to call the palette (default: the file's name)")
     parser.add_argument(
-        "--columns", metavar="LIST", help='columns of a text without a header, such as "t/ms,red,green,blue"'
+        "--columns", metavar="NAMES", help='columns of a text without a header, such as "t/ms,red,green,blue"'
     )
     parser.add_argument("--sensor", default="", metavar="NAME", help="which sensor, where the robot has several")
     parser.add_argument(
@@ -42,7 +42,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     guided.add_argument(
         "--lights", default="", metavar="LIST", help="take every colour in these lights, such as lamp,daylight"
     )
-    guided.add_argument("--seconds", type=float, default=2.0, help="how long each capture lasts (default: 2)")
+    guided.add_argument("--seconds", type=float, default=2.0, metavar="S", help="how long each capture lasts (default: 2)")
 
 
 def run(args: argparse.Namespace) -> int:

@@ -34,7 +34,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--strategy",
         action="append",
-        metavar="NAME",
+        metavar="NAME|FILE",
         help=f"whose readings to show (default with a course: {DEFAULT_STRATEGY})",
     )
     parser.add_argument("--log", type=Path, metavar="FILE", help="write each reading as a line of JSON when it is made")

@@ -6,6 +6,7 @@ import argparse
 import sys
 from pathlib import Path
 
+from telemetry.commands.options import json_option
 from telemetry.text_in_place import write_text
 
 
@@ -14,13 +15,13 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("recordings", nargs="+", metavar="FILE|FOLDER", help="recordings, folders of them, or patterns")
     strategy_arguments(parser)
     course_arguments(parser)
-    parser.add_argument("--json", metavar="FILE", help="also write the results as JSON; - prints them instead of tables")
+    json_option(parser, "also write the results")
     parser.add_argument("--junit", metavar="FILE", help="also write a test report (JUnit XML)")
     parser.add_argument("--why", action="store_true", help="name every wrong run of every strategy, not only the first few")
     parser.add_argument(
         "--verdicts", action="store_true", help="ask of every misread run: sensor or logic? (of many runs: only of some)"
     )
-    parser.add_argument("--cores", type=int, metavar="N", help="work on N cores (default: all)")
+    parser.add_argument("-j", "--cores", type=int, metavar="N", help="work on N cores (default: all)")
     parser.epilog = (
         "The exit code is 0 when the comparison was made, however many runs were read wrong;\n"
         "3 when a recording could not be read."

@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
+from telemetry.commands.options import json_option, write_json
 from telemetry.errors import EXIT_MISSING, EXIT_OK, LinkError
 
 WINDOW_TRY = "from PySide6.QtWidgets import QApplication; QApplication([]); import pyqtgraph"
@@ -36,7 +37,7 @@ class Check:
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--no-ble", action="store_true", help="do not use Bluetooth (some events forbid radio)")
-    parser.add_argument("--json", action="store_true", help="print the result as JSON, for scripts")
+    json_option(parser, "the result")
     parser.epilog = "The exit code is 6 when a part that is installed does not work here."
 
 
@@ -47,7 +48,7 @@ def run(args: argparse.Namespace) -> int:
         if not args.json:
             _print(check)
     if args.json:
-        print(json.dumps([asdict(check) for check in found], indent=1, ensure_ascii=False))
+        write_json(json.dumps([asdict(check) for check in found], indent=1, ensure_ascii=False) + "\n", args.json)
     return EXIT_MISSING if any(check.state == "fails" for check in found) else EXIT_OK
 
 

@@ -10,6 +10,7 @@ from collections import Counter
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
+from telemetry.commands.options import old_name
 from telemetry.errors import EXIT_OK, LinkError, UsageError
 
 if TYPE_CHECKING:
@@ -21,14 +22,15 @@ LONGEST_S = 60.0
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--no-ble", action="store_true", help="list serial ports only, without using Bluetooth")
-    parser.add_argument("--timeout", type=float, default=5.0, metavar="S", help="how long to listen for BLE (default: 5)")
+    parser.add_argument("--ble-timeout", type=float, default=5.0, metavar="S", help="how long to listen (default: 5)")
+    old_name(parser, "--timeout", "--ble-timeout", type=float, metavar="S")
 
 
 def run(args: argparse.Namespace) -> int:
     from telemetry.sources.ports import serial_ports
 
-    if not 0.0 < args.timeout <= LONGEST_S:
-        raise UsageError(f"--timeout is more than 0 and at most {LONGEST_S:.0f} seconds")
+    if not 0.0 < args.ble_timeout <= LONGEST_S:
+        raise UsageError(f"--ble-timeout is more than 0 and at most {LONGEST_S:.0f} seconds")
     _print(serial_lines(serial_ports()))
     if args.no_ble:
         return EXIT_OK
@@ -36,11 +38,11 @@ def run(args: argparse.Namespace) -> int:
 
     print(flush=True)
     try:
-        devices = scan(args.timeout)
+        devices = scan(args.ble_timeout)
     except LinkError as error:
         print(f"BLE: {error}")
         return EXIT_OK
-    _print(ble_lines(devices, args.timeout))
+    _print(ble_lines(devices, args.ble_timeout))
     print(f"\n{RADIO_NOTE}")
     return EXIT_OK
 

@@ -14,19 +14,19 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "example:\n  sidelong recheck palette.toml none=now_none.txt red=now_red.txt\n\n"
         "exit code 0: as before; 1: shifted, or dirty or other light"
     )
-    parser.add_argument("palette", type=Path, help="the palette to check")
+    parser.add_argument("palette", type=Path, metavar="PALETTE", help="the palette to check")
     parser.add_argument(
         "captures", nargs="*", metavar="COLOUR=FILE", help="still captures of today; two or three are enough"
     )
     parser.add_argument(
-        "--columns", metavar="LIST", help='columns of a text without a header, such as "t/ms,red,green,blue"'
+        "--columns", metavar="NAMES", help='columns of a text without a header, such as "t/ms,red,green,blue"'
     )
     parser.add_argument("--sensor", default="", metavar="NAME", help="which sensor, where the robot has several")
     parser.add_argument(
         "--from", dest="source", metavar="SOURCE", help="take them now, guided, from this port or other source"
     )
     parser.add_argument("--colours", default="", metavar="LIST", help="which, with --from (default: none and two others)")
-    parser.add_argument("--seconds", type=float, default=2.0, help="how long each capture lasts (default: 2)")
+    parser.add_argument("--seconds", type=float, default=2.0, metavar="S", help="how long each capture lasts (default: 2)")
 
 
 def run(args: argparse.Namespace) -> int:

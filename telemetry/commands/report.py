@@ -10,7 +10,7 @@ from telemetry.commands.compare import course_arguments, strategy_arguments
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("recordings", nargs="+", metavar="FILE|FOLDER", help="recordings, folders of them, or patterns")
-    parser.add_argument("-o", "--out", type=Path, required=True, metavar="FILE", help="the page to write: report.html")
+    parser.add_argument("-o", "--output", type=Path, required=True, metavar="FILE", help="the page to write: report.html")
     parser.add_argument("--in-use", default="", metavar="NAME", help="show what this strategy misread (default: the best)")
     parser.add_argument("--margins", type=Path, metavar="FILE", help="what 'sidelong stress --json FILE' wrote")
     parser.add_argument("--force", action="store_true", help="replace the page if it is there")
@@ -32,8 +32,8 @@ def run(args: argparse.Namespace) -> int:
     from telemetry.report.progress import progress_line
     from telemetry.text_in_place import write_text
 
-    if args.out.exists() and not args.force:
-        raise UsageError(f"{args.out} is there already", todo="Choose another name, or replace it with --force.")
+    if args.output.exists() and not args.force:
+        raise UsageError(f"{args.output} is there already", todo="Choose another name, or replace it with --force.")
     paths = find_recordings(args.recordings)
     job = Job(tuple(args.strategy), tuple(args.settings), args.course, args.truth, args.palette, verdicts=True)
     margins = _margins(args.margins)
@@ -46,8 +46,8 @@ def run(args: argparse.Namespace) -> int:
     good = [path for path in paths if path not in {one.path for one in comparison.problems}]
     palette = read_palette(Path(args.palette)) if args.palette else None
     recordings = {path.as_posix(): load(path) for path in good}
-    write_text(args.out, report_page(Contents(comparison, recordings, palette, margins, args.in_use)))
-    print(f"{args.out}: {len(good)} {'run' if len(good) == 1 else 'runs'}")
+    write_text(args.output, report_page(Contents(comparison, recordings, palette, margins, args.in_use)))
+    print(f"{args.output}: {len(good)} {'run' if len(good) == 1 else 'runs'}")
     return EXIT_INPUT if comparison.problems else EXIT_OK
 
 

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from telemetry.commands.capture import Progress, say, say_recovered
+from telemetry.commands.options import STANDARD_OUTPUT, json_option, old_name, write_json
 from telemetry.errors import EXIT_DIFFERS, EXIT_OK, UsageError
 
 if TYPE_CHECKING:
@@ -21,13 +22,15 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     actions = parser.add_subparsers(dest="action", metavar="ACTION")
     listing = actions.add_parser("list", help="the recordings of a folder (this is also what 'sidelong runs' alone does)")
     listing.add_argument("folder", type=Path, nargs="?", default=Path("runs"), metavar="FOLDER", help="default: runs")
-    listing.add_argument("--course", default="", metavar="NAME", help="only of this course (a part of its name will do)")
+    listing.add_argument("--on", default="", metavar="NAME", help="only on this course (a part of its name will do)")
+    old_name(listing, "--course", "--on", metavar="NAME")
     listing.add_argument("--tag", default="", metavar="WORD", help="only with this tag")
     listing.add_argument("--since", default="", metavar="DATE", help="only from this day on: 2026-05, 2026-05-17")
     listing.add_argument("--until", default="", metavar="DATE", help="only up to this day")
-    listing.add_argument("--truth", choices=("known", "unknown"), help="only those whose truth is known, or not")
+    listing.add_argument("--entered", choices=("yes", "no"), help="only runs whose actual colours are entered, or not")
+    old_name(listing, "--truth", "--entered", choices=("known", "unknown"))
     listing.add_argument("--text", default="", metavar="WORDS", help="only with this in name, remarks or driving logic")
-    listing.add_argument("--json", action="store_true", help="as JSON, for scripts")
+    json_option(listing, "the list")
     verify = actions.add_parser("verify", help="read every bit of recordings and say which are damaged (exit code 1)")
     verify.add_argument("places", type=Path, nargs="+", metavar="FILE|FOLDER")
     show = actions.add_parser("show", help="everything that is known about recordings")
@@ -48,8 +51,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     if args.action is None:
-        args.folder, args.json, args.truth = Path("runs"), False, None
-        args.course = args.tag = args.since = args.until = args.text = ""
+        args.folder, args.json, args.entered = Path("runs"), None, None
+        args.on = args.tag = args.since = args.until = args.text = ""
         return _list(args)
     actions: dict[str, Callable[[argparse.Namespace], int]] = {"list": _list, "show": _show, "verify": _verify}
     return actions.get(args.action, _change)(args)
@@ -61,14 +64,16 @@ def _list(args: argparse.Namespace) -> int:
     for date in (args.since, args.until):
         if date and not date.replace("-", "").isdigit():
             raise UsageError(f"'{date}' is no date", todo="Write it as 2026, 2026-05 or 2026-05-17")
+    if args.json is not None and Path(args.json).is_dir():  # the folder was meant, as in 'runs list --json runs'
+        args.folder, args.json = Path(args.json), STANDARD_OUTPUT
     say_recovered(args.folder)
-    known = None if args.truth is None else args.truth == "known"
+    known = None if args.entered is None else args.entered in {"yes", "known"}
     everything = entries(args.folder, progress=Progress("reading recordings for the first time"))
     found = search(
-        everything, course=args.course, tag=args.tag, since=args.since, until=args.until, truth_known=known, text=args.text
+        everything, course=args.on, tag=args.tag, since=args.since, until=args.until, truth_known=known, text=args.text
     )
     if args.json:
-        print(json.dumps([asdict(entry) for entry in found], ensure_ascii=False))
+        write_json(json.dumps([asdict(entry) for entry in found], ensure_ascii=False) + "\n", args.json)
         return EXIT_OK
     if found:
         _print_table(found)

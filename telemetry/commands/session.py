@@ -20,6 +20,7 @@ from telemetry.commands.capture import (
     summary_line,
 )
 from telemetry.commands.labels import course_of, label_arguments, meta_of, palette_of, target_path
+from telemetry.commands.options import old_name
 from telemetry.errors import EXIT_OK, SidelongError, UsageError
 
 if TYPE_CHECKING:
@@ -34,7 +35,8 @@ SESSION_TAG = "session"
 def arguments(parser: argparse.ArgumentParser) -> None:
     link_arguments(parser)
     parser.add_argument("--folder", type=Path, default=Path("runs"), help="where the runs go (default: runs)")
-    parser.add_argument("--still", type=float, default=3.0, metavar="S", help="standing so long ends a run (default: 3)")
+    parser.add_argument("--rest", type=float, default=3.0, metavar="S", help="end a run after S seconds at rest (3)")
+    old_name(parser, "--still", "--rest", type=float, metavar="S")
     parser.add_argument("--lead", type=float, default=1.0, metavar="S", help="so much before the start belongs to it (1)")
     parser.add_argument("--start-note", default="", metavar="TEXT", help="a run begins at this note of the robot's program")
     parser.add_argument("--stop-note", default="", metavar="TEXT", help="a run ends at this note of the robot's program")
@@ -48,8 +50,8 @@ def run(args: argparse.Namespace) -> int:
     from telemetry.recording.motion import RunCutter
     from telemetry.sources import open_source
 
-    if args.still <= 0 or args.lead < 0:
-        raise UsageError("--still is more than 0 seconds, --lead 0 or more")
+    if args.rest <= 0 or args.lead < 0:
+        raise UsageError("--rest is more than 0 seconds, --lead 0 or more")
     options = link_options(args)
     course, palette = course_of(args), palette_of(args)
     meta = meta_of(args, source=args.port, course=course, palette=palette)
@@ -59,7 +61,7 @@ def run(args: argparse.Namespace) -> int:
     capture = Capture(open_source(args.port, **options), path, whole)
     capture.start()
     say(f"armed on {args.port}: every run goes to {args.folder} by itself (Ctrl-C ends the session)")
-    cutter = RunCutter(args.still, args.lead, 1.0, args.start_note, args.stop_note)
+    cutter = RunCutter(args.rest, args.lead, 1.0, args.start_note, args.stop_note)
     session = Session(args, capture, cutter, course, meta)
     with stop_signals(capture):
         while capture.running:
@@ -90,7 +92,7 @@ class Session:
             pass
         found = self._cutter.advance(self._follower.table)
         last_us = self._follower.summary.last_us
-        if self._cutter.in_run and self._capture.now_us() - last_us > self._args.still * 1e6:
+        if self._cutter.in_run and self._capture.now_us() - last_us > self._args.rest * 1e6:
             found += self._cutter.finish(self._follower.table, "nothing arrives any more")
         for one in found:
             self._keep(one)

@@ -14,7 +14,7 @@ from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 from typing import Any, Final, Literal
 
-from telemetry.errors import CourseError, RecordingError, StorageError
+from telemetry.errors import CourseError, NotThereError, RecordingError, StorageError
 from telemetry.recording.hdf5.reader import RecordingFile
 from telemetry.recording.journal.reader import JournalReader
 from telemetry.recording.journal.records import SUFFIX, recording_path
@@ -181,7 +181,8 @@ def _files(folder: Path) -> dict[str, tuple[int, int]]:
             found = [(item.name, item.stat()) for item in listing if _may_be(item.name) and _is_file(item)]
     except OSError as error:
         what = (error.strerror or str(error)).lower()
-        raise StorageError(
+        kind = NotThereError if isinstance(error, FileNotFoundError | NotADirectoryError) else StorageError
+        raise kind(
             f"cannot be listed: {what}", where=str(folder), todo="Name the folder that holds recordings"
         ) from error
     # An empty journal is one that begins this moment, or nobody's.

@@ -6,7 +6,7 @@ import glob
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from telemetry.errors import RecordingError, UsageError
+from telemetry.errors import RecordingError, SettingError, StrategyError, UsageError
 from telemetry.reading.load import load_strategy
 from telemetry.reading.strategies import STRATEGIES
 from telemetry.reading.strategy import Strategy
@@ -58,9 +58,17 @@ def chosen_strategies(specs: Sequence[str], settings: Sequence[str]) -> dict[str
         used |= dict.fromkeys(mine, True)
         if name in chosen:
             raise UsageError(f"strategy '{name}' is named twice", todo="Name it once, or give the second another setting.")
-        chosen[name] = strategy.override(*mine)
+        chosen[name] = _changed(strategy, mine)
     unused = [word for word, known in used.items() if not known]
     if unused:
         # Let the first strategy say what is wrong with it.
-        next(iter(chosen.values())).override(*unused)
+        _changed(next(iter(chosen.values())), unused)
     return chosen
+
+
+def _changed(strategy: Strategy, settings: Sequence[str]) -> Strategy:
+    """With the settings of the command line. Raises SettingError."""
+    try:
+        return strategy.override(*settings)
+    except StrategyError as error:
+        raise SettingError(error.what, where=f"--set {error.where}", todo=error.todo) from error

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
-from telemetry.errors import StreamError
+from telemetry.errors import ColumnsError, StreamError
 
 Scale = tuple[float, float]
 """Multiply by the first, divide by the second: mm to cm is (1, 10), which gives the nearest float where 0.1 would not."""
@@ -83,9 +83,9 @@ def named_columns(columns: str) -> Header:
     try:
         header = parse_header(columns)
     except StreamError as error:
-        raise StreamError(error.what, where="--columns", todo=error.todo) from error
+        raise ColumnsError(error.what, where="--columns", todo=error.todo) from error
     if header.remarks:
-        raise StreamError(header.remarks[0].removesuffix("."), where="--columns", todo="Name each as quantity/unit.")
+        raise ColumnsError(header.remarks[0].removesuffix("."), where="--columns", todo="Name each as quantity/unit.")
     return header
 
 

@@ -27,7 +27,7 @@ def test_serial_ports_and_robots_together(
     bluetooth.add(
         FakeRobot(name="Watch", address="C0:FF:EE:00:00:09", rssi_dbm=-88, service="0000180d-0000-1000-8000-00805f9b34fb")
     )
-    assert cli.main(["ports", "--timeout", "0.2"]) == EXIT_OK
+    assert cli.main(["ports", "--ble-timeout", "0.2"]) == EXIT_OK
     assert capsys.readouterr().out.splitlines() == [
         "Serial ports:",
         "  /dev/ttyUSB0  USB Serial, USB 1a86:7523",
@@ -87,5 +87,5 @@ def test_the_command_survives_the_shell(name: str) -> None:
 
 @pytest.mark.parametrize("seconds", ["0", "-1", "61", "nan"])
 def test_a_time_out_of_range(seconds: str, capsys: pytest.CaptureFixture[str]) -> None:
-    assert cli.main(["ports", f"--timeout={seconds}"]) == EXIT_USAGE
-    assert "--timeout" in capsys.readouterr().err
+    assert cli.main(["ports", f"--ble-timeout={seconds}"]) == EXIT_USAGE
+    assert "--ble-timeout" in capsys.readouterr().err

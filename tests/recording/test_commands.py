@@ -47,7 +47,7 @@ def test_an_ingested_run_is_labelled_found_and_relabelled(here: Path, capsys: py
         (): ["a.h5", "b.h5"],
         ("--tag", "late"): ["a.h5"],
         ("--course", "orchard"): ["a.h5"],
-        ("--truth", "known"): ["a.h5"],
+        ("--entered", "yes"): ["a.h5"],
         ("--truth", "unknown"): ["b.h5"],
         ("--text", "lamp"): ["a.h5"],
         ("--since", "2001"): ["a.h5", "b.h5"],
@@ -72,12 +72,12 @@ def test_an_ingested_run_is_labelled_found_and_relabelled(here: Path, capsys: py
         (["runs", "truth", "rust", "runs/a.h5"], EXIT_INPUT, "the course has 8 slots"),
         (["runs", "truth", "runs/a.h5", "rust"], EXIT_USAGE, "the colours come first"),
         (["runs", "truth", TRUTH, "runs/b.h5"], EXIT_INPUT, "has no course"),
-        (["runs", "tag", "x", "runs/none.h5"], EXIT_STORAGE, "no such file"),
-        (["runs", "list", "nowhere"], EXIT_STORAGE, "cannot be listed"),
+        (["runs", "tag", "x", "runs/none.h5"], EXIT_INPUT, "no such file"),
+        (["runs", "list", "nowhere"], EXIT_INPUT, "cannot be listed"),
         (["runs", "list", "runs", "--since", "yesterday"], EXIT_USAGE, "is no date"),
         (["ingest", "run.txt", "-o", "runs/a.h5"], EXIT_STORAGE, "there already"),
         (["ingest", "run.txt", "--truth", "rust"], EXIT_USAGE, "--truth needs --course"),
-        (["ingest", "run.txt", "--columns", "t/furlong"], EXIT_INPUT, "furlong"),
+        (["ingest", "run.txt", "--columns", "t/furlong"], EXIT_USAGE, "furlong"),
         (["capture", "run.txt", "--for", "-1"], EXIT_USAGE, "--for"),
     ],
 )
@@ -118,7 +118,7 @@ def test_a_journal_that_was_left_becomes_a_recording_at_the_next_start(
 
 def test_a_session_cuts_runs_and_keeps_them(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     source = "robot:practice?seed=1&runs=2&speed_up=12"
-    assert sidelong("session", source, "--course", "course.toml", "--still", "2", "--no-ask") == EXIT_OK
+    assert sidelong("session", source, "--course", "course.toml", "--rest", "2", "--no-ask") == EXIT_OK
     assert "2 runs kept in runs" in capsys.readouterr().out
     first, second = sorted(Path("runs").glob("*.h5"))
     for path in (first, second):

@@ -177,7 +177,7 @@ def test_what_the_command_refuses(orchard: Path, tmp_path: Path, capsys: pytest.
     cases = [
         (["hold", *there, "--columns", "t/ms,colour", *out], EXIT_STORAGE, "--force"),
         (["hold", *there, *out], EXIT_USAGE, "--columns or --like"),
-        (["hold", *there, "--columns", "colour", *out], EXIT_INPUT, "no t among the columns"),
+        (["hold", *there, "--columns", "colour", *out], EXIT_USAGE, "no t among the columns"),
         (["windows", *there, "--columns", "t/ms,colour", *out], EXIT_INPUT, "needs a distance"),
         (["hold", "--columns", "t/ms,colour", *out], EXIT_INPUT, "no course"),
         (["hlod", *there, "--columns", "t/ms,colour", *out], EXIT_INPUT, "Did you mean 'hold'"),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import errno
 from pathlib import Path
 
-from telemetry.errors import StorageError
+from telemetry.errors import NotThereError, StorageError
 
 _FULL = {errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC)}
 _SILENT = {
@@ -39,7 +39,7 @@ def storage_error(error: OSError, path: Path, *, reading: bool = False, capturin
     if error.errno in {errno.EISDIR, errno.EINVAL}:
         return StorageError("this cannot be a file's name here", where=str(path), todo="Choose another name")
     if error.errno in {errno.ENOENT, errno.ENOTDIR}:
-        return StorageError("there is no such file or folder", where=str(path), todo="Check the name")
+        return NotThereError("there is no such file or folder", where=str(path), todo="Check the name")
     if error.errno == errno.EEXIST:
         return StorageError("this file is there already", where=str(path), todo="Choose another name")
     words = (error.strerror or str(error)).lower()

@@ -1,0 +1,48 @@
+"""Options that several commands share, so that each has one name and one meaning everywhere."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from telemetry.text_in_place import write_text
+
+STANDARD_OUTPUT = "-"
+
+
+class _Old(argparse.Action):
+    """An option's former name: it works for one more release, with a word about the new one."""
+
+    def __init__(self, *args: Any, new: str, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.new = new
+
+    def __call__(
+        self, parser: argparse.ArgumentParser, namespace: argparse.Namespace,  # noqa: ARG002 - argparse's signature
+        values: str | Sequence[Any] | None, option_string: str | None = None,
+    ) -> None:  # fmt: skip
+        print(f"sidelong: {option_string} is now {self.new}; the old name goes with the next release.", file=sys.stderr)
+        setattr(namespace, self.dest, values)
+
+
+def old_name(parser: argparse.ArgumentParser, old: str, new: str, **options: Any) -> None:
+    """Let ``old`` stand for the option ``new`` of the same parser. ``options``: its type and choices."""
+    dest = next(action.dest for action in parser._actions if new in action.option_strings)
+    hidden = argparse.SUPPRESS
+    parser.add_argument(old, action=_Old, new=new, dest=dest, default=hidden, help=hidden, **options)
+
+
+def json_option(parser: argparse.ArgumentParser, what: str) -> None:
+    """``--json FILE``: what else a command prints, for scripts."""
+    parser.add_argument("--json", metavar="FILE", nargs="?", const=STANDARD_OUTPUT, help=f"{what} as JSON; - prints it")
+
+
+def write_json(document: str, target: str) -> None:
+    """To the file that --json named, or to standard output."""
+    if target == STANDARD_OUTPUT:
+        sys.stdout.write(document)
+    else:
+        write_text(Path(target), document)
