@@ -180,6 +180,10 @@ def whole(values: NDArray[np.generic], scale: float = 1.0, most: int = WHOLE_MAX
     return out
 
 
+STEPPED: Final = frozenset({"t_us", "dist", "speed", "heading", "refl", "red", "green", "blue", "colour"})
+"""The quantities of which ``whole_columns`` makes anything."""
+
+
 @dataclass(frozen=True, slots=True)
 class WholeColumns:
     """The samples of one sensor as a reading logic sees them; each array int64 of length ``rows``, MISSING where not sent.

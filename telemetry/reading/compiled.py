@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from telemetry.errors import MissingPartError
-from telemetry.reading.chain import note_column
+from telemetry.reading.chain import Chain, note_column
 from telemetry.reading.flat import Shape, Writer, owners
 from telemetry.reading.plan import Plan
 from telemetry.sample import IntColumn, WholeColumns
@@ -75,6 +75,45 @@ class Compiled:
     def step_all(self, arrays: tuple[IntColumn, ...], rows: int, start: Start, out: NDArray[np.int64]) -> int:
         """The bare loop, without the interpreter's lock: uses up ``start``, fills ``out`` (rows + PENDING, 3); how many."""
         return int(self._run(rows, *arrays, start.numbers, *start.tables, out))
+
+
+class CompiledLoop:
+    """As flat.WrittenOut, through the compiler: chains' objects are brought up to date after each stretch.
+
+    Raises MissingPartError without numba, StrategyError where a stage's source cannot be translated.
+    """
+
+    def __init__(self, chains: Sequence[Chain]) -> None:
+        source, self._shape = Writer(chains, plain=False, ending=False).write()
+        self._run = function_of(source)
+
+    def run(
+        self, chains: Sequence[Chain], wholes: Sequence[WholeColumns], notes: Mapping[int, int], start: int, stop: int
+    ) -> list[tuple[int, int, int]]:
+        """As Plan.run."""
+        events = self.events(chains, wholes, notes, start, stop)
+        return [(row + start, sensor, event) for row, sensor, event in events.tolist()]
+
+    def events(
+        self, chains: Sequence[Chain], wholes: Sequence[WholeColumns], notes: Mapping[int, int], start: int, stop: int
+    ) -> NDArray[np.int64]:
+        """The same as an array of shape (events, 3), rows counted from ``start``."""
+        keepers = owners(chains)
+        numbers = np.array([getattr(keepers[k], name) for k, name in self._shape.numbers], dtype=np.int64)
+        lists = [getattr(keepers[k], name) for k, name in self._shape.tables]
+        tables = [np.array(table, dtype=np.int64) for table in lists]
+        columns = [np.ascontiguousarray(getattr(wholes[sensor], name)[start:stop]) for sensor, name in self._shape.channels]
+        note = np.zeros(stop - start, dtype=np.int64)
+        for row, number in notes.items():
+            if start <= row < stop:
+                note[row - start] = number
+        out = np.empty(((stop - start) * len(chains), 3), dtype=np.int64)
+        count = int(self._run(stop - start, *columns, note, numbers, *tables, out))
+        for (k, name), value in zip(self._shape.numbers, numbers.tolist(), strict=True):
+            setattr(keepers[k], name, value)
+        for table, values in zip(lists, tables, strict=True):
+            table[:] = values.tolist()
+        return out[:count]
 
 
 def starting(plan: Plan, shape: Shape) -> Start:

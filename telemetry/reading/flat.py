@@ -8,9 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, Protocol
 
-from telemetry.errors import StrategyError
+import numpy as np
+from numpy.typing import NDArray
+
+from telemetry.errors import MissingPartError, StrategyError
 from telemetry.reading.chain import Chain, note_column
 from telemetry.reading.scope import Scope, parts_of
 from telemetry.reading.syntax import text_of
@@ -166,6 +169,20 @@ def _indented(lines: list[str]) -> list[str]:
     return ["    " + line for line in lines]
 
 
+class Loop(Protocol):
+    """All stages of a kind of plan in one function, written out from their source."""
+
+    def run(
+        self, chains: Sequence[Chain], wholes: Sequence[WholeColumns], notes: Mapping[int, int], start: int, stop: int
+    ) -> list[tuple[int, int, int]]:
+        """As Plan.run, with the chains' objects brought up to date afterwards."""
+
+    def events(
+        self, chains: Sequence[Chain], wholes: Sequence[WholeColumns], notes: Mapping[int, int], start: int, stop: int
+    ) -> NDArray[np.int64]:
+        """The same as an array of shape (events, 3), rows counted from ``start``."""
+
+
 class WrittenOut:
     """The written-out loop of all plans whose chains are alike but for their settings."""
 
@@ -179,6 +196,18 @@ class WrittenOut:
         self, chains: Sequence[Chain], wholes: Sequence[WholeColumns], notes: Mapping[int, int], start: int, stop: int
     ) -> list[tuple[int, int, int]]:
         """As Plan.run, with the chains' objects brought up to date afterwards."""
+        return [(row + start, sensor, event) for row, sensor, event in self._events(chains, wholes, notes, (start, stop))]
+
+    def events(
+        self, chains: Sequence[Chain], wholes: Sequence[WholeColumns], notes: Mapping[int, int], start: int, stop: int
+    ) -> NDArray[np.int64]:
+        """The same as an array of shape (events, 3), rows counted from ``start``."""
+        return np.array(self._events(chains, wholes, notes, (start, stop)), dtype=np.int64).reshape(-1, 3)
+
+    def _events(
+        self, chains: Sequence[Chain], wholes: Sequence[WholeColumns], notes: Mapping[int, int], rows: tuple[int, int]
+    ) -> list[tuple[int, int, int]]:
+        start, stop = rows
         keepers = owners(chains)
         numbers = [getattr(keepers[k], name) for k, name in self._shape.numbers]
         tables = [getattr(keepers[k], name) for k, name in self._shape.tables]
@@ -187,7 +216,7 @@ class WrittenOut:
         self._run(stop - start, *columns, note_column(notes, start, stop), numbers, *tables, out)
         for (k, name), value in zip(self._shape.numbers, numbers, strict=True):
             setattr(keepers[k], name, value)
-        return [(row + start, sensor, event) for row, sensor, event in out]
+        return out
 
 
 class Switch:
@@ -195,20 +224,30 @@ class Switch:
 
     Writing a kind of chain out takes some tenths of a second, so it pays after many samples: once plans of that kind have
     been given ``after`` samples by this switch, 0: at once, None: never. Fewer than ``least`` rows at once (live view)
-    stay with the objects, and neither count.
+    stay with the objects, and neither count. Runs of hours, with ``compile_from`` rows still to come, go through machine
+    code where numba is there: making it takes seconds, once for a kind of chain and computer.
     """
 
-    def __init__(self, after: int | None = 20_000, least: int = 100) -> None:
+    def __init__(self, after: int | None = 20_000, least: int = 100, compile_from: int = 3_000_000) -> None:
         self.after = after
         self.least = least
+        self.compile_from = compile_from
         self._stepped: dict[Any, int] = {}
         self._loops: dict[Any, WrittenOut | None] = {}
+        self._compiled: dict[Any, Loop | None] = {}
 
-    def loop(self, chains: Sequence[Chain], rows: int) -> WrittenOut | None:
-        """The loop to be used for the next ``rows``; None: the objects, as where the chain cannot be written out."""
+    def loop(self, chains: Sequence[Chain], rows: int, ahead: int = 0) -> Loop | None:
+        """The loop to be used for the next ``rows``; None: the objects, as where the chain cannot be written out.
+
+        ``ahead``: how many more will follow at once.
+        """
         if self.after is None or rows < self.least:
             return None
         kind = kind_of(chains)
+        if rows + ahead >= self.compile_from or self._compiled.get(kind) is not None:
+            compiled = self._in_machine_code(kind, chains)
+            if compiled is not None:
+                return compiled
         stepped = self._stepped[kind] = self._stepped.get(kind, 0) + rows
         if kind not in self._loops and stepped >= self.after:
             try:
@@ -216,6 +255,16 @@ class Switch:
             except StrategyError:
                 self._loops[kind] = None
         return self._loops.get(kind)
+
+    def _in_machine_code(self, kind: Any, chains: Sequence[Chain]) -> Loop | None:
+        if kind not in self._compiled:
+            from telemetry.reading.compiled import CompiledLoop
+
+            try:
+                self._compiled[kind] = CompiledLoop(chains)
+            except (StrategyError, MissingPartError):
+                self._compiled[kind] = None
+        return self._compiled[kind]
 
 
 WHEN_IT_PAYS: Final = Switch()

@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from telemetry.block_column import first_row
 from telemetry.course import LegStart
 from telemetry.reading.layout import Layout
 from telemetry.sample import QUANTITIES, Table, sensor_channel
@@ -31,12 +32,20 @@ def run_has(table: Table) -> Has:
     """What a run has: its columns that hold anything, ``note:TEXT`` for each note, ``stop:1``, ``stop:2``... a stop."""
     has = {f"note:{note.text}" for note in table.notes}
     for name, column in table.columns.items():
-        values = np.asarray(column[: table.rows], dtype=np.float64)
-        filled = values >= 0 if name == "colour" or name.startswith("colour.") else np.isfinite(values)
-        if bool(filled.any()):
+        filled = _shown if name == "colour" or name.startswith("colour.") else _finite
+        if first_row([column], table.rows, filled) < table.rows:
             has.add(name)
     has |= {f"stop:{k}" for k in range(1, _stops(table) + 1)}
     return frozenset(has)
+
+
+def _shown(values: NDArray[np.float64]) -> NDArray[np.bool_]:
+    return values >= 0
+
+
+def _finite(values: NDArray[np.float64]) -> NDArray[np.bool_]:
+    finite: NDArray[np.bool_] = np.isfinite(np.asarray(values, dtype=np.float64))
+    return finite
 
 
 def _stops(table: Table) -> int:

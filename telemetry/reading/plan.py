@@ -12,7 +12,7 @@ from telemetry.errors import StrategyError
 from telemetry.palette import Palette
 from telemetry.reading.catalogue import AUTO, STAGES
 from telemetry.reading.chain import Chain
-from telemetry.reading.flat import WHEN_IT_PAYS, Switch
+from telemetry.reading.flat import WHEN_IT_PAYS, Switch, owners
 from telemetry.reading.layout import Board, Layout
 from telemetry.reading.needs import NEEDS, Has, channels_of
 from telemetry.reading.own import make_own
@@ -77,6 +77,23 @@ class Plan:
         for chain in self.chains:
             chain.reset()
 
+    def standing(self) -> list[tuple[Any, dict[str, Any]]]:
+        """All state as it is now, for ``stand_as``."""
+        return [
+            (owner, {name: list(value) if isinstance(value, list) else value for name, value in vars(owner).items()})
+            for owner in owners(self.chains)
+        ]
+
+    def stand_as(self, standing: list[tuple[Any, dict[str, Any]]]) -> None:
+        """Back to a state that ``standing`` gave."""
+        for owner, state in standing:
+            for name, value in state.items():
+                # Lists are shared between stages: their contents are put back, never another list.
+                if isinstance(value, list):
+                    getattr(owner, name)[:] = value
+                else:
+                    setattr(owner, name, value)
+
     def lacks(self, has: Iterable[str], *, going: bool = False) -> str:
         """One sentence on what this strategy needs and the run does not have; empty where nothing is lacking.
 
@@ -128,10 +145,13 @@ class Plan:
         return rows
 
     def run(
-        self, wholes: Sequence[WholeColumns], notes: Mapping[int, int], start: int, stop: int
+        self, wholes: Sequence[WholeColumns], notes: Mapping[int, int], start: int, stop: int, ahead: int = 0
     ) -> list[tuple[int, int, int]]:
-        """Step all sensors through the rows ``start`` to ``stop``; ``wholes``: one a sensor. Gives (row, sensor, event)."""
-        loop = self.switch.loop(self.chains, stop - start)
+        """Step all sensors through the rows ``start`` to ``stop``; ``wholes``: one a sensor. Gives (row, sensor, event).
+
+        ``ahead``: how many rows the calls that follow at once will bring, see Switch.
+        """
+        loop = self.switch.loop(self.chains, stop - start, ahead)
         if loop is not None:
             return loop.run(self.chains, wholes, notes, start, stop)
         if len(self.chains) == 1:

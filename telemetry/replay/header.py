@@ -6,7 +6,9 @@ from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 
+from telemetry.block_column import first_row, pieces
 from telemetry.course import NONE, Course
 from telemetry.palette import Palette
 from telemetry.palette_default import TYPICAL, default_palette, full_scale
@@ -28,16 +30,17 @@ def usable_columns(table: Table, course: Course) -> tuple[tuple[str, ...], bool]
         raw = [sensor_channel(table.columns, channel, sensor.name) for channel in ("red", "green", "blue")]
         if colour is None or None in raw:
             continue
-        shown = np.asarray(table.columns[colour][: table.rows], dtype=np.int64) >= 0
-        told = np.logical_and.reduce(
-            [np.isfinite(np.asarray(table.columns[name][: table.rows], dtype=np.float64)) for name in raw if name]
-        )
-        first_colour = int(shown.argmax()) if shown.any() else table.rows
-        first_raw = int(told.argmax()) if told.any() else table.rows
+        first_colour = first_row([table.columns[colour]], table.rows, lambda shown: shown >= 0)
+        first_raw = first_row([table.columns[name] for name in raw if name], table.rows, _all_told)
         if first_raw < first_colour:
             empty.add(colour)
         settled = settled and min(first_raw, first_colour) < table.rows
     return tuple(name for name in table.columns if name not in empty), settled
+
+
+def _all_told(*raw: NDArray[np.generic]) -> NDArray[np.bool_]:
+    told: NDArray[np.bool_] = np.logical_and.reduce([np.isfinite(np.asarray(one, dtype=np.float64)) for one in raw])
+    return told
 
 
 def plan_for(strategy: Strategy, course: Course, palette: Palette, table: Table) -> Plan:
@@ -60,14 +63,21 @@ def palette_for(
     ranges = dict(table.ranges)
     for channel in ("red", "green", "blue"):
         if channel not in ranges:
-            values = [
-                np.asarray(column[: table.rows], dtype=np.float64)
-                for name, column in table.columns.items() if name.split(".")[0] in {"red", "green", "blue"}
-            ]  # fmt: skip
-            ranges[channel] = (0.0, full_scale(np.concatenate(values))) if values else (0.0, 1023.0)
+            sent = [column for name, column in table.columns.items() if name.split(".")[0] in {"red", "green", "blue"}]
+            ranges[channel] = (0.0, full_scale(_largest(sent, table.rows))) if sent else (0.0, 1023.0)
     wanted = {NONE, "black", "white", "grey", *table.colours, *(course.colours if course else TYPICAL)}
     wanted |= {decoy.colour for decoy in course.decoys} if course else set()
     return _built_in(tuple(sorted(ranges.items())), frozenset(wanted))
+
+
+def _largest(columns: list[NDArray[np.generic]], rows: int) -> NDArray[np.float64]:
+    """The largest value of each stretch in which anything was sent."""
+    out = []
+    for column in columns:
+        for start, stop in pieces(rows):
+            values = np.asarray(column[start:stop], dtype=np.float64)
+            out += [float(np.max(values, initial=-np.inf, where=np.isfinite(values)))]
+    return np.array([value for value in out if value > -np.inf])
 
 
 # Cached, so that runs alike share one palette, and a shelf of plans sees that they do.

@@ -8,8 +8,8 @@ import numpy as np
 
 from telemetry.reading.strategy import Strategy, Use
 from telemetry.replay.header import plan_for
-from telemetry.replay.runner import Runner, Shared
-from telemetry.sample import MISSING, IntColumn, Table
+from telemetry.replay.runner import STEP_ROWS, Runner, Shared, pieces
+from telemetry.sample import MISSING, IntColumn, Table, WholeColumns
 
 LABELLERS = frozenset({"code", "nearest"})
 ONLY_LABELS = Strategy("labels", "Labels", "What the sensor reports, nothing more.", (Use("auto"),))
@@ -89,25 +89,47 @@ class RunLog:
         """Step the stretch again and keep what every stage says in these ranges (first row, row behind the last)."""
         plan = self.plan
         plan.reset()
-        wholes = [
-            self._shared.whole(self._table, sensor.name, self.names, self.start, self.stop) for sensor in plan.course.sensors
-        ]  # fmt: skip
-        numbered = plan.note_rows(self._table.notes).items()
-        notes = {row - self.start: note for row, note in numbered if self.start <= row < self.stop}
-        at = 0
+        numbered = plan.note_rows(self._table.notes)
+        at = self.start
         for first, behind in _merged(rows, self.start, self.stop):
-            if first > at:
-                plan.run(wholes, notes, at, first)
-            if len(plan.chains) == 1:
-                _, labels, _ = plan.chains[0].trace(wholes[0], notes, first, behind)
-                self._labels[0].update(zip(range(self.start + first, self.start + behind), labels, strict=True))
-            else:
-                # Sensors share one ledger, so they are stepped in turn at every sample, as the runner does.
-                for row in range(first, behind):
-                    for sensor, chain in enumerate(plan.chains):
-                        _, (label,), _ = chain.trace(wholes[sensor], notes, row, row + 1)
-                        self._labels[sensor][self.start + row] = label
+            known = [one for one in self._runner.standing if at < one[0] <= first]
+            if known:
+                at, standing = known[-1]
+                plan.stand_as(standing)
+            for begin, end in self._pieces(at, first):
+                wholes, notes, base = self._whole(begin, end, numbered)
+                plan.run(wholes, notes, begin - base, end - base)
+            for begin, end in self._pieces(first, behind):
+                wholes, notes, base = self._whole(begin, end, numbered)
+                self._keep(wholes, notes, base, (begin - base, end - base))
             at = behind
+
+    def _pieces(self, start: int, stop: int) -> Iterable[tuple[int, int]]:
+        """What is stepped at once between two rows: all of a short run, for its whole numbers are shared."""
+        return pieces(stop, start) if self._table.rows > STEP_ROWS else [(start, stop)] * (stop > start)
+
+    def _whole(
+        self, start: int, stop: int, numbered: Mapping[int, int]
+    ) -> tuple[list[WholeColumns], Mapping[int, int], int]:
+        """Whole numbers and notes that hold these rows, and the row from which they count."""
+        first, behind = (start, stop) if self._table.rows > STEP_ROWS else (self.start, self.stop)
+        sensors = self.plan.course.sensors
+        wholes = [self._shared.whole(self._table, sensor.name, self.names, first, behind) for sensor in sensors]
+        return wholes, {row - first: note for row, note in numbered.items() if first <= row < behind}, first
+
+    def _keep(
+        self, wholes: Sequence[WholeColumns], notes: Mapping[int, int], base: int, rows: tuple[int, int]
+    ) -> None:
+        plan = self.plan
+        if len(plan.chains) == 1:
+            _, labels, _ = plan.chains[0].trace(wholes[0], notes, *rows)
+            self._labels[0].update(zip(range(base + rows[0], base + rows[1]), labels, strict=True))
+            return
+        # Sensors share one ledger, so they are stepped in turn at every sample, as the runner does.
+        for row in range(*rows):
+            for sensor, chain in enumerate(plan.chains):
+                _, (label,), _ = chain.trace(wholes[sensor], notes, row, row + 1)
+                self._labels[sensor][base + row] = label
 
     def labels(self, sensor: int, row: int) -> tuple[int, ...]:
         """The labels after each stage at a row that was traced; empty where it was not."""
@@ -118,9 +140,9 @@ class RunLog:
 
 
 def _merged(rows: Iterable[tuple[int, int]], start: int, stop: int) -> list[tuple[int, int]]:
-    """Ranges in order, those that overlap made one, counted from ``start``."""
+    """Ranges in order within ``start`` to ``stop``, those that overlap made one."""
     out: list[tuple[int, int]] = []
-    for first, behind in sorted((max(first, start) - start, min(behind, stop) - start) for first, behind in rows):
+    for first, behind in sorted((max(first, start), min(behind, stop)) for first, behind in rows):
         if behind <= first:
             continue
         if out and first <= out[-1][1]:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,8 +17,10 @@ from telemetry.reading.plan import Plan, make_plan
 from telemetry.replay.header import usable_columns
 from telemetry.replay.readings import HOW, READ, Reading, Taken, taken_from
 from telemetry.replay.walk import Walk
-from telemetry.sample import IntColumn, Table, WholeColumns, whole_columns
+from telemetry.sample import STEPPED, IntColumn, Table, WholeColumns, whole_columns
 
+STEP_ROWS = 1 << 17
+"""So many rows are stepped at once: of a run of hours only these are there as whole numbers."""
 STATELESS_LABELS = frozenset({"code", "nearest"})
 
 
@@ -44,7 +47,9 @@ class Shared:
         self._walk: Walk | None = None
 
     def whole(self, table: Table, sensor: str, names: tuple[str, ...], start: int, stop: int) -> WholeColumns:
-        """The whole numbers of a stretch for one sensor."""
+        """The whole numbers of a stretch for one sensor; those of a long run are not kept."""
+        if table.rows > STEP_ROWS:
+            return _whole(table, sensor, names, start, stop)
         key = (sensor, names, start, stop)
         if key not in self._wholes:
             self._wholes[key] = _whole(table, sensor, names, start, stop)
@@ -76,6 +81,8 @@ class Runner:
         self.plan = plan
         self.readings: list[Reading] = []
         self.stretches = [Stretch(0, 0)]
+        self.standing: list[tuple[int, Any]] = []
+        """How the plan stood before a row, now and then in a long run, so that it can be stepped again from there."""
         self.finished = False
         self._walk = Walk(plan) if self._shared is None else self._shared.walk(plan)
         self._notes: dict[int, int] = {}
@@ -118,15 +125,17 @@ class Runner:
     def advance(self, table: Table) -> list[Reading]:
         """Step all rows that are new; gives the readings that are new."""
         self._follow_header(table)
-        start, stop = self.stretches[-1].stop, table.rows
-        if stop > start:
-            self._number_notes(table)
+        self._number_notes(table)
+        begin = self.stretches[-1].stop
+        for start, stop in pieces(table.rows, begin):
+            if start > begin:
+                self.standing.append((start, self.plan.standing()))
             boots = np.asarray(table.columns["boot"][start:stop], dtype=np.int64)
-            for begin, end in between_restarts(boots):
-                if begin > 0 or (self._boot is not None and int(boots[0]) != self._boot):
-                    self._restart(start + begin)
-                self._step(table, start + begin, start + end)
-                self._boot = int(boots[end - 1])
+            for first, behind in between_restarts(boots):
+                if first > 0 or (self._boot is not None and int(boots[0]) != self._boot):
+                    self._restart(start + first)
+                self._step(table, start + first, start + behind)
+                self._boot = int(boots[behind - 1])
         return self._fresh()
 
     def finish(self) -> list[Reading]:
@@ -171,10 +180,11 @@ class Runner:
         stretch = self.stretches[-1]
         wholes = [self._whole(table, sensor.name, start, stop) for sensor in self.course.sensors]
         notes: Mapping[int, int] = {row - start: note for row, note in self._notes.items() if start <= row < stop}
+        ahead = table.rows - stop
         if self._walk.rows <= start:
-            self._walk.advance(wholes, notes, 0, stop - start)
+            self._walk.advance(wholes, notes, 0, stop - start, ahead)
         t_us = table.columns["t_us"]
-        for row, sensor, event in self.plan.run(wholes, notes, 0, stop - start):
+        for row, sensor, event in self.plan.run(wholes, notes, 0, stop - start, ahead):
             self._enter(event, sensor, start + row, int(t_us[start + row]) // 1000)
         stretch.stop = stop
         self._last_t_ms = int(t_us[stop - 1]) // 1000
@@ -228,8 +238,14 @@ class Runner:
 
 
 def _whole(table: Table, sensor: str, names: tuple[str, ...], start: int, stop: int) -> WholeColumns:
-    part = {name: column[start:stop] for name, column in table.columns.items()}
+    part = {name: column[start:stop] for name, column in table.columns.items() if name.partition(".")[0] in STEPPED}
     return whole_columns(part, stop - start, sensor, table.colours, names)
+
+
+def pieces(stop: int, start: int = 0) -> Iterator[tuple[int, int]]:
+    """(first, behind) of one piece of a run after the other."""
+    for first in range(start, stop, STEP_ROWS):
+        yield first, min(first + STEP_ROWS, stop)
 
 
 def between_restarts(boots: NDArray[np.generic]) -> Iterable[tuple[int, int]]:

@@ -2,13 +2,29 @@
 
 from __future__ import annotations
 
+from array import array
 from collections.abc import Mapping, Sequence
-from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
+from telemetry.reading.chain import Chain
 from telemetry.reading.plan import Plan
-from telemetry.reading.portable.moment import Moment
 from telemetry.reading.portable.track import Track
 from telemetry.sample import MISSING, WholeColumns
+
+_LEG, _PLACE = 1 << 32, 1 << 31
+
+
+class Where:
+    """The last stage of a walk: says leg and place at every sample, in one number above 0."""
+
+    def reset(self) -> None:
+        """It keeps nothing."""
+
+    def step(self, label, m):  # type: ignore[no-untyped-def]  # noqa: ARG002 - as in reading/portable
+        """``(leg + 2) * 2**32 + place + 2**31``."""
+        return (m.leg + 2) * 4294967296 + m.pos + 2147483648
 
 
 class Walk:
@@ -19,39 +35,43 @@ class Walk:
 
     def __init__(self, plan: Plan) -> None:
         self.rows = 0
-        self.legs: list[list[int]] = [[] for _ in plan.layouts]
-        self.places: list[list[int]] = [[] for _ in plan.layouts]
-        self._tracks: list[Any] = []
-        self._moments: list[Any] = []
+        self._legs = [array("h") for _ in plan.layouts]
+        self._places = [array("i") for _ in plan.layouts]
+        self.legs: Sequence[Sequence[int]] = self._legs
+        self.places: Sequence[Sequence[int]] = self._places
+        self._switch = plan.switch
+        self._chains: list[Chain] = []
         for layout in plan.layouts:
             ahead = round(layout.course.sensors[layout.sensor].ahead_cm * 100)
             # A board of its own with no slot: the walk asks only where the sensor is.
-            self._tracks.append(Track(*layout.legs(), ahead, [-1], [0]))  # type: ignore[no-untyped-call]
-            self._moments.append(Moment())  # type: ignore[no-untyped-call]
+            track = Track(*layout.legs(), ahead, [-1], [0])  # type: ignore[no-untyped-call]
+            self._chains.append(Chain(0, [track, Where()], ["track", "where"]))
 
     def reset(self) -> None:
         """A restart of the robot: the legs begin again, the rows go on."""
-        for track, moment in zip(self._tracks, self._moments, strict=True):
-            track.reset()
-            moment.__init__()
+        for chain in self._chains:
+            chain.reset()
 
-    def advance(self, wholes: Sequence[WholeColumns], notes: Mapping[int, int], start: int, stop: int) -> None:
-        """Step the rows ``start`` to ``stop`` of ``wholes``; ``notes``: row -> number, in the same rows."""
+    def advance(
+        self, wholes: Sequence[WholeColumns], notes: Mapping[int, int], start: int, stop: int, ahead: int = 0
+    ) -> None:
+        """Step the rows ``start`` to ``stop`` of ``wholes``; ``notes``: row -> number, in the same rows.
+
+        ``ahead``: as in Plan.run.
+        """
         for sensor, whole in enumerate(wholes):
-            self._step(sensor, whole, notes, start, stop)
+            where = self._said(self._chains[sensor], whole, notes, (start, stop), ahead)
+            self._legs[sensor].frombytes((where // _LEG - 2).astype(np.int16).tobytes())
+            self._places[sensor].frombytes((where % _LEG - _PLACE).astype(np.int32).tobytes())
         self.rows += stop - start
 
-    def _step(self, sensor: int, whole: WholeColumns, notes: Mapping[int, int], start: int, stop: int) -> None:
-        legs, places, m = self.legs[sensor], self.places[sensor], self._moments[sensor]
-        step = self._tracks[sensor].step
-        columns = [column[start:stop].tolist() for column in (whole.t, whole.d, whole.v, whole.h)]
-        row = start
-        for m.t, m.d, m.v, m.h in zip(*columns, strict=True):
-            m.note = notes.get(row, 0)
-            step(-1, m)
-            legs.append(m.leg)
-            places.append(m.pos)
-            row += 1
+    def _said(
+        self, chain: Chain, whole: WholeColumns, notes: Mapping[int, int], rows: tuple[int, int], ahead: int
+    ) -> NDArray[np.int64]:
+        loop = self._switch.loop([chain], rows[1] - rows[0], ahead)
+        if loop is None:
+            return np.array([event for _, event in chain.run(whole, notes, *rows)], dtype=np.int64)
+        return loop.events([chain], [whole], notes, *rows)[:, 2]
 
     def leg(self, sensor: int, row: int) -> int:
         """The leg at a row; at the end of the run, the last one."""

@@ -177,9 +177,9 @@ def test_when_the_loop_is_written_out_is_decided_by_the_switch_it_is_given() -> 
     used = []
 
     class Watched(Switch):
-        def loop(self, chains: Any, rows: int) -> Any:
+        def loop(self, chains: Any, rows: int, ahead: int = 0) -> Any:
             used.append(rows)
-            return super().loop(chains, rows)
+            return super().loop(chains, rows, ahead)
 
     replace(plan, switch=Watched(after=0)).fresh().run(wholes, notes, 0, rows)
     assert used == [rows]
