@@ -6,6 +6,9 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+import numpy as np
+
+from telemetry.course import Course, GroupRule, Truth
 from telemetry.reading.strategies import STRATEGIES
 from telemetry.replay.header import PlanShelf
 from telemetry.replay.judge import judge
@@ -72,3 +75,23 @@ def read(cases: Iterable[Case], *, names: tuple[str, ...] = READERS, verdicts: b
             if result.verdict is not None:
                 cell.verdicts[result.verdict.kind.value, "truth right"] += 1
     return cell
+
+
+def mistaken(truth: Truth, course: Course, rng: np.random.Generator) -> Truth:
+    """The truth as people mistype it: two slots of one group changed about, else one slot another of its colours."""
+    pairs = [
+        (i, j)
+        for i, one in enumerate(course.slots)
+        for j, other in enumerate(course.slots)
+        if i < j and one.group == other.group and truth[i] != truth[j] and not one.unseen and not other.unseen
+    ]
+    out = list(truth)
+    free = [i for i, slot in enumerate(course.slots) if course.groups[slot.group].rule is GroupRule.ANY]
+    if free and (not pairs or rng.integers(2)):
+        i = free[int(rng.integers(len(free)))]
+        others = [one for one in course.groups[course.slots[i].group].colours if one != truth[i]]
+        out[i] = str(rng.choice(others))
+    elif pairs:
+        i, j = pairs[int(rng.integers(len(pairs)))]
+        out[i], out[j] = out[j], out[i]
+    return tuple(out)
