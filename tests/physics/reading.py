@@ -10,6 +10,8 @@ import numpy as np
 
 from telemetry.course import Course, GroupRule, Truth
 from telemetry.reading.strategies import STRATEGIES
+from telemetry.replay.case import Ask
+from telemetry.replay.case import Case as Judged
 from telemetry.replay.header import PlanShelf
 from telemetry.replay.judge import judge
 from telemetry.replay.scoring.score import Outcome
@@ -57,10 +59,8 @@ def read(cases: Iterable[Case], *, names: tuple[str, ...] = READERS, verdicts: b
     cell, shelf = Cell(), PlanShelf()
     for case in cases:
         strategies = {name: STRATEGIES[name] for name in names}
-        results, _ = judge(
-            f"{case.setup}-{case.seed}", case.table, case.course, case.truth, strategies, palette=case.palette,
-            reasons=False, verdicts=verdicts, shelf=shelf,
-        )  # fmt: skip
+        one = Judged(f"{case.setup}-{case.seed}", case.table, case.course, case.truth, case.palette, simulated=True)
+        results, _ = judge(one, strategies, Ask(verdict=verdicts), shelf=shelf)
         cell.runs += 1
         for result in results:
             good = result.outcome is Outcome.RIGHT
