@@ -8,10 +8,10 @@ from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTab
 
 from gui.model.verdicts import Verdict
 from gui.words import tr
-from telemetry.replay.limit.verdict import Kind
-from telemetry.replay.limit.verdict import Verdict as Cause
 from telemetry.replay.scoring.results import Result
 from telemetry.replay.scoring.score import Outcome
+from telemetry.replay.verdict.kind import Kind
+from telemetry.replay.verdict.kind import Verdict as Cause
 
 SIGNS = {Outcome.RIGHT: "✓", Outcome.WRONG: "✗", Outcome.NOT_APPLICABLE: "–", Outcome.DIVERGES: "↯", None: "·"}
 ROW_PX = 30
@@ -49,6 +49,8 @@ def cause_in_short(verdict: Cause | None, *, read: bool) -> str:
         Kind.SENSOR: tr("sensor"),
         Kind.STALE: tr("palette"),
         Kind.TRUTH: tr("truth?"),
+        Kind.NO_PALETTE: tr("no palette"),
+        Kind.NO_CODE: tr("no code"),
         Kind.UNCLEAR: tr("unclear"),
     }[verdict.kind]
 

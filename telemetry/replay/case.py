@@ -57,8 +57,8 @@ class Given:
 class Ask:
     """What is worked out beyond readings and scores, of runs that were read wrong.
 
-    ``why``: a sentence for each slot, which takes a second, slower pass. ``verdict``: whether sensor or logic failed, which
-    takes about as long as a hundred replays.
+    ``why``: a sentence for each slot, which takes a second, slower pass. ``verdict``: whether sensor or logic failed, for
+    which some ten more readers are asked.
     """
 
     why: bool = False

@@ -16,8 +16,8 @@ from telemetry.replay.scoring.results import ROBOT, Result, Summary, ranked, sum
 from telemetry.replay.sources import chosen_strategies
 
 VERDICTS = 24
-"""Of so many misread runs it is asked whether sensor or logic failed, unless all are asked for: an answer takes about as
-long as a hundred replays."""
+"""Of so many misread runs it is asked whether sensor or logic failed, unless all are asked for: for an answer some ten
+more readers are asked."""
 Progress = Callable[[int], None]
 
 

@@ -14,14 +14,14 @@ from telemetry.replay.beyond import Beyond
 from telemetry.replay.case import EVERYTHING, Ask, Case
 from telemetry.replay.explain import explain
 from telemetry.replay.header import PlanShelf, palette_for, plan_for
-from telemetry.replay.limit.verdict import Verdict
-from telemetry.replay.limit.verdict_run import verdict_of
 from telemetry.replay.log import ONLY_LABELS, RunLog
 from telemetry.replay.readings import Taken, robots_own, taken_from
 from telemetry.replay.round_trip import driven_with, side_by_side
 from telemetry.replay.runner import Runner, Shared, Stretch, between_restarts
 from telemetry.replay.scoring.results import ROBOT, Result, Run
 from telemetry.replay.scoring.score import Outcome, aligned, score
+from telemetry.replay.verdict.kind import Verdict
+from telemetry.replay.verdict.of_run import verdict_of
 from telemetry.sample import IntColumn, Table
 
 OPEN_SLOTS = 29

@@ -50,8 +50,7 @@ def run_json(result: Result) -> Json:
     if result.verdict is not None:
         one = result.verdict
         out["verdict"] = {
-            "kind": one.kind.value, "why": one.why, "truth_probability": one.truth_probability,
-            "limit": list(one.limit), "figures": one.figures,
+            "kind": one.kind.value, "why": one.why, "read": list(one.read), "figures": one.figures,
         }  # fmt: skip
     if run.truth is not None:
         out["truth"] = list(run.truth)

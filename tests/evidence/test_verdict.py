@@ -1,4 +1,4 @@
-"""The verdict on misread runs: logic, sensor, palette or truth."""
+"""The verdict on misread runs: logic, truth, palette, codes or sensor."""
 
 from __future__ import annotations
 
@@ -12,7 +12,10 @@ import pytest
 from telemetry.cli import main
 from telemetry.course import parse_course
 from telemetry.palette import Palette
-from telemetry.replay.limit.verdict import Kind, verdict
+from telemetry.reading.strategies import STRATEGIES
+from telemetry.replay.case import Ask, Case
+from telemetry.replay.judge import judge
+from telemetry.replay.verdict.kind import Kind, Verdict
 
 from .other_robot import LEVELS, NAMES, Bench, Drive, course_text, stream_text
 from .runs import bench
@@ -45,31 +48,84 @@ def mixed_up(palette: Palette) -> Palette:
     )
 
 
+def tinted(palette: Palette) -> Palette:
+    """A palette from another light: far more red, hardly any blue, and light that adds to everything."""
+    gain, more = np.array([2.2, 0.9, 0.25, 1.0]), np.array([0.0, 300.0, 0.0, 0.0])
+    return replace(
+        palette, colours=tuple(replace(c, mean=c.mean * gain + more * (c.name != "none")) for c in palette.colours)
+    )
+
+
+def cause(
+    run: Drive, truth: tuple[str, ...], palette: Palette | None = PALETTE, names: tuple[str, ...] = ("first-come",),
+) -> Verdict:  # fmt: skip
+    """The verdict of a comparison of ``names``."""
+    case = Case("run", run.table, run.course, truth, palette)
+    results, _ = judge(case, {name: STRATEGIES[name] for name in names}, Ask(verdict=True))
+    found = next((result.verdict for result in results if result.verdict is not None), None)
+    assert found is not None, "nothing was misread"
+    return found
+
+
 @pytest.mark.parametrize("level", ["practice", "venue", "slipping"])
-def test_where_the_information_is_there_it_is_the_logic(level: str) -> None:
+def test_where_a_strategy_reads_it_right_it_is_the_logic(level: str) -> None:
     run = drive(level)
-    found = verdict(run.table, run.course, PALETTE, run.truth, right=["evidence"])
+    found = cause(run, run.truth)
     assert found.kind is Kind.LOGIC
-    assert "'evidence' reads it right" in found.why
-    assert found.truth_probability is not None
-    assert found.truth_probability > 0.9
+    assert "reads this recording right" in found.why
+    assert found.read == run.truth
+    # The same where that strategy was among those compared.
+    assert cause(run, run.truth, names=("first-come", "evidence")).kind is Kind.LOGIC
 
 
-def test_a_lucky_hit_is_not_taken_for_information() -> None:
-    run = drive()
-    found = verdict(run.table, run.course, PALETTE, swapped(run.truth), right=["first-come"])
-    assert found.kind is Kind.TRUTH
-    assert found.truth_probability is not None
-    assert found.truth_probability < 0.01
+def test_a_truth_that_any_strategy_reads_is_not_doubted() -> None:
+    for seed in range(20):
+        run = drive("extreme", seed)
+        result = judge(
+            Case("run", run.table, run.course, run.truth, PALETTE), {"always-answer": STRATEGIES["always-answer"]}
+        )
+        read = tuple(reading.colour or "" for reading in result[0][0].taken.slots)
+        if "" not in read and read != run.truth:
+            break
+    else:
+        pytest.fail("it reads every run right: take harder ones")
+    found = cause(run, read)
+    assert found.kind is Kind.LOGIC
+    assert "reads this recording right" in found.why
 
 
 def test_a_mistyped_truth_is_doubted_and_the_slots_are_named() -> None:
     run = drive()
-    found = verdict(run.table, run.course, PALETTE, swapped(run.truth))
+    found = cause(run, swapped(run.truth))
     assert found.kind is Kind.TRUTH
     assert "crate 1" in found.why
     assert "crate 2" in found.why
-    assert found.limit == run.truth
+    assert found.read == run.truth
+
+
+def test_without_a_palette_that_is_said_and_no_truth_is_doubted() -> None:
+    run = drive()
+    del run.table.columns["colour"]
+    found = cause(run, swapped(run.truth), palette=None)
+    assert found.kind is Kind.NO_PALETTE
+    assert "typical" in found.why
+
+
+def test_two_colours_with_one_code_are_named() -> None:
+    run = drive()
+    codes = np.asarray(run.table.columns["colour"]).copy()
+    crate, other = (NAMES.index(run.truth[i]) + 1 for i in (3, 4))
+    codes[codes == crate] = other
+    run.table.columns["colour"] = codes
+    for name in ("red", "green", "blue", "refl"):
+        del run.table.columns[name]
+    merged = tuple(
+        replace(colour, codes={NAMES[other - 1]: 1.0}) if colour.name == run.truth[3] else colour
+        for colour in PALETTE.colours
+    )
+    found = cause(run, run.truth, replace(PALETTE, colours=merged))
+    assert found.kind is Kind.NO_CODE
+    assert run.truth[3] in found.why
 
 
 def test_samples_that_never_came_are_the_sensors_fault() -> None:
@@ -85,7 +141,7 @@ def test_samples_that_never_came_are_the_sensors_fault() -> None:
     run.table.columns = {name: column[keep] for name, column in run.table.columns.items()}
     run.table.rows = int(keep.sum())
     run.table.notes = [replace(run.table.notes[0], row=int(keep[:note].sum()))]
-    found = verdict(run.table, run.course, PALETTE, truth)
+    found = cause(run, truth)
     assert found.kind is Kind.SENSOR
     assert "sample" in found.why
     assert "crate 2" in found.why
@@ -93,7 +149,10 @@ def test_samples_that_never_came_are_the_sensors_fault() -> None:
 
 def test_a_palette_that_fits_nothing_is_stale() -> None:
     run = drive()
-    assert verdict(run.table, run.course, mixed_up(PALETTE), run.truth).kind is Kind.STALE
+    del run.table.columns["colour"]
+    found = cause(run, run.truth, tinted(mixed_up(PALETTE)))
+    assert found.kind is Kind.STALE
+    assert "another light" in found.why
 
 
 def test_codes_that_say_nothing_leave_it_to_the_sensor_or_unclear() -> None:
@@ -103,8 +162,9 @@ def test_codes_that_say_nothing_leave_it_to_the_sensor_or_unclear() -> None:
     codes = np.asarray(run.table.columns["colour"]).copy()
     codes[codes > 0] = 0
     run.table.columns["colour"] = codes
-    found = verdict(run.table, run.course, PALETTE, run.truth)
-    assert found.kind in {Kind.SENSOR, Kind.UNCLEAR}
+    found = cause(run, run.truth)
+    assert found.kind is Kind.SENSOR
+    assert "nothing but none" in found.why
 
 
 def test_it_stands_in_the_output_of_compare(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -144,6 +204,7 @@ def test_an_empty_slot_is_no_reason_to_doubt_the_truth() -> None:
         column[where] = np.resize(column[quiet], int(where.sum()))
         run.table.columns[name] = column
     truth = (*run.truth[:2], "empty", *run.truth[3:])
-    found = verdict(run.table, made.course, palette, truth, right=["evidence"])
-    assert found.limit == truth
+    run.course = made.course
+    found = cause(run, truth, palette, names=("first-come", "evidence"))
     assert found.kind is Kind.LOGIC
+    assert "'evidence'" in found.why

@@ -47,7 +47,7 @@ def verdicts() -> Iterator[str]:
         verdict = next((one.verdict for one in results if one.verdict is not None), None)
         if verdict is not None:
             figures = " ".join(f"{key}={value!r}" for key, value in verdict.figures.items())
-            yield f"{stream.name} | {verdict.kind.name} {verdict.truth_probability!r} {figures}"
+            yield f"{stream.name} | {verdict.kind.name} {figures}"
 
 
 def result_line(stream: Stream, result: Result) -> str:

@@ -6,10 +6,10 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from telemetry.replay.limit.verdict import Verdict
 from telemetry.replay.readings import Taken
 from telemetry.replay.scoring.score import Errors, Outcome, Score
 from telemetry.replay.scoring.statistics import Interval, McNemar, mcnemar, wilson
+from telemetry.replay.verdict.kind import Verdict
 
 ROBOT = "the robot itself"
 """The row of what the robot's own program said it read."""

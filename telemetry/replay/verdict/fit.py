@@ -1,0 +1,94 @@
+"""Whether a run's samples fit the palette: a shift between channels is another light, a common factor another height."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from telemetry.course import NONE, Truth
+from telemetry.palette import CHANNELS, Palette, PaletteColour
+from telemetry.replay.verdict.seen import Seen
+
+Floats = NDArray[np.float64]
+
+SHIFT = 0.05
+"""Part by which a channel may change against the others before the light is held to be another; more where the palette's own
+captures spread more."""
+DIM, BRIGHT = 0.55, 1.8
+"""Levels of the markers against the palette's beyond which the sensor's height is held to be another."""
+CLEAR = 3.0
+"""Deviations from the field from which on a marker's level counts."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """``shift``: the greatest change of a channel against the mean of all, of the field, else of the median marker.
+
+    ``channel`` and ``change`` say which and how (a factor). ``level``: the markers' levels as a factor of the palette's.
+    ``allowed``: the shift that the palette's own captures would show.
+    """
+
+    shift: float
+    channel: str
+    change: float
+    level: float
+    allowed: float
+
+    @property
+    def stale(self) -> bool:
+        """Whether the palette is of another light or height."""
+        return self.shift > self.allowed or not DIM <= self.level <= BRIGHT
+
+    @property
+    def words(self) -> str:
+        """What does not fit."""
+        parts = []
+        if self.shift > self.allowed:
+            parts.append(f"{self.channel} is x{self.change:.2f} of the palette's against the other channels: another light")
+        if not DIM <= self.level <= BRIGHT:
+            way = "higher" if self.level < 1.0 else "lower"
+            parts.append(f"levels are x{self.level:.2f} of the palette's: the sensor hangs {way}, or its lamp changed")
+        return "; ".join(parts)
+
+
+def fit_of(seen: Seen, palette: Palette, truth: Truth, ranges: dict[str, tuple[float, float]]) -> Fit | None:
+    """How the levels seen compare with the palette's, the truth taken for right; None without raw channels or palette."""
+    if not palette.measured:
+        return None
+    low = {**ranges, **palette.ranges}
+    black = np.array([low.get(name, (0.0, 1.0))[0] for name in CHANNELS[:3]])
+    none = palette.get(NONE)
+    ground = [one for level in seen.fields if none is not None and (one := _logs(level, none.mean, black)) is not None]
+    marks = [
+        one
+        for colour, slot in zip(truth, seen.slots, strict=True)
+        if slot is not None and slot.contrast > CLEAR and (known := palette.get(colour)) is not None
+        and (one := _logs(slot.level, known.mean, black)) is not None
+    ]  # fmt: skip
+    if not marks:
+        return None
+    middle = np.median(np.array(marks), axis=0) if not ground else np.mean(np.array(ground), axis=0)
+    off = middle - middle.mean()
+    worst = int(np.argmax(np.abs(off)))
+    level = float(np.exp(np.median(np.array(marks).mean(axis=1))))
+    allowed = max(SHIFT, _spread(none, black) if ground and none is not None else 2.0 * SHIFT)
+    return Fit(float(abs(off[worst])), CHANNELS[worst], math.exp(1.5 * float(off[worst])), level, allowed)
+
+
+def _logs(level: Floats, mean: Floats, black: Floats) -> Floats | None:
+    """log(level / the palette's) of red, green and blue; None where one is missing or too dark to be told."""
+    now, then = level[:3] - black, mean[:3] - black
+    if not (np.isfinite(now).all() and np.isfinite(then).all()) or (now <= 1.0).any() or (then <= 2.0).any():
+        return None
+    return np.asarray(np.log(now / then))
+
+
+def _spread(colour: PaletteColour, black: Floats) -> float:
+    """Deviation of single samples of a capture in log(channel / mean of channels): how far poses alone shift them."""
+    mean = np.maximum(colour.mean[:3] - black, 1.0)
+    relative = np.nan_to_num(colour.covariance[:3, :3]) / np.outer(mean, mean)
+    centre = np.eye(3) - 1.0 / 3.0
+    return float(np.sqrt(np.max(np.diag(centre @ relative @ centre))))

@@ -1,0 +1,157 @@
+"""From what readers and samples say to a verdict: each kind asked in turn, the surest first."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from telemetry.course import Course, Truth
+from telemetry.palette import Palette
+from telemetry.replay.verdict.codes import meanings, shown, without_code
+from telemetry.replay.verdict.fit import Fit
+from telemetry.replay.verdict.kind import Kind, Verdict
+from telemetry.replay.verdict.seen import Seen
+
+SURE = 0.99
+AGREE = 3
+"""So many readers alike speak against a truth, or evidence alone where it is SURE."""
+RATHER = 0.5
+"""Where simple readers go by codes although raw channels are there, evidence, which reads those, must be so sure too."""
+MISTYPED = 3
+"""A truth that differs in more slots than this from what was read was not mistyped."""
+FEW_SAMPLES = 2
+FAINT = 1.5
+SATURATED = 0.3
+LOST = 0.05
+
+Colours = tuple[str | None, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Grounds:
+    """What the verdict rests on. ``read``: what evidence or, where others agree, most readers say; ``votes``: how many say
+    exactly that; ``sure``: the least of evidence's confidences where that differs from the truth. ``by_codes``: only the
+    sensor's codes tell colours, because no raw channels or no palette were there; ``both``: codes beside raw channels.
+    """
+
+    course: Course
+    palette: Palette
+    truth: Truth
+    read: Colours
+    votes: int
+    sure: float
+    seen: Seen
+    by_codes: bool
+    both: bool
+    fit: Fit | None
+    lost: float
+
+    def judged(self) -> Verdict:
+        kind, why = self._judged()
+        figures = {"readers_alike": float(self.votes), "sure": round(self.sure, 4)}
+        if self.fit is not None:
+            figures |= {"shift_between_channels": round(self.fit.shift, 3), "level_to_palette": round(self.fit.level, 3)}
+        return Verdict(kind, why, self.read, figures)
+
+    def _judged(self) -> tuple[Kind, str]:
+        bare = not self.by_codes and not self.palette.measured
+        lacking = self._lacking(self._other())
+        if not lacking and not bare and self._doubtful():
+            names = ", ".join(f"{self._name(i)} {self.read[i]} (not {self.truth[i]})" for i in self._other())
+            who = f"{self.votes} readers say alike" if self.votes > 1 else "evidence says"
+            return Kind.TRUTH, f"{who} {names}" + (f" and evidence is {self.sure:.0%} sure" if self.sure >= SURE else "")
+        if self.by_codes:
+            missing = self._without_code()
+            if missing:
+                return Kind.NO_CODE, missing
+        if not self.palette.measured:
+            words = (
+                "colours were told by codes" if self.by_codes else "colours were told by typical values, not this sensor's"
+            )
+            never = self._never_said() if self.by_codes else ""
+            return Kind.NO_PALETTE, "; ".join(filter(None, (never, words)))
+        if lacking:
+            return Kind.SENSOR, lacking
+        if self.fit is not None and self.fit.stale:
+            return Kind.STALE, self.fit.words
+        faint = self._faint(self._other()) or (self._never_said() if self.by_codes else "")
+        if faint:
+            return Kind.SENSOR, faint
+        names = ", ".join(f"{self._name(i)} {self.read[i]} (not {self.truth[i]})" for i in self._other()[:4])
+        return Kind.UNCLEAR, f"readers disagree; the most say {names}" if names else "no reader answers for every slot"
+
+    def _name(self, i: int) -> str:
+        return self.course.slots[i].name
+
+    def _other(self) -> list[int]:
+        """Slots where the truth is another than what was read."""
+        return [i for i, (a, b) in enumerate(zip(self.read, self.truth, strict=True)) if a != b and a is not None]
+
+    def _doubtful(self) -> bool:
+        """Whether the readings speak against the truth."""
+        other = self._other()
+        if not 1 <= len(other) <= MISTYPED or not (self.votes >= AGREE or (self.votes and self.sure >= SURE)):
+            return False
+        if not self.by_codes:
+            return self.sure >= RATHER or not self.both
+        return all(self._coded_otherwise(i) for i in other if not self.course.slots[i].unseen)
+
+    def _coded_otherwise(self, i: int) -> bool:
+        """Codes over the slot itself say what was read, and elsewhere in the run the code of the truth's colour is shown."""
+        meaning = meanings(self.palette, self.course.colours)
+        told = [shown(slot, meaning) for slot in self.seen.slots]
+        works = any(told[k] == self.truth[i] == self.read[k] for k in range(len(told)) if k != i)
+        return told[i] == self.read[i] and works
+
+    def _without_code(self) -> str:
+        """Which colours the sensor has no code for, by the calibration, in words; empty where it has one for each."""
+        parts = []
+        for i in self._other():
+            twin = without_code(self.truth[i], self.palette)
+            if twin is not None:
+                parts.append(f"{self.truth[i]}, at {self._name(i)}, has the code '{twin}', which other colours have too")
+        return "; ".join(parts)
+
+    def _never_said(self) -> str:
+        """Over which slots the sensor never gave the code of what stands there, in words."""
+        parts = []
+        meaning = meanings(self.palette, self.course.colours)
+        for i in self._other():
+            slot = self.seen.slots[i]
+            if slot is None or not slot.codes or any(meaning.get(code) == self.truth[i] for code in slot.codes):
+                continue
+            code, count = slot.codes.most_common(1)[0]
+            parts.append(f"over {self._name(i)} the sensor says '{code}' for {count} samples, never {self.truth[i]}")
+        return "; ".join(parts[:4])
+
+    def _lacking(self, slots: Sequence[int]) -> str:
+        """Which of the slots have hardly a sample, in words; empty where one of them has enough."""
+        parts = []
+        for i in slots:
+            slot = self.seen.slots[i]
+            if self.course.slots[i].unseen or slot is None:
+                continue
+            if slot.samples >= FEW_SAMPLES:
+                return ""
+            parts.append(f"only {slot.samples} sample{'s' * (slot.samples != 1)} over {self._name(i)}")
+        if parts and self.lost > LOST:
+            parts.append(f"{self.lost:.0%} of the lines were lost")
+        return ", ".join(parts[:4])
+
+    def _faint(self, slots: Sequence[int]) -> str:
+        parts = []
+        for i in slots or range(len(self.truth)):
+            slot = self.seen.slots[i]
+            if slot is None or self.course.slots[i].unseen:
+                continue
+            if slot.samples < FEW_SAMPLES:
+                parts.append(f"only {slot.samples} sample{'s' * (slot.samples != 1)} over {self._name(i)}")
+            elif not self.by_codes and slot.contrast < FAINT:
+                parts.append(f"{self._name(i)} departs from the field by only {slot.contrast:.1f} deviations of one sample")
+            elif slot.saturated > SATURATED:
+                parts.append(f"{slot.saturated:.0%} of the samples over {self._name(i)} are at full scale")
+            elif self.by_codes and not slot.codes.total() - slot.codes["none"]:
+                parts.append(f"over {self._name(i)} the sensor says nothing but none")
+        if self.lost > LOST:
+            parts.append(f"{self.lost:.0%} of the lines were lost")
+        return ", ".join(parts[:4])
