@@ -1,8 +1,8 @@
 """How well evidence reads the robots it was made with, whether its certainty is true there, and what a step costs.
 
 ``python tests/bench/bench_evidence.py [RUNS]`` prints strategy x level with intervals, the calibration of the confidence,
-and the cost. All runs are simulated: by the built-in robot and by another one of the tests' own; ``bench_physics.py`` asks the
-same of robots it was not made with. Seeds from 1,100,000 on are the fifth set: those before it (from 50,000, 300,000,
+and the cost. All runs are simulated: by the built-in robot and by another one of the tests' own; ``bench_physics.py`` asks
+the same of robots it was not made with. Seeds from 1,100,000 on are the fifth set: those before it (from 50,000, 300,000,
 500,000 and 700,000 on) had been looked at before the strategy changed again. Move on when that happens, and say which set.
 """
 
