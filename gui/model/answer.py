@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from gui.model.verdicts import Verdict
 from gui.words import tr
 from telemetry.course import EMPTY, Course, Truth
-from telemetry.replay.limit.verdict import FEW_SAMPLES, Kind
-from telemetry.replay.limit.verdict import Verdict as Cause
 from telemetry.replay.scoring.results import ROBOT, Result
 from telemetry.replay.scoring.score import Outcome
+from telemetry.replay.verdict.grounds import FEW_SAMPLES
+from telemetry.replay.verdict.kind import Kind
+from telemetry.replay.verdict.kind import Verdict as Cause
 
 NAMED = 3
 """So many slots or strategies are named; more are counted."""
@@ -108,6 +109,8 @@ def cause_sentence(cause: Cause | None) -> str:
         Kind.SENSOR: tr("Sensor, light or speed. The samples do not contain the answer."),
         Kind.STALE: tr("The palette no longer fits: light, height or sensor have changed since it was captured."),
         Kind.TRUTH: tr("Perhaps the colours entered: the samples agree with others."),
+        Kind.NO_PALETTE: tr("No palette was used: nothing is known of what the colours look like to this sensor."),
+        Kind.NO_CODE: tr("The sensor has no code of its own for a colour that stood there."),
         Kind.UNCLEAR: tr("Not clear from this run alone."),
     }[cause.kind]
     return said if cause.kind is Kind.LOGIC else f"{said} {_sentence(cause.why)}"
@@ -119,6 +122,10 @@ def _remedy(cause: Cause | None, verdict: Verdict, subject: str, strategy: str) 
     right = [one.strategy for one in verdict.right if one.strategy != ROBOT]
     if kind is Kind.STALE:
         return tr("Re-check the colours; it takes a minute."), "colours"
+    if kind is Kind.NO_PALETTE:
+        return tr("Capture the colours with this sensor; it takes a few minutes."), "colours"
+    if kind is Kind.NO_CODE:
+        return tr("Let the robot send red, green and blue beside the code, and capture the colours."), "colours"
     if kind is Kind.TRUTH:
         return tr("Check the colours entered for this run."), "truth"
     if kind is Kind.SENSOR:

@@ -49,6 +49,9 @@ class Grounds:
     def judged(self) -> Verdict:
         kind, why = self._judged()
         figures = {"readers_alike": float(self.votes), "sure": round(self.sure, 4)}
+        samples = [slot.samples for slot in self.seen.slots if slot is not None]
+        if samples:
+            figures["fewest_samples_over_a_marker"] = float(min(samples))
         if self.fit is not None:
             figures |= {"shift_between_channels": round(self.fit.shift, 3), "level_to_palette": round(self.fit.level, 3)}
         return Verdict(kind, why, self.read, figures)
