@@ -15,6 +15,7 @@ import pytest
 
 from telemetry.cli import main
 from telemetry.course import parse_course
+from telemetry.recording.journal.records import SUFFIX
 from telemetry.recording.load import load
 from telemetry.replay.readings import Reading
 from telemetry.replay.round_trip import parting
@@ -144,14 +145,22 @@ def captured(tmp_path: Path, name: str, *words: str) -> Path:
     ]  # fmt: skip
     capture = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
     writer.start()
+    # A reading is shown once Ctrl-C is heard.
+    assert capture.stdout is not None
+    said = b""
+    while b"tag 1" not in said:
+        line = capture.stdout.readline()
+        assert line, said
+        said += line
     # All that was sent is in the journal before the capture is ended.
     deadline = time.monotonic() + 60
-    while sum(one.stat().st_size for one in tmp_path.glob(f"{name}.h5.*")) < len(done.stdout):
+    journal = path.with_name(path.name + SUFFIX)
+    while not journal.exists() or journal.stat().st_size < len(done.stdout):
         assert time.monotonic() < deadline
         time.sleep(0.05)
     writer.join(10)
     capture.send_signal(signal.SIGINT)
-    said, _ = capture.communicate(timeout=60)
+    said += capture.communicate(timeout=60)[0]
     os.close(ours)
     os.close(theirs)
     assert path.exists(), said.decode()
