@@ -17,6 +17,7 @@ from gui.model.settings import Settings
 from gui.theme import LIGHT, Theme
 from gui.words import tr
 from telemetry.errors import SidelongError
+from telemetry.live.defaults import default_strategy
 
 if TYPE_CHECKING:
     from gui.model.follow import Follow
@@ -179,7 +180,7 @@ class Workspace(QObject):
     @property
     def strategy(self) -> str:
         """The strategy that live readings are made with."""
-        return self.settings.text("strategy", "windows")
+        return self.settings.text("strategy", default_strategy(self.course))
 
     def live_strategy(self) -> Strategy:
         """The strategy itself. Raises StrategyError."""
