@@ -196,7 +196,7 @@ class Shelf(QObject):
         self._relabelled(path)
 
     def _relabelled(self, path: Path) -> None:
-        self.workspace.standings.forget(path)
+        self.workspace.known_verdicts.pop(str(path), None)
         self.relabelled.emit(path)
         self.refresh()
 

@@ -20,6 +20,7 @@ COMMANDS = {
     "compare": "replay recordings through strategies and say which reads them right, and why not",
     "report": "write one page: the answer, what failed and why, margins, what was recorded",
     "tune": "find the settings of a strategy that read every run right, with room around them",
+    "stress": "say how much faster, higher or darker it may be before a strategy fails",
     "guard": "keep today's readings as agreed, and name everything that later differs",
     "strategies": "list the strategies and stages with their settings",
     "calibrate": "learn what each colour looks like to this sensor in this light",

@@ -17,12 +17,13 @@ Progress = Callable[[str, int, int], None]
 
 @dataclass(frozen=True, slots=True)
 class Tries:
-    """``tell`` follows what is asked of it."""
+    """``tell`` follows what is asked of it; of one setting alone ``most`` values are tried."""
 
     judge: Evaluator
     runs: Sequence[SavedRun]
     strategy: Strategy
     tell: Progress
+    most: int = 400
 
     def outcomes(self, points: Sequence[Place], what: str = "") -> Outcomes:
         """Every run at every point. ``what``: said while it lasts."""
@@ -36,9 +37,9 @@ class Tries:
         return total
 
     def span(self, here: Place, axis: Axis, least: int) -> tuple[int, int]:
-        """The values of one setting around ``here`` at which at least ``least`` runs are right; up to 400 are tried."""
+        """The values of one setting around ``here`` at which at least ``least`` runs are right."""
         start, stop = axis.values[0], axis.values[-1]
-        values = sorted({*range(start, stop + 1, max(1, (stop - start) // 400)), here[axis.name]})
+        values = sorted({*range(start, stop + 1, max(1, (stop - start) // self.most)), here[axis.name]})
         good = self.right([{**here, axis.name: value} for value in values]) >= least
         low = high = values.index(here[axis.name])
         while low > 0 and good[low - 1]:

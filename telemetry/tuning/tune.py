@@ -23,6 +23,8 @@ from telemetry.tuning.tries import Progress, Tries
 STEPS_COMPILED = 4_000_000_000
 STEPS_PLAIN = 60_000_000
 """Sample steps that one sweep may take: under a minute on two cores."""
+HEAVY = {"decide": (800, 20)}
+"""Stages that solve something at the end of a run: so many times the usual cost of a sample step, compiled and plain."""
 MOST_SETTINGS = 20_000
 LEAST_VALUES = 5
 """Fewer values of a setting than this show no region; rather leave out the setting that tells least."""
@@ -107,10 +109,12 @@ def tune(
             f"no run says anything about strategy '{strategy.name}': {apart[0][1]}", where=apart[0][0],
             todo="Record runs with what it needs, or tune another strategy.",
         )  # fmt: skip
-    tries, more = Tries(judge, counted, strategy, tell), Tries(judge, copies, strategy, tell)
+    heavy = max((HEAVY.get(use.stage, (1, 1))[0 if judge.compiled else 1] for use in strategy.uses), default=1)
+    most = 400 if heavy == 1 else 40
+    tries, more = Tries(judge, counted, strategy, tell, most), Tries(judge, copies, strategy, tell, most)
     lines = _lines(tries, wanted)
     samples = sum(run.table.rows for run in (*counted, *copies))
-    budget = max(64, (STEPS_COMPILED if judge.compiled else STEPS_PLAIN) // max(1, samples))
+    budget = max(64, (STEPS_COMPILED if judge.compiled else STEPS_PLAIN) // heavy // max(1, samples))
     swept = list(wanted) if axes else _telling(lines, min(budget, MOST_SETTINGS))
     search = size(swept) > min(budget, 10 * MOST_SETTINGS)
     points = searched(tries, swept, trials) if search else list(grid(swept))
@@ -144,7 +148,7 @@ def _lines(tries: Tries, axes: Sequence[Axis]) -> list[Line]:
     """Each setting moved alone, the one that changes most first."""
     lines = []
     for number, axis in enumerate(axes, start=1):
-        few = axis.thinned(200)
+        few = axis.thinned(tries.most)
         lines.append(Line(few, tuple(int(value) for value in tries.right([{axis.name: value} for value in few.values]))))
         tries.tell("settings moved alone", number, len(axes))
     return sorted(lines, key=lambda line: min(line.right) - max(line.right))

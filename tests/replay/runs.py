@@ -87,6 +87,5 @@ def record(path: Path, text, course=ROW, truth=TRUTH, **labels):
         Record(Kind.META, 0, meta.to_json().encode()),
         Record(Kind.BYTES, 1_700_000_000_000_000_000, text.encode()),
     ]
-    path.unlink(missing_ok=True)
     write_recording(iter(records), path)
     return path

@@ -1,0 +1,64 @@
+"""sidelong stress: how much faster, higher, darker... the robot may be before a strategy fails, from altered recordings."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from telemetry.commands.compare import course_arguments
+from telemetry.commands.tune import strategy_argument
+from telemetry.text_in_place import write_text
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """The options of the command."""
+    parser.add_argument("recordings", nargs="+", metavar="FILE|FOLDER", help="recordings, folders of them, or patterns")
+    strategy_argument(parser)
+    parser.add_argument("--only", default="", metavar="WHAT,...", help="only these, e.g. speed,height (default: all)")
+    parser.add_argument("--no-pairs", action="store_true", help="do not alter speed and height together")
+    course_arguments(parser)
+    parser.add_argument("--json", metavar="FILE", help="also write the result as JSON; - prints it instead of tables")
+    parser.add_argument("--copies", type=int, default=3, metavar="N", help="altered copies of a run at each value (3)")
+    parser.add_argument("--cores", type=int, metavar="N", help="work on N cores (default: all)")
+    parser.epilog = (
+        "Everything it says is predicted from recordings that were altered, not recorded.\n"
+        "The exit code is 0 when margins were found, 3 when a recording could not be read or no run is right as it is."
+    )
+
+
+def run(args: argparse.Namespace) -> int:
+    """Alter, replay, print, write the file asked for."""
+    from telemetry.errors import EXIT_INPUT, EXIT_OK, UsageError
+    from telemetry.reading.load import load_strategy
+    from telemetry.replay.sources import find_recordings
+    from telemetry.report.progress import progress_line, steps_line
+    from telemetry.report.stress_json import stress_json
+    from telemetry.report.stress_text import stress_lines
+    from telemetry.report.table import show
+    from telemetry.tuning.directions import asked_directions
+    from telemetry.tuning.evaluate import Evaluator
+    from telemetry.tuning.runs import saved_runs
+    from telemetry.tuning.stress import stress
+
+    if (args.cores is not None and args.cores < 1) or not 1 <= args.copies <= 100:
+        raise UsageError("--cores must be 1 or more, --copies 1 to 100")
+    directions = asked_directions(args.only)
+    strategy = load_strategy(args.strategy).override(*args.settings)
+    paths = find_recordings(args.recordings)
+    found = saved_runs(
+        paths, course=args.course, palette=args.palette, truth=args.truth, progress=progress_line("read", len(paths))
+    )
+    result = stress(
+        found.runs, strategy, directions=directions, pairs=not args.no_pairs, evaluator=Evaluator(cores=args.cores),
+        progress=steps_line(), seeds=args.copies,
+    )  # fmt: skip
+    if args.json == "-":
+        sys.stdout.write(stress_json(result))
+    else:
+        show(stress_lines(result))
+        if args.json:
+            write_text(Path(args.json), stress_json(result))
+    for problem in found.problems:
+        print(f"sidelong: left out: {problem}", file=sys.stderr)
+    return EXIT_INPUT if found.problems else EXIT_OK

@@ -1,0 +1,44 @@
+"""Margins as JSON, in the documented form (docs/formats.md)."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from telemetry.tuning.stress import Margin, Pair, Stress
+
+
+def stress_json(found: Stress) -> str:
+    """The whole document."""
+    document = {
+        "stress": {
+            "strategy": found.strategy, "runs": found.runs, "judged": found.judged, "simulated": found.simulated,
+            "altered": True, "margins": [_margin(one) for one in found.margins],
+            "pairs": [_pair(one) for one in found.pairs],
+            "not_possible": [{"of": name, "why": why} for name, why in found.not_possible],
+        }
+    }  # fmt: skip
+    return json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+
+
+def _margin(one: Margin) -> dict[str, Any]:
+    failure = None if one.first_failure is None else {"recording": one.first_failure[0], "slot": one.first_failure[1]}
+    return {
+        "of": one.of, "unit": one.unit, "recorded": _short(one.recorded), "right_up_to": _short(one.right_up_to),
+        "interval95": None if one.interval95 is None else [_short(end) for end in one.interval95], "first_failure": failure,
+        "searched_to": _short(one.searched_to), "what": one.what,
+        "tried": [[_short(value), _short(share)] for value, share in zip(one.values, one.shares, strict=True)],
+    }  # fmt: skip
+
+
+def _pair(one: Pair) -> dict[str, Any]:
+    return {
+        "of": one.first, "with": one.second, "values": [_short(value) for value in one.first_values],
+        "with_values": [_short(value) for value in one.second_values],
+        "right_up_to": [_short(end) for end in one.right_up_to],
+        "shares": [[_short(share) for share in row] for row in one.shares],
+    }  # fmt: skip
+
+
+def _short(value: float | None) -> float | None:
+    return None if value is None else round(value, 4)

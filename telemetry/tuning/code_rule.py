@@ -1,0 +1,123 @@
+"""How a sensor makes its own colour of its raw channels, learnt from recordings that have both.
+
+A linear rule in the shares of the channels and the logarithm of the brightness (multinomial logistic regression, fitted by
+scipy): whoever takes the nearest of taught colours in such a plane, or cuts it by straight lines, is described by it, and it
+says something about levels not recorded, as the nearest recorded sample would not. Below the darkest level at which
+the sensor was seen to say a colour it is taken to say none: whether it would still see one there, no recording tells.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from telemetry.course import NONE
+from telemetry.sample import Columns, Table
+from telemetry.tuning.runs import SavedRun, table_like
+from telemetry.tuning.signals import Floats, black_of, raw_columns, values
+
+MOST_ROWS = 6000
+PENALTY = 1e-4
+DARKEST_PERCENT = 0.2
+"""So many of the samples with a colour may be darker than the darkest level that counts."""
+
+
+@dataclass(frozen=True, slots=True)
+class CodeRule:
+    """``names``: colours by name; ``weights`` (features, colours); ``darkest``: no colour below this mean level above black;
+    ``agrees``: share of recorded samples it gets right.
+    """
+
+    names: tuple[str, ...]
+    weights: Floats
+    darkest: float
+    agrees: float
+
+    def coded(self, table: Table) -> Table:
+        """The table with the colour that its raw channels give; samples without a colour stay without."""
+        columns: Columns = dict(table.columns)
+        for names in raw_columns(table):
+            colour = names[0].replace("red", "colour", 1)
+            if colour not in columns:
+                continue
+            features = features_of(table, names)
+            best = np.argmax(features @ self.weights, axis=1)
+            dark = 3.0 * self.darkest > np.exp(features[:, 3] + 6.0)
+            number = np.array([table.colours.index(name) if name in table.colours else 0 for name in self.names])
+            old = np.asarray(columns[colour][: table.rows], dtype=np.int64)
+            known = (old >= 0) & np.isfinite(features).all(axis=1)
+            columns[colour] = np.where(known, np.where(dark, 0, number[best]), old).astype(np.int16)
+        return table_like(table, columns, table.rows, table.notes)
+
+
+def features_of(table: Table, names: tuple[str, ...]) -> Floats:
+    """(rows, 4): 1, the shares of red and green, the logarithm of all three; about 1 in size."""
+    levels = np.stack([np.maximum(values(table, name) - black_of(table, name), 0.0) for name in names])
+    total = np.maximum(levels.sum(axis=0), 1.0)
+    shares = 10.0 * (levels[:2] / total - 1.0 / 3.0)
+    out: Floats = np.stack([np.ones(table.rows), shares[0], shares[1], np.log(total) - 6.0], axis=1)
+    return out
+
+
+def learn_rule(runs: Sequence[SavedRun]) -> CodeRule | None:
+    """The rule of the sensor in these runs; None where they have no colour beside raw channels, or scipy is missing."""
+    features, labels = [], []
+    known: dict[str, int] = {}
+    for run in runs:
+        for names in raw_columns(run.table):
+            colour = names[0].replace("red", "colour", 1)
+            if colour in run.table.columns:
+                own = np.asarray(run.table.columns[colour][: run.table.rows], dtype=np.int64)
+                there = features_of(run.table, names)
+                fine = (own >= 0) & np.isfinite(there).all(axis=1)
+                number = np.array([known.setdefault(name, len(known)) for name in run.table.colours])
+                features.append(there[fine])
+                labels.append(number[own[fine]])
+    if not features or not sum(map(len, labels)):
+        return None
+    x, y = np.concatenate(features), np.concatenate(labels)
+    used = np.unique(y)
+    y = np.searchsorted(used, y)
+    names_used = tuple(np.array(list(known))[used].tolist())
+    weights = _fitted(*_even(x, y, len(used)), len(used))
+    if weights is None:
+        return None
+    coloured = y != names_used.index(NONE) if NONE in names_used else np.ones(len(y), np.bool_)
+    darkest = float(np.percentile(np.exp(x[coloured, 3] + 6.0) / 3.0, DARKEST_PERCENT)) if coloured.any() else 0.0
+    return CodeRule(names_used, weights, darkest, float((np.argmax(x @ weights, axis=1) == y).mean()))
+
+
+def _even(x: Floats, y: NDArray[np.int64], kinds: int) -> tuple[Floats, NDArray[np.int64]]:
+    """At most MOST_ROWS samples, the frequent colours thinned."""
+    rng = np.random.default_rng(0)
+    each = MOST_ROWS // max(1, kinds)
+    kept = []
+    for kind in range(kinds):
+        rows = np.flatnonzero(y == kind)
+        kept.append(rows if len(rows) <= each else rng.choice(rows, each, replace=False))
+    chosen = np.concatenate(kept)
+    return x[chosen], y[chosen]
+
+
+def _fitted(x: Floats, y: NDArray[np.int64], kinds: int) -> Floats | None:
+    try:
+        from scipy.optimize import minimize
+        from scipy.special import logsumexp
+    except ImportError:
+        return None
+    is_kind = np.eye(kinds)[y]
+
+    def loss(flat: Floats) -> tuple[float, Floats]:
+        weights = flat.reshape(x.shape[1], kinds)
+        scores = x @ weights
+        norm = logsumexp(scores, axis=1, keepdims=True)
+        rest = np.exp(scores - norm) - is_kind
+        value = float((norm[:, 0] - (scores * is_kind).sum(axis=1)).mean() + PENALTY * (flat**2).sum())
+        return value, (x.T @ rest / len(x) + 2 * PENALTY * weights).ravel()
+
+    found = minimize(loss, np.zeros(x.shape[1] * kinds), jac=True, method="L-BFGS-B", options={"maxiter": 500})
+    out: Floats = found.x.reshape(x.shape[1], kinds)
+    return out

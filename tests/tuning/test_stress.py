@@ -1,0 +1,124 @@
+"""Margins from altered recordings, held against runs that were driven anew (simulated)."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import jsonschema
+import numpy as np
+import pytest
+
+from telemetry.errors import StrategyError, UsageError
+from telemetry.reading.load import load_strategy
+from telemetry.report.stress_json import stress_json
+from telemetry.report.stress_text import stress_lines
+from telemetry.tuning.alter import Alterer
+from telemetry.tuning.code_rule import learn_rule
+from telemetry.tuning.directions import DIRECTIONS, asked_directions
+from telemetry.tuning.evaluate import Evaluator
+from telemetry.tuning.robot_model import fit_robot
+from telemetry.tuning.signals import driving_speed, loop_ms, times_ms, values
+from telemetry.tuning.stress import Stresser, crossing, monotone, stress
+from tuning.made_runs import made, physics_of
+from tuning.margins_anew import margin_anew
+
+SCHEMA = json.loads((Path(__file__).parents[2] / "telemetry/report/schemas/stress.json").read_text())
+RUNS = [made("practice", seed) for seed in range(6)]
+
+
+@pytest.fixture(scope="module")
+def alterer() -> Alterer:
+    return Alterer(fit_robot(RUNS, intervals=False), learn_rule(RUNS))
+
+
+def test_shares_are_made_monotone_as_scipy_does() -> None:
+    """Pooled adjacent violators: scipy's isotonic regression."""
+    from scipy.optimize import isotonic_regression
+
+    rng = np.random.default_rng(1)
+    for _ in range(20):
+        shares = rng.random(12)
+        expected = isotonic_regression(shares, increasing=False).x
+        np.testing.assert_allclose(monotone(shares), expected)
+
+
+def test_where_the_share_falls_below() -> None:
+    values_ = np.array([1.0, 2.0, 3.0, 4.0])
+    assert crossing(values_, np.array([1.0, 1.0, 0.9, 0.5])) == pytest.approx(2.5)
+    assert crossing(values_, np.array([1.0, 0.96, 0.97, 0.95])) is None
+    assert crossing(values_, np.array([1.0, 0.9, 1.0, 0.5])) == pytest.approx(3.0)
+
+
+def test_twice_as_fast_is_half_as_long_and_as_far(alterer: Alterer) -> None:
+    run = RUNS[0]
+    fast = alterer.speed(run, 2.0, np.random.default_rng(0))
+    assert driving_speed(fast) == pytest.approx(2 * (driving_speed(run) or 0), rel=0.05)
+    assert loop_ms(fast) == pytest.approx(loop_ms(run), rel=0.05)
+    before, after = (values(one.table, "dist") for one in (run, fast))
+    assert np.nanmax(after) == pytest.approx(np.nanmax(before), abs=0.5)
+    # The note that begins the yard is at the same place of the way.
+    for one, dist in ((run, before), (fast, after)):
+        row = next(note.row for note in one.table.notes if note.text == "gate open")
+        assert dist[row] == pytest.approx(before[next(n.row for n in run.table.notes if n.text == "gate open")], abs=0.5)
+    assert (np.diff(times_ms(fast.table)) > 0).all()
+
+
+@pytest.mark.parametrize("factor", [1.25, 1.6])
+def test_higher_is_what_a_higher_robot_sends(alterer: Alterer, factor: float) -> None:
+    """Levels of the altered run beside the same run driven with the sensor at that height."""
+    world = physics_of("practice")
+    for run, seed in zip(RUNS[:3], range(3), strict=True):
+        anew = made("practice", seed, replace(world, height_mm=world.height_mm * factor)).table
+        altered = alterer.height(run, factor, np.random.default_rng(0)).table
+        for name in ("red", "green", "blue"):
+            one, other = values(altered, name), values(anew, name)
+            assert np.median(one) == pytest.approx(np.median(other), rel=0.08)
+            assert np.percentile(one, 99) == pytest.approx(np.percentile(other, 99), rel=0.08)
+            assert np.corrcoef(one, other)[0, 1] > 0.98
+
+
+def test_every_direction_leaves_a_run_as_it_is_at_its_begin(alterer: Alterer) -> None:
+    run = RUNS[1]
+    for direction in DIRECTIONS:
+        altered = direction.alter(alterer, run, direction.ladder[0], np.random.default_rng(0)).table
+        assert abs(altered.rows - run.table.rows) <= run.table.rows * 0.05, direction.name
+        assert np.nanmedian(values(altered, "red")) == pytest.approx(np.nanmedian(values(run.table, "red")), rel=0.05)
+
+
+@pytest.mark.timeout(240)
+def test_margins_hold_when_driven_anew() -> None:
+    strategy, judge = load_strategy("map-and-list"), Evaluator()
+    one = Stresser(RUNS, strategy, evaluator=judge)
+    for direction in asked_directions("height,light"):
+        predicted = one.margin(direction).right_up_to
+        anew = margin_anew("practice", strategy, direction, [int(run.name[-2:]) for run in one.runs], judge)
+        assert predicted == pytest.approx(anew, rel=0.15), direction.name
+
+
+@pytest.mark.timeout(240)
+def test_what_is_written_and_said() -> None:
+    found = stress(RUNS[:3], load_strategy("map-and-list"), directions=asked_directions("speed,height,tint"), seeds=2)
+    document = json.loads(stress_json(found))
+    jsonschema.validate(document, SCHEMA)
+    height = next(one for one in document["stress"]["margins"] if one["of"] == "height")
+    assert height["interval95"][0] <= height["right_up_to"] <= height["interval95"][1]
+    assert height["first_failure"]["slot"] in {slot.name for slot in RUNS[0].course.slots}
+    text = "\n".join(stress_lines(found))
+    assert "Altered, not recorded" in text
+    assert "simulated" in text
+    assert "speed with height" in text
+    again = stress(RUNS[:3], load_strategy("map-and-list"), directions=asked_directions("speed,height,tint"), seeds=2)
+    assert stress_json(again) == stress_json(found)
+
+
+def test_what_cannot_be_altered_is_said() -> None:
+    codes = [made("practice", seed, codes_only=True) for seed in range(2)]
+    found = stress(codes, load_strategy("hold"), directions=asked_directions("height,lost lines"))
+    assert found.not_possible == (("height", "the recordings hold no raw channels"),)
+    with pytest.raises(UsageError, match="height"):
+        asked_directions("hight")
+    wrong = replace(RUNS[0], truth=RUNS[1].truth)
+    with pytest.raises(StrategyError, match="reads none of 1 runs right"):
+        stress([wrong], load_strategy("hold"))
