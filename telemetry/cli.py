@@ -25,6 +25,7 @@ from telemetry.errors import (
     SidelongError,
     UsageError,
 )
+from telemetry.own_program import without_name
 
 
 class Parser(argparse.ArgumentParser):
@@ -78,8 +79,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _run(words: list[str]) -> int:
-    if not words:
-        words = ["window"]
+    words = without_name(words) or ["window"]
     name, *rest = words
     if name == "help" and rest:
         name, rest = rest[0], ["--help"]

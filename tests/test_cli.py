@@ -225,3 +225,15 @@ def test_every_message_ends_like_a_sentence(fake, capsys):
     fake(fails)
     assert cli.main(["fake"]) == EXIT_STORAGE
     assert capsys.readouterr().err == "sidelong: runs: the disk is full.\n"
+
+
+def test_it_starts_itself_again_by_a_name_that_means_nothing_to_it(monkeypatch, capsys):
+    from telemetry.own_program import own_command
+
+    command = own_command(["--version"], named="run-7.journal")
+    assert any("telemetry.cli" in word and "run-7.journal" in word for word in command)
+    assert subprocess.run(command, capture_output=True, text=True, check=True).stdout.startswith("sidelong 0.")
+    monkeypatch.setattr(sys, "frozen", True, raising=False)
+    assert own_command(["ports"], named="x")[0] == sys.executable
+    assert cli.main(own_command(["--version"], named="x")[1:]) == EXIT_OK
+    assert capsys.readouterr().out.startswith("sidelong 0.")

@@ -8,10 +8,10 @@ from __future__ import annotations
 import argparse
 import os
 import subprocess
-import sys
 from pathlib import Path
 
 from telemetry.commands.options import old_name
+from telemetry.own_program import own_command
 
 SCALES = (1, 2)
 
@@ -37,8 +37,7 @@ def run(args: argparse.Namespace) -> int:
         surroundings = os.environ | {"QT_SCALE_FACTOR": str(scale)}
         surroundings.setdefault("QT_QPA_PLATFORM", "offscreen")
         words = ["screenshots", "--output", str(args.output), "--scale", str(scale), "--here"]
-        code = "import sys; from telemetry.cli import main; sys.exit(main(sys.argv[1:]))"
-        done = subprocess.run([sys.executable, "-c", code, *words], env=surroundings, check=False)
+        done = subprocess.run(own_command(words), env=surroundings, check=False)
         if done.returncode != EXIT_OK:
             raise MissingPartError("the pictures could not be taken", todo="See the lines above for the reason.")
     return EXIT_OK

@@ -10,7 +10,7 @@ import time
 from contextlib import suppress
 from pathlib import Path
 
-_RUN = "import sys; from telemetry.cli import main; sys.exit(main(sys.argv[2:]))"
+from telemetry.own_program import own_command
 
 
 def start_command(words: list[str], named: str, out: Path, err: Path) -> subprocess.Popen[bytes]:
@@ -23,7 +23,7 @@ def start_command(words: list[str], named: str, out: Path, err: Path) -> subproc
         flags = subprocess.CREATE_NEW_PROCESS_GROUP | subprocess.CREATE_NO_WINDOW
     with out.open("wb") as told, err.open("wb") as wrong:
         return subprocess.Popen(
-            [sys.executable, "-u", "-c", _RUN, named, *words],
+            own_command(words, named=named),
             stdin=subprocess.DEVNULL,
             stdout=told, stderr=wrong, start_new_session=sys.platform != "win32", creationflags=flags,
         )  # fmt: skip

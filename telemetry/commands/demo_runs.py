@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import subprocess
-import sys
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -13,12 +12,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from telemetry.errors import LinkError
+from telemetry.own_program import own_command
 
 if TYPE_CHECKING:
     from telemetry.recording.meta import Meta
 
 LINK = "pty" if os.name == "posix" else "tcp"
-_ROBOT = "import sys; from telemetry.cli import main; sys.exit(main(sys.argv[1:]))"
 _STOP_S = 0.1
 
 
@@ -54,7 +53,7 @@ def robot_driving(run: DemoRun, speed_up: float) -> Iterator[str]:
     """The robot in a process of its own; gives what to capture from. It drives as soon as somebody listens."""
     words = ["robot", "--level", run.level, "--seed", str(run.seed), "--link", LINK, "--speed-up", str(speed_up)]
     process = subprocess.Popen(
-        [sys.executable, "-c", _ROBOT, *words],
+        own_command(words),
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,

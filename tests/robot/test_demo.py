@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import pytest
@@ -45,6 +46,6 @@ def test_nothing_is_overwritten(tmp_path: Path, capsys: pytest.CaptureFixture[st
 def test_a_robot_that_does_not_start_is_said(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr(demo_runs, "_ROBOT", "import sys; sys.exit('no power')")
+    monkeypatch.setattr(demo_runs, "own_command", lambda words: [sys.executable, "-c", "import sys; sys.exit('no power')"])
     assert main(["demo", "--folder", str(tmp_path / "demo")]) == EXIT_LINK
     assert "no power" in capsys.readouterr().err
