@@ -2,25 +2,31 @@
 
 from __future__ import annotations
 
+import os
 import signal
 import sys
 import threading
 from collections.abc import Sequence
 
-from PySide6.QtCore import QTimer
+from PySide6.QtCore import QTimer, QtMsgType, qInstallMessageHandler
 from PySide6.QtGui import QFont, QFontDatabase, QGuiApplication
 from PySide6.QtWidgets import QApplication
 
 from gui.theme import BODY_PX, DARK, LIGHT, THEMES, Theme, luminance, qt_palette, style_sheet
+from telemetry.errors import EXIT_MISSING
 
 FAMILIES = ("Segoe UI", "SF Pro Text", "Helvetica Neue", "Noto Sans", "Cantarell", "Ubuntu", "DejaVu Sans")
 INTERRUPT_CHECK_MS = 200
+NO_SCREEN = (
+    "there is no screen that the window can be shown on. Log in on a desktop; 'sidelong doctor' says what is missing, and"
+    " every other command works without."
+)
 
 
 def make_application(arguments: Sequence[str] = ()) -> QApplication:
     """The one application of this process, in our style."""
     existing = QApplication.instance()
-    app = existing if isinstance(existing, QApplication) else QApplication(["sidelong", *arguments])
+    app = existing if isinstance(existing, QApplication) else _begun(["sidelong", *arguments])
     app.setApplicationName("sidelong")
     app.setApplicationDisplayName("Sidelong")
     app.setStyle("Fusion")
@@ -30,6 +36,23 @@ def make_application(arguments: Sequence[str] = ()) -> QApplication:
     font.setPixelSize(BODY_PX)
     app.setFont(font)
     return app
+
+
+def _begun(arguments: list[str]) -> QApplication:
+    """Qt, begun. Where it cannot begin, it ends the process by abort; so its last word becomes our sentence and code."""
+
+    def hear(kind: QtMsgType, _context: object, text: str) -> None:
+        if kind is QtMsgType.QtFatalMsg:
+            print(f"sidelong: {NO_SCREEN}", file=sys.stderr, flush=True)
+            os._exit(EXIT_MISSING)
+        elif kind is QtMsgType.QtCriticalMsg:
+            print(text, file=sys.stderr)
+
+    before = qInstallMessageHandler(hear)
+    try:
+        return QApplication(arguments)
+    finally:
+        qInstallMessageHandler(before)
 
 
 def theme_wanted(setting: str) -> Theme:

@@ -11,6 +11,8 @@ from PySide6.QtWidgets import QFileDialog, QWidget
 from gui.model.workspace import Workspace
 from gui.words import tr
 from telemetry.errors import RecordingError
+from telemetry.file_kind import FileKind, file_kind
+from telemetry.reading.load import load_strategy
 
 SAMPLES = Path(__file__).resolve().parents[1] / "recordings"
 RECORDINGS = {".h5", ".hdf5", ".journal"}
@@ -39,10 +41,19 @@ def open_path(workspace: Workspace, path: Path) -> None:
 
 
 def _use_toml(workspace: Workspace, path: Path) -> None:
-    head = path.read_text(encoding="utf-8", errors="replace")
-    if "[palette]" in head:
+    kind = file_kind(path)
+    if kind is FileKind.PALETTE:
         if workspace.use_palette(path):
             workspace.tell(tr("The palette {name} is used from now on.", name=path.name))
+    elif kind is FileKind.STRATEGY:
+        load_strategy(str(path))  # what is wrong with it is said now
+        workspace.keep_own_strategy(path)
+        workspace.tell(tr("The strategy {name} is compared under Decide from now on.", name=path.stem))
+        workspace.go("decide")
+    elif kind is FileKind.BASELINE:
+        raise RecordingError(
+            tr("this is a file of agreed readings"), where=str(path), todo=tr("It is chosen under Decide, beside 'Guard'.")
+        )
     elif workspace.use_course(path):
         workspace.tell(tr("The course {name} is used from now on.", name=workspace.course.name))
 

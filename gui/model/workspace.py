@@ -41,6 +41,7 @@ class Workspace(QObject):
     course_changed = Signal()
     palette_changed = Signal()
     strategy_changed = Signal()
+    own_strategies_changed = Signal()
 
     def __init__(self, settings: Settings, folder: Path, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -229,6 +230,7 @@ class Workspace(QObject):
     def keep_own_strategy(self, path: Path) -> None:
         paths = dict.fromkeys([*self.own_strategies, str(path.resolve())])
         self.settings.set_text("own_strategies", "\n".join(paths))
+        self.own_strategies_changed.emit()
 
     def use_strategy(self, name: str) -> None:
         self.settings.set_text("strategy", name)

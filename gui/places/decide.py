@@ -53,6 +53,7 @@ class DecidePlace(Place):
         workspace.shelf.changed.connect(self._shelf_changed)
         workspace.shelf.relabelled.connect(self._relabelled)
         workspace.palette_changed.connect(self.compare_anew)
+        workspace.own_strategies_changed.connect(self.compare_anew)
         self.set_keys(
             Key("← → ↑ ↓", tr("from cell to cell")),
             Key("Return", tr("open the run where it went wrong")),
@@ -301,7 +302,6 @@ class DecidePlace(Place):
             self.workspace.tell(str(error), "bad")
             return
         self.workspace.keep_own_strategy(Path(chosen))
-        self.compare_anew()
         name = Path(chosen).name
         self.workspace.tell(tr("Kept as {name}: a column of its own from now on, and --strategy {name} on the command line.",
                             name=name))  # fmt: skip

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -15,8 +16,12 @@ from PySide6.QtWidgets import QApplication
 from gui.model.ingesting import ingest
 from gui.opening import open_paths
 from gui.window import Window
+from telemetry.palette_default import default_palette
+from telemetry.palette_file import palette_text
+from telemetry.reading.load import load_strategy, write_toml
 from telemetry.recording.load import load
 from telemetry.recording.meta import Meta
+from telemetry.replay.baseline.file import Agreed, write_agreed
 from telemetry.replay.case import Given
 from telemetry.replay.judge import judge
 from telemetry.replay.scoring.score import Outcome
@@ -126,6 +131,25 @@ def test_another_folder_is_shown_unless_a_robot_is_connected(stocked: Window, qt
     assert workspace.folder == other
     assert runs.window().message_bar.action == f"Disconnect, and show {before.name}"  # type: ignore[attr-defined]
     assert "disconnect" in stocked.message_bar.text
+
+
+def test_an_opened_toml_is_taken_for_what_it_is(stocked: Window, tmp_path: Path) -> None:
+    workspace = stocked.workspace
+    course = workspace.course
+    files = {name: tmp_path / f"{name}.toml" for name in ("palette", "ours", "agreed")}
+    files["palette"].write_text(palette_text(replace(default_palette({}), name="hall")), encoding="utf-8")
+    files["ours"].write_text(write_toml(load_strategy("hold:hold.samples=2")), encoding="utf-8")
+    files["agreed"].write_text(write_agreed(Agreed({"hold": ("code",)}, (), "", "", {}, {})), encoding="utf-8")
+    open_paths(workspace, [str(files["palette"])])
+    assert workspace.palette is not None
+    assert workspace.palette.name == "hall"
+    open_paths(workspace, [str(files["ours"])])
+    assert workspace.own_strategies == [str(files["ours"].resolve())]
+    decide: Any = stocked.place
+    assert "ours" in decide.matrix.columns
+    open_paths(workspace, [str(files["agreed"])])
+    assert "file of agreed readings" in stocked.message_bar.text
+    assert workspace.course is course
 
 
 def test_a_run_without_a_sample_opens(stocked: Window, qtbot: Any) -> None:

@@ -1,0 +1,49 @@
+"""What a TOML file that a user hands over is: told by its keys, so that every place takes it for the same."""
+
+from __future__ import annotations
+
+import tomllib
+from enum import Enum
+from pathlib import Path
+
+from telemetry.errors import NotThereError, SidelongError
+
+
+class FileKind(Enum):
+    """The kinds, and how a sentence calls them."""
+
+    COURSE = "course"
+    PALETTE = "palette"
+    STRATEGY = "strategy"
+    BASELINE = "file of agreed readings"
+
+
+KEYS: tuple[tuple[FileKind, frozenset[str]], ...] = (
+    (FileKind.COURSE, frozenset({"course", "slot", "leg", "group"})),
+    (FileKind.BASELINE, frozenset({"strategy"})),
+    (FileKind.STRATEGY, frozenset({"stage"})),
+    (FileKind.PALETTE, frozenset({"colour", "channels"})),
+)
+"""A file is the first kind of which it has a key. No other kind has these."""
+
+
+def file_kind(path: Path) -> FileKind | None:
+    """The kind of a TOML file; None where it is none of ours. Raises SidelongError where it cannot be read."""
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except FileNotFoundError as error:
+        raise NotThereError("there is no such file", where=str(path)) from error
+    except OSError as error:
+        raise SidelongError(f"cannot be read: {(error.strerror or str(error)).lower()}", where=str(path)) from error
+    except UnicodeDecodeError as error:
+        raise SidelongError("is not a text in UTF-8", where=str(path)) from error
+    return kind_of(text, str(path))
+
+
+def kind_of(text: str, where: str = "file") -> FileKind | None:
+    """As ``file_kind``, of the text itself."""
+    try:
+        table = tomllib.loads(text)
+    except (ValueError, RecursionError) as error:  # ValueError: a number of thousands of digits
+        raise SidelongError(f"is no TOML ({error})", where=where, todo="Correct it there.") from error
+    return next((kind for kind, keys in KEYS if keys & table.keys()), None)
