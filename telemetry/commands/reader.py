@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from telemetry.errors import EXIT_OK, CourseError, UsageError
+from telemetry.errors import EXIT_DIFFERS, EXIT_OK, CourseError, UsageError
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -31,20 +31,25 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Make the files, write them, say what they are."""
     from telemetry.robot.export import export
+    from telemetry.robot.self_check import self_check
 
     order = order_of(args)
     made = export(order, args.language)
+    found = self_check(made)
     made.save(args.output, force=args.force)
     print(f"{order.strategy.name} for {order.course.name or 'the course'}, fingerprint {made.fingerprint}")
     for name, size in made.sizes.items():
         print(f"  {args.output / name}: {size:,} bytes")
     if order.simulated:
         print("  The palette is simulated: calibrate with your own sensor before you trust it.")
+    print(f"  {found.said}" if found.same is not False else f"  NOT the same: {found.said}")
+    for caution in found.cautions:
+        print(f"  Caution: {caution}.")
     if args.language == "c":
         print(f"Check it: cc -std=c99 {args.output}/*.c -o check && ./check < run.txt")
     else:
         print(f"Check it: micropython {args.output / 'check.py'} < run.txt")
-    return EXIT_OK
+    return EXIT_OK if found.same is not False else EXIT_DIFFERS
 
 
 def order_of(args: argparse.Namespace):  # type: ignore[no-untyped-def]

@@ -21,6 +21,7 @@ import numpy as np
 from telemetry.reading.chain import Chain
 from telemetry.reading.compiled import PENDING, Start, function_of
 from telemetry.reading.flat import Switch, Writer, owners
+from telemetry.reading.watched import Watched
 from telemetry.sample import MISSING, WholeColumns
 
 Row = tuple[int, ...]
@@ -28,38 +29,7 @@ Row = tuple[int, ...]
 Out = list[tuple[int, int]]
 """(row, what came out); rows from ``len(rows)`` on are the steps at the end."""
 COLUMNS = ("t", "d", "v", "h", "refl", "red", "green", "blue", "code")
-LIMIT = 1 << 30
 PORTABLE = Path(__file__).parents[2] / "telemetry" / "reading" / "portable"
-
-
-class OutOfRangeError(AssertionError):
-    """A number that a board's 31-bit small integer does not hold."""
-
-
-class Watched(int):
-    """An integer that fails outside +-2**30, and so does all that is worked out with it."""
-
-    def __new__(cls, value: int) -> Watched:
-        if not -LIMIT <= value < LIMIT:
-            raise OutOfRangeError(f"{value} is outside +-2**30")
-        return super().__new__(cls, value)
-
-
-def _watching(name: str) -> Any:
-    plain = getattr(int, name)
-
-    def operate(self: int, *others: int) -> Any:
-        value = plain(self, *others)
-        return value if value is NotImplemented else Watched(value)
-
-    return operate
-
-
-for _name in ("add", "sub", "mul", "floordiv", "mod", "lshift", "rshift", "and", "or", "xor"):
-    setattr(Watched, f"__{_name}__", _watching(f"__{_name}__"))
-    setattr(Watched, f"__r{_name}__", _watching(f"__r{_name}__"))
-for _name in ("neg", "pos", "abs", "invert"):
-    setattr(Watched, f"__{_name}__", _watching(f"__{_name}__"))
 
 
 def whole_of(rows: Sequence[Row]) -> tuple[WholeColumns, dict[int, int]]:

@@ -159,7 +159,7 @@ def captured(tmp_path: Path, name: str, *words: str) -> Path:
         assert time.monotonic() < deadline
         time.sleep(0.05)
     writer.join(10)
-    capture.send_signal(signal.SIGINT)
+    capture.send_signal(signal.SIGTERM)
     said += capture.communicate(timeout=60)[0]
     os.close(ours)
     os.close(theirs)
