@@ -37,7 +37,7 @@ class RiskTable(QTableWidget):
         for number, pair in enumerate(found):
             texts = (
                 f"{pair.first} / {pair.second}",
-                f"{pair.mahalanobis:.1f}",
+                "–" if pair.by_raw is None else f"{pair.mahalanobis:.1f}",
                 "–" if pair.ciede2000 is None else f"{pair.ciede2000:.1f}",
                 f"{pair.confusion:.1%}",
                 pair.verdict,

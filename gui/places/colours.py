@@ -21,7 +21,7 @@ from gui.plots.plane import Plane
 from gui.theme import GAP_PX, Theme
 from gui.words import tr
 from telemetry.calibrate.guided import spread_words
-from telemetry.calibrate.outlook import reaches
+from telemetry.calibrate.outlook import alike
 from telemetry.palette import Palette
 from telemetry.palette_default import default_palette
 
@@ -223,13 +223,8 @@ class ColoursPlace(Place):
 
     @staticmethod
     def _outlook(palette: Palette) -> str:
-        """Up to what speed the hardest colour stays readable."""
-        limits = [reach for reach in reaches(palette, MARKER_CM) if reach.top_speed_cm_s is not None]
-        if not limits or not palette.measured:
-            return ""
-        worst = min(limits, key=lambda reach: reach.top_speed_cm_s or 0.0)
-        return tr("On a marker {cm:g} cm wide, {colour} is readable up to {speed:.0f} cm/s; it is the hardest.",
-                  cm=MARKER_CM, colour=worst.colour, speed=worst.top_speed_cm_s)  # fmt: skip
+        """Which colours are one to this sensor."""
+        return ". ".join(alike(palette)) + "." if palette.measured and alike(palette) else ""
 
     def _show_answer(self) -> None:
         answer = self.workspace.attempt(self.calibration.checked)

@@ -1,60 +1,60 @@
-"""What a palette is good for, in numbers: which colours will be confused, how high and how fast they can still be read."""
+"""What a palette is good for, in numbers: which colours will be confused, and how many samples tell them apart."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
+from telemetry.calibrate.capture import StillCapture
 from telemetry.calibrate.colour_science import ciede2000, lab_from_linear
+from telemetry.calibrate.tries import SURFACE, samples_needed
 from telemetry.course import NONE
 from telemetry.palette import Palette, PaletteColour
-from telemetry.reading.evidence.table import wald_bounds
 
-SURFACE = 0.04
-"""Part of a colour's own level by which a surface, its wear or its light may differ from the capture (common practice)."""
-ERROR = 0.01
 USUAL_WIDTH_CM = 3.0
+ONE, OFTEN, SELDOM = 0.2, 0.05, 0.005
+"""Shares of samples confused, from which on two colours are one to the sensor, will be confused, are now and then."""
 
 
 @dataclass(frozen=True, slots=True)
 class Pair:
-    """Two colours. ``mahalanobis``: their distance in standard deviations of one sample; ``ciede2000`` to the eye, None
-    without red, green and blue. ``confusion``: share of single samples taken for the other. ``samples``: so many
-    are needed on the average to be 99 % sure (Wald), successive samples' dependence counted; None: no number is enough.
+    """Two colours. ``mahalanobis``: their distance in standard deviations of one sample, NaN without raw channels.
+
+    ``ciede2000``: to the eye, None without red, green and blue. ``by_raw``, ``by_code``: share of single samples taken for
+    the other by raw channels and by the sensor's codes, None where those are not known. ``samples``: so many in a row told
+    the two apart in 99 of 100 tries on the captures; None where that was not tried or no number was enough.
     """
 
     first: str
     second: str
     mahalanobis: float
     ciede2000: float | None
-    confusion: float
-    samples: float | None
+    by_raw: float | None
+    by_code: float | None
+    samples: int | None = None
+
+    @property
+    def confusion(self) -> float:
+        """Share of single samples confused by what tells the two apart better."""
+        return min(share for share in (self.by_raw, self.by_code, 0.5) if share is not None)
 
     @property
     def verdict(self) -> str:
         """In words."""
-        if self.samples is None:
-            return "cannot be told apart"
-        if self.confusion > 0.05:
+        if self.confusion > ONE:
+            return "one colour to this sensor"
+        if self.confusion > OFTEN:
             return "will be confused"
-        if self.confusion > 0.005:
+        if self.confusion > SELDOM:
             return "now and then confused"
+        if self.by_raw is not None and self.by_raw > OFTEN:
+            return "safe by its codes only"
         return "safe"
-
-
-@dataclass(frozen=True, slots=True)
-class Reach:
-    """One colour: its nearest neighbour, what it needs, and how high and fast that allows. None: not known or no limit."""
-
-    colour: str
-    nearest: str
-    samples: float | None
-    top_speed_cm_s: float | None
-    top_height_mm: float | None
 
 
 def _deviation(colour: PaletteColour, other: PaletteColour, use: NDArray[np.int64]) -> NDArray[np.float64]:
@@ -66,20 +66,6 @@ def _deviation(colour: PaletteColour, other: PaletteColour, use: NDArray[np.int6
 def normal_tail(x: float) -> float:
     """P(standard normal > x)."""
     return 0.5 * math.erfc(x / math.sqrt(2.0))
-
-
-def expected_samples(distance: float, error: float = ERROR, lag1: float = 0.0) -> float:
-    """Wald's expected number of samples to tell two normal distributions ``distance`` deviations apart, both errors alike.
-
-    Wald's figure holds for independent samples; with a correlation ``lag1`` from one to the next, (1 + r) / (1 - r) times
-    as many are needed (variance of the mean of a first-order process).
-    """
-    if distance <= 1e-6:
-        return math.inf
-    upper, lower = wald_bounds(error, error)
-    drift = distance**2 / 2.0
-    independent = ((1.0 - error) * upper + error * lower) / drift
-    return max(1.0, independent) * (1.0 + lag1) / (1.0 - lag1)
 
 
 def samples_over(width_cm: float, speed_cm_s: float, rate_hz: float) -> float:
@@ -108,20 +94,41 @@ def balanced_lab(palette: Palette) -> dict[str, NDArray[np.float64]]:
     return {name: lab_from_linear(level / np.maximum(white, 1e-9)) for name, level in levels.items()}
 
 
-def pairs(palette: Palette) -> list[Pair]:
-    """Every pair of colours, the most easily confused first. Empty where no raw channel was captured."""
+def pairs(palette: Palette, captures: Sequence[StillCapture] = ()) -> list[Pair]:
+    """Every pair of colours, the most easily confused first. ``captures``: those it was made of, to try on how many samples
+    tell a pair apart. Empty where neither raw channels nor codes were captured.
+    """
     use = np.flatnonzero([name in palette.channels for name in ("red", "green", "blue", "refl")])
-    if not use.size:
+    if not use.size and not any(colour.codes for colour in palette.colours):
         return []
     lab = balanced_lab(palette)
     out = []
     for one, two in combinations(palette.colours, 2):
-        apart = (one.mean - two.mean)[use]
-        distance = math.sqrt(max(float(apart @ np.linalg.solve(_deviation(one, two, use), apart)), 0.0))
+        distance, by_raw, needed = math.nan, None, None
+        if use.size:
+            apart = (one.mean - two.mean)[use]
+            distance = math.sqrt(max(float(apart @ np.linalg.solve(_deviation(one, two, use), apart)), 0.0))
+            by_raw = normal_tail(distance / 2.0)
+            mine = [[capture for capture in captures if capture.colour == name] for name in (one.name, two.name)]
+            needed = samples_needed(mine[0], mine[1], use) if all(mine) else None
         seen = float(ciede2000(lab[one.name], lab[two.name])) if one.name in lab and two.name in lab else None
-        needed = expected_samples(distance, lag1=max(one.lag1, two.lag1))
-        out.append(Pair(one.name, two.name, distance, seen, normal_tail(distance / 2.0), needed if needed < 200 else None))
-    return sorted(out, key=lambda pair: pair.mahalanobis)
+        out.append(Pair(one.name, two.name, distance, seen, by_raw, _by_code(one, two), needed))
+    return sorted(out, key=lambda pair: (-pair.confusion, pair.mahalanobis))
+
+
+def _by_code(one: PaletteColour, two: PaletteColour) -> float | None:
+    """Share of samples whose code would be taken for the other colour's (Bayes' error of two equally likely colours)."""
+    if not one.codes or not two.codes:
+        return None
+    return 0.5 * sum(min(share, two.codes.get(code, 0.0)) for code, share in one.codes.items())
+
+
+def alike(palette: Palette) -> list[str]:
+    """One sentence for each pair of colours that are one to this sensor."""
+    return [
+        f"{pair.first} and {pair.second} are one colour to this sensor: take another surface for one of them"
+        for pair in pairs(palette) if pair.confusion > ONE
+    ]  # fmt: skip
 
 
 def fall_off(palette: Palette) -> float | None:
@@ -137,28 +144,3 @@ def fall_off(palette: Palette) -> float | None:
             if len(heights) >= 2 and np.isfinite(levels).all() and (levels > 0).all():
                 powers.append(-float(np.polyfit(heights, np.log(levels), 1)[0]))
     return float(np.median(powers)) if powers else None
-
-
-def reaches(palette: Palette, width_cm: float = USUAL_WIDTH_CM) -> list[Reach]:
-    """For each colour but none: its nearest neighbour and the limits that follow from it for a marker of ``width_cm``."""
-    found = pairs(palette)
-    power = fall_off(palette)
-    out = []
-    for colour in palette.colours:
-        mine = [pair for pair in found if colour.name in {pair.first, pair.second}]
-        if colour.name == NONE or not mine:
-            continue
-        worst = mine[0]
-        other = worst.second if worst.first == colour.name else worst.first
-        speed = None
-        if worst.samples is not None and palette.rate_hz > 0:
-            speed = width_cm * palette.rate_hz / max(worst.samples, 1.0)
-        height = None
-        if power is not None and power > 0.1 and colour.by_height and worst.mahalanobis > 0:
-            # At the height where the distance has shrunk so far that a marker at 25 cm/s yields just enough samples.
-            have = samples_over(width_cm, 25.0, palette.rate_hz) if palette.rate_hz else 8.0
-            needed = worst.mahalanobis / math.sqrt(max(have / max(worst.samples or math.inf, 1e-9), 1e-9))
-            middle = math.exp(sum(math.log(mm) for mm, _ in colour.by_height) / len(colour.by_height))
-            height = middle * (worst.mahalanobis / needed) ** (1.0 / power) if needed > 0 else None
-        out.append(Reach(colour.name, other, worst.samples, speed, height))
-    return out

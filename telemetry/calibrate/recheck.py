@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from telemetry.calibrate.capture import StillCapture
-from telemetry.calibrate.outlook import SURFACE
+from telemetry.calibrate.tries import SURFACE
 from telemetry.errors import PaletteError
 from telemetry.palette import Palette, PaletteColour
 
@@ -18,10 +18,14 @@ AS_BEFORE = "as before"
 SHIFTED = "shifted: re-calibrate"
 OTHER_LIGHT = "dirty or other light"
 
-ALIKE = 0.06
-"""Up to this part of the level a change is no change (common practice, no source)."""
-UNEVEN = 0.06
-"""Channels or colours whose gains differ by more than this did not merely change in height."""
+HAND = 0.15
+"""Up to this part all channels of a colour may change alike: so much a hand does (common practice, no source)."""
+SHIFT = 0.03
+"""Up to this part a channel may change against the others, in the middle of the colours, and no colour twice as much."""
+UNEVEN = 0.3
+"""Colours whose levels change by factors farther apart than this did not merely change in height: light was added."""
+CLEAR = 3.0
+"""Deviations from which on a change is no chance."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,8 +74,7 @@ def recheck(palette: Palette, captures: Sequence[StillCapture]) -> Recheck:
     checks = tuple(_check(palette, capture) for capture in captures)
     coded = [check.code_agrees for check in checks if check.code_agrees is not None]
     ratios = np.array([check.ratio for check in checks])
-    known = np.isfinite(ratios).all(axis=0)
-    if not known.any():
+    if not np.isfinite(ratios).all(axis=0).any():
         if not coded:
             raise PaletteError(
                 "palette and captures have no channel in common", todo="Use the robot the palette was made with."
@@ -79,23 +82,69 @@ def recheck(palette: Palette, captures: Sequence[StillCapture]) -> Recheck:
         worst = min(coded)
         why = f"the sensor's own codes agree in {worst:.0%} of the samples of the worst colour"
         return Recheck(AS_BEFORE if worst >= 0.8 else SHIFTED, why, checks)
+    return _judged(palette, captures, checks)
+
+
+def _judged(palette: Palette, captures: Sequence[StillCapture], checks: tuple[ColourCheck, ...]) -> Recheck:
+    """A factor that all channels of a colour share is the hand or the height; a shift between them is light or dirt."""
+    logs = np.log(np.array([check.ratio for check in checks])[:, :3])
+    use = np.isfinite(logs).all(axis=0)
+    if not use.any():  # reflected light alone
+        logs, use = np.log(np.array([check.ratio for check in checks])[:, 3:]), np.ones(1, bool)
+    logs = logs[:, use]
+    common = logs.mean(axis=1)
+    apart = logs - common[:, None]
+    middle = np.median(apart, axis=0)
+    errors = np.array([_error(palette, capture) for capture in captures])
+    worst = int(np.argmax(np.abs(middle)))
+    odd = np.abs(apart).max(axis=1)
+    oddest = int(np.argmax(odd - np.maximum(2.0 * SHIFT, CLEAR * errors)))
+    level = float(np.exp(np.median(common)))
     wrong = [check for check in checks if check.looks_like != check.colour]
-    ratios = ratios[:, known]
-    middle = float(np.median(ratios))
-    farthest = max(checks, key=lambda check: check.deviations)
-    by_colour = np.median(ratios, axis=1)
-    by_channel = np.median(ratios, axis=0)
-    uneven = float(max(np.ptp(by_channel), np.ptp(by_colour)))
-    change = float(np.max(np.abs(ratios - 1.0)))
-    if change <= ALIKE and not wrong:
-        return Recheck(AS_BEFORE, f"every level is within {change:.0%} of the palette's", checks)
-    if not wrong and farthest.deviations <= 2.0:
-        return Recheck(AS_BEFORE, f"the farthest, {farthest.colour}, is {farthest.deviations:.1f} deviations off", checks)
     confused = f"; {wrong[0].colour} now looks most like {wrong[0].looks_like}" if wrong else ""
-    if uneven > UNEVEN:
-        spread = ", ".join(f"{check.colour} x{np.median(check.ratio[known]):.2f}" for check in checks[:4])
-        return Recheck(OTHER_LIGHT, f"the change is uneven over channels or colours ({spread}){confused}", checks)
-    return Recheck(SHIFTED, f"every level is x{middle:.2f} of the palette's: another height, lamp or mode{confused}", checks)
+    names = [name for name, here in zip(("red", "green", "blue"), use, strict=False) if here]
+    if abs(float(middle[worst])) > max(SHIFT, CLEAR * float(np.median(errors))):
+        change = math.exp(float(middle[worst]) * len(names) / max(len(names) - 1, 1))
+        why = f"{names[worst]} is x{change:.2f} of the palette's against the other channels{confused}"
+        return Recheck(OTHER_LIGHT, why, checks)
+    if odd[oddest] > max(2.0 * SHIFT, CLEAR * errors[oddest]):
+        channel = int(np.argmax(np.abs(apart[oddest])))
+        change = math.exp(float(apart[oddest, channel]) * 1.5)
+        why = f"over {checks[oddest].colour} {names[channel]} is x{change:.2f} of the palette's against the other channels"
+        return Recheck(OTHER_LIGHT, f"{why}{confused}", checks)
+    if float(np.ptp(common)) > UNEVEN:
+        spread = ", ".join(
+            f"{check.colour} x{math.exp(value):.2f}" for check, value in zip(checks[:4], common, strict=False)
+        )
+        return Recheck(OTHER_LIGHT, f"the colours changed by unlike factors ({spread}){confused}", checks)
+    if abs(math.log(level)) > HAND or wrong:
+        words = (
+            "another height, lamp or mode" if not wrong or abs(math.log(level)) > HAND else "but not every colour is itself"
+        )
+        return Recheck(SHIFTED, f"every level is x{level:.2f} of the palette's: {words}{confused}", checks)
+    why = (
+        f"no channel changed against the others by more than {_percent(middle)}; levels are x{level:.2f}, as a hand holds it"
+    )
+    return Recheck(AS_BEFORE, why, checks)
+
+
+def _percent(logs: NDArray[np.float64]) -> str:
+    return f"{math.expm1(float(np.abs(logs).max())):.0%}"
+
+
+def _error(palette: Palette, capture: StillCapture) -> float:
+    """Deviation of the log of a channel's mean, palette and capture together, dependence of successive samples counted."""
+    known = palette.get(capture.colour)
+    if known is None:
+        return 0.0
+    use = np.isfinite(known.mean[:3])
+    black = np.array([palette.ranges.get(name, (0.0, 1.0))[0] for name in ("red", "green", "blue")])
+    level = np.maximum(known.mean[:3] - black, 1.0)[use]
+    if not use.any():
+        return 0.0
+    # A count is whole: of dark surfaces even a noiseless sensor does not tell a change of half a count.
+    each = np.diag(known.covariance)[:3][use] / max(known.samples, 1) * 2.0 * (1.0 + known.lag1) / (1.0 - known.lag1) + 0.25
+    return float(np.sqrt(np.median(each / level**2)))
 
 
 def _check(palette: Palette, capture: StillCapture) -> ColourCheck:
@@ -116,8 +165,11 @@ def _check(palette: Palette, capture: StillCapture) -> ColourCheck:
 
 
 def _deviations(colour: PaletteColour, mean: NDArray[np.float64], use: NDArray[np.bool_]) -> float:
-    """Root mean square over the channels of the difference, in deviations of a capture's mean."""
+    """Root mean square over the channels of the difference, in deviations of a capture held by hand."""
     if not use.any():
         return 0.0
-    spread = np.sqrt(np.diag(colour.covariance)[use] / 4.0 + (SURFACE * np.abs(colour.mean[use])) ** 2 + 1.0)
-    return float(np.sqrt(np.mean(((mean - colour.mean)[use] / spread) ** 2)))
+    level = colour.mean[use]
+    spread = colour.covariance[np.ix_(use, use)] / 4.0 + np.diag((SURFACE * level) ** 2 + 1.0)
+    spread += HAND**2 / 4.0 * np.outer(level, level)  # a hand changes all channels alike
+    away = (mean - colour.mean)[use]
+    return float(np.sqrt(max(float(away @ np.linalg.solve(spread, away)), 0.0) / use.sum()))

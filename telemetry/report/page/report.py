@@ -218,7 +218,9 @@ def _colours(contents: Contents) -> list[str]:
         return [*lines, paragraph("No measured palette was used; typical colours stood in for it.", "note")]
     lines.append(paragraph(f"Palette {palette.name or 'without a name'}, {palette.made or 'made at a time not said'}."))
     rows = [
-        (_chip(one.first), _chip(one.second), f"{one.mahalanobis:.1f}", text(one.verdict))
+        (
+            _chip(one.first), _chip(one.second), "-" if one.by_raw is None else f"{one.mahalanobis:.1f}", text(one.verdict)
+        )
         for one in pairs(palette)[:PAIRS]
     ]
     if rows:
