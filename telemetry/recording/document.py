@@ -10,7 +10,7 @@ from typing import Any, Final
 from telemetry.recording.hdf5.layout import is_int
 
 KINDS: Final = frozenset({"int", "milli", "whole", "float"})
-LARGEST_BYTES: Final = 1 << 26
+LARGEST_BYTES: Final = 1 << 24
 """Of a document unpacked: a hundred times the longest course."""
 MOST_PACKED: Final = 1032
 """Bytes that deflate packs into one, at the best: more than that cannot be in a file of a given size."""
@@ -76,6 +76,8 @@ def check_document(document: Mapping[str, Any], file_bytes: int) -> None:
     _demand(crc32 is None or all(column[1] in crc32 for column in document["columns"]), "crc32")
     chunks = document.get("chunks_crc32", {})
     _demand(isinstance(chunks, dict) and all(isinstance(one, list) for one in chunks.values()), "chunks_crc32")
+    # Each column takes 8 bytes a sample in memory.
+    _demand(document["rows"] * len(document["columns"]) * 8 <= (64 << 20) + 64 * file_bytes, "rows")
     channels = {column[0] for column in document["columns"]}
     _demand(len(channels) == len(document["columns"]), "columns")
     _demand(not document["rows"] or channels >= {"t_us", "arrival_us"}, "columns")

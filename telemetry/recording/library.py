@@ -9,12 +9,14 @@ from __future__ import annotations
 import contextlib
 import json
 import os
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import asdict, dataclass, fields
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import MISSING, asdict, dataclass, fields
 from pathlib import Path
 from typing import Any, Final, Literal
 
 from telemetry.errors import CourseError, NotThereError, RecordingError, StorageError
+from telemetry.recording.disk.stamp import Stamp, plain_stamp, stamp_of
+from telemetry.recording.hdf5.expendable import DEADLY, each_by_several, remember
 from telemetry.recording.hdf5.reader import RecordingFile
 from telemetry.recording.journal.reader import JournalReader
 from telemetry.recording.journal.records import SUFFIX, recording_path
@@ -23,7 +25,8 @@ from telemetry.recording.meta import Meta
 from telemetry.text_in_place import write_text
 
 INDEX: Final = ".sidelong-index.json"
-INDEX_VERSION: Final = 1
+INDEX_VERSION: Final = 2
+MOST_INDEX_BYTES: Final = 1 << 26
 RECORDINGS: Final = frozenset({".h5", ".hdf5", ".nc"})
 State = Literal["whole", "damaged", "capturing", "broken off"]
 
@@ -64,25 +67,41 @@ def entries(folder: Path, *, progress: Callable[[float], None] | None = None) ->
     known = _read_index(folder / INDEX)
     out: list[Entry] = []
     kept: dict[str, Any] = {}
-    changed = len(known) != sum(name in found and not name.endswith(SUFFIX) for name in known)
-    for number, (name, stamp) in enumerate(found.items()):
+    new: list[str] = []
+    for name, stamp in found.items():
         held = known.get(name)
-        if held is not None and held[:2] == list(stamp):
-            entry = _entry(folder, held[2])
-        elif name.endswith(SUFFIX):
-            if recording_path(Path(name)).name in found:
-                continue
-            out.append(_journal_entry(folder / name))
-            continue
+        if name.endswith(SUFFIX):
+            if recording_path(Path(name)).name not in found:
+                out.append(_journal_entry(folder / name))
+        elif held is not None and held[0] == list(stamp):
+            kept[name] = held
+            out.append(_entry(folder, held[1]))
         else:
-            entry, held, changed = look_at(folder / name), None, True
-        kept[name] = held or [*stamp, _plain(entry)]
-        out.append(entry)
+            new.append(name)
+    remember(found[name] for name in kept)
+    for number, (path, said) in enumerate(_looked_at([folder / name for name in new])):
+        out.append(said or Entry(str(path), "damaged", DEADLY, made=_time_of(path)))
+        if said is not None:
+            kept[path.name] = [found[path.name], _plain(said)]
         if progress is not None and number % 50 == 0:
-            progress(number / len(found))
-    if changed:
+            progress((len(kept)) / len(found))
+    remember(found[name] for name in new if name in kept)
+    if new or len(known) != len(kept):
         _write_index(folder / INDEX, kept)
     return sorted(out, key=lambda entry: (entry.made, entry.path))
+
+
+def _looked_at(paths: list[Path]) -> Iterator[tuple[Path, Entry | None]]:
+    """(path, entry) of each, in any order; None for one that the process which read it did not survive."""
+    for path, said in each_by_several("look", paths):
+        yield path, None if said is None else _told(path, said)
+
+
+def _told(path: Path, said: Any) -> Entry:
+    try:
+        return _entry(path.parent, said | {"path": path.name})
+    except (TypeError, ValueError, LookupError, AttributeError):
+        return Entry(str(path), "damaged", "its labels cannot be understood", made=_time_of(path))
 
 
 def search(
@@ -118,8 +137,7 @@ def look_at(path: Path) -> Entry:
         return Entry(str(path), "damaged", error.what, made=_time_of(path))
     try:
         meta, summary = labels(file)
-        file.columns()
-        file.events()
+        file.try_all()
         problem = "; ".join([*file.damage, *summary.damage])
         return Entry(
             str(path),
@@ -174,11 +192,13 @@ def recordings_in(folder: Path) -> list[str]:
     return list(_files(folder))
 
 
-def _files(folder: Path) -> dict[str, tuple[int, int]]:
-    """Name -> (size, time of change in ns) of everything that may be a recording."""
+def _files(folder: Path) -> dict[str, Stamp]:
+    """Name -> stamp of everything that may be a recording."""
     try:
         with os.scandir(folder) as listing:
-            found = [(item.name, item.stat()) for item in listing if _may_be(item.name) and _is_file(item)]
+            # On Windows the listing itself does not say all of a stamp.
+            stat = os.stat if os.name == "nt" else os.DirEntry.stat
+            found = [(item.name, stat(item)) for item in listing if _may_be(item.name) and _is_file(item)]
     except OSError as error:
         what = (error.strerror or str(error)).lower()
         kind = NotThereError if isinstance(error, FileNotFoundError | NotADirectoryError) else StorageError
@@ -187,7 +207,7 @@ def _files(folder: Path) -> dict[str, tuple[int, int]]:
         ) from error
     # An empty journal is one that begins this moment, or nobody's.
     return {
-        name: (info.st_size, info.st_mtime_ns)
+        name: stamp_of(info)
         for name, info in sorted(found, key=lambda one: one[0])
         if info.st_size or not name.endswith(SUFFIX)
     }
@@ -232,24 +252,46 @@ def _plain(entry: Entry) -> dict[str, Any]:
     } | ({"path": Path(entry.path).name})
 
 
-_KNOWN: Final = frozenset(item.name for item in fields(Entry))
+_KINDS: Final = {item.name: type(item.default) if item.default is not MISSING else str for item in fields(Entry)}
+_STATES: Final = frozenset({"whole", "damaged", "capturing", "broken off"})
 
 
 def _entry(folder: Path, plain: Mapping[str, Any]) -> Entry:
+    """From the index or another process. Raises TypeError where a value is of another kind: the index may be anybody's."""
     kept: dict[str, Any] = {key: tuple(value) if isinstance(value, list) else value for key, value in plain.items()}
     kept["path"] = os.path.join(folder, plain["path"])  # noqa: PTH118 - ten thousand of them
+    for key, value in kept.items():
+        if key in {"tags", "truth"}:
+            words = isinstance(value, tuple) and all(type(one) is str for one in value)
+            good = words or (value is None and key == "truth")
+        else:
+            good = type(value) is _KINDS.get(key) or (key == "seconds" and type(value) is int)
+        if not good:
+            raise TypeError(key)
+    if kept.get("state", "whole") not in _STATES:
+        raise TypeError("state")
     return Entry(**kept)
 
 
 def _read_index(path: Path) -> dict[str, Any]:
-    """What the index knows; empty where there is none, or none that can be used."""
+    """What the index knows; empty where there is none, or none that can be used. An entry of odd kinds is left out alone."""
     try:
+        stamp = plain_stamp(path)
+        if stamp is None or stamp[0] > MOST_INDEX_BYTES:
+            return {}
         plain = json.loads(path.read_bytes())
         known = plain["entries"] if plain["version"] == INDEX_VERSION else {}
-        good = all(len(held) == 3 and held[2].keys() <= _KNOWN and held[2]["path"] == name for name, held in known.items())
+        return {name: held for name, held in known.items() if _fits(name, held)}
     except (OSError, ValueError, LookupError, TypeError, AttributeError, RecursionError):
         return {}
-    return known if good else {}
+
+
+def _fits(name: str, held: Any) -> bool:
+    try:
+        stamp, plain = held
+        return bool(_entry(Path(), plain)) and plain["path"] == name and [type(one) for one in stamp] == [int] * 4
+    except (ValueError, LookupError, TypeError, AttributeError):
+        return False
 
 
 def _write_index(path: Path, kept: Mapping[str, Any]) -> None:

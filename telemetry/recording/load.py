@@ -175,6 +175,8 @@ def decode(records: Iterator[Record]) -> tuple[Assembler, Table]:
 def _again(file: RecordingFile, meta: Meta, summary: Summary) -> tuple[Table, Summary]:
     """Samples decoded anew from the raw bytes, because something decoded is damaged."""
     try:
+        if file.document["rows"] and not file.document["bytes"]:
+            raise RecordingError("it holds no raw bytes", where=str(file.path))
         assembler, table = decode(records_of(file, meta, summary))
     except SidelongError as error:
         what = "; ".join(dict.fromkeys(file.damage))

@@ -11,6 +11,7 @@ import lzma
 import os
 import zlib
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -22,13 +23,15 @@ from numpy.typing import NDArray
 
 from telemetry.errors import RecordingError
 from telemetry.recording.disk.errors import storage_error
-from telemetry.recording.document import MOST_PACKED, check_document, unpacked_document
+from telemetry.recording.document import check_document, unpacked_document
 from telemetry.recording.hdf5 import layout
 from telemetry.recording.hdf5.attributes import DOCUMENT, read_bytes
 from telemetry.recording.hdf5.events import read_rows
+from telemetry.recording.hdf5.expendable import assure
 from telemetry.recording.hdf5.heap import WINDOW, FileBytes, check_heaps
 from telemetry.recording.hdf5.layout import Encoding, base, unpacked
 from telemetry.recording.hdf5.long_columns import LONG_ROWS, LongColumns, Places, places_of
+from telemetry.recording.hdf5.plain import least_room, plain_dataset
 from telemetry.sample import Columns, Line, Note
 
 _BROKEN = (
@@ -43,6 +46,7 @@ _BROKEN = (
     zlib.error,
     MemoryError,
 )
+LZMA_BYTES = 64 << 20
 _ANEW = "Take a copy from a backup, or ingest the robot's text anew"
 _MAGIC = b"\x89HDF\r\n\x1a\n"
 
@@ -53,9 +57,49 @@ class RecordingFile:
     def __init__(self, path: Path) -> None:
         self.path = path
         self.damage: list[str] = []
+        assure(path)
         self._file = _open(path)
         self._bytes = path.stat().st_size
+        self._room = least_room(self._bytes)
         self.document = self._read_document()
+
+    def try_all(self) -> bool:
+        """Read everything once and keep none of it; whether it is sound. In the expendable process, so in bounded memory."""
+        for channel, dataset, kind in self.document["columns"]:
+            try:
+                self._try_column(channel, dataset, kind)
+            except _BROKEN:
+                self.damage.append(f"the column '{dataset}' is damaged")
+        self.events()
+        with suppress(*_BROKEN):
+            for name in ("reads", "raw_xz"):
+                if read_bytes(self._file, name) is None and name.encode() in self._file:
+                    self._array(name)
+            if b"raw" in self._file:
+                # Where its chunks lie is HDF5's business, what is in them zlib's.
+                self._dataset("raw").chunk_iter(lambda _chunk: None)
+                next(self._raw_pieces())
+        return not self.damage
+
+    def _try_column(self, channel: str, name: str, kind: str) -> None:
+        encoding, rows = Encoding(channel, name, kind), self.document["rows"]
+        if rows < LONG_ROWS:
+            whole = self._array(name)
+            if whole.dtype != encoding.dtype or len(whole) != rows:
+                raise TypeError(name)
+            if base(channel) == "colour" and not self._are_colours(whole):
+                raise ValueError(name)
+            return
+        dataset = h5py.Dataset(self._dataset(name))
+        if dataset.dtype != encoding.dtype or len(dataset) != rows:
+            raise TypeError(name)
+        crc32 = 0
+        for start in range(0, rows, LONG_ROWS):
+            stored = dataset[start : start + LONG_ROWS]
+            crc32 = zlib.crc32(stored.data, crc32)
+            if base(channel) == "colour" and not self._are_colours(stored):
+                raise ValueError(name)
+        self._check(name, crc32)
 
     def columns(self, again: Callable[[], Columns] | None = None) -> Columns | None:
         """Every column in the Table's types; None where one is damaged (``damage`` says which).
@@ -124,7 +168,7 @@ class RecordingFile:
         for channel, dataset, kind in self.document["columns"]:
             encoding = Encoding(channel, dataset, kind)
             try:
-                stored = h5d.open(self._file, dataset.encode())
+                stored = self._dataset(dataset)
                 found = places_of(self._file, dataset)
                 if found is None or stored.dtype != encoding.dtype or stored.shape != (self.document["rows"],):
                     return None
@@ -156,7 +200,7 @@ class RecordingFile:
         packed = read_bytes(self._file, "reads")
         if packed is not None:
             self._check("reads", zlib.crc32(packed))
-        reads = self._array("reads") if packed is None else np.frombuffer(zlib.decompress(packed), "<i8")
+        reads = self._array("reads") if packed is None else np.frombuffer(_unpacked(packed, self._room), "<i8")
         lengths, samples, lags = reads.reshape(-1, 3).T
         times = self._array("time") if self.document["rows"] else np.zeros(0, np.int64)
         arrivals = np.concatenate([[self.document["first_us"]], times])[np.cumsum(samples)] + lags
@@ -178,9 +222,13 @@ class RecordingFile:
             small = self._array("raw_xz").tobytes()
         if small is not None:
             self._check("raw_xz", zlib.crc32(small))
-            yield lzma.LZMADecompressor().decompress(small, self.document["bytes"])
+            if self.document["bytes"] > self._room:
+                raise ValueError("raw_xz")
+            yield lzma.LZMADecompressor(lzma.FORMAT_XZ, memlimit=LZMA_BYTES).decompress(small, self.document["bytes"])
             return
-        dataset = h5py.Dataset(h5d.open(self._file, b"raw"))
+        dataset = h5py.Dataset(self._dataset("raw"))
+        if dataset.dtype != np.uint8:
+            raise TypeError("raw")
         crc32 = 0
         for start in range(0, len(dataset), layout.RAW_BLOCK):
             piece = dataset[start : start + layout.RAW_BLOCK].tobytes()
@@ -194,17 +242,17 @@ class RecordingFile:
             raise ValueError(name)
 
     def _array(self, name: str) -> NDArray[Any]:
-        dataset = h5d.open(self._file, name.encode())
-        if dataset.rank != 1 or dataset.dtype.kind not in "iufS":
-            raise TypeError(name)
+        dataset = self._dataset(name)
         rows = dataset.shape[0]
-        if rows > MOST_PACKED * self._bytes:
-            raise ValueError(name)
         out = np.empty(rows, dataset.dtype)
         if rows:
             dataset.read(h5s.ALL, h5s.ALL, out)
         self._check(name, zlib.crc32(out.data))
         return out
+
+    def _dataset(self, name: str) -> h5d.DatasetID:
+        """A dataset that lies in this file and fits into memory. Raises TypeError or ValueError for any other."""
+        return plain_dataset(self._file, name, self._bytes, self._room)
 
     def _read_document(self) -> dict[str, Any]:
         try:
@@ -276,6 +324,14 @@ def _why_not(path: Path, error: Exception) -> RecordingError | Exception:
             todo="Copy it again from where it was made",
         )
     return RecordingError("the recording is damaged and cannot be opened", where=str(path), todo=_ANEW)
+
+
+def _unpacked(packed: bytes, room: int) -> bytes:
+    unpacking = zlib.decompressobj()
+    data = unpacking.decompress(packed, room)
+    if not unpacking.eof:
+        raise ValueError("reads")
+    return data
 
 
 def _text(attribute: h5a.AttrID) -> bytes:

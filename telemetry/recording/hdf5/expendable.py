@@ -1,0 +1,203 @@
+"""Files of others are first read in a process that may die of them.
+
+HDF5 is a large library in C, and a crafted file can crash it or hold it for ever. So a file that this computer does not know
+yet is read once by a process of its own, with bounded memory and time; one serves for all files and is started anew when it
+dies. What it has survived is known by its stamp, which whoever sends a file cannot choose.
+"""
+
+from __future__ import annotations
+
+import atexit
+import json
+import os
+import queue
+import subprocess
+import sys
+import threading
+from collections import deque
+from collections.abc import Iterable, Iterator
+from contextlib import suppress
+from pathlib import Path
+from typing import Any, Final
+
+import telemetry
+from telemetry.errors import RecordingError
+from telemetry.recording.disk.errors import storage_error
+from telemetry.recording.disk.stamp import Stamp, plain_stamp
+
+LIMIT_S: Final = 6.0
+BYTES_A_SECOND: Final = 4 << 20
+"""So much longer may a large file take."""
+AHEAD: Final = 8
+"""Files that are named to it before it has answered for the first."""
+START_S: Final = 30.0
+"""How long the process itself may take to begin, on a computer that is busy."""
+WORTH_A_PROCESS: Final = 400
+"""So many files must each further process have to read, to be worth its start."""
+MOST_PROCESSES: Final = 8
+MOST_KNOWN: Final = 100_000
+DEADLY: Final = "it crashes or never ends the program that reads it, so it is left alone"
+TODO: Final = "Take a copy from a backup, or ingest the robot's text anew"
+
+_known: set[Stamp] = set()
+_lock = threading.RLock()
+_here: Reader | None = None
+in_expendable = False
+"""Whether this is that process itself."""
+
+
+def remember(stamps: Iterable[Stamp]) -> None:
+    """These files were read well on this computer, or written by ourselves."""
+    with _lock:
+        if len(_known) > MOST_KNOWN:
+            _known.clear()
+        _known.update(stamps)
+
+
+def assure(path: Path) -> None:
+    """Return when ``path`` may be given to HDF5. Raises RecordingError for what is no plain file or was not survived."""
+    if in_expendable:
+        return
+    try:
+        stamp = plain_stamp(path)
+    except OSError as error:
+        raise storage_error(error, path, reading=True) from error
+    if stamp is None:
+        raise RecordingError("this is no file (a pipe, a device or a folder)", where=str(path), todo="Name a recording")
+    if stamp in _known:
+        return
+    with _lock:
+        answer = next(shared().each("try", [path]))[1]
+    if answer is None:
+        raise RecordingError(DEADLY, where=str(path), todo=TODO)
+    remember([stamp])
+
+
+def shared() -> Reader:
+    """The process that serves this one."""
+    global _here  # noqa: PLW0603
+    with _lock:
+        if _here is None:
+            _here = Reader()
+            atexit.register(_here.close)
+        return _here
+
+
+def each_by_several(how: str, paths: list[Path]) -> Iterator[tuple[Path, Any]]:
+    """As ``Reader.each``, in any order; where there are many by one process a core."""
+    count = min(os.cpu_count() or 1, MOST_PROCESSES, 1 + len(paths) // WORTH_A_PROCESS)
+    if count < 2:
+        with _lock:
+            yield from shared().each(how, paths)
+        return
+    readers = [Reader() for _ in range(count)]
+    told: queue.Queue[tuple[Path, Any] | None] = queue.Queue(1000)
+    stopped = threading.Event()
+
+    def serve(number: int) -> None:
+        for one in readers[number].each(how, paths[number::count]):
+            if stopped.is_set():
+                return
+            told.put(one)
+        told.put(None)
+
+    threads = [threading.Thread(target=serve, args=(k,), name="listing", daemon=True) for k in range(count)]
+    try:
+        for thread in threads:
+            thread.start()
+        while count:
+            one = told.get()
+            if one is None:
+                count -= 1
+            else:
+                yield one
+    finally:
+        stopped.set()
+        while any(thread.is_alive() for thread in threads):
+            with suppress(queue.Empty):
+                told.get(timeout=0.01)
+        for reader in readers:
+            reader.close()
+
+
+class Reader:
+    """One expendable process, started when it is first needed and again after each death."""
+
+    def __init__(self) -> None:
+        self._process: subprocess.Popen[bytes] | None = None
+        self._answers: queue.Queue[bytes] = queue.Queue()
+
+    def each(self, how: str, paths: Iterable[Path]) -> Iterator[tuple[Path, Any]]:
+        """(path, what the process says of it), in order; None where it did not survive it."""
+        rest = iter(paths)
+        asked: deque[Path] = deque()
+        while True:
+            while len(asked) < AHEAD and (path := next(rest, None)) is not None:
+                asked.append(path)
+                self._ask(how, path)
+            if not asked:
+                return
+            answer = self._answer(asked[0])
+            yield asked.popleft(), answer
+            if answer is None:
+                for path in asked:
+                    self._ask(how, path)
+
+    def close(self) -> None:
+        """End the process. May be called twice."""
+        process, self._process = self._process, None
+        if process is not None:
+            process.kill()
+            process.wait()
+            for end in (process.stdin, process.stdout):
+                if end is not None:
+                    with suppress(OSError):
+                        end.close()
+
+    def _ask(self, how: str, path: Path) -> None:
+        process = self._process or self._start()
+        assert process.stdin is not None
+        with suppress(OSError):  # it has died: that shows when it is to answer
+            process.stdin.write(json.dumps([how, os.path.abspath(path)]).encode() + b"\n")  # noqa: PTH100
+            process.stdin.flush()
+
+    def _answer(self, path: Path) -> Any:
+        try:
+            size = path.stat().st_size
+        except OSError:
+            size = 0
+        try:
+            line = self._answers.get(timeout=LIMIT_S + size / BYTES_A_SECOND)
+            return json.loads(line)
+        except (queue.Empty, ValueError):
+            self.close()
+            return None
+
+    def _start(self) -> subprocess.Popen[bytes]:
+        # -P: the folder that is listed may hold a json.py of anybody's, and nothing is imported from there.
+        command = [sys.executable, "-P", "-m", "telemetry.recording.trial"]
+        root, before = str(Path(telemetry.__file__).parents[1]), os.environ.get("PYTHONPATH", "")
+        environment = os.environ | {
+            "PYTHONPATH": os.pathsep.join([root, before] if before else [root]),
+            "OPENBLAS_NUM_THREADS": "1",
+            "OMP_NUM_THREADS": "1",
+        }
+        hidden = getattr(subprocess, "CREATE_NO_WINDOW", 0)
+        process = subprocess.Popen(
+            command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, env=environment,
+            creationflags=hidden,
+        )  # fmt: skip
+        answers: queue.Queue[bytes] = queue.Queue()
+        threading.Thread(target=_listen, args=(process, answers), name="expendable", daemon=True).start()
+        self._process, self._answers = process, answers
+        with suppress(queue.Empty):
+            answers.get(timeout=START_S)  # says that it has begun: its start is not the first file's time
+        return process
+
+
+def _listen(process: subprocess.Popen[bytes], answers: queue.Queue[bytes]) -> None:
+    assert process.stdout is not None
+    with suppress(OSError, ValueError):
+        for line in process.stdout:
+            answers.put(line)
+    answers.put(b"")

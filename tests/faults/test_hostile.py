@@ -1,0 +1,114 @@
+"""A folder of files made to do harm goes through: nothing hangs, nothing is written elsewhere, every good run is read."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from faults import hostile
+from telemetry.errors import RecordingError
+from telemetry.recording.hdf5 import expendable
+from telemetry.recording.hdf5.expendable import Reader
+from telemetry.recording.library import entries
+from telemetry.recording.load import load
+
+POSIX = pytest.mark.skipif(sys.platform == "win32", reason="limits and signals of POSIX")
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, set[str]]:
+    place = tmp_path_factory.mktemp("hostile") / "runs"
+    return place, hostile.make(place)
+
+
+@POSIX
+def test_a_hostile_folder_is_listed_and_every_good_run_is_in_it(folder: tuple[Path, set[str]]) -> None:
+    place, good = folder
+    began = time.monotonic()
+    for _ in range(2):
+        found = {Path(entry.path).name: entry for entry in entries(place)}
+        assert {name for name, entry in found.items() if entry.state == "whole"} == good
+        assert all(entry.problem for name, entry in found.items() if name not in good and entry.state == "damaged")
+    assert time.monotonic() - began < 120, "each of them may take seconds, none for ever"
+    assert not (place.parent / "written through a link").exists()
+
+
+@POSIX
+def test_none_of_them_is_opened_either(folder: tuple[Path, set[str]]) -> None:
+    place, good = folder
+    for path in sorted(place.glob("*.h5")):
+        if path.name in good:
+            assert load(path).table.rows == 481
+        elif path.name not in {"nowhere.h5", "loop.h5"}:
+            with pytest.raises(RecordingError):
+                load(path)
+
+
+@pytest.mark.parametrize("how", ["external storage", "external link", "virtual", "soft link"])
+def test_no_other_file_is_read(tmp_path: Path, how: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("telemetry.recording.hdf5.reader.assure", lambda path: None)  # the reader refuses it by itself
+    (tmp_path / "secret").write_bytes(bytes(64))
+    hostile.reads_others(tmp_path / "x.h5", tmp_path / "secret", how)
+    with pytest.raises(RecordingError, match="damaged"):
+        load(tmp_path / "x.h5")
+
+
+@POSIX
+def test_a_file_that_kills_its_reader_is_named_and_the_rest_is_read(tmp_path: Path) -> None:
+    reader = Reader()
+    path = hostile.GOOD
+    try:
+        answers = reader.each("look", [path, path, path])
+        assert next(answers)[1]["state"] == "whole"
+        assert reader._process is not None
+        reader._process.send_signal(signal.SIGSEGV)  # in the middle of the second or third, or before them
+        reader._process.wait(10)
+        assert [said is None or said["state"] == "whole" for _, said in answers] == [True, True]
+        assert [said["state"] for _, said in reader.each("look", [path])] == ["whole"]
+    finally:
+        reader.close()
+
+
+@POSIX
+def test_a_file_that_holds_its_reader_for_ever_is_given_up(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    reader = Reader()
+    try:
+        list(reader.each("look", [hostile.GOOD]))
+        assert reader._process is not None
+        monkeypatch.setattr(expendable, "LIMIT_S", 0.3)
+        reader._process.send_signal(signal.SIGSTOP)
+        assert [said for _, said in reader.each("look", [hostile.GOOD])] == [None]
+        monkeypatch.setattr(expendable, "LIMIT_S", 60.0)
+        assert [said["state"] for _, said in reader.each("look", [hostile.GOOD])] == ["whole"]
+    finally:
+        reader.close()
+
+
+def test_nothing_is_imported_from_the_folder_that_is_listed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    for name in ("json.py", "numpy.py", "telemetry.py", "h5py.py"):
+        (tmp_path / name).write_text(f"open({str(tmp_path / 'ran')!r}, 'w').close()\n")
+    monkeypatch.chdir(tmp_path)
+    reader = Reader()
+    try:
+        assert [said["state"] for _, said in reader.each("look", [hostile.GOOD])] == ["whole"]
+    finally:
+        reader.close()
+    assert not (tmp_path / "ran").exists()
+
+
+@POSIX
+def test_the_process_ends_with_whoever_started_it(tmp_path: Path) -> None:
+    reader = Reader()
+    list(reader.each("look", [hostile.GOOD]))
+    process = reader._process
+    assert process is not None
+    assert process.stdin is not None
+    process.stdin.close()  # as it is closed by the system when we are killed
+    assert process.wait(20) == 0
+    reader.close()
+    assert os.name == "posix"
