@@ -25,7 +25,7 @@ from telemetry.errors import (
     SidelongError,
     UsageError,
 )
-from telemetry.own_program import without_name
+from telemetry.own_program import TRIAL, without_name
 
 
 class Parser(argparse.ArgumentParser):
@@ -81,6 +81,10 @@ def main(argv: Sequence[str] | None = None) -> int:
 def _run(words: list[str]) -> int:
     words = without_name(words) or ["window"]
     name, *rest = words
+    if name == TRIAL:
+        from telemetry.recording.trial import serve
+
+        return serve()
     if name == "help" and rest:
         name, rest = rest[0], ["--help"]
     if name in {"-h", "--help", "help"}:

@@ -6,6 +6,8 @@ import sys
 from collections.abc import Sequence
 
 _RUN = "import sys; from telemetry.cli import main; sys.exit(main(sys.argv[1:]))"
+TRIAL = "read-apart"
+"""The word for the process that reads files of others; nobody types it."""
 _NAME = "--as=telemetry.cli:"
 
 
@@ -14,7 +16,8 @@ def own_command(words: Sequence[str], *, named: str = "") -> list[str]:
     mark = [_NAME + named] if named else []
     if getattr(sys, "frozen", False):
         return [sys.executable, *mark, *words]
-    return [sys.executable, "-u", "-c", _RUN, *mark, *words]
+    # -P: what lies in the folder that somebody stands in, a json.py of anybody's, is not imported.
+    return [sys.executable, "-P", "-u", "-c", _RUN, *mark, *words]
 
 
 def without_name(words: list[str]) -> list[str]:

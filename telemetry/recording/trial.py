@@ -13,7 +13,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any, BinaryIO
 
-from telemetry.errors import SidelongError
+from telemetry.errors import EXIT_OK, SidelongError
 from telemetry.recording.disk.limits import take_limits
 from telemetry.recording.hdf5 import expendable
 from telemetry.recording.hdf5.reader import RecordingFile
@@ -52,8 +52,11 @@ def main(asked: BinaryIO, told: BinaryIO) -> None:
         told.flush()
 
 
-if __name__ == "__main__":
-    # What a library prints must not be taken for an answer.
+def serve() -> int:
+    """Answer on what was standard output; what a library prints must not be taken for an answer."""
     answers = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, sys.stdout.fileno())
+    os.close(nowhere)
     main(sys.stdin.buffer, answers)
+    return EXIT_OK

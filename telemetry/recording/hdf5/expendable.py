@@ -12,7 +12,6 @@ import json
 import os
 import queue
 import subprocess
-import sys
 import threading
 from collections import deque
 from collections.abc import Iterable, Iterator
@@ -22,6 +21,7 @@ from typing import Any, Final
 
 import telemetry
 from telemetry.errors import RecordingError
+from telemetry.own_program import TRIAL, own_command
 from telemetry.recording.disk.errors import storage_error
 from telemetry.recording.disk.stamp import Stamp, plain_stamp
 
@@ -174,8 +174,6 @@ class Reader:
             return None
 
     def _start(self) -> subprocess.Popen[bytes]:
-        # -P: the folder that is listed may hold a json.py of anybody's, and nothing is imported from there.
-        command = [sys.executable, "-P", "-m", "telemetry.recording.trial"]
         root, before = str(Path(telemetry.__file__).parents[1]), os.environ.get("PYTHONPATH", "")
         environment = os.environ | {
             "PYTHONPATH": os.pathsep.join([root, before] if before else [root]),
@@ -184,7 +182,7 @@ class Reader:
         }
         hidden = getattr(subprocess, "CREATE_NO_WINDOW", 0)
         process = subprocess.Popen(
-            command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, env=environment,
+            own_command([TRIAL]), stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, env=environment,
             creationflags=hidden,
         )  # fmt: skip
         answers: queue.Queue[bytes] = queue.Queue()
