@@ -12,6 +12,7 @@ from telemetry.replay.scoring.score import Outcome
 from telemetry.replay.scoring.statistics import failures_at_most, in_words
 from telemetry.replay.verdict.kind import Kind
 from telemetry.report.table import Column, define, printable, strip, table, wrap
+from telemetry.tuning.choice import choice_sentences, choose_strategy
 
 ENOUGH = 8
 """From this many runs on it is worth saying how often a strategy that never failed may fail."""
@@ -107,6 +108,10 @@ def _verdict(summaries: Sequence[Summary], results: Sequence[Result]) -> list[st
             lines += wrap(f"'{first}' and '{second}' have no run in common, so they cannot be compared.")
         else:
             lines += wrap(in_words(test, first, second))
+        choice = choose_strategy(results, summaries)
+        if choice is not None and len(choice.rivals) > 1:
+            for sentence in choice_sentences(choice):
+                lines += wrap(sentence)
     if counted and counted[0].correct == counted[0].runs:
         best = counted[0]
         bound = failures_at_most(best.runs)
