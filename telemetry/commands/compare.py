@@ -22,8 +22,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--verdicts", action="store_true", help="ask of every misread run: sensor or logic? (of many runs: only of some)"
     )
     parser.add_argument("-j", "--cores", type=int, metavar="N", help="work on N cores (default: all)")
+    parser.add_argument(
+        "--fail-on-wrong", action="store_true", help="exit with 1 where a strategy read a run wrong, or none could be judged"
+    )
     parser.epilog = (
-        "The exit code is 0 when the comparison was made, however many runs were read wrong;\n"
+        "The exit code is 0 when the comparison was made, however many runs were read wrong (but see --fail-on-wrong);\n"
         "3 when a recording could not be read."
     )
 
@@ -49,7 +52,7 @@ def course_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Compare, print, write the files asked for."""
-    from telemetry.errors import EXIT_INPUT, EXIT_OK, UsageError
+    from telemetry.errors import EXIT_DIFFERS, EXIT_INPUT, EXIT_OK, UsageError
     from telemetry.replay.compare import Job, compare
     from telemetry.replay.sources import find_recordings
     from telemetry.report.comparison_json import comparison_json
@@ -79,4 +82,8 @@ def run(args: argparse.Namespace) -> int:
         write_text(Path(args.junit), junit_xml((*comparison.results, *comparison.robot)))
     for one in comparison.problems:
         print(f"sidelong: not compared: {one.problem}", file=sys.stderr)
-    return EXIT_INPUT if comparison.problems else EXIT_OK
+    if comparison.problems:
+        return EXIT_INPUT
+    # Where nothing was judged a test must not pass either.
+    every_right = all(one.runs and one.correct == one.runs for one in comparison.summaries)
+    return EXIT_DIFFERS if args.fail_on_wrong and not every_right else EXIT_OK

@@ -27,7 +27,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--course", metavar="FILE", default="", help="the course, instead of the recordings' own")
     parser.epilog = (
         "FILE is text with one line a reading, made to be kept beside the code.\n"
-        "The exit code is 1 when anything differs."
+        "The exit code is 1 when a reading differs; readings that are only more or less sure are named, and do not count.\n"
+        "As a test for pytest, two lines in a file test_readings.py beside FILE:\n"
+        "  from telemetry.cli import main\n"
+        "  def test_readings(): assert main(['guard', '--check', 'FILE']) == 0"
     )
 
 
@@ -105,6 +108,9 @@ def _check(args: argparse.Namespace) -> int:
 
 
 def _lines(found: Check, name: str) -> list[str]:
+    from collections import Counter
+
+    from telemetry.replay.baseline.check import Kind
     from telemetry.report.table import printable, wrap
 
     lines: list[str] = []
@@ -117,14 +123,21 @@ def _lines(found: Check, name: str) -> list[str]:
             lines += ["", printable(heading)]
         what = f"{one.slot}: " if one.slot else ""
         why = f" ({one.why})" if one.why else ""
-        lines += wrap(printable(f"{what}was {one.was}, is {one.now}{why}"), "  ")
+        kind = "" if one.kind is Kind.OTHER else f"{one.kind.value}: "
+        lines += wrap(printable(f"{kind}{what}was {one.was}, is {one.now}{why}"), "  ")
+    if found.surer:
+        lines += ["", "The same colour, but more or less sure:"]
+        for one in found.surer:
+            lines += wrap(printable(f"{one.strategy}, {one.recording}, {one.slot}: was {one.was}, is {one.now}"), "  ")
     if found.new:
         listed = ", ".join(found.new[:3]) + (f" and {len(found.new) - 3} more" if len(found.new) > 3 else "")
         lines += ["", *wrap(printable(f"not agreed on yet: {listed}; --keep takes them in"))]
     runs = {(one.strategy, one.recording) for one in found.differences}
     if found.differences:
         slots = f"{len(found.differences)} {'reading differs' if len(found.differences) == 1 else 'readings differ'}"
-        lines += ["", f"{slots} from {name}, in {len(runs)} {'replay' if len(runs) == 1 else 'replays'}"]
+        kinds = Counter(one.kind for one in found.differences)
+        told = ", ".join(f"{kinds[kind]} {kind.value}" for kind in Kind if kinds[kind])
+        lines += ["", f"{slots} from {name}, in {len(runs)} {'replay' if len(runs) == 1 else 'replays'}: {told}"]
     else:
         lines += [*([""] if lines else []), f"all {found.readings} readings of {found.runs} runs are as agreed in {name}"]
     return lines[1:] if lines and not lines[0] else lines

@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 
 from telemetry.commands.compare import course_arguments
+from telemetry.commands.options import json_option
 from telemetry.commands.tune import strategy_argument
 from telemetry.text_in_place import write_text
 
@@ -18,9 +19,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--only", default="", metavar="WHAT,...", help="only these, e.g. speed,height (default: all)")
     parser.add_argument("--no-pairs", action="store_true", help="do not alter speed and height together")
     course_arguments(parser)
-    parser.add_argument("--json", metavar="FILE", help="also write the result as JSON; - prints it instead of tables")
+    json_option(parser, "also write the result")
     parser.add_argument("--copies", type=int, default=3, metavar="N", help="altered copies of a run at each value (3)")
-    parser.add_argument("--cores", type=int, metavar="N", help="work on N cores (default: all)")
+    parser.add_argument("-j", "--cores", type=int, metavar="N", help="work on N cores (default: all)")
     parser.epilog = (
         "Everything it says is predicted from recordings that were altered, not recorded.\n"
         "The exit code is 0 when margins were found, 3 when a recording could not be read or no run is right as it is."

@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 
 from telemetry.commands.compare import course_arguments
+from telemetry.commands.options import json_option
 from telemetry.text_in_place import write_text
 
 
@@ -19,9 +20,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         help="which settings to try in which values; may be repeated (default: those that change most)",
     )  # fmt: skip
     course_arguments(parser)
-    parser.add_argument("--json", metavar="FILE", help="also write the result as JSON; - prints it instead of tables")
+    json_option(parser, "also write the result")
     parser.add_argument("--trials", type=int, default=2000, metavar="N", help="of a space too large to try: tries (2000)")
-    parser.add_argument("--cores", type=int, metavar="N", help="work on N cores (default: all)")
+    parser.add_argument("-j", "--cores", type=int, metavar="N", help="work on N cores (default: all)")
     parser.epilog = (
         "Runs right come first, then room around the setting and altered copies read right, then the earliest reading.\n"
         "The exit code is 0 when a recommendation was made, 3 when a recording could not be read."

@@ -178,8 +178,8 @@ def choice_sentences(choice: Choice) -> list[str]:
         said.append(f"{count} strategies on {choice.runs} runs: {alike} (Cochran's Q = {choice.q:.1f}, {_p(choice.p)}).")
         if choice.left_out < choice.right:
             said.append(
-                f"The best of {count} is flattered: '{choice.best}' reads {choice.right} of {choice.runs} right; chosen without "
-                f"the run that it is judged on, the best reads {choice.left_out} of {choice.runs}."
+                f"The best of {count} is flattered: '{choice.best}' reads {choice.right} of {choice.runs} right; chosen "
+                f"without the run that it is judged on, the best reads {choice.left_out} of {choice.runs}."
             )
     tied = [rival for rival in choice.rivals if not rival.decided]
     for rival in tied[:1]:

@@ -1,5 +1,7 @@
 """The guard: what was agreed is kept in text, and every difference is named."""
 
+import subprocess
+import sys
 import tomllib
 
 import pytest
@@ -8,6 +10,7 @@ from hypothesis import strategies as st
 
 from replay.runs import GOOD, ROW, drive, record
 from telemetry import cli
+from telemetry.replay.baseline import check as baseline_check
 from telemetry.replay.baseline.file import Agreed, Kept, read_agreed, write_agreed
 
 SHORT = (GOOD[0], (20.0, 20.5, "leaf"), GOOD[2])
@@ -181,3 +184,49 @@ def test_code_that_a_file_of_others_names_does_not_run(folder, capsys, entry):
     assert "hold, runs/good.h5" in said.out or "as agreed" in said.out, "the rest is checked all the same"
     assert sidelong("--check", "agreed.txt", "--strategy", "evil.py") in {0, 1}
     assert (folder / "ran").exists(), "where its user names it, it runs"
+
+
+def test_broken_mended_and_otherwise_wrong_are_told_apart(folder, capsys):
+    strict = ("--set", "vote.least=3")
+    sidelong("runs", "--keep", "agreed.toml", "--strategy", "windows")
+    capsys.readouterr()
+    assert sidelong("--check", "agreed.toml", *strict) == 1
+    out = capsys.readouterr().out
+    assert "broken: b: was leaf, is -" in out
+    assert "in 1 replay: 1 broken" in out
+    sidelong("runs", "--keep", "agreed.toml", "--strategy", "windows", *strict)
+    capsys.readouterr()
+    assert sidelong("--check", "agreed.toml", "--set", "vote.least=2") == 1
+    assert "mended: b: was -, is leaf" in capsys.readouterr().out
+
+
+def test_readings_that_are_less_sure_are_named_and_do_not_count():
+    names = ("evidence", "a.h5")
+    kept = Kept({"a": "leaf (97.1 %)", "b": "sky (inferred, 60.0 %)", "c": "rust (99.0 %)", "d": "pink"})
+    today = Kept({"a": "leaf (80.0 %)", "b": "sky (inferred, 95.5 %)", "c": "rust (97.0 %)", "d": "pink (50.0 %)"})
+    found = baseline_check._surer(kept, today, names)
+    assert [(one.slot, one.kind) for one in found] == [("a", baseline_check.Kind.SURE), ("b", baseline_check.Kind.SURE)]
+    assert baseline_check._same(kept, today)
+
+
+def test_two_lines_make_a_pytest(folder):
+    """As the help of guard prints them."""
+    sidelong("runs", "--keep", "agreed.toml", "--strategy", "windows")
+    text = "from telemetry.cli import main\ndef test_readings(): assert main(['guard', '--check', 'agreed.toml']) == 0\n"
+    (folder / "test_readings.py").write_text(text)
+    words = [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", "test_readings.py"]
+    assert subprocess.run(words, cwd=folder, capture_output=True, check=False).returncode == 0
+    (folder / "runs" / "good.h5").unlink()
+    record(folder / "runs" / "good.h5", drive(*SHORT[:1]))
+    done = subprocess.run(words, cwd=folder, capture_output=True, text=True, check=False)
+    assert done.returncode == 1
+    assert "broken: b: was leaf, is -" in done.stdout
+
+
+def test_compare_can_fail_where_a_run_is_wrong(folder, capsys):
+    words = ["compare", "runs", "--strategy", "windows", "--fail-on-wrong"]
+    assert cli.main(words) == 0
+    assert cli.main([*words, "--set", "vote.least=3"]) == 1
+    assert cli.main([*words[:-1], "--set", "vote.least=3"]) == 0
+    assert cli.main(["compare", "runs", "--strategy", "stand-and-look", "--fail-on-wrong"]) == 1
+    capsys.readouterr()

@@ -4,17 +4,34 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from enum import Enum
 from pathlib import Path
 
 from telemetry.course import EMPTY
 from telemetry.errors import SidelongError
 from telemetry.reading.strategy import Strategy
 from telemetry.recording.load import load
-from telemetry.replay.baseline.file import Agreed, Kept, colour_of, kept_of, relative, stages_in_words
+from telemetry.replay.baseline.file import Agreed, Kept, colour_of, kept_of, relative, stages_in_words, sure_of
 from telemetry.replay.case import Given
 from telemetry.replay.compare import Job, compare
 from telemetry.replay.judge import explain_against
 from telemetry.replay.scoring.results import Result
+
+SURE_APART = 0.05
+"""A reading that is surer or less sure by this much is named."""
+
+
+class Kind(Enum):
+    """What a difference means, held against what really stood there."""
+
+    BROKEN = "broken"
+    """It was right and is not."""
+    MENDED = "mended"
+    """It was not right and is."""
+    OTHER = "different"
+    """Neither was right, or what stood there is not known."""
+    SURE = "as sure no more"
+    """The colour is the same; how sure the strategy is of it has changed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,13 +44,18 @@ class Difference:
     was: str
     now: str
     why: str = ""
+    kind: Kind = Kind.OTHER
 
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """What a check found. ``strategies``: sentences on strategies that are built otherwise now; ``new``: runs not agreed."""
+    """What a check found. ``strategies``: sentences on strategies that are built otherwise now; ``new``: runs not agreed.
+
+    ``surer``: readings of the same colour that are now more or less sure by SURE_APART; they are no differences.
+    """
 
     differences: tuple[Difference, ...]
+    surer: tuple[Difference, ...]
     strategies: tuple[str, ...]
     new: tuple[str, ...]
     runs: int
@@ -66,6 +88,7 @@ def check(
     now, results, errors = present(paths, job, folder, progress)
     strategies, given = job.chosen(), job.given()
     differences: list[Difference] = []
+    surer: list[Difference] = []
     for (strategy, recording), kept in agreed.runs.items():
         if strategy not in now.strategies:
             continue
@@ -77,11 +100,13 @@ def check(
             result = results[strategy, recording]
             reasons = _reasons(given, strategies[strategy], result, kept)
             differences += _differences(result, kept, today, (strategy, recording), reasons)
+        if today is not None:
+            surer += _surer(kept, today, (strategy, recording))
     agreed_names = {recording for _, recording in agreed.runs}
     new = sorted({recording for _, recording in now.runs} - agreed_names)
     compared = [kept for (strategy, _), kept in agreed.runs.items() if strategy in now.strategies]
     return Check(
-        tuple(differences), tuple(_built_otherwise(agreed, now)), tuple(new), len(agreed_names),
+        tuple(differences), tuple(surer), tuple(_built_otherwise(agreed, now)), tuple(new), len(agreed_names),
         sum(len(kept.slots) for kept in compared), now,
     )  # fmt: skip
 
@@ -105,10 +130,31 @@ def _differences(
     for slot in dict.fromkeys([*kept.slots, *today.slots]):
         was, now = kept.slots.get(slot, "no such slot"), today.slots.get(slot, "no such slot")
         if colour_of(was) != colour_of(now):
-            out.append(Difference(*names, slot, was, now, reasons.get(slot, "")))
+            out.append(Difference(*names, slot, was, now, reasons.get(slot, ""), _kind(result, slot, was, now)))
     if kept.beyond != today.beyond:
         was, now = (", ".join(one.beyond) or "-" for one in (kept, today))
         out.append(Difference(*names, "beyond the slots", was, now, reasons.get("", "")))
+    return out
+
+
+def _kind(result: Result, slot: str, was: str, now: str) -> Kind:
+    """Whether a slot's reading became right or wrong, by the truth as it is known today."""
+    if result.run.truth is None or slot not in result.run.slots:
+        return Kind.OTHER
+    true = result.run.truth[result.run.slots.index(slot)]
+    before, after = ((colour_of(words) or EMPTY) == true for words in (was, now))
+    return Kind.BROKEN if before and not after else Kind.MENDED if after and not before else Kind.OTHER
+
+
+def _surer(kept: Kept, today: Kept, names: tuple[str, str]) -> list[Difference]:
+    out = []
+    for slot in [slot for slot in kept.slots if slot in today.slots]:
+        was, now = kept.slots[slot], today.slots[slot]
+        before, after = sure_of(was), sure_of(now)
+        if colour_of(was) != colour_of(now) or before is None or after is None:
+            continue
+        if abs(after - before) >= SURE_APART:
+            out.append(Difference(*names, slot, was, now, kind=Kind.SURE))
     return out
 
 

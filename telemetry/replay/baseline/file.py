@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -25,7 +26,8 @@ _HEAD = """\
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """One strategy on one run. ``slots``: slot -> colour and how ('leaf', 'sky (inferred)'), '-' where nothing was read.
+    """One strategy on one run. ``slots``: slot -> colour, how and how sure ('leaf', 'sky (inferred)', 'rust (97.1 %)'), '-'
+    where nothing was read.
 
     ``says`` is not empty where the run cannot tell (not applicable, diverges); then there are no slots.
     """
@@ -62,8 +64,10 @@ def kept_of(result: Result) -> Kept:
         return Kept({}, (), result.outcome.value)
     slots = {}
     for name, reading in zip(result.run.slots, result.taken.slots, strict=True):
-        how = "" if reading.how in {READ, MISSING_READING} else f" ({reading.how})"
-        slots[name] = f"{reading.colour}{how}" if reading.colour else "-"
+        about = [] if reading.how in {READ, MISSING_READING} else [reading.how]
+        about += [] if reading.confidence is None else [f"{100 * reading.confidence:.1f} %"]
+        more = f" ({', '.join(about)})" if about else ""
+        slots[name] = f"{reading.colour}{more}" if reading.colour else "-"
     return Kept(slots, tuple(one.colour or "-" for one in result.taken.surplus))
 
 
@@ -71,6 +75,12 @@ def colour_of(words: str) -> str:
     """The colour of a kept reading, without how it came about; empty where nothing was read."""
     colour = words.partition(" (")[0]
     return "" if colour == "-" else colour
+
+
+def sure_of(words: str) -> float | None:
+    """How sure a kept reading was, 0 to 1; None where it is not said."""
+    found = re.search(r"\((?:.*, )?(\d+(?:\.\d+)?) %\)$", words)
+    return float(found[1]) / 100.0 if found else None
 
 
 def relative(path: Path | str, folder: Path) -> str:
