@@ -87,5 +87,6 @@ def record(path: Path, text, course=ROW, truth=TRUTH, **labels):
         Record(Kind.META, 0, meta.to_json().encode()),
         Record(Kind.BYTES, 1_700_000_000_000_000_000, text.encode()),
     ]
+    path.unlink(missing_ok=True)  # a recording never replaces another
     write_recording(iter(records), path)
     return path
