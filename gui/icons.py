@@ -58,6 +58,14 @@ def _decide(painter: QPainter) -> None:
     painter.fillRect(QRectF(9.8, 9.8, 4.4, 4.4), painter.pen().color())
 
 
+def _course(painter: QPainter) -> None:
+    """A way with a turn, and two markers beside it."""
+    painter.drawPolyline([QPointF(4, 20), QPointF(14, 20), QPointF(14, 4)])
+    painter.setBrush(painter.pen().color())
+    painter.drawRoundedRect(QRectF(6, 13, 4, 4), 1, 1)
+    painter.drawRoundedRect(QRectF(17, 8, 4, 4), 1, 1)
+
+
 SIGNS: dict[str, Callable[[QPainter], None]] = {
     "start": _start,
     "live": _live,
@@ -65,6 +73,7 @@ SIGNS: dict[str, Callable[[QPainter], None]] = {
     "colours": _colours,
     "runs": _runs,
     "decide": _decide,
+    "course": _course,
 }
 
 

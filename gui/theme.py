@@ -281,6 +281,13 @@ QMenu {{ background: {theme.card}; color: {theme.ink}; border: 1px solid {theme.
 QMenu::item {{ padding: 6px 22px; border-radius: 5px; }}
 QMenu::item:selected {{ background: {theme.leaf_wash}; }}
 QMenu::item:disabled {{ color: {theme.soft}; }}
+QTabWidget::pane {{ border: 0; }}
+QTabBar::tab {{ background: transparent; color: {theme.ink}; border: 2px solid transparent; border-radius: 7px;
+  padding: 6px 14px; margin-right: 4px; }}
+QTabBar::tab:selected {{ background: {theme.leaf_wash}; font-weight: 600; }}
+QTabBar::tab:hover {{ background: {theme.ground}; }}
+QTabBar::tab:selected:focus {{ border: 2px solid {theme.leaf}; }}
+QTableView QComboBox, QTableView QLineEdit {{ border-radius: 0; padding: 0 4px; border: 2px solid {theme.leaf}; }}
 QSplitter::handle {{ background: transparent; }}
 QSplitter::handle:hover {{ background: {theme.leaf_wash}; }}
 QDialog {{ background: {theme.ground}; }}

@@ -37,6 +37,7 @@ MAKERS: Final = {
     "colours": ("gui.places.colours", "ColoursPlace"),
     "runs": ("gui.places.runs", "RunsPlace"),
     "decide": ("gui.places.decide", "DecidePlace"),
+    "course": ("gui.places.course", "CoursePlace"),
 }
 LEAST_WIDTH_PX, LEAST_HEIGHT_PX = 900, 540
 
@@ -55,7 +56,7 @@ class Window(QMainWindow):
         self.setAcceptDrops(True)
         names = {
             "start": tr("Start"), "live": tr("Live"), "record": tr("Record"), "colours": tr("Colours"),
-            "runs": tr("Runs"), "decide": tr("Decide"),
+            "runs": tr("Runs"), "decide": tr("Decide"), "course": tr("Course"),
         }  # fmt: skip
         self.titles = names
         self.rail = Rail(

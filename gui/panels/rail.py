@@ -11,6 +11,8 @@ from gui.theme import LIGHT, Theme
 from gui.words import tr
 
 RAIL_PX = 108
+KEYED_PX = 56
+"""Lower buttons show no key."""
 
 
 class PlaceButton(QAbstractButton):
@@ -34,7 +36,7 @@ class PlaceButton(QAbstractButton):
         return QSize(RAIL_PX - 12, 74)
 
     def minimumSizeHint(self) -> QSize:  # noqa: N802
-        return QSize(RAIL_PX - 12, 58)
+        return QSize(RAIL_PX - 12, 46)
 
     def paintEvent(self, _event: QPaintEvent) -> None:  # noqa: N802
         theme = self.theme
@@ -52,7 +54,8 @@ class PlaceButton(QAbstractButton):
             painter.setPen(QPen(QColor(theme.leaf), 2))
             painter.setBrush(Qt.BrushStyle.NoBrush)
             painter.drawRoundedRect(area, 10, 10)
-        top = (self.height() - 54) / 2
+        keyed = self.height() >= KEYED_PX
+        top = (self.height() - (54 if keyed else 41)) / 2
         ink = theme.leaf if self.isChecked() else theme.ink
         paint_sign(painter, self.name, QRectF(self.width() / 2 - 12, top, 24, 24), ink)
         font = QFont(self.font())
@@ -61,6 +64,9 @@ class PlaceButton(QAbstractButton):
         painter.setFont(font)
         painter.setPen(QColor(theme.ink))
         painter.drawText(QRectF(0, top + 25, self.width(), 17), Qt.AlignmentFlag.AlignCenter, self.text())
+        if not keyed:
+            painter.end()
+            return
         font.setPixelSize(11)
         font.setBold(False)
         painter.setFont(font)

@@ -54,6 +54,7 @@ class CourseMap(QWidget):
         self._trail: tuple[NDArray[np.float64], NDArray[np.float64]] | None = None
         self._areas: list[QRectF] = []
         self._marker = float(MARKER_PX)
+        self._shown_at = (0.0, 0.0, 1.0, 0.0, 0.0)
         self.set_course(course)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.setMinimumSize(240, 150)
@@ -121,6 +122,8 @@ class CourseMap(QWidget):
             self._marker = self._marker_px(scale)
         left = wide[0] + (room_x - bounds.width() * scale) / 2
         top = self.height() - tall[1] - (room_y - bounds.height() * scale) / 2
+
+        self._shown_at = (left, top, scale, bounds.left(), bounds.top())
 
         def place(point: tuple[float, float]) -> QPointF:
             return QPointF(left + (point[0] - bounds.left()) * scale, top - (point[1] - bounds.top()) * scale)
@@ -294,6 +297,11 @@ class CourseMap(QWidget):
         font.setBold(True)
         painter.setFont(font)
         painter.drawText(badge, Qt.AlignmentFlag.AlignCenter, sign)
+
+    def point_cm(self, point: QPointF) -> tuple[float, float]:
+        """A point of the widget in the plane of the course, as it was last painted."""
+        left, top, scale, x0, y0 = self._shown_at
+        return (point.x() - left) / scale + x0, (top - point.y()) / scale + y0
 
     # -- choosing -----------------------------------------------------------------------------------------------------
 

@@ -92,7 +92,7 @@ class Hands:
                 return
 
     def _go(self, _there: list[QWidget]) -> None:
-        place = self.lot.choice(["start", "live", "record", "colours", "runs", "decide"])
+        place = self.lot.choice(["start", "live", "record", "colours", "runs", "decide", "course"])
         self.steps.append(("go", place))
         self.window.resize(*self.lot.choice(SIZES))
         self.window.show_place(place)

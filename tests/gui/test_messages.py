@@ -12,7 +12,7 @@ from PySide6.QtCore import QPoint, Qt
 from gui.model.messages import Messages
 from gui.window import Window
 
-PLACES = ("start", "live", "record", "colours", "runs", "decide")
+PLACES = ("start", "live", "record", "colours", "runs", "decide", "course")
 
 
 def test_a_message_goes_when_its_cause_goes() -> None:
