@@ -9,7 +9,6 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
-from PySide6.QtCore import QItemSelectionModel
 from PySide6.QtWidgets import QApplication
 
 from gui.application import make_application
@@ -155,11 +154,8 @@ def _walk(tour: Tour) -> None:
     again.show_failure()  # type: ignore[union-attr]
     tour.picture("run-failure")
     runs.show_list()
-    runs.table.clearSelection()
-    rows = [row for row, entry in enumerate(runs.table.runs.entries) if {"practice", "venue"} & set(entry.tags)]
-    flags = QItemSelectionModel.SelectionFlag.Select | QItemSelectionModel.SelectionFlag.Rows
-    for row in (rows[0], rows[-1]):
-        runs.table.selectionModel().select(runs.table.runs.index(row, 0), flags)
+    found = [Path(entry.path) for entry in runs.table.runs.entries if {"practice", "venue"} & set(entry.tags)]
+    runs.table.choose(found[0], found[-1])
     runs.open_pair()
     tour.picture("two-runs")
     runs.show_list()

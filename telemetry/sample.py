@@ -112,6 +112,8 @@ class Table:
     """Units of further columns that are not in QUANTITIES."""
     lost: int = 0
     """Lines lost on the way, by the running number ``n``; 0 too where the robot sends none."""
+    first: int = 0
+    """So many rows before those in ``columns`` were forgotten. Rows of notes and lines count from the stream's beginning."""
     _buffers: Columns = field(default_factory=dict, repr=False, compare=False)
 
     def append(self, chunk: Chunk) -> None:
@@ -137,6 +139,21 @@ class Table:
         self.ranges.update(chunk.ranges)
         self.units.update(chunk.units)
         self.lost += chunk.lost
+
+    @property
+    def stop(self) -> int:
+        """The row behind the last one, counted from the stream's beginning."""
+        return self.first + self.rows
+
+    def forget(self, before: int) -> None:
+        """Let go of the rows before this one, counted from the stream's beginning. Views handed out stay valid."""
+        cut = min(max(0, before - self.first), self.rows)
+        if cut:
+            # Copied, so that the long buffers can go.
+            self.columns = {name: column[cut:].copy() for name, column in self.columns.items()}
+            self._buffers = {}
+            self.first += cut
+            self.rows -= cut
 
     def _roomy(self, name: str, column: NDArray[np.generic], rows: int) -> NDArray[np.generic]:
         buffer = self._buffers.get(name)

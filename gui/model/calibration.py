@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
-from gui.model.live_run import tail
 from gui.words import tr
 from telemetry.calibrate.build import build_palette
 from telemetry.calibrate.capture import StillCapture, still_capture
@@ -18,6 +17,7 @@ from telemetry.calibrate.files import table_from_text
 from telemetry.calibrate.guided import Step, steps_for
 from telemetry.calibrate.recheck import Recheck, recheck
 from telemetry.errors import LinkError
+from telemetry.live.tail import tail
 from telemetry.palette_file import write_palette
 
 if TYPE_CHECKING:
@@ -102,7 +102,7 @@ class Calibration(QObject):
         follow = self.workspace.follow
         if not follow.connected or follow.run is None:
             raise LinkError(tr("no robot is connected"), todo=tr("Choose one under Start."))
-        self._from_row = follow.run.table.rows
+        self._from_row = follow.run.table.stop
         self._begun = time.monotonic()
         self._timer.start()
         self.changed.emit()

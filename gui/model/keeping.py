@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from telemetry.live.detector import drives, moves
 from telemetry.recording.cut import NothingArrivedError, cut
 from telemetry.recording.disk.replacing import free_name
-from telemetry.recording.motion import drives, moves
 
 if TYPE_CHECKING:
     from gui.model.jobs import Job

@@ -12,10 +12,11 @@ import numpy as np
 from gui.model.channels import PALETTE, Names, sensors_in
 from gui.model.series import Series
 from telemetry.errors import SidelongError
-from telemetry.palette_default import full_scale
+from telemetry.live.detector import RunDetector
+from telemetry.live.reader import LiveReader
+from telemetry.live.readings import LiveReadings, looks_of
 from telemetry.recording.follow import Follower
-from telemetry.recording.motion import RunCutter
-from telemetry.replay.header import palette_for, plan_for
+from telemetry.replay.header import palette_for
 from telemetry.replay.looks import Looks
 from telemetry.replay.readings import Reading, Taken, taken_from
 from telemetry.replay.runner import Runner
@@ -26,8 +27,6 @@ if TYPE_CHECKING:
     from gui.model.workspace import Workspace
     from telemetry.palette import Palette
 
-STILL_S = 2.5
-"""A pause shorter than this is part of a run: robots stop to turn, or to look."""
 RATE_OVER_S = 2.0
 JITTER_ROWS = 400
 
@@ -45,44 +44,39 @@ class Health:
     """One sentence where the stream does not fit the link, else empty."""
 
 
-def tail(table: Table, row: int) -> Table:
-    """The table from ``row`` on, as views: what a reading logic sees that starts there."""
-    if row <= 0:
-        return table
-    from dataclasses import replace
-
-    columns = {name: column[row:] for name, column in table.columns.items()}
-    notes = [replace(note, row=note.row - row) for note in table.notes if note.row >= row]
-    return Table(
-        columns=columns, rows=table.rows - row, colours=table.colours, notes=notes, ranges=table.ranges, units=table.units
-    )
-
-
 class LiveRun:
     """Follows one capture. ``series`` is for plots, ``table`` for readings; ``states`` what is read, slot by slot."""
 
     def __init__(self, path: Path, workspace: Workspace) -> None:
         self.workspace = workspace
-        self.follower = Follower(path)
+        self.detector = RunDetector()
+        self.reader = LiveReader(Follower(path), detector=self.detector)
         self.series = Series()
         self.health = Health()
-        self.from_row = 0
-        """Where the run in progress begins: the readings count from here."""
         self.marks: list[tuple[int, str]] = []
         self.reading_error = ""
         self.palette: Palette | None = None
         """The palette in use: the one chosen, else typical values fitted to this stream."""
         self._palette_for: tuple[object, ...] = ()
+        self._fitted_to: tuple[object, ...] | None = None
         self._looks: Looks | None = None
-        self._runner: Runner | None = None
-        self.cutter = RunCutter(still_s=STILL_S)
-        self._held = False
+        self._from_us = 0
         self._kept_to_us = 0
         self._last_new = time.monotonic()
 
     @property
+    def follower(self) -> Follower:
+        return self.reader.follower
+
+    @property
     def table(self) -> Table:
-        return self.follower.table
+        """The samples that are kept; rows count from the stream's beginning."""
+        return self.reader.table
+
+    @property
+    def from_row(self) -> int:
+        """Where the run in progress begins: the readings count from here."""
+        return self.reader.from_row
 
     @property
     def silence_s(self) -> float:
@@ -92,12 +86,16 @@ class LiveRun:
     @property
     def drove_s(self) -> float:
         """How long the robot drove the last time; the rests around that, which a run has too, do not count."""
-        time_s, begin, end = self.series.time_s, self.cutter.set_out, self.cutter.moved
-        return float(time_s[end] - time_s[begin]) if 0 <= begin <= end < len(time_s) else 0.0
+        return self.detector.drove_s
 
     @property
     def names(self) -> Names:
         return Names(self.table.colours, self._looks.names if self._looks is not None else ("none",))
+
+    @property
+    def _runner(self) -> Runner | None:
+        readings = self.reader.readings
+        return next(iter(readings.runners.values()), None) if readings is not None else None
 
     @property
     def taken(self) -> Taken:
@@ -119,36 +117,31 @@ class LiveRun:
 
     def poll(self) -> int:
         """Take in what is new; how many samples came. Raises SidelongError."""
-        before = self.table.rows
-        for _ in range(64):
-            if not self.follower.poll():
-                break
-        new = self.table.rows - before
+        before = self.table.stop
+        new = self.reader.poll()
         if new:
             self._last_new = time.monotonic()
             self.series.take(self.table)
             self._look_through_palette(before)
             self._watch_motion()
             self._read()
+            self.reader.forget()
         return new
 
     def _look_through_palette(self, start: int) -> None:
         """What the palette sees from row ``start`` on; from the first row where the palette has become another one."""
         table = self.table
-        tops: tuple[float, ...] = ()
-        if not table.ranges:
-            raw = [name for name in table.columns if name.split(".")[0] in {"red", "green", "blue"}]
-            tops = tuple(full_scale(np.asarray(table.columns[name])) for name in raw)
-        wanted = (self.workspace.palette, table.colours, tuple(table.ranges.items()), tops)
+        self._fitted_to = looks_of(table, self._fitted_to)
+        wanted = (self.workspace.palette, self._fitted_to)
         changed = self.palette is None or wanted != self._palette_for
         if changed:
             self.palette = palette_for(table, self.workspace.course, self.workspace.palette)
             self._palette_for = wanted
             self._looks = Looks(self.palette, self.workspace.course, table)
-            self._runner = None
+            self.reader.readings = None
         assert self._looks is not None
         for sensor in sensors_in(table.columns):
-            codes = self._looks.labels(table, sensor, 0 if changed else start)
+            codes = self._looks.labels(table, sensor, 0 if changed else max(0, start - table.first))
             name = f"{PALETTE}.{sensor}" if sensor else PALETTE
             if codes is not None and changed:
                 self.series.replace(name, codes)
@@ -157,67 +150,64 @@ class LiveRun:
 
     def _watch_motion(self) -> None:
         """A new run begins when the robot moves after it has stood, unless one is being recorded."""
-        before = self.cutter.began
-        self.cutter.advance(self.table)
-        began = self.cutter.began
-        if began is not None and began != before and not self._held:
+        before = self.detector.began
+        self.reader.detect()
+        began = self.detector.began
+        if began is not None and began != before and not self.reader.holds:
             self._start_at(began)
 
     @property
     def moving(self) -> bool:
         """Whether the robot is on a run: it moves, or has stood for a moment only."""
-        return self.cutter.in_run
+        return self.detector.in_run
 
     def begin_run(self) -> int:
         """A run is kept from here on, and motion does not cut it. Unix us of its begin.
 
         While the robot drives already that is where it began to move: a key that is pressed late costs nothing.
         """
-        self._held = True
+        self.reader.holds = True
         if not self.moving:
-            self._start_at(self.table.rows)
-            return time.time_ns() // 1000
-        arrival = np.asarray(self.table.columns["arrival_us"])
+            self._start_at(self.table.stop)
+            return self._from_us
         # What the run before has is not in this one, too.
-        begun_us = max(int(arrival[self.from_row]), self._kept_to_us)
-        if begun_us > arrival[self.from_row]:
-            self._start_at(int(np.searchsorted(arrival, begun_us)))
-        return begun_us
+        if self._kept_to_us > self._from_us:
+            arrival = np.asarray(self.table.columns["arrival_us"])
+            self._start_at(int(np.searchsorted(arrival, self._kept_to_us)) + self.table.first)
+            return self._kept_to_us
+        return self._from_us
 
     def end_run(self) -> None:
-        self._held = False
+        self.reader.holds = False
         self._kept_to_us = time.time_ns() // 1000
 
     def _start_at(self, row: int) -> None:
-        self.from_row = row
-        self._runner = None
-        if row < self.table.rows:
-            self._read()
+        self.reader.begin_at(row)
+        at = row - self.table.first
+        known = 0 <= at < self.table.rows
+        self._from_us = int(self.table.columns["arrival_us"][at]) if known else time.time_ns() // 1000
+        self._read()
 
     def read_anew(self) -> None:
         """Strategy, course or palette has changed: read the run in progress once more."""
         if self.table.rows:
-            self._look_through_palette(self.table.rows)
+            self._look_through_palette(self.table.stop)
         self._start_at(self.from_row)
 
     def _read(self) -> None:
-        part = tail(self.table, self.from_row)
-        if not part.rows:
+        if self.table.stop <= self.from_row:
             return
         try:
-            begins = self._runner is None
-            if self._runner is None:
-                strategy = self.workspace.live_strategy()
-                assert self.palette is not None
-                self._runner = Runner(plan_for(strategy, self.workspace.course, self.palette, part))
-            self._runner.advance(part)
-            if begins or self.reading_error:  # what is there stays: once nothing is lacking, nothing will be
-                self.reading_error = self._runner.lacks(part, going=True)
+            if self.reader.readings is None:
+                strategy = {self.workspace.strategy: self.workspace.live_strategy()}
+                self.reader.readings = LiveReadings(self.workspace.course, strategy, self.palette)
+            self.reader.read()
+            self.reading_error = next(iter(self.reader.readings.lacking.values()), "")
         except SidelongError as error:
             self.reading_error = str(error)
 
     def mark(self, text: str) -> None:
-        self.marks.append((max(self.table.rows - 1, 0), text))
+        self.marks.append((max(self.table.stop - 1, 0), text))
 
     def look_at_link(self, baud: int | None = None) -> None:
         """Work out the link's health anew; a few times a second is enough. ``baud``: of a serial port, else None."""
@@ -235,16 +225,17 @@ class LiveRun:
             lost=table.lost,
             jitter_ms=float(np.percentile(late - np.median(late), 95)) / 1000.0,
             gap_ms=float(steps.max()) / 1000.0,
-            rejected=len(table.rejected),
+            rejected=self.follower.summary.rejected,
             budget=self._budget(rate, baud),
         )
 
     def _budget(self, lines_per_s: float, baud: int | None) -> str:
         """Whether the stream fits the serial line, from the mean length of its lines so far."""
-        lines = self.table.rows + len(self.table.rejected)
+        summary = self.follower.summary
+        lines = summary.rows + summary.rejected
         if baud is None or not lines or lines_per_s <= 0:
             return ""
-        return serial_budget(self.follower.summary.bytes / lines, lines_per_s, baud).warning
+        return serial_budget(summary.bytes / lines, lines_per_s, baud).warning
 
     def close(self) -> None:
-        self.follower.close()
+        self.reader.close()

@@ -19,6 +19,8 @@ from telemetry.replay.runner import Runner, Shared
 from telemetry.sample import MISSING, sensor_channel
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from telemetry.course import Slot
     from telemetry.palette import Palette
     from telemetry.recording.load import Recording
@@ -69,6 +71,14 @@ class Log:
             return False
         leg, place = self._log.legs[slot.sensor][row], self._log.places[slot.sensor][row]
         return leg == slot.leg and place != MISSING and abs(place / 100.0 - slot.at_cm) <= NEAR_CM
+
+    def reached(self, slot: Slot) -> bool:
+        """Whether the sensor came as far as the slot; True where its place is not known."""
+        if slot.at_cm is None:
+            return True
+        rows = zip(self._log.legs[slot.sensor], self._log.places[slot.sensor], strict=True)
+        edge = slot.at_cm - (slot.width_cm or 0.0) / 2
+        return any(leg > slot.leg or (leg == slot.leg and place != MISSING and place / 100.0 >= edge) for leg, place in rows)
 
     def nearest_row(self, slot: Slot) -> int | None:
         """The sample at which the sensor came nearest to a slot; None where its place is not known."""
@@ -147,6 +157,14 @@ class OpenedRun:
             seen = [row for row in self._rows_of(colour, place.sensor) if log.is_near(row, place)]
             return seen[len(seen) // 2] if seen else log.nearest_row(place)
         return None
+
+    def seen_codes(self) -> tuple[NDArray[np.generic] | None, tuple[str, ...]]:
+        """What the first sensor saw, sample by sample: its own codes, or else the palette's; and the names of these."""
+        name = self.recording.course.sensors[0].name if self.recording.course is not None else ""
+        own = sensor_channel(self.recording.table.columns, "colour", name)
+        if own is not None:
+            return self.series.channel(own), self.names.stream
+        return self.series.channel(f"{PALETTE}.{name}" if name else PALETTE), self.names.palette
 
     def _rows_of(self, colour: str, sensor: int) -> list[int]:
         """The samples at which a sensor reported a colour, by its own code or else through the palette."""

@@ -148,19 +148,19 @@ class Series:
 
     def take(self, table: Table) -> int:
         """Add the rows of ``table`` that are new; returns how many."""
-        old, new = self.rows, table.rows
+        old, new = self.rows, table.stop
         if new <= old:
             return 0
-        columns = table.columns
+        columns = {name: column[old - table.first :] for name, column in table.columns.items()}
         self._take_time(
-            columns["t_us"][old:new], columns["arrival_us"][old:new], columns.get("boot", np.zeros(new))[old:new]
+            columns["t_us"], columns["arrival_us"], columns.get("boot", np.zeros(new - old))
         )
         dist = columns.get("dist")
         heading = columns.get("heading")
         unknown = np.full(new - old, np.nan)
         self._take_way(
-            unknown if dist is None else np.clip(np.asarray(dist[old:new], dtype=np.float64), -LARGEST, LARGEST),
-            unknown if heading is None else np.asarray(heading[old:new], dtype=np.float64),
+            unknown if dist is None else np.clip(np.asarray(dist, dtype=np.float64), -LARGEST, LARGEST),
+            unknown if heading is None else np.asarray(heading, dtype=np.float64),
         )
         for name, column in columns.items():
             if name in ("t_us", "arrival_us", "boot"):
@@ -171,7 +171,7 @@ class Series:
             if growing is None:
                 growing = self._channels[name] = _Growing(np.int64 if colour else np.float64)
                 growing.extend(np.full(old, -1 if colour else np.nan))
-            added = column[old:new]
+            added = column
             growing.extend(np.clip(added, -LARGEST, LARGEST) if added.dtype.kind == "f" else added)
         for name, growing in self._channels.items():
             if name in self._sent and growing.used < new:

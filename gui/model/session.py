@@ -8,14 +8,11 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, Signal
 
 from gui.words import tr
+from telemetry.live.defaults import SHORTEST_S
 
 if TYPE_CHECKING:
     from gui.model.workspace import Workspace
     from gui.sound import Voice
-
-SHORTEST_S = 1.5
-"""A movement shorter than this is a robot being put in its place, not a run."""
-
 
 class Session(QObject):
     """Watches the live run: it moves, a run begins; it rests, the run is kept. ``waiting``: runs without a truth."""

@@ -196,7 +196,7 @@ class Shelf(QObject):
         self._relabelled(path)
 
     def _relabelled(self, path: Path) -> None:
-        self.workspace.known_verdicts.pop(str(path), None)
+        self.workspace.standings.forget(path)
         self.relabelled.emit(path)
         self.refresh()
 

@@ -17,10 +17,12 @@ from gui.model.settings import Settings
 from gui.theme import LIGHT, Theme
 from gui.words import tr
 from telemetry.errors import SidelongError
+from telemetry.live.defaults import default_strategy
 
 if TYPE_CHECKING:
     from gui.model.follow import Follow
     from gui.model.shelf import Shelf
+    from gui.model.standings import Standings
     from gui.model.verdicts import Verdict
     from gui.swatches import SwatchBook
     from telemetry.course import Course
@@ -55,9 +57,7 @@ class Workspace(QObject):
         self._book: SwatchBook | None = None
         self._follow: Follow | None = None
         self._shelf: Shelf | None = None
-        self.known_verdicts: dict[str, bool] = {}
-        self.palette_changed.connect(self.known_verdicts.clear)
-        """Recording -> whether the chosen strategy read it right, as far as that was worked out since the start."""
+        self._standings: Standings | None = None
 
     # -- telling the user ---------------------------------------------------------------------------------------------
 
@@ -117,7 +117,6 @@ class Workspace(QObject):
             return False
         self.folder = folder = folder.resolve()
         self.settings.set_text("folder", str(folder))
-        self.known_verdicts.clear()
         self.undo.clear()  # nobody means runs that are out of sight
         self.tell(tr("Runs are shown from {folder}, and kept there, from now on.", folder=folder))
         self.shelf.move_in()
@@ -180,7 +179,7 @@ class Workspace(QObject):
     @property
     def strategy(self) -> str:
         """The strategy that live readings are made with."""
-        return self.settings.text("strategy", "windows")
+        return self.settings.text("strategy", default_strategy(self.course))
 
     def live_strategy(self) -> Strategy:
         """The strategy itself. Raises StrategyError."""
@@ -234,7 +233,6 @@ class Workspace(QObject):
 
     def use_strategy(self, name: str) -> None:
         self.settings.set_text("strategy", name)
-        self.known_verdicts.clear()
         self.strategy_changed.emit()
 
     @property
@@ -255,23 +253,31 @@ class Workspace(QObject):
             self._shelf = Shelf(self, self)
         return self._shelf
 
-    def note_verdict(self, verdict: Verdict) -> None:
-        """Remember whether the chosen strategy read a run right: for counting, without replaying everything again."""
-        result = verdict.by_strategy.get(self.strategy)
-        if result is not None:
-            self.note_result(verdict.path, result)
+    @property
+    def standings(self) -> Standings:
+        """How each run stands with the strategy in use."""
+        if self._standings is None:
+            from gui.model.standings import Standings
+
+            self._standings = Standings(self, self)
+        return self._standings
 
     def note_result(self, path: Path, result: results.Result) -> None:
-        """The same of one result, of whichever strategy."""
-        from telemetry.replay.scoring.score import Outcome
+        """One strategy's result on a run that was replayed for something else."""
+        if self._standings is not None:
+            self._standings.note(path, result)
 
-        if result.strategy == self.strategy and result.counts:
-            self.known_verdicts[str(path)] = result.outcome is Outcome.RIGHT
+    def note_verdict(self, verdict: Verdict) -> None:
+        """The same for all strategies on one run."""
+        for result in verdict.results:
+            self.note_result(verdict.path, result)
 
     def close(self) -> None:
         """Stop whatever runs in the background."""
         if self._follow is not None:
             self._follow.close()
+        if self._standings is not None:
+            self._standings.close()
         if self._shelf is not None:
             self._shelf.close()
         self.settings.save()

@@ -1,21 +1,11 @@
-"""The library as a table: thousands of runs, filtered as one types."""
+"""The library as a table: thousands of runs, by session, each with its result and a small picture of what was seen."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
-from PySide6.QtCore import (
-    QAbstractTableModel,
-    QItemSelectionModel,
-    QModelIndex,
-    QPersistentModelIndex,
-    QRectF,
-    QSize,
-    Qt,
-    Signal,
-)
-from PySide6.QtGui import QPainter
+from PySide6.QtCore import QItemSelection, QItemSelectionModel, QModelIndex, QPersistentModelIndex, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QColor, QFont, QPainter
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QHeaderView,
@@ -25,92 +15,104 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from gui.swatches import SwatchBook, paint_swatch
+from gui.model.standings import Standings
+from gui.panels.runs_model import COURSE, LENGTH, RESULT, RUN, SEEN, TAGS, TRUTH, WHEN, RunsModel, result_words
+from gui.swatches import SwatchBook, fill_of, paint_swatch
+from gui.theme import Theme
 from gui.words import tr
 from telemetry.recording.library import Entry
 
 Index = QModelIndex | QPersistentModelIndex
-COURSE_COLUMN = 2
-TRUTH_COLUMN = 4
 SWATCH_PX = 20
+ROW_PX = 34
+SEEN_PX = 156
+RESULT_PX = 136
 
 
-class RunsModel(QAbstractTableModel):
-    """The entries as rows."""
+class _RowDelegate(QStyledItemDelegate):
+    """Paints chip, picture and colours; and a heading over the whole row."""
 
-    def __init__(self, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self.entries: list[Entry] = []
-        self._heads = [tr("run"), tr("when"), tr("course"), tr("length"), tr("what stood there"), tr("tags"), tr("state")]
-
-    def show_entries(self, entries: list[Entry]) -> None:
-        self.beginResetModel()
-        self.entries = entries
-        self.endResetModel()
-
-    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: N802, B008
-        return 0 if parent.isValid() else len(self.entries)
-
-    def columnCount(self, parent: Index = QModelIndex()) -> int:  # noqa: N802, B008
-        return 0 if parent.isValid() else len(self._heads)
-
-    def headerData(self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole) -> Any:  # noqa: N802
-        if orientation == Qt.Orientation.Horizontal and role == Qt.ItemDataRole.DisplayRole:
-            return self._heads[section]
-        return None
-
-    def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
-        entry = self.entries[index.row()]
-        if role == Qt.ItemDataRole.DisplayRole:
-            return self._text(entry, index.column())
-        if role == Qt.ItemDataRole.ToolTipRole:
-            return entry.problem or entry.remarks or entry.path
-        if role == Qt.ItemDataRole.AccessibleTextRole and index.column() == TRUTH_COLUMN:
-            return ", ".join(entry.truth or ()) or tr("not known")
-        return None
-
-    @staticmethod
-    def _text(entry: Entry, column: int) -> str:
-        if column == 0:
-            return entry.title
-        if column == 1:
-            return entry.made[:16].replace("T", " ")
-        if column == 2:
-            return entry.course
-        if column == 3:
-            return tr("{s:.1f} s", s=entry.seconds) if entry.seconds else tr("{n} samples", n=entry.rows)
-        if column == TRUTH_COLUMN:
-            return "" if entry.truth else tr("not known")
-        if column == 5:
-            return ", ".join((*entry.tags, *((tr("simulated"),) if entry.simulated else ())))
-        states = {"whole": "", "damaged": tr("! damaged"), "capturing": tr("● capturing"), "broken off": tr("! broken off")}
-        return states[entry.state]
-
-
-class _TruthDelegate(QStyledItemDelegate):
-    """The truth as a row of small swatches with letters."""
-
-    def __init__(self, book: SwatchBook, parent: QWidget) -> None:
-        super().__init__(parent)
-        self.book = book
+    def __init__(self, table: RunsTable) -> None:
+        super().__init__(table)
+        self.table = table
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
+        row = self.table.runs.rows[index.row()]
+        area = QRectF(option.rect)
+        if isinstance(row, str):
+            self._heading(painter, area, row)
+            return
         super().paint(painter, option, index)
-        model = index.model()
-        assert isinstance(model, RunsModel)
-        area: Any = option.rect
-        for number, colour in enumerate(model.entries[index.row()].truth or ()):
-            left = area.left() + 8 + number * (SWATCH_PX + 3)
-            if left + SWATCH_PX > area.right():
-                return
-            top = area.top() + (area.height() - SWATCH_PX) / 2
-            paint_swatch(painter, QRectF(left, top, SWATCH_PX, SWATCH_PX), self.book.of(colour), radius=4)
+        painter.save()
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        if index.column() == RESULT:
+            self._chip(painter, area, row)
+        elif index.column() == SEEN:
+            self._picture(painter, area, row)
+        elif index.column() == TRUTH:
+            for number, colour in enumerate(row.truth or ()):
+                left = area.left() + 8 + number * (SWATCH_PX + 3)
+                if left + SWATCH_PX > area.right():
+                    break
+                top = area.top() + (area.height() - SWATCH_PX) / 2
+                paint_swatch(painter, QRectF(left, top, SWATCH_PX, SWATCH_PX), self.table.book.of(colour), radius=4)
+        painter.restore()
+
+    def _heading(self, painter: QPainter, area: QRectF, text: str) -> None:
+        theme = self.table.theme
+        painter.save()
+        painter.fillRect(area, QColor(theme.ground))
+        font = QFont(painter.font())
+        font.setPixelSize(13)
+        font.setBold(True)
+        painter.setFont(font)
+        painter.setPen(QColor(theme.soft))
+        painter.drawText(area.adjusted(10, 0, -8, 0), Qt.AlignmentFlag.AlignVCenter, text)
+        painter.restore()
+
+    def _chip(self, painter: QPainter, area: QRectF, entry: Entry) -> None:
+        theme = self.table.theme
+        standing = self.table.runs.standings.of(entry)
+        ground, ink = theme.plot, theme.soft
+        if standing is not None and standing.kind == "right":
+            ground, ink = theme.good_ground, theme.good_ink
+        elif standing is not None and standing.kind in ("wrong", "damaged"):
+            ground, ink = theme.bad_ground, theme.bad_ink
+        elif standing is not None and standing.kind in ("early", "open"):
+            ground, ink = theme.warn_ground, theme.warn_ink
+        chip = QRectF(area.left() + 4, area.top() + 5, RESULT_PX - 10, area.height() - 10)
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(QColor(ground))
+        painter.drawRoundedRect(chip, 7, 7)
+        font = QFont(painter.font())
+        font.setPixelSize(13)
+        font.setBold(True)
+        painter.setFont(font)
+        painter.setPen(QColor(ink))
+        painter.drawText(chip.adjusted(9, 0, 0, 0), Qt.AlignmentFlag.AlignVCenter, result_words(standing, entry))
+
+    def _picture(self, painter: QPainter, area: QRectF, entry: Entry) -> None:
+        """The colours along the run as a band; where none was seen, the lane."""
+        standing = self.table.runs.standings.of(entry)
+        band = QRectF(area.left() + 6, area.center().y() - 7, SEEN_PX - 14, 14)
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(QColor(self.table.theme.grid))
+        painter.drawRoundedRect(QRectF(band.left(), area.center().y() - 1.5, band.width(), 3), 1.5, 1.5)
+        if standing is None or not standing.seen:
+            return
+        wide = band.width() / len(standing.seen)
+        for number, colour in enumerate(standing.seen):
+            if colour != "none":
+                painter.fillRect(QRectF(band.left() + number * wide, band.top(), wide + 0.5, band.height()),
+                                 QColor(fill_of(colour)))  # fmt: skip
 
     def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:  # noqa: N802
-        model = index.model()
-        assert isinstance(model, RunsModel)
-        count = len(model.entries[index.row()].truth or ())
-        return QSize(max(16 + count * (SWATCH_PX + 3), 90), super().sizeHint(option, index).height())
+        entry = self.table.runs.entry(index.row())
+        if entry is None:
+            return QSize(40, ROW_PX)
+        if index.column() == TRUTH:
+            return QSize(max(16 + len(entry.truth or ()) * (SWATCH_PX + 3), 90), ROW_PX)
+        return super().sizeHint(option, index)
 
 
 class RunsTable(QTableView):
@@ -118,58 +120,79 @@ class RunsTable(QTableView):
 
     typed = Signal(str)
 
-    def __init__(self, book: SwatchBook, parent: QWidget | None = None) -> None:
+    def __init__(self, book: SwatchBook, theme: Theme, standings: Standings, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.runs = RunsModel(self)
+        self.book = book
+        self.theme = theme
+        self.runs = RunsModel(standings, self)
         self.setModel(self.runs)
-        self.setItemDelegateForColumn(TRUTH_COLUMN, _TruthDelegate(book, self))
+        self.setItemDelegate(_RowDelegate(self))
         self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
         self.setSelectionMode(QAbstractItemView.SelectionMode.ExtendedSelection)
         self.setShowGrid(False)
-        self.setAlternatingRowColors(True)
         self.setTabKeyNavigation(False)
+        self.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
         self.verticalHeader().hide()
-        self.verticalHeader().setDefaultSectionSize(32)
+        self.verticalHeader().setDefaultSectionSize(ROW_PX)
         header = self.horizontalHeader()
         header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft)
         header.setHighlightSections(False)
         header.setResizeContentsPrecision(60)
-        header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
+        header.setMinimumSectionSize(50)
+        for column in (RUN, TRUTH, WHEN, LENGTH, TAGS, COURSE):
+            header.setSectionResizeMode(column, QHeaderView.ResizeMode.ResizeToContents)
+        for column, wide in ((RESULT, RESULT_PX), (SEEN, SEEN_PX)):
+            header.setSectionResizeMode(column, QHeaderView.ResizeMode.Fixed)
+            header.resizeSection(column, wide)
         header.setStretchLastSection(True)
-        header.setMinimumSectionSize(60)
         self.setAccessibleName(tr("Recorded runs"))
 
+    def set_theme(self, theme: Theme) -> None:
+        self.theme = theme
+        self.viewport().update()
+
     def show_entries(self, entries: list[Entry]) -> None:
-        """Show these; what was chosen stays chosen where it is still there."""
-        before = set(self.chosen())
+        """Show these; what was chosen stays chosen, and the list stays where it was scrolled to."""
+        before, at = set(map(str, self.chosen())), self.verticalScrollBar().value()
+        self.clearSpans()
         self.runs.show_entries(entries)
+        for row, what in enumerate(self.runs.rows):
+            if isinstance(what, str):
+                self.setSpan(row, 0, 1, self.runs.columnCount())
         # Where all say the same, the room is for the tags.
-        self.setColumnHidden(COURSE_COLUMN, len({entry.course for entry in entries}) < 2)
-        self._select([row for row, entry in enumerate(entries) if Path(entry.path) in before])
+        self.setColumnHidden(COURSE, len({entry.course for entry in entries}) < 2)
+        self._select([self.runs.row_of[path] for path in before if path in self.runs.row_of])
+        self.verticalScrollBar().setValue(at)
+
+    def _select(self, rows: list[int]) -> None:
+        """These rows and no others, whatever keys are held down."""
+        model = self.selectionModel()
+        chosen = QItemSelection()
+        for row in sorted(rows):
+            chosen.select(self.runs.index(row, 0), self.runs.index(row, self.runs.columnCount() - 1))
+        model.select(chosen, QItemSelectionModel.SelectionFlag.ClearAndSelect)
+        if rows:
+            model.setCurrentIndex(self.runs.index(min(rows), 0), QItemSelectionModel.SelectionFlag.NoUpdate)
+
+    def chosen(self) -> list[Path]:
+        """The chosen runs, in the order of the table."""
+        rows = sorted(index.row() for index in self.selectionModel().selectedRows())
+        return [Path(entry.path) for row in rows if (entry := self.runs.entry(row)) is not None]
+
+    def choose(self, *paths: Path) -> None:
+        """Choose these runs and no others; without a path the first one."""
+        if paths:
+            self._select([self.runs.row_of[str(path)] for path in paths if str(path) in self.runs.row_of])
+        elif self.runs.entries:
+            self._select([self.runs.row_of[self.runs.entries[0].path]])
+
+    def in_view(self) -> list[Entry]:
+        """The runs on the screen and a few below."""
+        first, last = self.rowAt(0), self.rowAt(self.viewport().height() - 1)
+        last = len(self.runs.rows) - 1 if last < 0 else min(last + 10, len(self.runs.rows) - 1)
+        return [entry for row in range(max(first, 0), last + 1) if (entry := self.runs.entry(row)) is not None]
 
     def keyboardSearch(self, search: str) -> None:  # noqa: N802
         """Qt would jump to the next name that begins so, which does not help with names that are dates."""
         if search.strip():
             self.typed.emit(search)
-
-    def _select(self, rows: list[int]) -> None:
-        """These rows and no others, whatever keys are held down."""
-        model = self.selectionModel()
-        model.clearSelection()
-        flags = QItemSelectionModel.SelectionFlag.Select | QItemSelectionModel.SelectionFlag.Rows
-        for row in rows:
-            model.select(self.runs.index(row, 0), flags)
-        if rows:
-            model.setCurrentIndex(self.runs.index(rows[0], 0), QItemSelectionModel.SelectionFlag.NoUpdate)
-
-    def chosen(self) -> list[Path]:
-        """The chosen runs, in the order of the table."""
-        rows = sorted(index.row() for index in self.selectionModel().selectedRows())
-        return [Path(self.runs.entries[row].path) for row in rows if row < len(self.runs.entries)]
-
-    def choose(self, path: Path | None = None) -> None:
-        """Choose this run alone; without a path the first one."""
-        for row, entry in enumerate(self.runs.entries):
-            if path is None or Path(entry.path) == path:
-                self._select([row])
-                return

@@ -57,8 +57,10 @@ class TruthPicker(QWidget):
         self.words.setMinimumHeight(2 * self.words.fontMetrics().lineSpacing() + 4)
         self.words.setAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop)
         column.addWidget(self.words)
-        self.confirm_button = button(tr("Confirm"), self.confirm, kind="chief", key=key)
-        self.skip_button = button(tr("Not now"), self.skipped.emit, kind="quiet", hint=tr("It can be said later under Runs"))
+        self.confirm_button = button(tr("Save"), self.confirm, kind="chief", key=key)
+        self.skip_button = button(
+            tr("Not now"), self.skipped.emit, kind="quiet", hint=tr("You can enter it later under Runs")
+        )
         self.clear_button = button(tr("Clear"), self.clear, kind="quiet")
         column.addLayout(row(self.confirm_button, self.skip_button, None, self.clear_button))
         self._make_buttons()
@@ -99,7 +101,7 @@ class TruthPicker(QWidget):
     def start(self, truth: Truth | None, why: str = "") -> None:
         """Begin with what is expected (or nothing); ``why``: where that comes from."""
         if truth is not None and len(truth) != len(self.course.slots):
-            truth, why = None, tr("What the file says of it does not fit this course. Say it anew.")
+            truth, why = None, tr("The colours in the file do not fit this course. Enter them again.")
         self.colours = list(truth) if truth is not None else [None] * len(self.course.slots)
         self._begun = list(self.colours)
         self.map.choose(0)
@@ -150,7 +152,8 @@ class TruthPicker(QWidget):
         self.map.set_states([SlotState(colour) for colour in self.colours])
         problem = self.problem()
         chosen = self.course.slots[self.map.chosen]
-        self.words.say(why or problem or tr("Next: {slot}. Type a letter, or tap a colour.", slot=chosen.name))
+        complete = tr("All entered. Save them, or choose a slot to change it.")
+        self.words.say(why or problem or complete)
         self.confirm_button.setEnabled(not problem)
         allowed = set(self.course.groups[chosen.group].colours) | ({EMPTY} if chosen.empty_ok else set())
         for name, made in self.colour_buttons.items():
@@ -161,7 +164,7 @@ class TruthPicker(QWidget):
         still_open = sum(colour is None for colour in self.colours)
         if still_open:
             slot = self.course.slots[self.colours.index(None)].name
-            return tr("{count} slots are open, {slot} first. Type a letter, or tap a colour.", count=still_open, slot=slot)
+            return tr("{count} to enter, {slot} next. Type a letter, or tap a colour.", count=still_open, slot=slot)
         try:
             check_truth(tuple(colour or EMPTY for colour in self.colours), self.course, self.course.name)
         except TruthError as error:

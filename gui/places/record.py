@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 from pathlib import Path
 
 from PySide6.QtGui import QKeyEvent
@@ -29,7 +28,6 @@ from gui.sound import Voice
 from gui.theme import GAP_PX, Theme
 from gui.words import runs, tr
 from telemetry.course import parse_truth
-from telemetry.errors import SidelongError
 from telemetry.recording.library import Entry
 
 LEFT_PX = 372
@@ -60,6 +58,7 @@ class RecordPlace(Place):
         follow.grew.connect(self._grew)
         follow.kept.connect(self._kept)
         workspace.shelf.changed.connect(self._shelf_changed)
+        workspace.standings.changed.connect(self._show_practice)
         workspace.course_changed.connect(self._course_changed)
         self.session.changed.connect(self._show_session)
         self.cutting.cut.connect(self._was_cut)
@@ -164,28 +163,8 @@ class RecordPlace(Place):
 
     def _count_runs(self) -> None:
         """How many of the runs so far the chosen strategy reads right: worked out on a thread where it is not known yet."""
-        known = self.workspace.known_verdicts
-        paths = [entry.path for entry in self._mine() if entry.path not in known and entry.state == "whole"]
-        if not paths or self._jobs.busy or not self.isVisible():
-            return
-        palette, strategy = self.workspace.palette, self.workspace.strategy
-
-        def work(job: Job) -> object:
-            for path in paths:
-                if job.cancelled:
-                    break
-                with contextlib.suppress(SidelongError):
-                    job.give(verdict_on(self.workspace.shelf.load(Path(path)), palette, (strategy,), reasons=False))
-            return None
-
-        job = Job(work, self)
-        job.piece.connect(self._counted)
-        self._jobs.start(job)
-
-    def _counted(self, verdict: object) -> None:
-        assert isinstance(verdict, Verdict)
-        self.workspace.note_verdict(verdict)
-        self._show_practice()
+        if self.isVisible():
+            self.workspace.standings.want(self._mine())
 
     def _show_state(self) -> None:
         follow = self.workspace.follow
@@ -267,8 +246,8 @@ class RecordPlace(Place):
         """What the runs so far say about the practice on this course."""
         mine = self._mine()
         self.lot.show_practice([entry.truth for entry in mine if entry.truth])
-        counts = self.workspace.known_verdicts
-        judged = [counts[path] for path in (entry.path for entry in mine) if path in counts]
+        standings = [self.workspace.standings.of(entry) for entry in mine]
+        judged = [one.kind == "right" for one in standings if one is not None and one.kind in ("right", "wrong", "early")]
         self.needed.show_runs(sum(judged), len(judged), self.workspace.strategy)
 
     # -- after a run --------------------------------------------------------------------------------------------------

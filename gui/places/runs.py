@@ -1,30 +1,27 @@
-"""Runs: the library; one run opened; two runs one above the other."""
+"""Runs, the home of the window: the library; one run opened; two runs compared."""
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
-from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
 from gui.model.opened_run import OpenedRun
 from gui.model.workspace import Workspace
-from gui.panels.choice import Choice, Tick
 from gui.panels.flow import Flow
 from gui.panels.key_host import Key, KeyHost
 from gui.panels.pair_view import PairView
-from gui.panels.parts import Card, Label, button, side_column
+from gui.panels.parts import button, side_column
+from gui.panels.run_filter import RunFilter
+from gui.panels.run_labels import RunLabels
 from gui.panels.run_view import RunView
 from gui.panels.runs_table import RunsTable
-from gui.panels.truth_picker import TruthPicker
 from gui.places.place import Place
 from gui.theme import GAP_PX, Theme
-from gui.words import runs, tr
-from telemetry.course import EMPTY, Truth
-from telemetry.recording.library import Entry, search
+from gui.words import tr
+from telemetry.reading.strategies import STRATEGIES
 
 RIGHT_PX = 350
-SEARCH_PX = 290
 
 
 class RunsPlace(Place):
@@ -34,29 +31,34 @@ class RunsPlace(Place):
 
     def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
         super().__init__(workspace, parent)
-        self._asked = ""
-        """The run whose truth is in the picker."""
         self.pages = QStackedWidget()
         self.column.addWidget(self.pages, 1)
-        self.table = RunsTable(workspace.book)
+        self.table = RunsTable(workspace.book, workspace.theme, workspace.standings)
+        self.labels = RunLabels(workspace)
+        self.picker = self.labels.picker
+        self.filter = RunFilter(workspace.standings, list(STRATEGIES), workspace.strategy)
+        self.search = self.filter.search
         self.list_page = self._list_page()
         self.pages.addWidget(self.list_page)
         self.view: RunView | PairView | None = None
         workspace.shelf.changed.connect(self._fill)
-        workspace.course_changed.connect(self._course_changed)
+        workspace.standings.changed.connect(self._restand)
+        workspace.strategy_changed.connect(lambda: self.filter.show_strategy(workspace.strategy))
+        self.filter.changed.connect(self._fill)
+        self.filter.strategy_chosen.connect(workspace.use_strategy)
         self.table.selectionModel().selectionChanged.connect(lambda *_: self._show_chosen())
+        self.table.verticalScrollBar().valueChanged.connect(lambda _value: self._want())
         self.table.activated.connect(lambda _index: self.open_chosen())
         self.table.typed.connect(self._type_on)
         self.search.returnPressed.connect(self.table.setFocus)
         self.list_page.set_keys(
             Key("Return", tr("open the chosen run")),
             Key("Ctrl+F", tr("search; typing in the list searches, too"), self._to_search),
+            Key("Ctrl+E", tr("enter the actual colours of the chosen runs"), self._to_truth),
             Key("Escape", tr("end the search"), self._end_search),
             Key("Delete", tr("remove, can be undone"), self.remove_chosen),
         )
         self._fill()
-
-    # -- building -----------------------------------------------------------------------------------------------------
 
     def _list_page(self) -> KeyHost:
         page = KeyHost()
@@ -65,72 +67,39 @@ class RunsPlace(Place):
         line.setSpacing(GAP_PX)
         left = QVBoxLayout()
         left.setSpacing(GAP_PX)
-        self.search = QLineEdit()
-        self.search.setPlaceholderText(tr("Search name, remarks, program  [Ctrl+F]"))
-        self.search.setAccessibleName(tr("Search"))
-        self.search.setClearButtonEnabled(True)
-        self.course = Choice(tr("Course"))
-        self.tag = Choice(tr("Tag"))
-        self.untold = Tick(tr("truth not known"))
-        self.search.textChanged.connect(lambda _text: self._fill())
-        self.course.activated.connect(lambda _index: self._fill())
-        self.tag.activated.connect(lambda _index: self._fill())
-        self.untold.toggled.connect(lambda _on: self._fill())
-        self.count = Label("", "soft")
-        self.search.setMinimumWidth(SEARCH_PX)
-        left.addLayout(Flow(self.search, self.course, self.tag, self.untold, self.count))
+        left.addWidget(self.filter)
         left.addWidget(self.table, 1)
         self.open_button = button(tr("Open"), self.open_chosen, kind="chief", key="Return")
-        self.pair_button = button(
-            tr("One above the other"), self.open_pair, hint=tr("Choose two runs to compare them by distance")
-        )
+        hint = tr("Choose two runs to see them side by side along the way driven")
+        self.pair_button = button(tr("Compare two runs"), self.open_pair, hint=hint)
         self.compare_button = button(tr("Compare strategies"), lambda: self.workspace.go("decide", self.table.chosen()))
+        self.truth_button = button(tr("Enter colours"), self._to_truth, key="Ctrl+E")
         self.remove_button = button(tr("Remove"), self.remove_chosen, kind="quiet", key="Delete")
         hint = tr("Show and keep runs elsewhere; a folder can be dropped on the window, too")
-        self.folder_button = button(tr("Another folder"), self._other_folder, kind="quiet", hint=hint)
-        buttons = (self.open_button, self.pair_button, self.compare_button, self.remove_button, self.folder_button)
-        left.addLayout(Flow(*buttons))
+        self.folder_button = button(tr("Open folder…"), self._other_folder, kind="quiet", hint=hint)
+        left.addLayout(Flow(self.open_button, self.truth_button, self.pair_button, self.compare_button, self.remove_button,
+                            self.folder_button))  # fmt: skip
         line.addLayout(left, 1)
-        line.addWidget(self._about())
+        self.side = side_column(self.labels, RIGHT_PX)
+        line.addWidget(self.side)
         return page
-
-    def _about(self) -> QWidget:
-        inside = QWidget()
-        column = QVBoxLayout(inside)
-        column.setContentsMargins(0, 0, 4, 0)
-        column.setSpacing(GAP_PX)
-        about = Card(tr("This run"))
-        self.about_words = Label(tr("Choose a run from the list."), "soft", wrap=True)
-        self.name_field = QLineEdit()
-        self.tags_field = QLineEdit()
-        self.remarks_field = QLineEdit()
-        about.add(self.about_words)
-        for field, words, does in ((self.name_field, tr("name"), self._rename), (self.tags_field, tr("tags"), self._retag),
-                                   (self.remarks_field, tr("remarks"), self._remark)):  # fmt: skip
-            field.setAccessibleName(words)
-            field.editingFinished.connect(does)
-            about.add(Label(words, "small"), field)
-        column.addWidget(about)
-        truth = Card(tr("What stood there"))
-        self.picker = TruthPicker(self.workspace.course, self.workspace.book, self.workspace.theme, across=3, key="")
-        self.picker.skip_button.hide()
-        self.picker.map.setMinimumHeight(220)
-        self.picker.confirmed.connect(self._set_truth)
-        truth.add(self.picker, stretch=1)
-        self.truth_card = truth
-        column.addWidget(truth, 1)
-        return side_column(inside, RIGHT_PX)
 
     def keys(self) -> list[Key]:
         """For the sheet of keys."""
-        if self.view is not None:
-            return self.view.keys()
-        return self.list_page.keys()
+        return self.list_page.keys() if self.view is None else self.view.keys()
 
     def homes(self) -> list[QWidget]:
         return [self.table] if self.view is None else self.view.homes()
 
     # -- the list -----------------------------------------------------------------------------------------------------
+
+    @property
+    def tags_field(self) -> QWidget:
+        return self.labels.tags_field
+
+    @property
+    def remarks_field(self) -> QWidget:
+        return self.labels.remarks_field
 
     def entered(self, what: object = None) -> None:
         self.workspace.shelf.refresh()
@@ -139,136 +108,43 @@ class RunsPlace(Place):
         elif isinstance(what, tuple):
             path, strategy = what
             self.open(Path(path), strategy)
+        self._want()
 
     def left(self) -> None:
-        self._offer_unconfirmed()
+        self.labels.offer_unconfirmed()
         if isinstance(self.view, RunView) and self.view.player.playing:
             self.view.player.toggle()
 
-    def _course_changed(self) -> None:
-        self._asked = ""
-        self.picker.set_course(self.workspace.course, self.workspace.book)
-        self._show_chosen()
-
-    def _offer_unconfirmed(self) -> None:
-        """What was filled in for a run and not confirmed is not forgotten without a word."""
-        path, name = Path(self._asked), Path(self._asked).stem
-        if not self._asked or not self.picker.edited or not path.exists():
-            return
-        problem, truth = self.picker.problem(), tuple(colour or EMPTY for colour in self.picker.colours)
-        self._asked = ""
-        if problem:
-            words = tr("What was filled in for {name} was not kept: {problem}", name=name, problem=problem)
-            self.workspace.tell(words, "warn")
-            return
-        words = tr("What was filled in for {name} was not confirmed.", name=name)
-        self.workspace.tell(words, action=tr("Save them"), does=lambda: self.workspace.shelf.set_truth(path, truth))
-
     def _fill(self) -> None:
         found = self.workspace.shelf.entries
-        for choice, first, words in (
-            (self.course, tr("any course"), sorted({entry.course for entry in found if entry.course})),
-            (self.tag, tr("any tag"), sorted({tag for entry in found for tag in entry.tags})),
-        ):
-            chosen = choice.currentData()
-            choice.blockSignals(True)
-            choice.clear()
-            choice.addItem(first, "")
-            for word in words:
-                choice.addItem(word, word)
-            choice.setCurrentIndex(max(choice.findData(chosen), 0))
-            choice.blockSignals(False)
-        shown = search(found, course=self.course.currentData() or "", tag=self.tag.currentData() or "",
-                       truth_known=False if self.untold.isChecked() else None, text=self.search.text().strip())  # fmt: skip
+        self.filter.offer(found)
+        shown = self.filter.fitting(found)
         self.table.show_entries(shown)
-        of = tr("{shown} of {all}", shown=len(shown), all=runs(len(found))) if len(shown) != len(found) else runs(len(found))
-        self.count.say(tr("{runs} in {folder}", runs=of, folder=self.workspace.folder.name))
+        self.filter.say_count(len(shown), len(found))
         if shown and not self.table.chosen():
             self.table.choose()
         self._show_chosen()
+        self._want()
 
-    @property
-    def chosen_entry(self) -> Entry | None:
-        """The run whose labels are shown: the only one chosen."""
-        chosen = self.table.chosen()
-        return self.workspace.shelf.entry(chosen[0]) if len(chosen) == 1 else None
+    def _restand(self) -> None:
+        if self.filter.by_result:
+            self._fill()
+
+    def _want(self) -> None:
+        """Have the results worked out that are seen; all of them where they decide what is seen."""
+        if self.isVisible() and self.view is None:
+            first = self.table.in_view()
+            rest = self.workspace.shelf.entries if self.filter.by_result else []
+            self.workspace.standings.want([*first, *rest])
 
     def _show_chosen(self) -> None:
         chosen = self.table.chosen()
-        entry = self.chosen_entry
-        whole = entry is not None and entry.state == "whole"
-        for field, text in (
-            (self.name_field, entry.name if entry else ""),
-            (self.tags_field, ", ".join(entry.tags) if entry else ""),
-            (self.remarks_field, entry.remarks if entry else ""),
-        ):
-            field.setEnabled(whole)
-            if not field.hasFocus():
-                field.setText(text)
-                field.setCursorPosition(0)
+        entries = [entry for path in chosen if (entry := self.workspace.shelf.entry(path)) is not None]
+        self.labels.show_entries(entries)
         self.open_button.setEnabled(len(chosen) == 1)
         self.pair_button.setEnabled(len(chosen) == 2)
-        self.compare_button.setEnabled(len(chosen) > 0)
-        self.remove_button.setEnabled(len(chosen) > 0)
-        if entry is None:
-            self.about_words.say(
-                tr("{runs} chosen.", runs=runs(len(chosen))) if chosen else tr("Choose a run from the list.")
-            )
-        else:
-            self.about_words.say(self._about_text(entry))
-        fits = whole and entry is not None and entry.course == self.workspace.course.name
-        self.truth_card.setVisible(bool(fits))
-        if entry is None or entry.path != self._asked:
-            self._offer_unconfirmed()
-        if not fits or entry is None:
-            self._asked = ""
-        elif entry.path != self._asked or not (self.picker.edited or self.picker.map.hasFocus()):
-            self._asked = entry.path
-            self.picker.start(entry.truth)
-
-    @staticmethod
-    def _about_text(entry: Entry) -> str:
-        if entry.problem:
-            return f"! {entry.problem}"
-        words = [tr("{rows} samples", rows=entry.rows)]
-        if entry.seconds:
-            words = [tr("{rows} samples in {s:.1f} s", rows=entry.rows, s=entry.seconds)]
-        if entry.simulated:
-            words.append(tr("simulated"))
-        if entry.lost:
-            words.append(tr("{n} lines lost", n=entry.lost))
-        if entry.rejected:
-            words.append(tr("{n} lines rejected", n=entry.rejected))
-        if entry.gaps:
-            words.append(tr("{n} gaps", n=entry.gaps))
-        if entry.driven_by:
-            words.append(tr("driven by {program}", program=entry.driven_by))
-        return ", ".join(words) + "."
-
-    def _rename(self) -> None:
-        text = self.name_field.text().strip()
-        self._relabel(tr("rename"), lambda meta: replace(meta, name=text))
-
-    def _retag(self) -> None:
-        tags = tuple(dict.fromkeys(word.strip() for word in self.tags_field.text().split(",") if word.strip()))
-        self._relabel(tr("tags"), lambda meta: replace(meta, tags=tags))
-
-    def _remark(self) -> None:
-        text = self.remarks_field.text().strip()
-        self._relabel(tr("remarks"), lambda meta: replace(meta, remarks=text))
-
-    def _relabel(self, text: str, change) -> None:  # type: ignore[no-untyped-def]
-        entry = self.chosen_entry
-        if entry is not None and entry.state == "whole":
-            self.workspace.shelf.relabel(Path(entry.path), text, change)
-
-    def _set_truth(self, truth: object) -> None:
-        entry = self.chosen_entry
-        if entry is not None and entry.path == self._asked and isinstance(truth, tuple):
-            checked: Truth = truth
-            if self.workspace.shelf.set_truth(Path(entry.path), checked):
-                self._asked = ""  # done: what is kept is shown next
-                self.workspace.tell(tr("What stood there is kept with {name}.", name=entry.title))
+        for one in (self.compare_button, self.remove_button, self.truth_button):
+            one.setEnabled(len(chosen) > 0)
 
     def remove_chosen(self) -> None:
         chosen = self.table.chosen()
@@ -289,12 +165,17 @@ class RunsPlace(Place):
         self.search.setFocus()
         self.search.selectAll()
 
-    # -- opening ------------------------------------------------------------------------------------------------------
+    def _to_truth(self) -> None:
+        if self.picker.isEnabled():
+            self.picker.map.setFocus()
+            self.side.ensureWidgetVisible(self.picker.confirm_button)
 
     def _other_folder(self) -> None:
         from gui.opening import ask_folder
 
         ask_folder(self.workspace, self)
+
+    # -- opening ------------------------------------------------------------------------------------------------------
 
     def open_chosen(self) -> None:
         chosen = self.table.chosen()
@@ -330,7 +211,7 @@ class RunsPlace(Place):
         """Back to the list, where the colours of this run are entered."""
         self.show_list()
         self.table.choose(path)
-        self.picker.map.setFocus()
+        self._to_truth()
 
     def open_pair(self) -> None:
         chosen = self.table.chosen()
@@ -353,10 +234,11 @@ class RunsPlace(Place):
         self.go_home()
 
     def show_list(self) -> None:
-        """Back to the library."""
+        """Back to the library, as it was left."""
         self.pages.setCurrentWidget(self.list_page)
         self._drop_view()
         self.table.setFocus()
+        self._want()
 
     def _drop_view(self) -> None:
         if self.view is not None:
@@ -369,6 +251,7 @@ class RunsPlace(Place):
         self._drop_view()
 
     def set_theme(self, theme: Theme) -> None:
+        self.table.set_theme(theme)
         self.picker.set_theme(theme)
         if self.view is not None:
             self.view.set_theme(theme)

@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 
 LOOK_S = 0.1
 """How often new lines are looked at: nobody sees a difference, and it costs a fraction of waking for every line."""
-DEFAULT_STRATEGY = "checklist"
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -35,7 +34,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--strategy",
         action="append",
         metavar="NAME|FILE",
-        help=f"whose readings to show (default with a course: {DEFAULT_STRATEGY})",
+        help="whose readings to show (default with a course: windows, or checklist where it knows no places)",
     )
     parser.add_argument("--log", type=Path, metavar="FILE", help="write each reading as a line of JSON when it is made")
     parser.add_argument("--quiet", action="store_true", help="only keep, show no readings: for slow computers and windows")
@@ -72,7 +71,10 @@ def link_options(args: argparse.Namespace) -> dict[str, Any]:
 
 
 def run(args: argparse.Namespace) -> int:
-    from telemetry.commands.live import LiveReadings, LiveView, ReadingLog, check_strategies
+    from telemetry.commands.live import LiveView, ReadingLog
+    from telemetry.live.defaults import default_strategy
+    from telemetry.live.reader import LiveReader
+    from telemetry.live.readings import LiveReadings, check_strategies
     from telemetry.reading.load import load_strategy
     from telemetry.recording.capture import Capture
     from telemetry.recording.follow import Follower
@@ -84,7 +86,7 @@ def run(args: argparse.Namespace) -> int:
         raise UsageError("--log and --quiet exclude each other")
     options = link_options(args)
     course, palette = course_of(args), palette_of(args)
-    names = args.strategy or ([DEFAULT_STRATEGY] if course is not None else [])
+    names = args.strategy or ([default_strategy(course)] if course is not None else [])
     if names and course is None:
         raise UsageError("--strategy needs --course, which says what the slots are")
     strategies = {name: load_strategy(name) for name in names}
@@ -106,7 +108,7 @@ def run(args: argparse.Namespace) -> int:
     with stop_signals(capture):
         if not args.quiet:
             readings = LiveReadings(course, strategies, palette) if course is not None and strategies else None
-            view = LiveView(Follower(path, keep_samples=readings is not None), say, readings, log)
+            view = LiveView(LiveReader(Follower(path, keep_samples=readings is not None), readings), say, log)
         _wait(capture, view, args.seconds, args.port)
     if view is not None:
         view.follower.close()

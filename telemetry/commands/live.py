@@ -4,109 +4,20 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO
 
 from telemetry.errors import StorageError
-from telemetry.recording.follow import Follower
 
 if TYPE_CHECKING:
     from telemetry.course import Course
-    from telemetry.palette import Palette
-    from telemetry.reading.strategy import Strategy
+    from telemetry.live.reader import LiveReader
     from telemetry.replay.readings import Reading
-    from telemetry.replay.runner import Runner
-    from telemetry.sample import Table
+    from telemetry.sample import Line
 
 SILENT_S = 2.0
 BUDGET_AFTER_S = 3.0
 Say = Callable[[str], None]
-
-
-def check_strategies(strategies: Mapping[str, Strategy], course: Course) -> None:
-    """Raise StrategyError before the run rather than during it."""
-    from telemetry.palette_default import default_palette
-    from telemetry.reading.plan import make_plan
-
-    for strategy in strategies.values():
-        make_plan(strategy, course, default_palette(), ())
-
-
-@dataclass
-class LiveReadings:
-    """Steps strategies over a run that is still growing: the very calls of a replay, on the very samples."""
-
-    course: Course
-    strategies: Mapping[str, Strategy]
-    palette: Palette | None = None
-    written: str = ""
-    lacking: dict[str, str] = field(default_factory=dict)
-    """Strategy -> what it needs and this run does not have (so far), in words; empty: nothing."""
-    _runners: dict[str, Runner] = field(default_factory=dict)
-    _given: dict[str, int] = field(default_factory=dict)
-    _palette: Palette | None = None
-    _looks: tuple[Any, ...] | None = None
-
-    def advance(self, table: Table) -> list[tuple[str, Reading]]:
-        """(strategy, reading) of every reading that is new."""
-        if not table.rows:
-            return []
-        self._look(table)
-        out = []
-        for name, runner in self._runners.items():
-            if self.lacking.get(name, "-"):
-                self.lacking[name] = runner.lacks(table, going=True)
-            if not self.lacking[name]:
-                runner.advance(table)
-                out += [(name, reading) for reading in self._fresh(name)]
-        return out
-
-    def finish(self, table: Table) -> list[tuple[str, Reading]]:
-        """What is decided at the end of the run."""
-        out = self.advance(table)
-        for name, runner in self._runners.items():
-            self.lacking[name] = self.lacking[name] or runner.lacks(table)
-            if not self.lacking[name]:
-                runner.finish()
-                out += [(name, reading) for reading in self._fresh(name)]
-        return out
-
-    def _fresh(self, name: str) -> list[Reading]:
-        readings = self._runners[name].readings
-        new = readings[self._given.get(name, 0) :]
-        self._given[name] = max(self._given.get(name, 0), len(readings))
-        return new
-
-    def _look(self, table: Table) -> None:
-        """Begin, and begin anew where the built-in palette would be another one by now: a replay would use that one."""
-        import numpy as np
-
-        from telemetry.palette_default import full_scale
-        from telemetry.replay.header import palette_for, plan_for
-        from telemetry.replay.runner import Runner
-
-        tops: tuple[float, ...] = ()
-        if not table.ranges:
-            raw = [name for name in table.columns if name.split(".")[0] in {"red", "green", "blue"}]
-            tops = tuple(full_scale(np.asarray(table.columns[name], dtype=np.float64)) for name in raw)
-        looks = (table.colours, tuple(table.ranges.items()), tops) if self.palette is None and not self.written else ()
-        if looks == self._looks:
-            return
-        self._looks = looks
-        palette = palette_for(table, self.course, self.palette, self.written)
-        if self._palette is not None and _same(palette, self._palette):
-            return
-        self._palette = palette
-        for name, strategy in self.strategies.items():
-            self.lacking.pop(name, None)
-            self._runners[name] = Runner(plan_for(strategy, self.course, palette, table))
-
-
-def _same(one: Palette, other: Palette) -> bool:
-    from telemetry.palette_file import palette_text
-
-    return palette_text(one) == palette_text(other)
 
 
 def reading_line(strategy: str, reading: Reading, course: Course) -> dict[str, Any]:
@@ -145,17 +56,14 @@ class ReadingLog:
 
 
 class LiveView:
-    """Says what is new in a run, in words. ``follower`` keeps samples only where there are ``readings`` to step."""
+    """Says what is new in a run, in words."""
 
-    def __init__(
-        self, follower: Follower, say: Say, readings: LiveReadings | None = None, log: ReadingLog | None = None
-    ) -> None:
-        self.follower = follower
+    def __init__(self, reader: LiveReader, say: Say, log: ReadingLog | None = None) -> None:
+        self.reader = reader
+        self.follower = reader.follower
         self._say = say
-        self._readings = readings
         self._log = log
         self._remarks = 0
-        self._console = 0
         self._gaps = 0
         self._open_gap = False
         self._silent = False
@@ -164,18 +72,15 @@ class LiveView:
 
     def poll(self) -> None:
         """Take in what is new, without stepping the readings."""
-        while self.follower.poll():
-            if not self.follower.keeps_samples:
-                self._say_console(self.follower.table.console)
-        if self.follower.keeps_samples:
-            console = self.follower.table.console
-            self._say_console(console[self._console :])
-            self._console = len(console)
+        at_once = True
+        while at_once:
+            at_once = self.reader.poll() > 0
+            self._say_console(self.reader.console())
 
     def step(self) -> None:
         """Step the readings, and say what there is to say."""
-        if self._readings is not None:
-            self._tell(self._readings.advance(self.follower.table))
+        self._tell(self.reader.read())
+        self.reader.forget()
         summary = self.follower.summary
         for remark in summary.remarks[self._remarks :]:
             self._say(f"note: {_printable(remark)}")
@@ -225,25 +130,27 @@ class LiveView:
         self.poll()
         self.step()
         # Without an end in the journal more of it may come to light later.
-        if self._readings is not None and self.follower.state == "ended":
-            self._tell(self._readings.finish(self.follower.table))
-            for strategy, lacking in self._readings.lacking.items():
+        if self.reader.readings is not None and self.follower.state == "ended":
+            self._tell(self.reader.finish())
+            for strategy, lacking in self.reader.readings.lacking.items():
                 if lacking:
                     self._say(f"{strategy} does not apply here: {lacking}")
 
     def _tell(self, readings: list[tuple[str, Reading]]) -> None:
-        assert self._readings is not None
+        live = self.reader.readings
+        if live is None:
+            return
         for strategy, reading in readings:
-            line = reading_line(strategy, reading, self._readings.course)
+            line = reading_line(strategy, reading, live.course)
             if self._log is not None:
                 self._log.write(line)
             t = "" if reading.t_ms is None else f"{reading.t_ms / 1000:9.2f} s  "
             place = "" if reading.dist_cm is None else f"  at {reading.dist_cm:.1f} cm"
             slot = line["slot"] or "surplus"
-            named = f"  [{strategy}]" if len(self._readings.strategies) > 1 else ""
+            named = f"  [{strategy}]" if len(live.strategies) > 1 else ""
             self._say(f"{t}{_printable(slot)}: {_printable(reading.colour or 'missing')} ({reading.how}){place}{named}")
 
-    def _say_console(self, lines: list[Any]) -> None:
+    def _say_console(self, lines: list[Line]) -> None:
         for line in lines:
             self._say(f"robot: {_printable(line.raw.decode('utf-8', 'replace'))}")
 

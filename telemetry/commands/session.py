@@ -22,12 +22,13 @@ from telemetry.commands.capture import (
 from telemetry.commands.labels import course_of, label_arguments, meta_of, palette_of, target_path
 from telemetry.commands.options import old_name
 from telemetry.errors import EXIT_OK, SidelongError, UsageError
+from telemetry.live.defaults import LEAD_S, STILL_S
 
 if TYPE_CHECKING:
     from telemetry.course import Course
+    from telemetry.live.detector import RunDetector, RunFound
     from telemetry.recording.capture import Capture
     from telemetry.recording.meta import Meta
-    from telemetry.recording.motion import RunCutter, RunFound
 
 SESSION_TAG = "session"
 
@@ -35,9 +36,10 @@ SESSION_TAG = "session"
 def arguments(parser: argparse.ArgumentParser) -> None:
     link_arguments(parser)
     parser.add_argument("--folder", type=Path, default=Path("runs"), help="where the runs go (default: runs)")
-    parser.add_argument("--rest", type=float, default=3.0, metavar="S", help="end a run after S seconds at rest (3)")
+    rest, lead = f"end a run after S seconds at rest ({STILL_S:g})", f"so much before the start belongs to it ({LEAD_S:g})"
+    parser.add_argument("--rest", type=float, default=STILL_S, metavar="S", help=rest)
     old_name(parser, "--still", "--rest", type=float, metavar="S")
-    parser.add_argument("--lead", type=float, default=1.0, metavar="S", help="so much before the start belongs to it (1)")
+    parser.add_argument("--lead", type=float, default=LEAD_S, metavar="S", help=lead)
     parser.add_argument("--start-note", default="", metavar="TEXT", help="a run begins at this note of the robot's program")
     parser.add_argument("--stop-note", default="", metavar="TEXT", help="a run ends at this note of the robot's program")
     parser.add_argument("--no-ask", action="store_true", help="do not ask for the truth after each run")
@@ -46,8 +48,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
+    from telemetry.live.detector import RunDetector
     from telemetry.recording.capture import Capture
-    from telemetry.recording.motion import RunCutter
     from telemetry.sources import open_source
 
     if args.rest <= 0 or args.lead < 0:
@@ -61,8 +63,8 @@ def run(args: argparse.Namespace) -> int:
     capture = Capture(open_source(args.port, **options), path, whole)
     capture.start()
     say(f"armed on {args.port}: every run goes to {args.folder} by itself (Ctrl-C ends the session)")
-    cutter = RunCutter(args.rest, args.lead, 1.0, args.start_note, args.stop_note)
-    session = Session(args, capture, cutter, course, meta)
+    detector = RunDetector(args.rest, args.lead, start_note=args.start_note, stop_note=args.stop_note)
+    session = Session(args, capture, detector, course, meta)
     with stop_signals(capture):
         while capture.running:
             capture.wait(0.1)
@@ -74,12 +76,13 @@ class Session:
     """Watches the stream, keeps each run as it ends, and asks what stood there."""
 
     def __init__(
-        self, args: argparse.Namespace, capture: Capture, cutter: RunCutter, course: Course | None, meta: Meta
+        self, args: argparse.Namespace, capture: Capture, detector: RunDetector, course: Course | None, meta: Meta
     ) -> None:
+        from telemetry.live.reader import LiveReader
         from telemetry.recording.follow import Follower
 
-        self._args, self._capture, self._cutter = args, capture, cutter
-        self._follower = Follower(capture.path)
+        self._args, self._capture, self._detector = args, capture, detector
+        self._reader = LiveReader(Follower(capture.path), detector=detector)
         self._course, self._meta = course, meta
         self._asks = Questions(course) if course is not None and not args.no_ask and sys.stdin.isatty() else None
         self._in_run = False
@@ -88,29 +91,28 @@ class Session:
 
     def step(self) -> None:
         """Take in what is new."""
-        while self._follower.poll():
-            pass
-        found = self._cutter.advance(self._follower.table)
-        last_us = self._follower.summary.last_us
-        if self._cutter.in_run and self._capture.now_us() - last_us > self._args.rest * 1e6:
-            found += self._cutter.finish(self._follower.table, "nothing arrives any more")
+        self._take_in()
+        found = self._reader.detect()
+        last_us = self._reader.follower.summary.last_us
+        if self._detector.in_run and self._capture.now_us() - last_us > self._args.rest * 1e6:
+            found += self._detector.finish(self._reader.table, "nothing arrives any more")
         for one in found:
             self._keep(one)
-        if self._cutter.in_run and not self._in_run:
+        if self._detector.in_run and not self._in_run:
             say(f"run {len(self._kept) + 1} begins")
-        self._in_run = self._cutter.in_run
+        self._in_run = self._detector.in_run
+        self._reader.forget()
         if self._asks is not None:
             self._asks.step()
 
     def finish(self) -> int:
         """Keep the last run and close."""
-        while self._follower.poll():
-            pass
-        for one in self._cutter.finish(self._follower.table):
+        self._take_in()
+        for one in self._detector.finish(self._reader.table):
             self._keep(one)
         if self._asks is not None:
             self._asks.finish()
-        self._follower.close()
+        self._reader.close()
         made = self._capture.close(progress=Progress("closing the session"))
         count = len(self._kept)
         say(f"{count} run{'s' * (count != 1)} kept in {self._args.folder}")
@@ -124,18 +126,21 @@ class Session:
             raise self._capture.error
         return EXIT_OK
 
+    def _take_in(self) -> None:
+        while self._reader.poll():
+            pass
+
     def _keep(self, found: RunFound) -> None:
         from telemetry.recording.cut import cut
         from telemetry.recording.disk.replacing import free_name
 
-        arrival = self._follower.table.columns["arrival_us"]
-        begin_us, end_us = int(arrival[found.first]), int(arrival[found.last])
+        begin_us, end_us = found.begin_us, found.end_us
         made = datetime.fromtimestamp(begin_us / 1e6, UTC)
-        meta = replace(self._meta, simulated=self._follower.meta.simulated)
+        meta = replace(self._meta, simulated=self._reader.follower.meta.simulated)
         name = self._args.name and f"{self._args.name} {len(self._kept) + 1}"
         free = target_path(None, self._args.folder, self._course, self._args.name or "")
         try:
-            labels, trail = replace(meta, name=name).begun(made), self._follower.trail
+            labels, trail = replace(meta, name=name).begun(made), self._reader.follower.trail
             with free_name(free.parent, free.stem) as target:
                 result = cut(self._capture.path, target, begin_us, end_us, labels, trail=trail)
         except SidelongError as error:

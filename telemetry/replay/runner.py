@@ -68,7 +68,7 @@ class Runner:
     ``readings``: everything decided so far, in the order of deciding. A restart of the robot begins a new stretch, in
     which every slot is open again; ``taken`` is the state of the stretch that counts (the longest, of equals the later).
     Where a header in mid-run brings columns or colours that the plan does not know, the plan is made anew and stepped again
-    from the first row; ``advance`` still gives each reading once.
+    from the first row that the table still has; ``advance`` still gives each reading once.
     """
 
     def __init__(self, plan: Plan, shared: Shared | None = None) -> None:
@@ -126,17 +126,21 @@ class Runner:
         """Step all rows that are new; gives the readings that are new."""
         self._follow_header(table)
         self._number_notes(table)
-        begin = self.stretches[-1].stop
-        for start, stop in pieces(table.rows, begin):
+        begin, known = self.stretches[-1].stop, table.first
+        for start, stop in pieces(table.stop, begin):
             if start > begin:
                 self.standing.append((start, self.plan.standing()))
-            boots = np.asarray(table.columns["boot"][start:stop], dtype=np.int64)
+            boots = np.asarray(table.columns["boot"][start - known : stop - known], dtype=np.int64)
             for first, behind in between_restarts(boots):
                 if first > 0 or (self._boot is not None and int(boots[0]) != self._boot):
                     self._restart(start + first)
                 self._step(table, start + first, start + behind)
                 self._boot = int(boots[behind - 1])
         return self._fresh()
+
+    def forget(self, before: int) -> None:
+        """Rows before this one will not be asked for again, so that a run may go on for hours."""
+        self._walk.forget(before)
 
     def finish(self) -> list[Reading]:
         """The run is over: what was held back is decided now. Gives the readings that are new."""
@@ -162,7 +166,19 @@ class Runner:
         )
         if known and all(name in self.plan.names for name in table.colours):
             return
-        self._begin(make_plan(self.plan.strategy, self.course, self.plan.layouts[0].palette, columns, table.colours))
+        plan = make_plan(self.plan.strategy, self.course, self.plan.layouts[0].palette, columns, table.colours)
+        if table.first:
+            self._go_on_with(plan, table.first)
+        else:
+            self._begin(plan)
+
+    def _go_on_with(self, plan: Plan, row: int) -> None:
+        """Rows before this one are forgotten: what was read stays, the slots are open again."""
+        read = self.readings
+        self._begin(plan)
+        self.readings = read
+        self.stretches = [Stretch(row, row)]
+        self._walk.begin_at(row)
 
     def _number_notes(self, table: Table) -> None:
         if len(table.notes) > self._notes_seen:
@@ -180,14 +196,14 @@ class Runner:
         stretch = self.stretches[-1]
         wholes = [self._whole(table, sensor.name, start, stop) for sensor in self.course.sensors]
         notes: Mapping[int, int] = {row - start: note for row, note in self._notes.items() if start <= row < stop}
-        ahead = table.rows - stop
+        ahead = table.stop - stop
         if self._walk.rows <= start:
             self._walk.advance(wholes, notes, 0, stop - start, ahead)
-        t_us = table.columns["t_us"]
+        t_us, first = table.columns["t_us"], table.first
         for row, sensor, event in self.plan.run(wholes, notes, 0, stop - start, ahead):
-            self._enter(event, sensor, start + row, int(t_us[start + row]) // 1000)
+            self._enter(event, sensor, start + row, int(t_us[start + row - first]) // 1000)
         stretch.stop = stop
-        self._last_t_ms = int(t_us[stop - 1]) // 1000
+        self._last_t_ms = int(t_us[stop - 1 - first]) // 1000
 
     def _whole(self, table: Table, sensor: str, start: int, stop: int) -> WholeColumns:
         if self._shared is not None:
@@ -238,7 +254,8 @@ class Runner:
 
 
 def _whole(table: Table, sensor: str, names: tuple[str, ...], start: int, stop: int) -> WholeColumns:
-    part = {name: column[start:stop] for name, column in table.columns.items() if name.partition(".")[0] in STEPPED}
+    first, last = start - table.first, stop - table.first
+    part = {name: column[first:last] for name, column in table.columns.items() if name.partition(".")[0] in STEPPED}
     return whole_columns(part, stop - start, sensor, table.colours, names)
 
 

@@ -35,6 +35,8 @@ class Walk:
 
     def __init__(self, plan: Plan) -> None:
         self.rows = 0
+        self._first = 0
+        """The row that the lists begin with."""
         self._legs = [array("h") for _ in plan.layouts]
         self._places = [array("i") for _ in plan.layouts]
         self.legs: Sequence[Sequence[int]] = self._legs
@@ -73,15 +75,27 @@ class Walk:
             return np.array([event for _, event in chain.run(whole, notes, *rows)], dtype=np.int64)
         return loop.events([chain], [whole], notes, *rows)[:, 2]
 
+    def begin_at(self, row: int) -> None:
+        """Nothing is known of the rows before this one."""
+        self.rows = self._first = row
+
+    def forget(self, before: int) -> None:
+        """Rows before this one will not be asked for again."""
+        cut = min(before, self.rows - 1) - self._first
+        if cut > 0:
+            for one in (*self._legs, *self._places):
+                del one[:cut]
+            self._first += cut
+
     def leg(self, sensor: int, row: int) -> int:
         """The leg at a row; at the end of the run, the last one."""
         legs = self.legs[sensor]
-        return legs[min(row, len(legs) - 1)] if legs else 0
+        return legs[min(row - self._first, len(legs) - 1)] if legs else 0
 
     def place_cm(self, sensor: int, row: int) -> float | None:
         """The sensor's place along its leg at a row, None where no distance is known."""
         places = self.places[sensor]
         if not places:
             return None
-        place = places[min(row, len(places) - 1)]
+        place = places[min(row - self._first, len(places) - 1)]
         return None if place == MISSING else place / 100

@@ -90,6 +90,13 @@ def _check(data: NDArray[np.uint8], starts: Ints, ends: Ints, sizes: Ints, good:
     return starred
 
 
+def leave_open_ends(block: bytes, marks: Marks, separator: bytes) -> None:
+    """Lines without a header lose empty fields at their end (``split_plain``): those that end so leave ``good``."""
+    data = np.frombuffer(block, dtype=np.uint8)
+    last = np.maximum(marks.ends - np.where(marks.starred, 4, 1), 0)
+    marks.good[data[last] == separator[0]] = False
+
+
 def table_for(separator: bytes) -> bytes:
     """The translation that makes one flat list of fields of a run of lines; a checksum becomes a field of its own."""
     return bytes.maketrans(b"*\n" + separator, b",,,")

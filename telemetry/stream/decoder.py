@@ -171,6 +171,8 @@ class Decoder:
                 self._line(raw)
             return
         marks = blocks.mark(window, separator)
+        if self._loose:
+            blocks.leave_open_ends(window, marks, separator)
         table = blocks.table_for(separator)
         total = len(marks.starts)
         place = 0

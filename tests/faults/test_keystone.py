@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from telemetry.commands.live import reading_line
+from telemetry.live.defaults import default_strategy
 from telemetry.reading.load import load_strategy
 from telemetry.recording.load import load
 from telemetry.recording.make import recover
@@ -94,4 +95,4 @@ def test_a_polite_end_makes_the_recording_at_once(tmp_path: Path, number: signal
     capture.stdout.close()
     assert "run.h5: " in said
     assert load(tmp_path / "run.h5").summary.end == "stopped by the user"
-    assert logged(tmp_path / "log.jsonl") == replayed(tmp_path / "run.h5", "checklist")
+    assert logged(tmp_path / "log.jsonl") == replayed(tmp_path / "run.h5", default_strategy(built_in_course()))

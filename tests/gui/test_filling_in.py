@@ -60,7 +60,7 @@ def test_what_was_not_confirmed_is_offered_when_the_place_is_left(two: Window, q
     truth = simulate("practice", 1).truth
     tap_all(two.place, qtbot, truth)
     two.show_place("start")
-    assert "run 1 was not confirmed" in two.message_bar.text
+    assert "run 1 were not saved" in two.message_bar.text
     assert load(folder / "run 1.h5").truth is None
     click(qtbot, two.message_bar.act_button)
     assert load(folder / "run 1.h5").truth == truth
@@ -72,7 +72,7 @@ def test_what_was_not_confirmed_is_offered_when_another_run_is_chosen(two: Windo
     tap_all(runs, qtbot, truth)
     runs.table.choose(folder / "run 2.h5")
     assert runs.picker.colours == [None] * len(truth)
-    assert "run 1 was not confirmed" in runs.window().message_bar.text
+    assert "run 1 were not saved" in runs.window().message_bar.text
     click(qtbot, runs.window().message_bar.act_button)
     assert load(folder / "run 1.h5").truth == truth
     assert load(folder / "run 2.h5").truth is None
@@ -82,7 +82,7 @@ def test_half_of_it_is_not_kept_and_that_is_said(two: Window, qtbot: Any, folder
     runs: Any = two.place
     tap_all(runs, qtbot, simulate("practice", 1).truth[:3])
     runs.table.choose(folder / "run 2.h5")
-    assert "was not kept: 5 slots are open" in runs.window().message_bar.text
+    assert "were not saved: 5 to enter" in runs.window().message_bar.text
     runs.table.choose(folder / "run 1.h5")
     assert load(folder / "run 1.h5").truth is None
 
@@ -212,7 +212,7 @@ def test_another_folder_takes_no_filled_in_truth_away(two: Window, qtbot: Any, f
     tap_all(two.place, qtbot, truth)
     (tmp_path / "hall").mkdir()
     two.workspace.use_folder(tmp_path / "hall")
-    assert "run 1 was not confirmed" in two.message_bar.text
+    assert "run 1 were not saved" in two.message_bar.text
     click(qtbot, two.message_bar.act_button)
     assert load(folder / "run 1.h5").truth == truth
 

@@ -166,7 +166,7 @@ def test_readings_made_live_are_those_of_the_replay(driving: Window, qtbot: Any)
     qtbot.waitUntil(lambda: sum(one.colour is not None for one in run.taken.slots) >= 5, timeout=30_000)
     from_row, live = run.from_row, list(run.readings)
     table = run.table
-    from gui.model.live_run import tail
+    from telemetry.live.tail import tail
 
     part = tail(table, from_row)
     course = driving.workspace.course

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 from by_hand import FAST, RUNS, click, press
-from PySide6.QtCore import QItemSelectionModel, QPoint, QPointF, Qt
+from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtGui import QMouseEvent
 from PySide6.QtWidgets import QApplication
 
@@ -123,7 +123,7 @@ def test_another_folder_is_shown_unless_a_robot_is_connected(stocked: Window, qt
     shutil.copy(before / "practice 1.h5", other)
     open_paths(workspace, [str(other)])
     qtbot.waitUntil(lambda: [Path(one.path) for one in workspace.shelf.entries] == [other / "practice 1.h5"], timeout=10_000)
-    assert runs.count.text() == "1 run in hall"  # type: ignore[attr-defined]
+    assert runs.filter.count.text() == "1 run"  # type: ignore[attr-defined]
     assert workspace.settings.text("folder") == str(other)
     workspace.follow.start_built_in("practice", 7, speed_up=FAST)
     qtbot.waitUntil(lambda: workspace.follow.connected, timeout=20_000)
@@ -169,7 +169,7 @@ def test_a_truth_that_does_not_fit_the_course_is_asked_anew(stocked: Window) -> 
     runs: Any = stocked.place
     runs.picker.start(("rust", "leaf"))
     assert runs.picker.colours == [None] * len(stocked.workspace.course.slots)
-    assert "does not fit" in runs.picker.words.text()
+    assert "do not fit" in runs.picker.words.text()
 
 
 def test_playing_moves_the_cursor_at_the_chosen_speed(stocked: Window, qtbot: Any) -> None:
@@ -210,10 +210,7 @@ def test_zoom_and_pan_with_the_mouse(stocked: Window, qtbot: Any) -> None:
 
 def test_two_runs_move_together_by_distance(stocked: Window, qtbot: Any) -> None:
     runs: Any = stocked.place
-    runs.table.clearSelection()
-    flags = QItemSelectionModel.SelectionFlag.Select | QItemSelectionModel.SelectionFlag.Rows
-    for row in (0, 1):
-        runs.table.selectionModel().select(runs.table.runs.index(row, 0), flags)
+    runs.table.choose(*(Path(entry.path) for entry in runs.table.runs.entries[:2]))
     click(qtbot, runs.pair_button)
     first, second = runs.view.stacks
     first.show_around(200, 20.0)

@@ -4,8 +4,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from replay.runs import GOOD, ROW, drive, pieces, row, table_of
-from telemetry.commands.live import LiveReadings
 from telemetry.course import parse_course
+from telemetry.live.readings import LiveReadings
 from telemetry.reading.load import load_strategy
 from telemetry.reading.strategies import STRATEGIES
 from telemetry.replay.header import PlanShelf, palette_for, plan_for, usable_columns

@@ -19,8 +19,13 @@ def test_any_cutting_gives_the_same_table(data: bytes, sizes: list[int], columns
     assert_same(decode(data, columns), decode(cut(data, sizes), columns))
 
 
+OPEN_ENDS = b"0,0.0\n0,0.0,\n" + b"".join(b"%d,%d.5,%d.25\n" % (5 * i, i, i) for i in range(1, 14))
+"""A line without a header that ends in an empty field, with enough others around for the short cut."""
+
+
 @given(streams(), COLUMNS)
 @settings(max_examples=200, deadline=None)
+@example(OPEN_ENDS, "t/ms,refl/%,heading/deg")
 def test_the_short_cut_and_the_exact_way_agree(data: bytes, columns: str | None) -> None:
     # Single lines never take the short cut.
     assert_same(decode(data, columns), decode(data.splitlines(keepends=True), columns))

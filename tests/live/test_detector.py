@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from telemetry.recording.motion import RunCutter, RunFound, drives, moves
+from telemetry.live.detector import RunDetector, RunFound, drives, moves
 from telemetry.sample import Chunk, Note, Table
 
 
@@ -22,7 +22,7 @@ def chunk(t_us: np.ndarray, dist: np.ndarray, boot: int = 0, notes: tuple[Note, 
     return Chunk(columns, len(t_us), ("none",), notes=notes)
 
 
-def found(cutter: RunCutter, chunks: list[Chunk], step: int) -> list[RunFound]:
+def found(cutter: RunDetector, chunks: list[Chunk], step: int) -> list[RunFound]:
     table, out = Table(), []
     for one in chunks:
         for start in range(0, one.rows, step):
@@ -37,7 +37,7 @@ def found(cutter: RunCutter, chunks: list[Chunk], step: int) -> list[RunFound]:
 @pytest.mark.parametrize("step", [1, 7, 10_000])
 def test_two_drives_are_two_runs(step: int) -> None:
     t_us, dist = drive((5, 0), (4, 50), (1, 0), (2, 50), (6, 0), (3, -30), (5, 0))
-    first, second = found(RunCutter(), [chunk(t_us, dist)], step)
+    first, second = found(RunDetector(), [chunk(t_us, dist)], step)
     # The lead of one second, less the 0.02 s that half a centimetre at 50 cm/s takes.
     assert (first.first, second.first) == pytest.approx((401, 1701), abs=4)
     # Three seconds after the last motion, which is seen for 0.3 s longer than it lasts.
@@ -49,13 +49,13 @@ def test_two_drives_are_two_runs(step: int) -> None:
 def test_a_robot_that_is_carried_a_little_or_set_to_zero_makes_no_run(step: int) -> None:
     t_us, dist = drive((5, 0), (0.3, 20), (6, 0))
     dist[700:] -= 60.0
-    assert found(RunCutter(), [chunk(t_us, dist)], step) == []
+    assert found(RunDetector(), [chunk(t_us, dist)], step) == []
 
 
 def test_a_restart_ends_a_run() -> None:
     before = chunk(*drive((2, 0), (3, 40)))
     after = chunk(*drive((2, 40), (5, 0)), boot=1)
-    first, second = found(RunCutter(), [before, after], 50)
+    first, second = found(RunDetector(), [before, after], 50)
     assert (first.last, first.why) == (499, "the robot restarted")
     assert second.first == 500
 
@@ -63,13 +63,13 @@ def test_a_restart_ends_a_run() -> None:
 def test_notes_cut_where_motion_would_not() -> None:
     t_us, dist = drive((2, 0), (3, 40), (5, 0), (2, 40), (2, 0))
     notes = (Note(150, 0, 0, "go"), Note(1150, 0, 0, "done"))
-    (run,) = found(RunCutter(start_note="go", stop_note="done"), [chunk(t_us, dist, notes=notes)], 10)
+    (run,) = found(RunDetector(start_note="go", stop_note="done"), [chunk(t_us, dist, notes=notes)], 10)
     assert (run.first, run.last, run.why) == (150, 1150, "note 'done'")
 
 
 def test_a_run_that_is_going_on_at_the_end_is_kept() -> None:
     t_us, dist = drive((2, 0), (3, 40))
-    (run,) = found(RunCutter(), [chunk(t_us, dist)], 100)
+    (run,) = found(RunDetector(), [chunk(t_us, dist)], 100)
     assert (run.last, run.why) == (499, "the session ended")
 
 

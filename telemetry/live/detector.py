@@ -6,11 +6,12 @@ Pure: fed with samples, it tells at which samples a run begins and ends. Times a
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from telemetry.live.defaults import LEAD_S, SHORTEST_S, STILL_S
 from telemetry.sample import Table, sensor_channel
 
 MOVED_CM: Final = 0.5
@@ -28,27 +29,47 @@ class RunFound:
     first: int
     last: int
     why: str
+    begin_us: int = 0
+    end_us: int = 0
+    """When the first and the last sample arrived, Unix time."""
+
+
+class Moment(NamedTuple):
+    """A sample's time by the robot's clock, and when it arrived."""
+
+    t_us: int
+    arrival_us: int
+
+    @classmethod
+    def of(cls, table: Table, row: int) -> Moment:
+        """Of a row, as the stream counts them."""
+        at = row - table.first
+        return cls(int(table.columns["t_us"][at]), int(table.columns["arrival_us"][at]))
+
+
+NEVER: Final = Moment(0, 0)
 
 
 @dataclass
-class RunCutter:
+class RunDetector:
     """Finds runs in a table that grows. ``still_s`` without motion ends a run, ``lead_s`` before its motion belong to it.
 
     With ``start_note`` the run begins at that note instead of motion; with ``stop_note`` it ends at that one (or when the
     robot restarts). Less motion than ``least_s`` is no run.
     """
 
-    still_s: float = 3.0
-    lead_s: float = 1.0
-    least_s: float = 1.0
+    still_s: float = STILL_S
+    lead_s: float = LEAD_S
+    least_s: float = SHORTEST_S
     start_note: str = ""
     stop_note: str = ""
     _done: int = 0
     _notes: int = 0
     _began: int | None = None
-    _set_out: int = 0
     _earliest: int = 0
-    _moved: int = 0
+    _begun: Moment = NEVER
+    _set_out: Moment = NEVER
+    _moved: Moment = NEVER
 
     @property
     def in_run(self) -> bool:
@@ -61,70 +82,71 @@ class RunCutter:
         return self._began
 
     @property
-    def moved(self) -> int:
-        """The last sample at which the robot moved."""
-        return self._moved
-
-    @property
-    def set_out(self) -> int:
-        """The sample at which the robot began to move, the last time it did; a run begins some moments before."""
-        return self._set_out
+    def drove_s(self) -> float:
+        """How long the robot drove the last time; the rests around that, which a run has too, do not count."""
+        return max(0, self._moved.t_us - self._set_out.t_us) / 1e6
 
     def advance(self, table: Table) -> list[RunFound]:
         """Runs that have ended within the rows that are new."""
-        rows = table.rows
-        if rows == self._done:
+        first, stop = table.first, table.stop
+        if stop == self._done:
             return []
-        t_us = np.asarray(table.columns["t_us"][:rows], dtype=np.int64)
-        boot = np.asarray(table.columns["boot"][:rows], dtype=np.int64)
-        moving = moves(table, max(0, self._done - 1000), rows)[self._done - max(0, self._done - 1000) :]
+        start = max(self._done, first)
+        before = max(first, start - 1000)
+        t_us = np.asarray(table.columns["t_us"], dtype=np.int64)
+        boot = np.asarray(table.columns["boot"], dtype=np.int64)
+        moving = moves(table, before - first, stop - first)[start - before :]
         notes = {
             note.row: note.text for note in table.notes[self._notes :] if note.text in {self.start_note, self.stop_note}
         }
         self._notes = len(table.notes)
         out: list[RunFound] = []
-        for row, moves_now in zip(range(self._done, rows), moving.tolist(), strict=True):
+        for row, moves_now in zip(range(start, stop), moving.tolist(), strict=True):
             note = notes.get(row, "")
-            if row and boot[row] != boot[row - 1]:
-                self._end(out, row - 1, t_us, "the robot restarted")
+            if row > first and boot[row - first] != boot[row - 1 - first]:
+                self._end(out, table, row - 1, "the robot restarted")
                 self._earliest = row
             if self._began is None:
                 if (note == self.start_note) if self.start_note else moves_now:
-                    self._begin(row, t_us)
+                    self._begin(row, table)
             elif note and note == self.stop_note:
-                self._end(out, row, t_us, f"note '{note}'")
+                self._end(out, table, row, f"note '{note}'")
             elif moves_now:
-                self._moved = row
-            elif not self.stop_note and t_us[row] - t_us[self._moved] >= self.still_s * 1e6:
-                self._end(out, row, t_us, f"stood still for {self.still_s:g} s")
-        self._done = rows
+                self._moved = Moment.of(table, row)
+            elif not self.stop_note and t_us[row - first] - self._moved.t_us >= self.still_s * 1e6:
+                self._end(out, table, row, f"stood still for {self.still_s:g} s")
+        self._done = stop
         return out
 
     def finish(self, table: Table, why: str = "the session ended") -> list[RunFound]:
         """The run that is going on ends here; also where nothing arrives any more."""
         out = self.advance(table)
         if table.rows:
-            self._end(out, table.rows - 1, np.asarray(table.columns["t_us"], dtype=np.int64), why)
+            self._end(out, table, table.stop - 1, why)
         return out
 
-    def _begin(self, row: int, t_us: NDArray[np.int64]) -> None:
+    def _begin(self, row: int, table: Table) -> None:
         lead = 0 if self.start_note else round(self.lead_s * 1e6)
-        first = int(np.searchsorted(t_us[self._earliest : row + 1], t_us[row] - lead)) + self._earliest
-        self._began, self._moved, self._set_out = min(first, row), row, row
+        low = max(self._earliest, table.first)
+        t_us = np.asarray(table.columns["t_us"][low - table.first : row + 1 - table.first], dtype=np.int64)
+        self._began = min(int(np.searchsorted(t_us, t_us[-1] - lead)) + low, row)
+        self._begun = Moment.of(table, self._began)
+        self._moved = self._set_out = Moment.of(table, row)
 
-    def _end(self, out: list[RunFound], row: int, t_us: NDArray[np.int64], why: str) -> None:
+    def _end(self, out: list[RunFound], table: Table, row: int, why: str) -> None:
         began, self._began = self._began, None
         if began is None:
             return
-        last = row if self.start_note else self._moved
-        if t_us[last] - t_us[self._set_out] >= self.least_s * 1e6:
-            out.append(RunFound(began, row, why))
+        here = Moment.of(table, row)
+        last = here if self.start_note else self._moved
+        if last.t_us - self._set_out.t_us >= self.least_s * 1e6:
+            out.append(RunFound(began, row, why, self._begun.arrival_us, here.arrival_us))
         self._earliest = row + 1
 
 
 def drives(table: Table) -> list[RunFound]:
     """The runs within a whole recording, by motion."""
-    return RunCutter().finish(table)
+    return RunDetector().finish(table)
 
 
 def moves(table: Table, start: int, stop: int) -> NDArray[np.bool_]:

@@ -1,0 +1,168 @@
+"""Beside the list: what is known of the chosen run, its labels, and the actual colours of one run or of many at once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from PySide6.QtWidgets import QLineEdit, QVBoxLayout, QWidget
+
+from gui.model.workspace import Workspace
+from gui.panels.parts import Card, Label
+from gui.panels.truth_picker import TruthPicker
+from gui.theme import GAP_PX
+from gui.words import runs, tr
+from telemetry.course import EMPTY, Truth
+from telemetry.recording.library import Entry
+from telemetry.recording.meta import Meta
+
+
+class RunLabels(QWidget):
+    """``show_entries`` with what is chosen. It never changes its height, so that nothing jumps under the pointer."""
+
+    def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.workspace = workspace
+        self.entries: list[Entry] = []
+        self._asked: tuple[str, ...] = ()
+        """The runs whose colours are in the picker."""
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 4, 0)
+        column.setSpacing(GAP_PX)
+        about = Card(tr("This run"))
+        self.words = Label("", "soft", wrap=True)
+        self.words.setMinimumHeight(2 * self.words.fontMetrics().lineSpacing() + 4)
+        about.add(self.words)
+        self.name_field, self.tags_field, self.remarks_field = QLineEdit(), QLineEdit(), QLineEdit()
+        for field, words, does in ((self.name_field, tr("Name"), self._rename), (self.tags_field, tr("Tags"), self._retag),
+                                   (self.remarks_field, tr("Remarks"), self._remark)):  # fmt: skip
+            field.setAccessibleName(words)
+            field.setPlaceholderText(words)
+            field.setToolTip(words)
+            field.editingFinished.connect(does)
+            about.add(field)
+        column.addWidget(about)
+        self.card = Card(tr("Actual colours"))
+        self.applies = Label("", "chip")
+        self.card.head.addWidget(self.applies)
+        self.picker = TruthPicker(workspace.course, workspace.book, workspace.theme, across=3, key="")
+        self.picker.skip_button.hide()
+        self.picker.map.setMinimumHeight(190)
+        self.picker.confirmed.connect(self._confirmed)
+        self.card.add(self.picker, stretch=1)
+        column.addWidget(self.card, 1)
+        workspace.course_changed.connect(self._course_changed)
+
+    # -- showing ------------------------------------------------------------------------------------------------------
+
+    def show_entries(self, entries: Sequence[Entry]) -> None:
+        self.entries = list(entries)
+        one = self.entries[0] if len(self.entries) == 1 else None
+        whole = one is not None and one.state == "whole"
+        tags = ", ".join(one.tags) if one else ""
+        for field, text in ((self.name_field, one.name if one else ""), (self.tags_field, tags),
+                            (self.remarks_field, one.remarks if one else "")):  # fmt: skip
+            field.setEnabled(whole)
+            if not field.hasFocus():
+                field.setText(text)
+                field.setCursorPosition(0)
+        if one is not None:
+            self.words.say(about(one))
+        else:
+            count = len(self.entries)
+            self.words.say(tr("{runs} chosen.", runs=runs(count)) if count else tr("Choose a run from the list."))
+        self._show_truth()
+
+    def _show_truth(self) -> None:
+        course = self.workspace.course.name
+        mine = [entry for entry in self.entries if entry.state == "whole" and entry.course == course]
+        paths = tuple(entry.path for entry in mine)
+        if paths != self._asked:
+            self.offer_unconfirmed()
+        self.picker.setEnabled(bool(mine))
+        self.applies.setVisible(len(mine) > 1)
+        self.applies.say(tr("for {runs}", runs=runs(len(mine))))
+        if not mine:
+            self._asked = ()
+            other = self.entries and tr("This run is on another course. Choose it under Start to enter colours.")
+            self.picker.start(None, str(other or tr("Choose a run to enter its colours.")))
+        elif paths != self._asked or not (self.picker.edited or self.picker.map.hasFocus()):
+            self._asked = paths
+            same = {entry.truth for entry in mine}
+            self.picker.start(mine[0].truth if len(same) == 1 else None)
+
+    def _course_changed(self) -> None:
+        self._asked = ()
+        self.picker.set_course(self.workspace.course, self.workspace.book)
+        self._show_truth()
+
+    # -- what the user fills in ---------------------------------------------------------------------------------------
+
+    def offer_unconfirmed(self) -> None:
+        """What was filled in and not saved is not forgotten without a word."""
+        paths = [Path(path) for path in self._asked if Path(path).exists()]
+        if not paths or not self.picker.edited:
+            return
+        name = paths[0].stem if len(paths) == 1 else runs(len(paths))
+        problem, truth = self.picker.problem(), tuple(colour or EMPTY for colour in self.picker.colours)
+        self._asked = ()
+        if problem:
+            words = tr("The colours entered for {name} were not saved: {problem}", name=name, problem=problem)
+            self.workspace.tell(words, "warn")
+            return
+        words = tr("The colours entered for {name} were not saved.", name=name)
+        self.workspace.tell(words, action=tr("Save them"), does=lambda: self._set_all(paths, truth))
+
+    def _confirmed(self, truth: object) -> None:
+        assert isinstance(truth, tuple)
+        paths = [Path(path) for path in self._asked]
+        if paths and self._set_all(paths, truth):
+            self._asked = ()  # done: what is saved is shown next
+            name = paths[0].stem if len(paths) == 1 else runs(len(paths))
+            self.workspace.tell(tr("The colours are saved with {name}.", name=name))
+
+    def _set_all(self, paths: Sequence[Path], truth: Truth) -> bool:
+        """For one run or many; taken back in one step."""
+        undo = self.workspace.undo
+        if len(paths) > 1:
+            undo.beginMacro(tr("colours of {runs}", runs=runs(len(paths))))
+        done = [self.workspace.shelf.set_truth(path, truth) for path in paths]
+        if len(paths) > 1:
+            undo.endMacro()
+        return all(done)
+
+    def _rename(self) -> None:
+        text = self.name_field.text().strip()
+        self._relabel(tr("name"), lambda meta: replace(meta, name=text))
+
+    def _retag(self) -> None:
+        tags = tuple(dict.fromkeys(word.strip() for word in self.tags_field.text().split(",") if word.strip()))
+        self._relabel(tr("tags"), lambda meta: replace(meta, tags=tags))
+
+    def _remark(self) -> None:
+        text = self.remarks_field.text().strip()
+        self._relabel(tr("remarks"), lambda meta: replace(meta, remarks=text))
+
+    def _relabel(self, text: str, change: Callable[[Meta], Meta]) -> None:
+        if len(self.entries) == 1 and self.entries[0].state == "whole":
+            self.workspace.shelf.relabel(Path(self.entries[0].path), text, change)
+
+
+def about(entry: Entry) -> str:
+    """What is known of a run, in one sentence."""
+    if entry.problem:
+        return f"! {entry.problem}"
+    words = [tr("{rows} samples", rows=entry.rows)]
+    if entry.seconds:
+        words = [tr("{rows} samples in {s:.1f} s", rows=entry.rows, s=entry.seconds)]
+    for count, said in ((entry.lost, tr("{n} lines lost", n=entry.lost)),
+                        (entry.rejected, tr("{n} lines rejected", n=entry.rejected)),
+                        (entry.gaps, tr("{n} gaps", n=entry.gaps))):  # fmt: skip
+        if count:
+            words.append(said)
+    if entry.simulated:
+        words.append(tr("simulated"))
+    if entry.driven_by:
+        words.append(tr("driven by {program}", program=entry.driven_by))
+    return ", ".join(words) + "."

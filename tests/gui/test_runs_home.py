@@ -1,0 +1,117 @@
+"""Runs is home: every run with its result and a picture, by session, filtered, and colours entered for many at once."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from by_hand import press
+from PySide6.QtCore import Qt
+
+from gui.model.opened_run import OpenedRun
+from gui.model.standings import Standings, picture, standing_of
+from gui.panels.runs_model import by_session
+from gui.window import Window
+from telemetry.recording.library import Entry
+from telemetry.recording.load import load
+
+
+@pytest.fixture
+def settled(stocked: Window, qtbot: Any) -> Window:
+    """The results of all runs are known."""
+    of = stocked.workspace.standings.of
+    qtbot.waitUntil(lambda: all(of(entry) for entry in stocked.workspace.shelf.entries), timeout=30_000)
+    return stocked
+
+
+def test_the_result_of_a_run_is_that_of_the_strategy_in_use(settled: Window, qtbot: Any) -> None:
+    workspace = settled.workspace
+    entry = next(one for one in workspace.shelf.entries if "slipping" in one.path)
+    run = OpenedRun(load(Path(entry.path)), None)
+    for strategy in ("first-come", "evidence"):
+        workspace.use_strategy(strategy)
+        qtbot.waitUntil(lambda: workspace.standings.of(entry) is not None, timeout=30_000)
+        assert workspace.standings.of(entry) == standing_of(run, strategy)
+
+
+def test_a_run_that_was_cut_off_is_said_to_have_ended_early(tmp_path: Path) -> None:
+    """Of a run whose last leg is missing: the sensor never came to the last marker."""
+    from gui.model.ingesting import ingest
+    from telemetry.recording.meta import Meta
+    from telemetry.sources.synthetic.run import simulate
+
+    run = simulate("practice", 1)
+    for share, kind in ((1.0, "right"), (0.55, "early")):
+        text = tmp_path / f"{share}.txt"
+        text.write_bytes(run.data[: int(len(run.data) * share)])
+        made = ingest(text, tmp_path, Meta(course=run.course.text, truth=run.truth, simulated=True))
+        assert standing_of(OpenedRun(load(made), None), "windows").kind == kind
+
+
+def test_the_picture_shows_the_colours_in_the_order_in_which_they_were_passed(ready: Path) -> None:
+    run = OpenedRun(load(ready / "practice 1.h5"), None)
+    seen = [colour for colour in picture(run) if colour != "none"]
+    order = [colour for number, colour in enumerate(seen) if not number or colour != seen[number - 1]]
+    truth = run.recording.truth
+    assert truth is not None
+    assert order[:3] == list(truth[:3])
+
+
+def test_runs_are_filtered_by_result(settled: Window) -> None:
+    runs: Any = settled.place
+    of = settled.workspace.standings.of
+    for kind in ("right", "wrong"):
+        runs.filter.result.setCurrentIndex(runs.filter.result.findData(kind))
+        runs.filter.changed.emit()
+        shown = {entry.path for entry in runs.table.runs.entries}
+        assert shown == {entry.path for entry in settled.workspace.shelf.entries if of(entry).kind == kind}  # type: ignore[union-attr]
+        assert shown
+
+
+def test_colours_are_entered_for_many_runs_at_once_and_taken_back_at_once(settled: Window, qtbot: Any) -> None:
+    runs: Any = settled.place
+    paths = [settled.workspace.folder / f"practice {number}.h5" for number in (1, 2)]
+    before = [load(path).truth for path in paths]
+    runs.table.choose(*paths)
+    press(qtbot, settled, Qt.Key.Key_E, Qt.KeyboardModifier.ControlModifier)
+    assert runs.picker.colours == [None] * 8, "they differ, so nothing is filled in"
+    qtbot.keyClicks(runs.picker.map, "SWLOLPSR")
+    press(qtbot, settled, Qt.Key.Key_Return)
+    assert {load(path).truth for path in paths} == {("sky", "white", "leaf", "orange", "leaf", "pink", "sky", "rust")}
+    settled.workspace.undo.undo()
+    assert [load(path).truth for path in paths] == before
+
+
+def test_a_long_pause_begins_another_session() -> None:
+    start = datetime(2026, 5, 2, 16, 0)  # noqa: DTZ001
+    made = [start, start - timedelta(minutes=5), start - timedelta(hours=4), start - timedelta(days=1)]
+    entries = [Entry(f"{number}.h5", made=one.isoformat()) for number, one in enumerate(made)]
+    rows = by_session(entries)
+    assert [row if isinstance(row, str) else row.path for row in rows] == [
+        "Saturday, 2 May 2026 · 15:55 – 16:00 · 2 runs", "0.h5", "1.h5", "Saturday, 2 May 2026 · 12:00 · 1 run", "2.h5",
+        "Friday, 1 May 2026 · 16:00 · 1 run", "3.h5",
+    ]  # fmt: skip
+
+
+def test_coming_back_finds_the_list_as_it_was(settled: Window, qtbot: Any) -> None:
+    runs: Any = settled.place
+    entries = [Entry(f"/nowhere/{number}.h5", name=f"run {number}", made="2026-05-02T16:00:00") for number in range(400)]
+    settled.workspace.shelf.entries = entries
+    settled.workspace.shelf.changed.emit()
+    runs.table.choose(Path(entries[200].path))
+    at = runs.table.verticalScrollBar().value()
+    assert at > 0
+    settled.workspace.shelf.changed.emit()
+    assert runs.table.verticalScrollBar().value() == at
+    assert runs.table.chosen() == [Path(entries[200].path)]
+
+
+def test_standings_are_for_the_runs_asked_for_last(stocked: Window, qtbot: Any) -> None:
+    standings = Standings(stocked.workspace, stocked)
+    entries = stocked.workspace.shelf.entries
+    standings.want(entries[:1])
+    standings.want(entries[2:3])
+    qtbot.waitUntil(lambda: standings.of(entries[2]) is not None, timeout=20_000)
+    standings.close()
