@@ -26,6 +26,7 @@ from telemetry.errors import (
     UsageError,
 )
 from telemetry.own_program import TRIAL, without_name
+from telemetry.safe_text import guarded_output
 
 
 class Parser(argparse.ArgumentParser):
@@ -59,6 +60,11 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit code (see telemetry.errors)."""
     for stream in (sys.stdout, sys.stderr):
         _never_fail_to_encode(stream)
+    with guarded_output():
+        return _main(argv)
+
+
+def _main(argv: Sequence[str] | None) -> int:
     try:
         code = _run(list(sys.argv[1:] if argv is None else argv))
         sys.stdout.flush()

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from telemetry.commands.labels import course_of, label_arguments, meta_of, palette_of, target_path
 from telemetry.errors import EXIT_OK, LinkError, UsageError
+from telemetry.safe_text import over_the_line
 from telemetry.sources.ble.options import PREFIX, RADIO_NOTE, ble_arguments, ble_options
 
 if TYPE_CHECKING:
@@ -229,8 +230,11 @@ class Progress:
             return
         self._next = time.monotonic() + 0.5
         self._said = True
-        end = "\r" if sys.stderr.isatty() else "\n"
-        print(f"{self._what}: {share * 100:3.0f} %", file=sys.stderr, end=end, flush=True)
+        words = f"{self._what}: {share * 100:3.0f} %"
+        if sys.stderr.isatty():
+            over_the_line(words, sys.stderr)
+        else:
+            print(words, file=sys.stderr, flush=True)
 
 
 def mark_by_keyboard(capture: Capture) -> None:

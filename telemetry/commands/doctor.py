@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import importlib.metadata
 import importlib.util
-import json
 import os
 import platform
 import shutil
@@ -17,6 +16,7 @@ from pathlib import Path
 
 from telemetry.commands.options import json_option, write_json
 from telemetry.errors import EXIT_MISSING, EXIT_OK, LinkError
+from telemetry.safe_text import for_json
 
 WINDOW_TRY = "from PySide6.QtWidgets import QApplication; QApplication([]); import pyqtgraph"
 """What a child process does to find out whether the window could open here: Qt ends the whole process where it cannot."""
@@ -48,7 +48,7 @@ def run(args: argparse.Namespace) -> int:
         if not args.json:
             _print(check)
     if args.json:
-        write_json(json.dumps([asdict(check) for check in found], indent=1, ensure_ascii=False) + "\n", args.json)
+        write_json(for_json([asdict(check) for check in found], indent=1), args.json)
     return EXIT_MISSING if any(check.state == "fails" for check in found) else EXIT_OK
 
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO
 
 from telemetry.errors import StorageError
+from telemetry.safe_text import for_json
 
 if TYPE_CHECKING:
     from telemetry.course import Course
@@ -47,7 +47,7 @@ class ReadingLog:
 
     def write(self, line: Mapping[str, Any]) -> None:
         """Write and flush."""
-        self._file.write(json.dumps(line, ensure_ascii=False) + "\n")
+        self._file.write(for_json(line))
         self._file.flush()
 
     def close(self) -> None:

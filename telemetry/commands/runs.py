@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 from collections.abc import Callable
 from dataclasses import asdict
 from pathlib import Path
@@ -12,6 +11,7 @@ from typing import TYPE_CHECKING
 from telemetry.commands.capture import Progress, say, say_recovered
 from telemetry.commands.options import STANDARD_OUTPUT, json_option, old_name, write_json
 from telemetry.errors import EXIT_DIFFERS, EXIT_OK, UsageError
+from telemetry.safe_text import for_json
 
 if TYPE_CHECKING:
     from telemetry.recording.library import Entry
@@ -73,7 +73,7 @@ def _list(args: argparse.Namespace) -> int:
         everything, course=args.on, tag=args.tag, since=args.since, until=args.until, truth_known=known, text=args.text
     )
     if args.json:
-        write_json(json.dumps([asdict(entry) for entry in found], ensure_ascii=False) + "\n", args.json)
+        write_json(for_json([asdict(entry) for entry in found]), args.json)
         return EXIT_OK
     if found:
         _print_table(found)
@@ -155,7 +155,10 @@ def _show(args: argparse.Namespace) -> int:
         recording = load(path)
         if args.raw:
             for _, data in recording.raw():
-                sys.stdout.buffer.write(data)
+                if sys.stdout.isatty():
+                    sys.stdout.write(data.decode("utf-8", "replace"))
+                else:
+                    sys.stdout.buffer.write(data)
             continue
         from telemetry.recording.describe import describe
 

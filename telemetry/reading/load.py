@@ -12,6 +12,7 @@ from telemetry.reading.catalogue import AUTO, AUTO_WHAT, STAGES
 from telemetry.reading.own import own_strategy
 from telemetry.reading.strategies import STRATEGIES
 from telemetry.reading.strategy import Strategy, Use, did_you_mean
+from telemetry.safe_text import for_toml
 
 _TOP = ("name", "title", "what", "stage")
 
@@ -78,12 +79,12 @@ def write_toml(strategy: Strategy, *, explained: bool = False) -> str:
 
     ``explained``: with a comment for every setting, and those that keep their default as a comment too.
     """
-    lines = [f"name = {_quoted(strategy.name)}", f"title = {_quoted(strategy.title)}", f"what = {_quoted(strategy.what)}"]
+    lines = [f"name = {for_toml(strategy.name)}", f"title = {for_toml(strategy.title)}", f"what = {for_toml(strategy.what)}"]
     for use in strategy.uses:
         what = AUTO_WHAT if use.stage == AUTO else STAGES[use.stage].what
-        lines += ["", "[[stage]]", f"use = {_quoted(use.stage)}" + (f"  # {what}" if explained else "")]
+        lines += ["", "[[stage]]", f"use = {for_toml(use.stage)}" + (f"  # {what}" if explained else "")]
         for key, value in use.settings.items():
-            written = f"{key} = {_quoted(value) if isinstance(value, str) else value}"
+            written = f"{key} = {for_toml(value) if isinstance(value, str) else value}"
             lines.append(written + (_about(use, key) if explained else ""))
         if explained and use.stage != AUTO:
             left = [setting for setting in STAGES[use.stage].settings if setting.name not in use.settings]
@@ -98,8 +99,3 @@ def _about(use: Use, key: str) -> str:
     span = "" if setting.is_text or setting.unit == "0/1" else f", {setting.low} to {setting.high}"
     unit = "" if setting.is_text or setting.unit in {"number", "0/1"} else f" {setting.unit}"
     return f"  # {setting.what}{span}{unit}"
-
-
-def _quoted(text: str) -> str:
-    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
-    return '"' + "".join(c if c >= " " and c != "\x7f" else f"\\u{ord(c):04x}" for c in escaped) + '"'

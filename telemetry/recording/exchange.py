@@ -30,6 +30,7 @@ from telemetry.recording.hdf5.writer import RecordingWriter
 from telemetry.recording.load import Recording, summary_of
 from telemetry.recording.make import title_attributes
 from telemetry.recording.meta import Meta
+from telemetry.safe_text import for_cell, from_cell
 from telemetry.sample import QUANTITIES, Chunk, Columns, Table
 
 FORMATS: Final = (".csv", ".parquet")
@@ -138,7 +139,7 @@ def _heading(channel: str, table: Table) -> str:
 
 def _cells(channel: str, values: NDArray[np.generic], colours: tuple[str, ...]) -> list[str]:
     if base(channel) == "colour":
-        names = [_guarded(name) for name in colours]
+        names = [for_cell(name) for name in colours]
         return ["" if value < 0 else names[value] for value in values.tolist()]
     if channel == "n":
         return ["" if value < 0 else str(value) for value in values.tolist()]
@@ -147,22 +148,10 @@ def _cells(channel: str, values: NDArray[np.generic], colours: tuple[str, ...]) 
     return ["" if math.isnan(value) else repr(value) for value in values.tolist()]
 
 
-_FORMULA: Final = ("=", "+", "-", "@", "\t", "\r", "\n", "'")
-
-
-def _guarded(text: str) -> str:
-    """A word that a spreadsheet would run as a formula gets an apostrophe before it (OWASP, CSV injection)."""
-    return f"'{text}" if text.startswith(_FORMULA) else text
-
-
-def _unguarded(cell: str) -> str:
-    return cell[1:] if cell.startswith("'") and cell[1:].startswith(_FORMULA) else cell
-
-
 def _write_csv(table: Table, image: ImageFile, progress: Progress | None) -> None:
     text = io.StringIO(newline="")
     writer = csv.writer(text)
-    writer.writerow([_guarded(_heading(channel, table)) for channel in table.columns])
+    writer.writerow([for_cell(_heading(channel, table)) for channel in table.columns])
     for start in range(0, table.rows, _BLOCK):
         block = slice(start, min(start + _BLOCK, table.rows))
         cells = [_cells(channel, values[block], table.colours) for channel, values in table.columns.items()]
@@ -212,7 +201,7 @@ def _read_csv(path: Path) -> tuple[dict[str, list[Any]], dict[str, Any] | None]:
     try:
         with path.open(encoding="utf-8", newline="") as file:
             rows = csv.reader(file, strict=True)
-            names = [_channel(_unguarded(text), path) for text in next(rows, [])]
+            names = [_channel(from_cell(text), path) for text in next(rows, [])]
             columns: dict[str, list[Any]] = {name: [] for name in names}
             if len(columns) != len(names):
                 raise RecordingError("two columns have one name", where=str(path), todo="Export it again")
@@ -250,7 +239,7 @@ def _channel(heading: str, path: Path) -> str:
 
 def _value(channel: str, cell: str, path: Path, number: int) -> Any:
     if base(channel) == "colour":
-        return _unguarded(cell)
+        return from_cell(cell)
     try:
         if is_int(channel):
             return int(cell) if cell else -1

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from typing import Any
 
 from telemetry.replay.readings import ASSUMED, INFERRED, MISSING_READING, Reading
 from telemetry.replay.scoring.results import Result, Summary
 from telemetry.replay.scoring.score import Outcome
+from telemetry.safe_text import for_json
 
 Json = dict[str, Any]
 
@@ -20,7 +20,7 @@ def comparison_json(
     document: Json = {"runs": [run_json(one) for one in results], "strategies": [summary_json(one) for one in summaries]}
     if own is not None:
         document["robot"] = {"runs": [run_json(one) for one in robot], "summary": summary_json(own)}
-    return json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+    return for_json(document, indent=1)
 
 
 def run_json(result: Result) -> Json:

@@ -6,6 +6,8 @@ import sys
 import time
 from collections.abc import Callable
 
+from telemetry.safe_text import over_the_line
+
 
 def progress_line(what: str, total: int, *, clock: Callable[[], float] = time.monotonic) -> Callable[[int], None]:
     """A function to be told how many of ``total`` are done. Shows on a terminal only, and only what takes over 0.5 s."""
@@ -17,11 +19,10 @@ def progress_line(what: str, total: int, *, clock: Callable[[], float] = time.mo
         nonlocal last, shown
         now = clock()
         if done >= total and shown:
-            sys.stderr.write("\r" + " " * 70 + "\r")
-            sys.stderr.flush()
+            over_the_line(" " * 70, sys.stderr)
+            over_the_line("", sys.stderr)
         elif done < total and now - begun > 0.5 and now - last > 0.1 and sys.stderr.isatty():
-            sys.stderr.write(f"\r{what} {done} of {total}  (Ctrl-C stops)"[:79])
-            sys.stderr.flush()
+            over_the_line(f"{what} {done} of {total}  (Ctrl-C stops)"[:78], sys.stderr)
             last, shown = now, True
 
     return tell

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import json
 from typing import Any
 
+from telemetry.safe_text import for_json
 from telemetry.tuning.stress import Margin, Pair, Stress
 
 
@@ -18,7 +18,7 @@ def stress_json(found: Stress) -> str:
             "not_possible": [{"of": name, "why": why} for name, why in found.not_possible],
         }
     }  # fmt: skip
-    return json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+    return for_json(document, indent=1)
 
 
 def _margin(one: Margin) -> dict[str, Any]:

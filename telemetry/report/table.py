@@ -8,6 +8,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TextIO
 
+from telemetry.safe_text import printable
+
+__all__ = ["WIDTH", "Column", "can_encode", "cut", "define", "printable", "show", "strip", "table", "width_of", "wrap"]
+
 WIDTH = 100
 _PLAIN = str.maketrans({"●": "o", "━": "=", "·": ".", "─": "-", "…": "~", "–": "-", "±": "+", "→": ">"})
 
@@ -22,11 +26,6 @@ class Column:
     heading: str
     right: bool = False
     fixed: bool = False
-
-
-def printable(text: str) -> str:
-    """Text from a file or a robot, made safe for a console: no control characters, line breaks or direction marks."""
-    return text if text.isprintable() else "".join(one if one.isprintable() else "�" for one in text)
 
 
 def width_of(text: str) -> int:

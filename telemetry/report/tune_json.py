@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import json
 from typing import Any
 
+from telemetry.safe_text import for_json
 from telemetry.tuning.tune import Trial, Tuning
 
 
@@ -23,7 +23,7 @@ def tune_json(found: Tuning) -> str:
             ],
         }
     }  # fmt: skip
-    return json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+    return for_json(document, indent=1)
 
 
 def _trial(trial: Trial) -> dict[str, Any]:

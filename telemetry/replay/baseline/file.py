@@ -14,6 +14,7 @@ from telemetry.errors import RecordingError
 from telemetry.reading.strategy import Strategy
 from telemetry.replay.readings import MISSING_READING, READ
 from telemetry.replay.scoring.results import Result
+from telemetry.safe_text import for_toml
 
 VERSION = 1
 BEYOND = "beyond the slots"
@@ -96,25 +97,25 @@ def write_agreed(agreed: Agreed) -> str:
     """The text of the file."""
     lines = [_HEAD, f"version = {VERSION}"]
     lines += [f"settings = {_array(agreed.settings)}"] if agreed.settings else []
-    lines += [f"course = {_quoted(agreed.course)}"] if agreed.course else []
-    lines += [f"palette = {_quoted(agreed.palette)}"] if agreed.palette else []
+    lines += [f"course = {for_toml(agreed.course)}"] if agreed.course else []
+    lines += [f"palette = {for_toml(agreed.palette)}"] if agreed.palette else []
     for name, stages in agreed.strategies.items():
-        lines += ["", "[[strategy]]", f"name = {_quoted(name)}", f"stages = {_array(stages)}"]
-        lines += [f"file = {_quoted(agreed.files[name])}"] if name in agreed.files else []
+        lines += ["", "[[strategy]]", f"name = {for_toml(name)}", f"stages = {_array(stages)}"]
+        lines += [f"file = {for_toml(agreed.files[name])}"] if name in agreed.files else []
         for (strategy, recording), kept in sorted(agreed.runs.items()):
             if strategy == name:
-                lines += ["", "[[strategy.run]]", f"recording = {_quoted(recording)}", *_readings(kept)]
+                lines += ["", "[[strategy.run]]", f"recording = {for_toml(recording)}", *_readings(kept)]
     return "\n".join(lines) + "\n"
 
 
 def _readings(kept: Kept) -> Iterable[str]:
     if kept.says:
-        yield f"{_quoted(SAYS)} = {_quoted(kept.says)}"
+        yield f"{for_toml(SAYS)} = {for_toml(kept.says)}"
         return
     for slot, words in kept.slots.items():
-        yield f"readings.{_quoted(slot)} = {_quoted(words)}"
+        yield f"readings.{for_toml(slot)} = {for_toml(words)}"
     if kept.beyond:
-        yield f"{_quoted(BEYOND)} = {_array(kept.beyond)}"
+        yield f"{for_toml(BEYOND)} = {_array(kept.beyond)}"
 
 
 def read_agreed(path: Path) -> Agreed:
@@ -169,9 +170,4 @@ def _texts(value: object) -> tuple[str, ...]:
 
 
 def _array(words: Sequence[str]) -> str:
-    return "[" + ", ".join(_quoted(word) for word in words) + "]"
-
-
-def _quoted(text: str) -> str:
-    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
-    return '"' + "".join(c if c.isprintable() else f"\\U{ord(c):08x}" for c in escaped) + '"'
+    return "[" + ", ".join(for_toml(word) for word in words) + "]"
