@@ -11,7 +11,6 @@ import threading
 from collections import OrderedDict
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from functools import lru_cache
 from typing import Any, Final
 
 import numpy as np
@@ -110,9 +109,9 @@ class BlockColumn(np.lib.mixins.NDArrayOperatorsMixin):
         return out
 
 
-def pieces(rows: int, piece: int = PIECE_ROWS) -> Iterator[tuple[int, int]]:
-    """(start, stop) of one stretch after the other, over all rows."""
-    for start in range(0, rows, piece):
+def pieces(rows: int, piece: int = PIECE_ROWS, *, start: int = 0) -> Iterator[tuple[int, int]]:
+    """(start, stop) of one stretch after the other, over all rows from ``start`` on."""
+    for start in range(start, rows, piece):  # noqa: B020, PLR1704
         yield start, min(start + piece, rows)
 
 
@@ -129,9 +128,9 @@ def first_row(columns: Sequence[Array], rows: int, holds: Callable[..., Array]) 
     return rows
 
 
-def in_threads(work: Callable[[int], None], numbers: Sequence[int]) -> None:
-    """``work`` for each number, on all cores where there are many; raises what one of them raises."""
-    if len(numbers) < WORTH_A_THREAD or threading.current_thread().name.startswith(_NAME):
+def in_threads(work: Callable[[int], object], numbers: Sequence[int], *, least: int = WORTH_A_THREAD) -> None:
+    """``work`` for each number, on all cores where there are ``least`` or more; raises what one of them raises."""
+    if len(numbers) < least or threading.current_thread().name.startswith(_NAME):
         for number in numbers:
             work(number)
         return
@@ -141,16 +140,12 @@ def in_threads(work: Callable[[int], None], numbers: Sequence[int]) -> None:
         for number in numbers[start : start + share]:
             work(number)
 
-    for done in [_pool().submit(some, start) for start in range(0, len(numbers), share)]:
-        done.result()
+    with ThreadPoolExecutor(_cores(), thread_name_prefix=_NAME) as pool:
+        for done in [pool.submit(some, start) for start in range(0, len(numbers), share)]:
+            done.result()
 
 
 _NAME = "column"
-
-
-@lru_cache(maxsize=1)
-def _pool() -> ThreadPoolExecutor:
-    return ThreadPoolExecutor(_cores(), thread_name_prefix=_NAME)
 
 
 def _cores() -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
 AROUND_ROWS = 400
 """So many samples around the one asked for are stepped again at once: stepping on by hand then costs nothing."""
 NEAR_CM = 4.0
+LONG_ROWS = 1 << 20
 
 
 class Log:
@@ -99,13 +101,16 @@ class OpenedRun:
     def __init__(self, recording: Recording, chosen: Palette | None) -> None:
         self.recording = recording
         table = recording.table
-        self.series = Series.whole(table)
         where = f"{recording.path}, palette"
-        self.palette = palette_for(table, recording.course, chosen, recording.meta.palette, where)
-        looks = Looks(self.palette, recording.course, table)
-        self.names = Names(table.colours, looks.names)
-        for sensor in sensors_in(table.columns):
-            codes = looks.labels(table, sensor)
+        # Beside each other: of a run of hours both take their time.
+        with ThreadPoolExecutor(1) as beside:
+            series = beside.submit(Series.whole, table)
+            self.palette = palette_for(table, recording.course, chosen, recording.meta.palette, where)
+            looks = Looks(self.palette, recording.course, table)
+            self.names = Names(table.colours, looks.names)
+            seen = {sensor: looks.labels(table, sensor) for sensor in sensors_in(table.columns)}
+            self.series = series.result()
+        for sensor, codes in seen.items():
             if codes is not None:
                 self.series.add(f"{PALETTE}.{sensor}" if sensor else PALETTE, codes)
         self._logs: dict[str, Log] = {}
@@ -114,10 +119,19 @@ class OpenedRun:
     def path(self) -> Path:
         return self.recording.path
 
-    def log(self, spec: str) -> Log | None:
-        """A strategy's log; None without a course. Raises SidelongError."""
+    @property
+    def is_long(self) -> bool:
+        """Whether it takes more than a blink to read it with another strategy: then ``prepare`` is for a thread."""
+        return self.recording.table.rows >= LONG_ROWS
+
+    def prepare(self, spec: str) -> None:
+        """Read a long run with a strategy; ``log`` gives it from then on. Raises SidelongError."""
+        self.log(spec, now=True)
+
+    def log(self, spec: str, *, now: bool = False) -> Log | None:
+        """A strategy's log; None without a course, and of a long run before ``prepare``. Raises SidelongError."""
         course = self.recording.course
-        if course is None:
+        if course is None or (self.is_long and not now and spec not in self._logs):
             return None
         if spec not in self._logs:
             table = self.recording.table

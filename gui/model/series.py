@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from gui.model.pyramid import Level, Pyramid
+from gui.model.pyramid import Heads, Level, Pyramid
+from telemetry.block_column import BlockColumn, in_threads, pieces
 
 if TYPE_CHECKING:
-    from telemetry.sample import Table
+    from telemetry.sample import Columns, Table
 
 FloatArray = NDArray[np.float64]
 TIME = "time"
@@ -40,18 +41,27 @@ class _Growing:
         self._room: NDArray[np.generic] = np.empty(4096, dtype=dtype)
         self.used = 0
 
-    def extend(self, values: NDArray[np.generic]) -> None:
-        need = self.used + len(values)
+    def make_room(self, rows: int) -> None:
+        """For so many more values."""
+        need = self.used + rows
         if need > len(self._room):
             bigger = np.empty(max(need, 2 * len(self._room)), dtype=self._room.dtype)
             bigger[: self.used] = self._room[: self.used]
             self._room = bigger
+
+    def extend(self, values: NDArray[np.generic]) -> None:
+        self.make_room(len(values))
+        need = self.used + len(values)
         self._room[self.used : need] = values
         self.used = need
 
     @property
     def view(self) -> NDArray[np.generic]:
         return self._room[: self.used]
+
+
+def _clean(values: NDArray[np.generic]) -> NDArray[np.generic]:
+    return np.clip(values, -LARGEST, LARGEST) if values.dtype.kind == "f" else values
 
 
 def _last(growing: _Growing) -> float:
@@ -71,20 +81,25 @@ class Series:
     """What a run's plots are made from; ``take(table)`` adds the rows that have come since the last call.
 
     ``time_s`` starts at 0 and never falls (a restarted robot goes on after the time it was away); ``way_cm`` is the distance
-    driven so far, forwards or backwards. Channels are float64, NaN where not sent; colour channels int64, -1 where not sent.
+    driven so far, forwards or backwards. Channels are float64, NaN where not sent; colour channels whole, -1 where not sent.
+    Those of a run of hours stay where they are (BlockColumn), but for the colours.
     """
 
     def __init__(self) -> None:
         self.rows = 0
         self._time = _Growing()
         self._way = _Growing()
-        self._path_x = _Growing()
-        self._path_y = _Growing()
-        self._odometer = _Growing()
-        self._speed = _Growing()
+        self._path_x = _Growing(np.float32)
+        self._path_y = _Growing(np.float32)
+        self._place = (0.0, 0.0)
+        self._odometer = np.zeros(0)
+        """The distance at the last rows, as far back as a speed is worked out over."""
+        self._speed = _Growing(np.float32)
         self._channels: dict[str, _Growing] = {}
+        self._long: dict[str, BlockColumn] = {}
         self._sent: set[str] = set()
-        self._pyramids: dict[tuple[str, str], Pyramid] = {}
+        self._pyramids: dict[str, Pyramid] = {}
+        self._heads: dict[str, Heads] = {}
         self.gaps: list[tuple[int, float]] = []
         """(row after the gap, its length in seconds)."""
         self._start_us: int | None = None
@@ -94,13 +109,24 @@ class Series:
         self._usual_s: float | None = None
         self._shift_us = 0
         self._last_dist = float("nan")
+        self._order: tuple[str, ...] = ()
 
     @classmethod
     def whole(cls, table: Table) -> Series:
         """The series of a finished run."""
         series = cls()
         series.take(table)
+        if series._long:
+            series.build()
         return series
+
+    def build(self) -> None:
+        """All that pictures of the whole run need, on all cores: of a run of hours before it is shown."""
+        names = [name for name in self._long if name != "n"]
+        names += [SPEED] if self.channel(SPEED) is not None else []
+        for axis in (TIME, WAY):
+            self._heads_of(axis)
+        in_threads(lambda number: self._pyramid(names[number]), range(len(names)), least=2)
 
     @property
     def time_s(self) -> FloatArray:
@@ -122,13 +148,15 @@ class Series:
     def channel(self, name: str) -> NDArray[np.generic] | None:
         """The values of one channel, or None where the robot does not send it."""
         if name == SPEED:
-            return self._speed.view if "dist" in self._channels else None
+            return self._speed.view if "dist" in self._channels or "dist" in self._long else None
+        if name in self._long:
+            return self._long[name]  # type: ignore[return-value]
         growing = self._channels.get(name)
         return None if growing is None else growing.view
 
     @property
     def channels(self) -> tuple[str, ...]:
-        return tuple(self._channels)
+        return tuple(dict.fromkeys([*self._order, *self._long, *self._channels]))
 
     def add(self, name: str, values: NDArray[np.generic]) -> None:
         """Values worked out from the samples, for the rows of the last ``take``: a channel of its own."""
@@ -151,34 +179,56 @@ class Series:
         old, new = self.rows, table.stop
         if new <= old:
             return 0
-        columns = {name: column[old - table.first :] for name, column in table.columns.items()}
-        self._take_time(
-            columns["t_us"], columns["arrival_us"], columns.get("boot", np.zeros(new - old))
-        )
-        dist = columns.get("dist")
-        heading = columns.get("heading")
-        unknown = np.full(new - old, np.nan)
-        self._take_way(
-            unknown if dist is None else np.clip(np.asarray(dist, dtype=np.float64), -LARGEST, LARGEST),
-            unknown if heading is None else np.asarray(heading, dtype=np.float64),
-        )
-        for name, column in columns.items():
-            if name in ("t_us", "arrival_us", "boot"):
-                continue
-            colour = name.split(".")[0] == "colour"
-            growing = self._channels.get(name)
-            self._sent.add(name)
-            if growing is None:
-                growing = self._channels[name] = _Growing(np.int64 if colour else np.float64)
-                growing.extend(np.full(old, -1 if colour else np.nan))
-            added = column
-            growing.extend(np.clip(added, -LARGEST, LARGEST) if added.dtype.kind == "f" else added)
+        base = table.first
+        columns = table.columns
+        self._order = tuple(name for name in columns if name not in ("t_us", "arrival_us", "boot"))
+        for growing in (self._time, self._way, self._path_x, self._path_y, self._speed):
+            growing.make_room(new - old)
+        for start, stop in pieces(new - base, start=old - base):
+            self._take_drive(columns, start, stop)
+        for name in self._order:
+            column: Any = columns[name]
+            if isinstance(column, BlockColumn):
+                self._take_long(name, column)
+            else:
+                self._take_channel(name, column[old - base : new - base])
         for name, growing in self._channels.items():
             if name in self._sent and growing.used < new:
                 growing.extend(np.full(new - growing.used, -1 if name.split(".")[0] == "colour" else np.nan))
         self.rows = new
         self._pyramids.clear()
+        self._heads.clear()
         return new - old
+
+    def _take_channel(self, name: str, added: NDArray[np.generic]) -> None:
+        colour = name.partition(".")[0] == "colour"
+        growing = self._channels.get(name)
+        self._sent.add(name)
+        if growing is None:
+            growing = self._channels[name] = _Growing(np.int64 if colour else np.float64)
+            growing.extend(np.full(self.rows - len(added), -1 if colour else np.nan))
+        growing.extend(_clean(added))
+
+    def _take_drive(self, columns: Columns, start: int, stop: int) -> None:
+        self._take_time(
+            columns["t_us"][start:stop], columns["arrival_us"], columns.get("boot", np.zeros(stop))[start:stop], start
+        )
+        dist, heading = columns.get("dist"), columns.get("heading")
+        unknown = np.full(stop - start, np.nan)
+        self._take_way(
+            unknown if dist is None else np.clip(np.asarray(dist[start:stop], dtype=np.float64), -LARGEST, LARGEST),
+            unknown if heading is None else np.asarray(heading[start:stop], dtype=np.float64),
+        )
+        self.rows += stop - start
+
+    def _take_long(self, name: str, column: BlockColumn) -> None:
+        """A column of a run of hours: colours fit a byte each and are looked at here and there, the others stay aside."""
+        if name.partition(".")[0] != "colour":
+            self._long[name] = column
+            return
+        codes = self._channels[name] = _Growing(np.int8)
+        for start, stop in pieces(len(column)):
+            codes.extend(column[start:stop])
 
     @property
     def usual_s(self) -> float:
@@ -203,25 +253,27 @@ class Series:
         out = time_s[rows + 1] - time_s[rows] > longest
         return out | (way_cm[rows + 1] - way_cm[rows] > GAP_CM) if axis == WAY else out
 
-    def _take_time(self, t_us: NDArray[np.generic], arrival_us: NDArray[np.generic], boot: NDArray[np.generic]) -> None:
+    def _take_time(
+        self, t_us: NDArray[np.generic], arrival: NDArray[np.generic], boot: NDArray[np.generic], first: int
+    ) -> None:
+        """``arrival``: of all rows, these begin at ``first``; it is asked only where the robot restarted."""
         t = np.asarray(t_us, dtype=np.int64)
-        arrival = np.asarray(arrival_us, dtype=np.int64)
         boots = np.asarray(boot, dtype=np.int64)
         if self._start_us is None:
             self._start_us = self._last_us = int(t[0])
-            self._last_arrival_us, self._last_boot = int(arrival[0]), int(boots[0])
+            self._last_arrival_us, self._last_boot = int(arrival[first]), int(boots[0])
         before = np.concatenate(([self._last_boot], boots[:-1]))
         shifts = np.full(len(t), self._shift_us, dtype=np.int64)
         for row in np.flatnonzero(boots != before):
             last_shown = self._last_us if row == 0 else int(t[row - 1] + shifts[row - 1])
-            away = int(arrival[row] - (self._last_arrival_us if row == 0 else arrival[row - 1]))
+            away = int(arrival[first + int(row)]) - (int(arrival[first + int(row) - 1]) if row else self._last_arrival_us)
             shifts[row:] = last_shown + max(away, 1000) - int(t[row])
         shown = np.maximum.accumulate(np.maximum(t + shifts, self._last_us))
         steps = np.diff(np.concatenate(([self._last_us], shown))) / 1e6
         self.gaps += [(self.rows + int(row), float(steps[row])) for row in np.flatnonzero(steps > GAP_S)]
         self._time.extend((shown - self._start_us) / 1e6)
         self._shift_us, self._last_us = int(shifts[-1]), int(shown[-1])
-        self._last_arrival_us, self._last_boot = int(arrival[-1]), int(boots[-1])
+        self._last_arrival_us, self._last_boot = int(arrival[first + len(t) - 1]), int(boots[-1])
 
     def _take_way(self, dist: FloatArray, heading: FloatArray) -> None:
         """From the robot's distance: the speed over the last moments, the way driven, and the path on the plane.
@@ -237,21 +289,25 @@ class Series:
         step = np.diff(np.concatenate(([self._last_dist], held)))
         step = np.where(np.isfinite(step), step, 0.0)
         step[np.abs(step) > NEW_LEG_CM] = 0.0
-        old = self._odometer.used
-        self._odometer.extend(_last(self._odometer) + np.cumsum(step))
-        odometer, time_s = self._odometer.view, self.time_s
-        then = np.searchsorted(time_s, time_s[old:] - SPEED_OVER_S)
-        lasted = np.maximum(time_s[old:] - time_s[then], 1e-3)
-        speed = (odometer[old:] - odometer[then]) / lasted  # type: ignore[operator]
-        speed[time_s[old:] - time_s[then] < SPEED_OVER_S / 3] = 0.0
+        before = len(self._odometer)
+        driven = float(self._odometer[-1]) if before else 0.0
+        odometer = np.concatenate((self._odometer, driven + np.cumsum(step)))
+        time_s = self.time_s[self._speed.used - before :]
+        then = np.searchsorted(time_s, time_s[before:] - SPEED_OVER_S)
+        lasted = np.maximum(time_s[before:] - time_s[then], 1e-3)
+        speed = (odometer[before:] - odometer[then]) / lasted
+        speed[time_s[before:] - time_s[then] < SPEED_OVER_S / 3] = 0.0
         self._speed.extend(speed)
+        self._odometer = odometer[np.searchsorted(time_s, time_s[-1] - SPEED_OVER_S) :].copy()
         forward = np.where(np.abs(speed) > STANDING_CM_S, step * np.sign(speed), 0.0)
         way = _last(self._way) + np.cumsum(forward)
         self._way.extend(np.maximum.accumulate(np.maximum(way, _last(self._way))))
         self._last_dist = float(held[-1])
         angle = np.deg2rad(np.nan_to_num(heading))
-        self._path_x.extend(_last(self._path_x) + np.cumsum(step * np.cos(angle)))
-        self._path_y.extend(_last(self._path_y) + np.cumsum(step * np.sin(angle)))
+        x, y = self._place[0] + np.cumsum(step * np.cos(angle)), self._place[1] + np.cumsum(step * np.sin(angle))
+        self._place = (float(x[-1]), float(y[-1]))
+        self._path_x.extend(x)
+        self._path_y.extend(y)
 
     def level(self, name: str, axis: str, start: float, end: float, columns: int) -> Level | None:
         """Where to take a trace from for a picture of ``columns`` columns: all samples, or a coarser level of them."""
@@ -259,13 +315,30 @@ class Series:
         if values is None:
             return None
         x = self.axis(axis)
-        inside = int(np.searchsorted(x, end) - np.searchsorted(x, start))
-        if inside <= columns * 64:
-            return Level(x, values, values)  # type: ignore[arg-type]
-        key = (name, axis)
-        if key not in self._pyramids:
-            self._pyramids[key] = Pyramid(x, values)  # type: ignore[arg-type]
-        return self._pyramids[key].level_for(start, end, columns)
+        first, behind = np.searchsorted(x, (start, end)).tolist()
+        number = 0
+        if behind - first > columns * 64:
+            heads = self._heads_of(axis)
+            number = heads.level_for(start, end, columns)
+        if number:
+            pyramid = self._pyramid(name)
+            return Level(heads.levels[number], pyramid.lows[number - 1], pyramid.highs[number - 1])
+        if name not in self._long:
+            return Level(x, values, values)
+        # Only what is in view, and a sample on each side of it.
+        first, behind = max(first - 1, 0), min(behind + 1, len(x))
+        shown = _clean(values[first:behind])
+        return Level(x[first:behind], shown, shown)
+
+    def _pyramid(self, name: str) -> Pyramid:
+        if name not in self._pyramids:
+            self._pyramids[name] = Pyramid(self.channel(name), _clean if name in self._long else None)  # type: ignore[arg-type]
+        return self._pyramids[name]
+
+    def _heads_of(self, axis: str) -> Heads:
+        if axis not in self._heads:
+            self._heads[axis] = Heads(self.axis(axis))
+        return self._heads[axis]
 
     def row_at(self, axis: str, value: float) -> int:
         """The row nearest to ``value`` on ``axis``; -1 without rows."""

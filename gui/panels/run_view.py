@@ -207,7 +207,9 @@ class RunView(KeyHost):
 
     def _judge(self) -> None:
         palette, recording = self.workspace.palette, self.run.recording
-        job = Job(lambda _job: verdict_on(recording, palette), self)
+        # Of a run of hours only the strategy in use is asked, and no reasons: each takes its seconds.
+        only = (self.workspace.strategy,) if self.run.is_long else ()
+        job = Job(lambda _job: verdict_on(recording, palette, only, reasons=not self.run.is_long), self)
         job.finished.connect(self._show_verdict)
         job.failed.connect(lambda words: self.workspace.tell(words, "bad"))
         self._jobs.start(job)
@@ -243,6 +245,11 @@ class RunView(KeyHost):
         words = list(result.why) if result is not None else []
         cause = cause_words(result.verdict) if result is not None else ""
         self.why.say("\n".join([*words, *([cause] if cause else [])]))
+        if self._is_strategy(strategy) and self.run.is_long and self.run.log(strategy) is None:
+            job = Job(lambda _job: self.run.prepare(strategy), self)
+            job.finished.connect(lambda _: self.look_at(strategy) if strategy == self.strategy else None)
+            job.failed.connect(lambda words: self.workspace.tell(words, "bad"))
+            self._jobs.start(job)
         flags = self.workspace.attempt(lambda: self.run.flags(strategy)) if self._is_strategy(strategy) else None
         self.stack.flags = flags or []
         self.stack.update()

@@ -6,7 +6,8 @@ from pathlib import Path
 
 from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
-from gui.model.opened_run import OpenedRun
+from gui.model.jobs import Job, Jobs
+from gui.model.opened_run import LONG_ROWS, OpenedRun
 from gui.model.workspace import Workspace
 from gui.panels.flow import Flow
 from gui.panels.key_host import Key, KeyHost
@@ -31,6 +32,8 @@ class RunsPlace(Place):
 
     def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
         super().__init__(workspace, parent)
+        self._jobs = Jobs()
+        self._opening: Job | None = None
         self.pages = QStackedWidget()
         self.column.addWidget(self.pages, 1)
         self.table = RunsTable(workspace.book, workspace.theme, workspace.standings)
@@ -186,9 +189,32 @@ class RunsPlace(Place):
 
     def open(self, path: Path, strategy: str = "") -> None:
         """Open one run; with ``strategy``, at the sample where that one failed."""
-        opened = self._opened(path)
-        if opened is None:
+        if self._opening is not None:
+            self._opening.cancel()
+        entry = self.workspace.shelf.entry(path)
+        if entry is not None and entry.rows >= LONG_ROWS:
+            self._open_long(path, strategy)
             return
+        opened = self._opened(path)
+        if opened is not None:
+            self._show_opened(opened, path, strategy)
+
+    def _open_long(self, path: Path, strategy: str) -> None:
+        """A run of hours is opened on a thread; meanwhile the list stays, and another run may be opened instead."""
+        workspace = self.workspace
+        workspace.tell(tr("Opening {name} …", name=path.stem))
+
+        def work(_job: Job) -> OpenedRun:
+            opened = OpenedRun(workspace.shelf.load(path), workspace.palette)
+            opened.prepare(strategy or workspace.strategy)
+            return opened
+
+        self._opening = job = Job(work, self)
+        job.finished.connect(lambda opened: self._show_opened(opened, path, strategy))
+        job.failed.connect(lambda words: workspace.tell(words, "bad"))
+        self._jobs.start(job)
+
+    def _show_opened(self, opened: OpenedRun, path: Path, strategy: str) -> None:
         view = RunView(opened, self.workspace)
         view.next_wanted.connect(lambda: self.open_next(path))
         view.truth_wanted.connect(lambda: self.enter_truth(path))
@@ -222,8 +248,7 @@ class RunsPlace(Place):
             self._show_view(PairView((first, second), self.workspace))
 
     def _opened(self, path: Path) -> OpenedRun | None:
-        workspace = self.workspace
-        return workspace.attempt(lambda: OpenedRun(workspace.shelf.load(path), workspace.palette))
+        return self.workspace.attempt(lambda: OpenedRun(self.workspace.shelf.load(path), self.workspace.palette))
 
     def _show_view(self, view: RunView | PairView) -> None:
         self._drop_view()
@@ -248,6 +273,7 @@ class RunsPlace(Place):
             self.view = None
 
     def closing(self) -> None:
+        self._jobs.close()
         self._drop_view()
 
     def set_theme(self, theme: Theme) -> None:

@@ -61,10 +61,11 @@ def palette_for(
     if written:
         return _written(written, where)
     ranges = dict(table.ranges)
-    for channel in ("red", "green", "blue"):
-        if channel not in ranges:
-            sent = [column for name, column in table.columns.items() if name.split(".")[0] in {"red", "green", "blue"}]
-            ranges[channel] = (0.0, full_scale(_largest(sent, table.rows))) if sent else (0.0, 1023.0)
+    untold = [channel for channel in ("red", "green", "blue") if channel not in ranges]
+    if untold:
+        sent = [column for name, column in table.columns.items() if name.split(".")[0] in {"red", "green", "blue"}]
+        guessed = (0.0, full_scale(_largest(sent, table.rows)) if sent else 1023.0)
+        ranges |= dict.fromkeys(untold, guessed)
     wanted = {NONE, "black", "white", "grey", *table.colours, *(course.colours if course else TYPICAL)}
     wanted |= {decoy.colour for decoy in course.decoys} if course else set()
     return _built_in(tuple(sorted(ranges.items())), frozenset(wanted))

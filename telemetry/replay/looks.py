@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from telemetry.block_column import in_threads
 from telemetry.course import NONE, Course, Group, GroupRule, Leg, Sensor, Slot
 from telemetry.palette import Palette
 from telemetry.reading.portable.label import BRIGHTEST
@@ -15,9 +17,12 @@ from telemetry.replay.header import plan_for
 from telemetry.sample import MISSING, Table, sensor_channel, whole
 
 Ints = NDArray[np.int64]
+Labels = NDArray[np.signedinteger[Any]]
 
 _NEAREST = Strategy("nearest", "Nearest", "The palette's nearest colour, nothing more.", (Use("nearest"),))
 BLOCK = 1 << 16
+LONG_ROWS = 1 << 20
+"""From so many samples on a label takes one byte; there are at most 30."""
 
 
 class Looks:
@@ -29,16 +34,20 @@ class Looks:
         self.names: tuple[str, ...] = plan.names
         self._stages = {where.sensors[chain.sensor].name: chain.stages[1] for chain in plan.chains}
 
-    def labels(self, table: Table, sensor: str, start: int = 0) -> Ints | None:
+    def labels(self, table: Table, sensor: str, start: int = 0) -> Labels | None:
         """The label of every row from ``start`` on, -1 where a raw value is missing; None where none are sent."""
         stage = self._stages.get(sensor) or next(iter(self._stages.values()))
         channels = [sensor_channel(table.columns, name, sensor) for name in ("red", "green", "blue")]
         if None in channels:
             return None
-        raw = [whole(table.columns[name][start : table.rows]) for name in channels if name is not None]
-        out = np.empty(table.rows - start, dtype=np.int64)
-        for begin in range(0, len(out), BLOCK):
-            out[begin : begin + BLOCK] = nearest_labels(stage, [column[begin : begin + BLOCK] for column in raw])
+        raw = [table.columns[name] for name in channels if name is not None]
+        out: Labels = np.empty(table.rows - start, dtype=np.int64 if table.rows < LONG_ROWS else np.int8)
+
+        def label(number: int) -> None:
+            begin, end = start + number * BLOCK, min(start + (number + 1) * BLOCK, table.rows)
+            out[begin - start : end - start] = nearest_labels(stage, [whole(column[begin:end]) for column in raw])
+
+        in_threads(label, range(-(-len(out) // BLOCK)))
         return out
 
 
