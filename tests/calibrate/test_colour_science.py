@@ -105,3 +105,31 @@ def test_bradford_agrees_with_colour_science() -> None:
     one, two = np.array([1.0985, 1.0, 0.3558]), D65
     theirs = colour.adaptation.chromatic_adaptation_VonKries(xyz, one, two, transform="Bradford")
     assert adapt_xyz(xyz, one, two) == pytest.approx(theirs, abs=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("published", "light", "mean", "most"),
+    [("ColorChecker 1976", "C", 0.59, 1.14), ("BabelColor Average", "D50", 0.82, 1.77)],
+)
+def test_the_chart_has_its_published_colours(published: str, light: str, mean: float, most: float) -> None:
+    """From measured reflectances (ISO 17321-1) through a CIE illuminant and observer to L*a*b*, and CIEDE2000 by our code.
+
+    Published values: the chart's own of 1976 under C, and the average of 30 charts under D50, as colour-science carries them.
+    """
+    grid = np.arange(380, 731, 10)
+
+    def at(one: object) -> np.ndarray:
+        return np.interp(grid, one.wavelengths, one.values)  # type: ignore[attr-defined]
+
+    observer = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"]
+    seen = np.column_stack([np.interp(grid, observer.wavelengths, row) for row in observer.values.T])
+    seen *= at(colour.SDS_ILLUMINANTS[light])[:, None]
+    seen /= seen[:, 1].sum()
+    chart = colour.CCS_COLOURCHECKERS[published]
+    white = colour.xy_to_XYZ(chart.illuminant)
+    apart = [
+        float(ciede2000(lab_from_xyz(at(one) @ seen, seen.sum(axis=0)), lab_from_xyz(colour.xyY_to_XYZ(value), white)))
+        for one, value in zip(colour.SDS_COLOURCHECKERS["ISO 17321-1"].values(), chart.data.values(), strict=True)
+    ]
+    assert np.mean(apart) == pytest.approx(mean, abs=0.01)
+    assert max(apart) == pytest.approx(most, abs=0.03)

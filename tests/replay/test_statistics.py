@@ -24,6 +24,21 @@ def test_exact_published_example():
     assert exact_interval(4, 20, 0.90) == pytest.approx((0.0714, 0.4010), abs=5e-5)
 
 
+@pytest.mark.parametrize(
+    ("right", "runs", "by_wilson", "exact"),
+    [
+        (81, 263, (0.2553, 0.3662), (0.2527, 0.3676)),
+        (15, 148, (0.0624, 0.1605), (0.0578, 0.1617)),
+        (0, 20, (0.0, 0.1611), (0.0, 0.1684)),
+        (1, 29, (0.0061, 0.1718), (0.0009, 0.1776)),
+    ],
+)
+def test_newcombes_worked_intervals(right, runs, by_wilson, exact):
+    # Newcombe, Statistics in Medicine 17, 1998, 857-872, table I (from memory; statsmodels gives the same, below)
+    assert wilson(right, runs) == pytest.approx(by_wilson, abs=5e-5)
+    assert exact_interval(right, runs) == pytest.approx(exact, abs=5e-5)
+
+
 @given(counts, st.sampled_from([0.8, 0.9, 0.95, 0.99]))
 def test_wilson_equals_statsmodels(count, level):
     right, runs = count
