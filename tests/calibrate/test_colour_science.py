@@ -114,7 +114,7 @@ def test_bradford_agrees_with_colour_science() -> None:
 def test_the_chart_has_its_published_colours(published: str, light: str, mean: float, most: float) -> None:
     """From measured reflectances (ISO 17321-1) through a CIE illuminant and observer to L*a*b*, and CIEDE2000 by our code.
 
-    Published values: the chart's own of 1976 under C, and the average of 30 charts under D50, as colour-science carries them.
+    Published: the chart's own values of 1976 under C, the average of 30 charts under D50; as colour-science carries them.
     """
     grid = np.arange(380, 731, 10)
 
