@@ -6,6 +6,7 @@ import warnings
 
 import numpy as np
 import pytest
+from physics.spectra import NM, measured
 
 from telemetry.sources.synthetic.surfaces import PATCHES, patch_of, responses, spectra
 
@@ -22,11 +23,29 @@ def test_reflectances_are_those_of_the_standard(published: object) -> None:
     # ISO 17321-1 reflectances as colour-science carries them, in steps of 5 or 10 nm; ours are means over 10 nm.
     sets = published.SDS_COLOURCHECKERS["ISO 17321-1"]  # type: ignore[attr-defined]
     ours = spectra().surfaces
-    assert len(ours) == len(sets) == 24
+    assert len(sets) == 24
+    assert {name.split(" (")[0] for name in sets} < set(ours)
     for name, distribution in sets.items():
         mine = ours[name.split(" (")[0]]
         there = np.interp(spectra().nm, distribution.wavelengths, distribution.values)
         np.testing.assert_allclose(mine, there, atol=0.012)
+
+
+def test_surfaces_beyond_the_chart_are_those_of_the_cie() -> None:
+    """CIE 13.3-1995 and CIE 224:2017, as the tests' spectral robot reads them from colour-science."""
+    theirs = measured().surfaces
+    for name, spectrum in (
+        ("strong green", theirs["cie 13.3"][10]), ("red 11", theirs["cie 224"][10]), ("cyan 57", theirs["cie 224"][56]),
+        ("magenta 94", theirs["cie 224"][93]),
+    ):  # fmt: skip
+        np.testing.assert_allclose(spectra().surfaces[name], np.interp(spectra().nm, NM, spectrum), atol=0.012)
+
+
+@pytest.mark.parametrize(("one", "other"), [("red", "rust"), ("green", "leaf"), ("cyan", "sky"), ("magenta", "pink")])
+def test_two_names_are_two_surfaces(one: str, other: str) -> None:
+    assert PATCHES[one] != PATCHES[other]
+    looks = responses([PATCHES[one], PATCHES[other]])
+    assert np.abs(looks[0] - looks[1]).max() > 0.03
 
 
 @pytest.mark.parametrize("light", ["A", "D65", "FL2", "FL7", "FL11", "LED-B1", "LED-B2", "LED-B3", "LED-B4", "LED-B5"])

@@ -16,8 +16,8 @@ PATCHES = {
     FIELD: "neutral 3.5",
     "rust": "red", "orange": "orange", "leaf": "green", "sky": "cyan", "white": "white 9.5", "pink": "magenta",
     "lemon": "yellow", "plum": "purple", "ink": "blue", "moss": "foliage", "sand": "light skin", "coal": "black 2",
-    "red": "red", "green": "green", "blue": "blue", "yellow": "yellow", "black": "black 2", "brown": "dark skin",
-    "cyan": "cyan", "magenta": "magenta", "purple": "purple", "grey": "neutral 5", "gray": "neutral 5",
+    "red": "red 11", "green": "strong green", "blue": "blue", "yellow": "yellow", "black": "black 2", "brown": "dark skin",
+    "cyan": "cyan 57", "magenta": "magenta 94", "purple": "purple", "grey": "neutral 5", "gray": "neutral 5",
 }  # fmt: skip
 """Our colour names -> which published patch they are. A name that is not here gets a patch of its own, see ``patch_of``."""
 
