@@ -152,6 +152,13 @@ class Matrix(QObject):
     def result(self, path: Path, column: str) -> Result | None:
         return self.results.get((path, column))
 
+    def idle(self) -> list[str]:
+        """Strategies that say nothing of any of these runs, once all are worked out."""
+        if self.busy or not self.results:
+            return []
+        mine = [column for column in self.columns if column not in (ROBOT, VARIANT)]
+        return [column for column in mine if not self.summary(column).runs]
+
     def summary(self, column: str) -> Summary:
         """What one column adds up to."""
         mine = [result for path in self.paths if (result := self.results.get((path, column))) is not None]

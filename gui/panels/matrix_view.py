@@ -13,7 +13,8 @@ from gui.model.matrix import VARIANT, Matrix
 from gui.panels.verdict_table import SIGNS, cause_in_short, cause_words, outcome_words
 from gui.theme import Theme
 from gui.words import tr
-from telemetry.replay.scoring.results import ROBOT, Result
+from telemetry.reading.strategies import STRATEGIES
+from telemetry.replay.scoring.results import ROBOT, Result, ranked
 from telemetry.replay.scoring.score import Outcome
 
 Index = QModelIndex | QPersistentModelIndex
@@ -28,13 +29,42 @@ class MatrixModel(QAbstractTableModel):
     def __init__(self, matrix: Matrix, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.matrix = matrix
+        self.unfolded = False
+        """Strategies that judge none of the runs are shown, too."""
+        self.shown: list[str] = list(matrix.columns)
+        """The columns: the robot and the strategy in use first, then the best."""
         matrix.changed.connect(self._reset)
         matrix.filled.connect(self._row_filled)
         matrix.cause_found.connect(self._cause_found)
 
     def _reset(self) -> None:
+        """Other columns or runs: a column that was there stays where it was until all is worked out."""
+        columns = self.matrix.columns
         self.beginResetModel()
+        known = [column for column in self.shown if column in columns]
+        self.shown = known + [column for column in columns if column not in known and column not in self.matrix.idle()]
+        self._beside_its_base()
         self.endResetModel()
+
+    def rearrange(self) -> None:
+        """All is worked out: the robot and the strategy in use, then the best first; what does not apply is folded away."""
+        matrix = self.matrix
+        idle = [] if self.unfolded else matrix.idle()
+        best = [one.strategy for one in ranked([matrix.summary(column) for column in matrix.columns])]
+        pinned = [column for column in (ROBOT, matrix.workspace.strategy) if column in matrix.columns]
+        wanted = [*pinned, *(one for one in best if one not in pinned and one not in idle)]
+        before = self.shown
+        self.shown = wanted
+        self._beside_its_base()
+        if self.shown != before:
+            self.beginResetModel()
+            self.endResetModel()
+
+    def _beside_its_base(self) -> None:
+        """What is tried out stands beside the strategy that it changes."""
+        if VARIANT in self.shown and self.matrix.base in self.shown:
+            self.shown.remove(VARIANT)
+            self.shown.insert(self.shown.index(self.matrix.base) + 1, VARIANT)
 
     def _row_filled(self, path: object) -> None:
         assert isinstance(path, Path)
@@ -52,10 +82,18 @@ class MatrixModel(QAbstractTableModel):
         return 0 if parent.isValid() else len(self.matrix.paths)
 
     def columnCount(self, parent: Index = QModelIndex()) -> int:  # noqa: N802, B008
-        return 0 if parent.isValid() else len(self.matrix.columns)
+        return 0 if parent.isValid() else len(self.shown)
 
     def result(self, index: Index) -> Result | None:
-        return self.matrix.result(self.matrix.paths[index.row()], self.matrix.columns[index.column()])
+        return self.matrix.result(self.matrix.paths[index.row()], self.shown[index.column()])
+
+    def has_changed(self, index: Index) -> bool:
+        """Whether what is tried out reads this run otherwise than the strategy as it is."""
+        if self.shown[index.column()] != VARIANT:
+            return False
+        result = self.result(index)
+        base = self.matrix.result(self.matrix.paths[index.row()], self.matrix.base)
+        return result is not None and base is not None and result.outcome is not base.outcome
 
     def headerData(self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole) -> Any:  # noqa: N802
         if orientation == Qt.Orientation.Vertical:
@@ -64,15 +102,23 @@ class MatrixModel(QAbstractTableModel):
             if role == Qt.ItemDataRole.DisplayRole:
                 return f"{path.stem}   {cause_in_short(cause, read=self.matrix.is_read(path))}".rstrip()
             return cause_words(cause) if role == Qt.ItemDataRole.ToolTipRole else None
-        column = self.matrix.columns[section]
+        column = self.shown[section]
         if role == Qt.ItemDataRole.DisplayRole:
             summary = self.matrix.summary(column)
             name = {VARIANT: tr("{name} changed", name=self.matrix.base), ROBOT: tr("the robot")}.get(column, column)
+            name = f"★ {name}" if column == self.matrix.workspace.strategy else name
             counted = f"{summary.correct}/{summary.runs}" if summary.runs else "–"
             return f"{_in_two(name)}\n{counted}"
         if role == Qt.ItemDataRole.ToolTipRole:
-            return self.matrix.variant_spec if column == VARIANT else column
+            return self._about(column)
         return None
+
+    def _about(self, column: str) -> str:
+        """What a strategy does, where the pointer rests on its name."""
+        if column == VARIANT:
+            return self.matrix.variant_spec
+        what = STRATEGIES[column].what if column in STRATEGIES else column
+        return tr("{what} (in use)", what=what) if column == self.matrix.workspace.strategy else what
 
     def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
         result = self.result(index)
@@ -84,7 +130,7 @@ class MatrixModel(QAbstractTableModel):
             return self.matrix.problems.get(path) or (tr("{said}, {n} slots", said=said, n=wrong) if wrong else said)
         if role == Qt.ItemDataRole.AccessibleTextRole:
             words = outcome_words(result) if result is not None else tr("not worked out")
-            return f"{path.stem}, {self.matrix.columns[index.column()]}: {words}"
+            return f"{path.stem}, {self.shown[index.column()]}: {words}"
         return None
 
 
@@ -125,7 +171,11 @@ class _Cell(QStyledItemDelegate):
             ground, ink = theme.bad_ground, theme.bad_ink
             if result.score is not None:
                 text = f"✗ {sum(slot != 'right' for slot in result.score.slots)}"
-        painter.setPen(QPen(QColor(theme.leaf), 2) if chosen else Qt.PenStyle.NoPen)
+        painter.setPen(Qt.PenStyle.NoPen)
+        if model.has_changed(index):  # by what is tried out
+            painter.setPen(QPen(QColor(theme.ink), 2, Qt.PenStyle.DashLine))
+        if chosen:
+            painter.setPen(QPen(QColor(theme.leaf), 2))
         painter.setBrush(QColor(ground))
         painter.drawRoundedRect(area, 6, 6)
         font = QFont(painter.font())
@@ -178,10 +228,11 @@ class MatrixView(QTableView):
         index = self.currentIndex()
         if not index.isValid():
             return None
-        return self.matrix.paths[index.row()], self.matrix.columns[index.column()]
+        return self.matrix.paths[index.row()], self.cells.shown[index.column()]
 
     def choose(self, path: Path, column: str) -> None:
-        self.setCurrentIndex(self.cells.index(self.matrix.paths.index(path), self.matrix.columns.index(column)))
+        if column in self.cells.shown:
+            self.setCurrentIndex(self.cells.index(self.matrix.paths.index(path), self.cells.shown.index(column)))
 
     def focusInEvent(self, event: QFocusEvent) -> None:  # noqa: N802
         """The keyboard is here; no cell is chosen by that (Qt would take the first)."""
@@ -197,15 +248,15 @@ class MatrixView(QTableView):
 
     def _look_again(self) -> None:
         """Other runs or columns: the cell looked at stays, where it is there still."""
-        if self._last is not None and self._last[0] in self.matrix.paths and self._last[1] in self.matrix.columns:
+        if self._last is not None and self._last[0] in self.matrix.paths and self._last[1] in self.cells.shown:
             self.choose(*self._last)
 
     def _tell(self, current: QModelIndex, _before: QModelIndex) -> None:
         if current.isValid() and not self._deaf:
-            self._last = self.matrix.paths[current.row()], self.matrix.columns[current.column()]
+            self._last = self.matrix.paths[current.row()], self.cells.shown[current.column()]
             self.cell_chosen.emit(*self._last)
         self.viewport().update()
 
     def _open(self, index: QModelIndex) -> None:
         if index.isValid():
-            self.cell_opened.emit(self.matrix.paths[index.row()], self.matrix.columns[index.column()])
+            self.cell_opened.emit(self.matrix.paths[index.row()], self.cells.shown[index.column()])

@@ -7,12 +7,15 @@ from pathlib import Path
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QProgressBar, QVBoxLayout, QWidget
 
 from gui.model.matrix import VARIANT, Matrix
+from gui.model.recommendation import recommend, standing
 from gui.model.workspace import Workspace
+from gui.panels.cell_card import CellCard
 from gui.panels.choice import Choice
 from gui.panels.guard_card import GuardCard
 from gui.panels.key_host import Key
 from gui.panels.matrix_view import MatrixView
 from gui.panels.parts import Card, Label, button, row, side_column
+from gui.panels.recommendation_card import RecommendationCard
 from gui.panels.settings_panel import SettingsPanel
 from gui.panels.verdict_table import cause_words, outcome_words
 from gui.places.place import Place
@@ -70,9 +73,14 @@ class DecidePlace(Place):
         self.progress = QProgressBar()
         self.progress.setAccessibleName(tr("Replaying"))
         self.cancel_button = button(tr("Cancel"), self.matrix.cancel, key="Esc")
-        self.again_button = button(tr("Compare anew"), self.compare_anew, kind="quiet")
-        bar = row(self.which, self.progress, self.cancel_button, self.again_button)
+        self.again_button = button(tr("Recalculate"), self.compare_anew, kind="quiet")
+        self.fold_button = button("", self._fold, kind="quiet")
+        bar = row(self.which, self.progress, self.cancel_button, self.fold_button, self.again_button)
         bar.setStretch(1, 1)
+        self.headline = RecommendationCard()
+        self.headline.use_wanted.connect(self._use)
+        self.headline.robot_wanted.connect(self.put_on_robot)
+        card.add(self.headline)
         card.add(bar)
         card.add(self.view, stretch=1)
         self.summary = Label("", wrap=True)
@@ -86,12 +94,8 @@ class DecidePlace(Place):
         column = QVBoxLayout(inside)
         column.setContentsMargins(0, 0, 4, 0)
         column.setSpacing(GAP_PX)
-        self.cell = Card(tr("This cell"))
-        self.cell_words = Label(tr("Choose a cell of the matrix."), wrap=True)
-        self.cell_why = Label("", "soft", wrap=True)
-        self.open_button = button(tr("Open where it failed"), self._open_chosen, kind="chief", key="Return")
-        self.open_button.setEnabled(False)
-        self.cell.add(self.cell_words, self.cell_why, self.open_button)
+        self.cell = CellCard(self._open_chosen)
+        self.cell_words, self.cell_why, self.open_button = self.cell.words, self.cell.why, self.cell.open_button
         self.settings = SettingsPanel(self.workspace.strategy)
         self.settings.tried.connect(self.matrix.try_out)
         self.settings.kept.connect(self._keep_strategy)
@@ -184,6 +188,8 @@ class DecidePlace(Place):
     def _ended(self) -> None:
         self.progress.hide()
         self.cancel_button.hide()
+        self.view.cells.rearrange()
+        self._show_folded()
         self._show_summary()
         chosen = self.view.chosen()
         if chosen is not None:
@@ -211,11 +217,16 @@ class DecidePlace(Place):
 
     def _show_summary(self) -> None:
         summaries = self._ranked()
+        if self.matrix.busy:
+            self.headline.wait()
+        else:
+            self.headline.show_recommendation(recommend([one for one in summaries if one.strategy != VARIANT],
+                                                        self.workspace.strategy))  # fmt: skip
         if not summaries or not summaries[0].runs:
             self.summary.say("")
             return
         best = summaries[0]
-        equal = [one for one in summaries if _standing(one) == _standing(best)]
+        equal = [one for one in summaries if standing(one) == standing(best)]
         interval = best.wilson95 or (0.0, 1.0)
         words = tr(
             "Best so far: {names}, {correct} of {runs} right ({low:.0%} to {high:.0%} at 95 %).",
@@ -249,12 +260,12 @@ class DecidePlace(Place):
             return ""
         won, lost = change
         base, after, before = self.matrix.base, self.matrix.summary(VARIANT), self.matrix.summary(self.matrix.base)
-        words = tr("As changed, {name} reads {after} right, before {before}.", name=base, after=after.correct,
+        words = tr("With your changes {name} reads {after} correctly (was {before}).", name=base, after=after.correct,
                    before=before.correct)  # fmt: skip
         if won:
-            words += " " + tr("Won: {names}.", names=_few([path.stem for path in won]))
+            words += " " + tr("Newly correct: {names}.", names=_few([path.stem for path in won]))
         if lost:
-            words += " " + tr("Lost: {names}.", names=_few([path.stem for path in lost]))
+            words += " " + tr("Newly wrong: {names}.", names=_few([path.stem for path in lost]))
         return f" {words}"
 
     def _show_cell(self, path: object, column: str) -> None:
@@ -263,21 +274,54 @@ class DecidePlace(Place):
         result = self.workspace.attempt(lambda: self.matrix.explained(path, column))
         self.open_button.setEnabled(result is not None)
         if problem or result is None:
-            self.cell_words.say(problem or tr("Not worked out yet."))
-            self.cell_why.say("")
+            self.cell.say(problem or tr("Not worked out yet."), ())
             return
         name = {VARIANT: tr("{name} as changed", name=self.matrix.base), ROBOT: tr("the robot itself")}.get(column, column)
-        self.cell_words.say(
-            tr("{run}, read with {strategy}: {outcome}", run=path.stem, strategy=name, outcome=outcome_words(result))
-        )
         cause = cause_words(self.matrix.causes.get(path)) if result.why else ""
-        self.cell_why.say("\n".join([*result.why, *([cause] if cause else [])]))
-        self.open_button.setText(f"{tr('Open where it failed') if result.why else tr('Open this run')}   [Return]")
+        self.cell.say(
+            tr("{run}, read with {strategy}: {outcome}", run=path.stem, strategy=name, outcome=outcome_words(result)),
+            [*result.why, *([cause] if cause else [])],
+        )
 
     def _cause_found(self, path: object) -> None:
         chosen = self.view.chosen()
         if chosen is not None and chosen[0] == path:
             self._show_cell(*chosen)
+
+    def _use(self, strategy: str) -> None:
+        """What is recommended is read with from now on, live and everywhere; can be taken up again under Decide."""
+        before = self.workspace.strategy
+        self.workspace.use_strategy(strategy)
+        self.view.cells.rearrange()
+        self._show_summary()
+        words = tr("{name} is the strategy in use from now on.", name=strategy)
+        self.workspace.tell(words, action=tr("Back to {name}", name=before), does=lambda: self._use(before))
+
+    def put_on_robot(self) -> None:
+        """The program for the robot, of the strategy in use unless another is chosen."""
+        from gui.panels.robot_dialog import RobotDialog
+
+        if not self.matrix.paths:
+            self.workspace.tell(tr("Record a run first: the program is made for the columns that your robot sends."), "warn")
+            return
+        columns = [column for column in self.view.cells.shown if column not in (ROBOT, VARIANT)]
+        specs = [(column, self.matrix.spec_of(column)) for column in columns]
+        if self.matrix.variant_spec:
+            specs.append((tr("{name} as changed", name=self.matrix.base), self.matrix.variant_spec))
+        RobotDialog(self.workspace, specs, self.workspace.strategy, list(self.matrix.paths), self).exec()
+
+    def _fold(self) -> None:
+        self.view.cells.unfolded = not self.view.cells.unfolded
+        self.view.cells.rearrange()
+        self._show_folded()
+
+    def _show_folded(self) -> None:
+        """How many strategies judge none of these runs, and a way to see them all the same."""
+        idle, cells = self.matrix.idle(), self.view.cells
+        self.fold_button.setVisible(bool(idle))
+        words = tr("1 strategy does not apply") if len(idle) == 1 else tr("{n} strategies do not apply", n=len(idle))
+        self.fold_button.setText(f"{words}: {tr('hide') if cells.unfolded else tr('show')}")
+        self.fold_button.setToolTip(", ".join(idle))
 
     def _open_chosen(self) -> None:
         chosen = self.view.chosen()
@@ -313,11 +357,6 @@ class DecidePlace(Place):
 
     def set_theme(self, theme: Theme) -> None:
         self.view.set_theme(theme)
-
-
-def _standing(one: Summary) -> tuple[int, int, int]:
-    """What makes one strategy better than another, as far as the runs tell."""
-    return one.correct, one.runs, one.errors.total
 
 
 def _names(equal: list[Summary]) -> str:

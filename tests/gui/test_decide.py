@@ -96,14 +96,15 @@ def test_changing_a_setting_moves_the_matrix_at_once(stocked: Window, qtbot: Any
     decide: Any = stocked.place
     matrix = decide.matrix
     qtbot.waitUntil(lambda: len(matrix.paths) == len(RUNS) and not matrix.busy, timeout=60_000)
-    looked_at = (matrix.paths[1], matrix.columns[2])
+    looked_at = (matrix.paths[1], "smooth")
     decide.view.choose(*looked_at)
     decide.settings.choice.setCurrentIndex(decide.settings.choice.findData("hold"))
     decide.settings._build()
     key, box = next((key, field) for key, field in decide.settings.fields.items() if key.startswith("hold."))
     box.setValue(60)  # more than any marker shows
     qtbot.waitUntil(lambda: VARIANT in matrix.columns, timeout=5_000)
-    assert matrix.columns[matrix.columns.index(VARIANT) - 1] == "hold"
+    shown = decide.view.cells.shown
+    assert shown[shown.index(VARIANT) - 1] == "hold"
     assert decide.view.chosen() == looked_at
     spec = f"hold:{key}={box.value()}"
     assert matrix.variant_spec == spec
@@ -117,8 +118,8 @@ def test_changing_a_setting_moves_the_matrix_at_once(stocked: Window, qtbot: Any
         assert (path in won, path in lost) == (is_now and not was, was and not is_now)
     assert lost
     assert not won
-    qtbot.waitUntil(lambda: "As changed, hold reads" in decide.summary.text(), timeout=30_000)
-    for word, paths in (("Won", won), ("Lost", lost)):
+    qtbot.waitUntil(lambda: "With your changes hold reads" in decide.summary.text(), timeout=30_000)
+    for word, paths in (("Newly correct", won), ("Newly wrong", lost)):
         assert (f"{word}: {paths[0].stem}" if paths else "") in decide.summary.text()
     # Whoever scrolls past a number, a slider or a list changes nothing.
     for target in (box, decide.settings.choice, *decide.settings.findChildren(QSlider)):

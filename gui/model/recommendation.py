@@ -1,0 +1,49 @@
+"""What Decide recommends: the strategy that read most runs correctly, held against the one in use."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from gui.model.answer import listed
+from gui.words import runs, tr
+from telemetry.replay.scoring.results import Summary
+
+
+@dataclass(frozen=True, slots=True)
+class Recommendation:
+    """``strategy``: the one to use, empty where nothing is recommended. ``kind``: good, warn or bad."""
+
+    headline: str
+    kind: str
+    strategy: str = ""
+
+
+def standing(one: Summary) -> tuple[int, int, int]:
+    """What makes one strategy better than another, as far as the runs tell."""
+    return one.correct, one.runs, one.errors.total
+
+
+def recommend(ranked: Sequence[Summary], in_use: str) -> Recommendation:
+    """``ranked``: the best first, without the robot and without what is only tried out."""
+    judged = [one for one in ranked if one.runs]
+    if not judged:
+        return Recommendation(tr("No run judges a strategy yet."), "warn")
+    best = judged[0]
+    used = next((one for one in judged if one.strategy == in_use), None)
+    equal = [one.strategy for one in judged if standing(one) == standing(best)]
+    best_words = tr("{n} of {runs}", n=best.correct, runs=runs(best.runs))
+    if used is None:
+        words = tr("Use {name}: it read {best} correctly.", name=best.strategy, best=best_words)
+        return Recommendation(f"{words} {tr('{name}, in use now, does not apply.', name=in_use)}", "bad", best.strategy)
+    if in_use in equal:
+        if len(equal) == 1:
+            words = tr("Keep {name}: it read {best} correctly, more than any other.", name=in_use, best=best_words)
+        else:
+            others = listed([name for name in equal if name != in_use], 2)
+            words = tr("Keep {name}: it read {best} correctly, as did {others}.", name=in_use, best=best_words,
+                       others=others)  # fmt: skip
+        return Recommendation(words, "good" if best.correct else "bad")
+    words = tr("Use {name}: it read {best} correctly. {used}, in use now, read {n}.", name=best.strategy, best=best_words,
+               used=in_use, n=used.correct)  # fmt: skip
+    return Recommendation(words, "bad" if used.correct < used.runs / 2 else "warn", best.strategy)

@@ -1,0 +1,47 @@
+"""The headline of Decide: what to use, with one button to use it and one to put it on the robot."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QSizePolicy, QWidget
+
+from gui.model.recommendation import Recommendation
+from gui.panels.parts import Card, Label, button, row, set_kind
+from gui.words import tr
+
+SIGNS = {"good": "✓", "warn": "!", "bad": "✗"}
+
+
+class RecommendationCard(Card):
+    """``use_wanted`` comes with the strategy that is recommended, ``robot_wanted`` with nothing."""
+
+    use_wanted = Signal(str)
+    robot_wanted = Signal()
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(kind="warn", parent=parent)
+        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Maximum)
+        self.shown: Recommendation | None = None
+        self.sign = Label("", "large")
+        self.words = Label("", "large", wrap=True)
+        self.words.setMinimumHeight(2 * self.words.fontMetrics().lineSpacing() + 8)
+        self.use_button = button("", lambda: self.use_wanted.emit(self.shown.strategy if self.shown else ""))
+        hint = tr("Writes the reading logic as a program for the robot, with a check that both read alike")
+        self.robot_button = button(tr("Put on the robot…"), self.robot_wanted.emit, hint=hint)
+        line = row(self.sign, self.words, self.use_button, self.robot_button, spacing=10)
+        line.setStretch(1, 1)
+        self.add(line)
+        self.wait()
+
+    def wait(self) -> None:
+        self.show_recommendation(Recommendation(tr("Replaying the runs …"), "warn"))
+
+    def show_recommendation(self, what: Recommendation) -> None:
+        self.shown = what
+        set_kind(self, what.kind)
+        self.sign.say(SIGNS[what.kind])
+        self.words.say(what.headline)
+        self.use_button.setVisible(bool(what.strategy))
+        self.use_button.setText(tr("Use {name}", name=what.strategy))
+        self.use_button.setAccessibleName(self.use_button.text())
+        self.setAccessibleName(what.headline)

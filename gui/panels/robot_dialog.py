@@ -1,0 +1,104 @@
+"""Put on the robot: which strategy, in which language, for which columns; then the files, and whether both read alike."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from PySide6.QtWidgets import QDialog, QFileDialog, QGridLayout, QVBoxLayout, QWidget
+
+from gui.model.jobs import Job, Jobs
+from gui.model.workspace import Workspace
+from gui.panels.choice import Choice
+from gui.panels.parts import Card, Label, button, row, set_kind
+from gui.words import tr
+from telemetry.reading.load import load_strategy
+from telemetry.robot.export import Export, export
+from telemetry.robot.order import order_like
+from telemetry.robot.self_check import self_check
+
+LANGUAGES = (("micropython", "MicroPython"), ("c", "C99"))
+WIDE_PX = 560
+
+
+class RobotDialog(QDialog):
+    """``like``: a run that was sent by this robot; the program is made for the same columns."""
+
+    def __init__(self, workspace: Workspace, specs: list[tuple[str, str]], chosen: str, like: list[Path],
+                 parent: QWidget | None = None) -> None:  # fmt: skip
+        super().__init__(parent)
+        self.workspace = workspace
+        self._jobs = Jobs()
+        self.made: list[Path] = []
+        self.setWindowTitle(tr("Put on the robot"))
+        self.setMinimumWidth(WIDE_PX)
+        self.strategy, self.language, self.like = Choice(tr("Strategy")), Choice(tr("Language")), Choice(tr("Like this run"))
+        for name, spec in specs:
+            self.strategy.addItem(name, spec)
+        self.strategy.setCurrentIndex(max(self.strategy.findText(chosen), 0))
+        for key, words in LANGUAGES:
+            self.language.addItem(words, key)
+        for path in like:
+            self.like.addItem(path.stem, str(path))
+        card = Card()
+        grid = QGridLayout()
+        for line, (words, choice) in enumerate(((tr("Strategy"), self.strategy), (tr("Robot's language"), self.language),
+                                                (tr("Same columns as"), self.like))):  # fmt: skip
+            grid.addWidget(Label(words), line, 0)
+            grid.addWidget(choice, line, 1)
+        grid.setColumnStretch(1, 1)
+        card.add(grid)
+        card.add(Label(tr("The very logic that was compared here is written out; nothing is to be copied by hand."), "soft",
+                       wrap=True))  # fmt: skip
+        self.answer = Card(kind="card")
+        self.words = Label(tr("Choose a folder: the robot's program and a check are written there."), wrap=True)
+        self.answer.add(self.words)
+        self.write_button = button(tr("Write into a folder…"), self._ask, kind="chief")
+        column = QVBoxLayout(self)
+        column.addWidget(card)
+        column.addWidget(self.answer)
+        column.addLayout(row(None, button(tr("Close"), self.close), self.write_button))
+
+    def _ask(self) -> None:
+        chosen = QFileDialog.getExistingDirectory(self, tr("A folder for the robot's program"), str(self.workspace.folder))
+        if chosen:
+            self.write(Path(chosen))
+
+    def write(self, folder: Path) -> None:
+        """Make the files on a thread, hold them beside the computer's logic, and write them."""
+        spec, language, like = self.strategy.currentData(), self.language.currentData(), Path(str(self.like.currentData()))
+        course, palette = self.workspace.course, self.workspace.palette
+        self.write_button.setEnabled(False)
+        self._say(tr("Writing and checking …"), "card")
+
+        def work(_job: Job) -> object:
+            made = export(order_like(load_strategy(spec), course, like, palette), language)
+            return made, self_check(made), made.save(folder)
+
+        job = Job(work, self)
+        job.finished.connect(self._done)
+        job.failed.connect(lambda words: self._say(words, "bad"))
+        job.ended.connect(lambda: self.write_button.setEnabled(True))
+        self._jobs.start(job)
+
+    def _done(self, found: object) -> None:
+        assert isinstance(found, tuple)
+        made, check, paths = found
+        assert isinstance(made, Export)
+        self.made = paths
+        lines = [
+            tr("{files} are in {folder}.", files=", ".join(path.name for path in paths), folder=paths[0].parent),
+            check.said,
+        ]
+        if made.order.simulated:
+            lines.append(tr("The palette is simulated: capture your own sensor's colours before you trust it."))
+        lines += [tr("Caution: {words}.", words=words) for words in check.cautions]
+        self._say("\n".join(lines), "bad" if check.same is False else "good" if check.same else "warn")
+
+    def _say(self, words: str, kind: str) -> None:
+        set_kind(self.answer, kind)
+        self.words.say(words)
+        self.adjustSize()
+
+    def done(self, code: int) -> None:
+        self._jobs.close()
+        super().done(code)

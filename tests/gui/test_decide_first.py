@@ -1,0 +1,110 @@
+"""Decide, best first: what to use is said in the headline; robot and strategy in use are pinned; one step to the robot."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+from by_hand import RUNS
+
+from gui.model.matrix import VARIANT
+from gui.model.recommendation import recommend
+from gui.window import Window
+from telemetry.replay.scoring.results import ROBOT, Summary, ranked
+from telemetry.replay.scoring.score import Errors
+
+
+def of(strategy: str, correct: int, runs: int) -> Summary:
+    return Summary(strategy, runs, correct, None, Errors(), None, None, 0, 0, 0, ())
+
+
+def test_the_better_one_is_recommended_and_the_one_in_use_named() -> None:
+    said = recommend([of("evidence", 9, 10), of("windows", 4, 10)], "windows")
+    assert (said.strategy, said.kind) == ("evidence", "bad")
+    assert said.headline == "Use evidence: it read 9 of 10 runs correctly. windows, in use now, read 4."
+
+
+def test_who_is_as_good_as_any_is_kept() -> None:
+    said = recommend([of("evidence", 9, 10), of("windows", 9, 10)], "windows")
+    assert (said.strategy, said.kind) == ("", "good")
+    assert said.headline.startswith("Keep windows: it read 9 of 10 runs correctly, as did evidence")
+
+
+def test_without_a_judged_run_nothing_is_recommended() -> None:
+    assert not recommend([of("windows", 0, 0)], "windows").strategy
+
+
+@pytest.fixture
+def decided(stocked: Window, qtbot: Any) -> Window:
+    stocked.show_place("decide")
+    matrix = stocked.place.matrix  # type: ignore[attr-defined]
+    qtbot.waitUntil(lambda: len(matrix.paths) == len(RUNS) and not matrix.busy, timeout=60_000)
+    return stocked
+
+
+def test_robot_and_strategy_in_use_come_first_then_the_best(decided: Window) -> None:
+    decide: Any = decided.place
+    shown, matrix = decide.view.cells.shown, decide.matrix
+    assert shown[:2] == [ROBOT, decided.workspace.strategy]
+    idle = matrix.idle()
+    assert idle, "some strategy needs a stop, which these runs do not have"
+    assert not set(idle) & set(shown)
+    summaries = [matrix.summary(column) for column in shown[2:]]
+    assert [one.strategy for one in ranked(summaries)] == shown[2:]
+    decide.fold_button.click()
+    assert set(idle) <= set(decide.view.cells.shown)
+
+
+def test_what_is_recommended_can_be_used_and_given_up_again(decided: Window) -> None:
+    decide: Any = decided.place
+    decided.workspace.use_strategy("first-come")
+    decide._show_summary()
+    wanted = decide.headline.shown.strategy
+    assert wanted
+    decide.headline.use_button.click()
+    assert decided.workspace.strategy == wanted
+    assert decide.view.cells.shown[1] == wanted
+    decided.message_bar.act_button.click()
+    assert decided.workspace.strategy == "first-come"
+
+
+def test_the_inspector_keeps_its_height_from_cell_to_cell(decided: Window, qtbot: Any) -> None:
+    decide: Any = decided.place
+    heights = set()
+    for column in decide.view.cells.shown[:3]:
+        for path in decide.matrix.paths:
+            decide.view.choose(path, column)
+            qtbot.wait(10)
+            heights.add(decide.cell.height())
+    assert len(heights) == 1
+
+
+def test_a_cell_that_a_changed_setting_changes_is_outlined(decided: Window, qtbot: Any) -> None:
+    decide: Any = decided.place
+    matrix, cells = decide.matrix, decide.view.cells
+    matrix.try_out("hold:hold.samples=60")
+    qtbot.waitUntil(lambda: all((path, VARIANT) in matrix.results for path in matrix.paths), timeout=30_000)
+    won, lost = matrix.change()
+    at = cells.shown.index(VARIANT)
+    outlined = {path for row, path in enumerate(matrix.paths) if cells.has_changed(cells.index(row, at))}
+    assert outlined == {*won, *lost}
+    assert outlined
+
+
+def test_the_program_for_the_robot_reads_what_the_computer_reads(decided: Window, qtbot: Any, tmp_path: Path) -> None:
+    """The check that is written beside it says so itself (contract: formats.md, what goes onto the robot)."""
+    from gui.panels.robot_dialog import RobotDialog
+
+    workspace = decided.workspace
+    path = workspace.folder / "practice 1.h5"
+    dialog = RobotDialog(workspace, [("windows", "windows")], "windows", [path], decided)
+    dialog.write(tmp_path / "robot")
+    qtbot.waitUntil(lambda: bool(dialog.made), timeout=30_000)
+    assert "reader.py" in dialog.words.text()
+    done = subprocess.run([sys.executable, str(tmp_path / "robot" / "check.py")], stdin=subprocess.DEVNULL,
+                          capture_output=True, text=True, check=False, timeout=60)  # fmt: skip
+    assert done.stdout.startswith("same as on the computer")
+    dialog.close()
