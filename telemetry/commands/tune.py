@@ -21,6 +21,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )  # fmt: skip
     course_arguments(parser)
     json_option(parser, "also write the result")
+    parser.add_argument(
+        "--as-recorded", action="store_true", help="judge by the recordings alone, not by altered copies of them as well"
+    )
     parser.add_argument("--trials", type=int, default=2000, metavar="N", help="of a space too large to try: tries (2000)")
     parser.add_argument("-j", "--cores", type=int, metavar="N", help="work on N cores (default: all)")
     parser.epilog = (
@@ -49,6 +52,7 @@ def run(args: argparse.Namespace) -> int:
     from telemetry.report.table import show
     from telemetry.report.tune_json import tune_json
     from telemetry.report.tune_text import tune_lines
+    from telemetry.tuning.copies import altered_copies
     from telemetry.tuning.evaluate import Evaluator
     from telemetry.tuning.runs import saved_runs
     from telemetry.tuning.space import asked_axes
@@ -65,7 +69,10 @@ def run(args: argparse.Namespace) -> int:
     evaluator = Evaluator(cores=args.cores)
     if not evaluator.compiled:
         print("sidelong: without numba this takes about 200 times as long: python -m pip install numba", file=sys.stderr)
-    tuning = tune(found.runs, strategy, axes=axes, evaluator=evaluator, trials=args.trials, progress=steps_line())
+    copies = [] if args.as_recorded else altered_copies(found.runs)
+    tuning = tune(
+        found.runs, strategy, axes=axes, copies=copies, evaluator=evaluator, trials=args.trials, progress=steps_line()
+    )
     if args.json == "-":
         sys.stdout.write(tune_json(tuning))
     else:

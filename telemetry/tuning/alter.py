@@ -38,6 +38,8 @@ from telemetry.tuning.signals import (
 
 Rng = np.random.Generator
 Rows = NDArray[np.int64]
+LATER = {"green": 1, "blue": 2}
+"""Channels are measured one after the other, red first."""
 FLICKER_HZ = 100.0
 """Lamps on a 50 Hz mains."""
 
@@ -62,18 +64,26 @@ class Alterer:
         period = self.model.period_ms.value
         # What is reported at a tick was measured a little before, when the robot was less far.
         age = (period or loop) / 2.0
-        measured = np.interp(ticks - age, then, t) + age
-        if period is not None:
-            held = np.floor((ticks + rng.uniform(0.0, period)) / period) * period
-            measured = np.interp(held, then, t)
-        seen, there = _nearest(t, measured), _nearest(t, np.interp(ticks, then, t))
+        if period is None:
+            # The sensor runs freely beside the loop: what is reported is between nothing and a period old.
+            at = ticks - age + (1.0 - 1.0 / factor) * loop * rng.uniform(-0.5, 0.5, len(ticks))
+        else:
+            at = np.floor((ticks + rng.uniform(0.0, period)) / period) * period - age
+        stagger = self.model.stagger_ms.value or 0.0
+        there = _nearest(t, np.interp(ticks, then, t))
+        columns: Columns = {}
+        for name, column in table.columns.items():
+            late = stagger * LATER.get(name.partition(".")[0], 0)
+            seen = _nearest(t, np.interp(at + late, then, t) + age - late) if is_of_sensor(name) else there
+            columns[name] = column[seen]
         faster = factor if speed is not None or "speed" in table.columns else 1.0
-        columns: Columns = {name: column[seen if is_of_sensor(name) else there] for name, column in table.columns.items()}
         for name in [name for name in columns if name.partition(".")[0] == "speed"]:
             columns[name] = np.asarray(columns[name], dtype=np.float64) * faster
         out = self._timed(run, columns, ticks, lambda at: float(np.interp(at, t, then)))
         blurred = (factor - 1.0) * (self.model.speed_cm_s.value or 0.0) * (period or 0.0) / 1000.0
-        return self._blurred(out, blurred / np.sqrt(12.0)) if factor > 1.0 and blurred > 0.0 else out
+        if factor > 1.0 and blurred > 0.0:
+            out = self._blurred(out, blurred / np.sqrt(12.0))
+        return self._coded(out) if stagger and factor != 1.0 else out
 
     def height(self, run: SavedRun, factor: float, rng: Rng) -> SavedRun:
         """The sensor ``factor`` times as high: departures shrink, the spot widens."""

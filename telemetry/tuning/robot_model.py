@@ -25,10 +25,13 @@ from telemetry.tuning.signals import (
     times_ms,
     values,
 )
-from telemetry.tuning.spot import spot_sd_cm
+from telemetry.tuning.spot import rises_of, spot_sd_cm, staggers_ms, weighted_median
 
 BOOTSTRAPS = 200
 STANDING_CM_S = 0.5
+LEAST_PAIRS = 6
+MOST_FITTED = 24
+"""In so many runs markers are fitted; more add time and little else."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,9 +49,9 @@ class RobotModel:
 
     ``common``: correlation of the channels' noise with each other; ``lag1``: of a channel's noise from one measurement to
     the next. ``period_ms``: the sensor's own, None where it is no longer than the loop. ``spot_cm``: standard deviation of
-    the spot's response along the way. ``light``: level of the field and of the brightest marker, parts of full scale.
-    ``lost``: share of lines lost, ``gap``: mean lines a gap; ``missing``: share of single values missing. ``slip``: parts
-    by which the wheels' distance is off, root mean square over legs.
+    the spot's response along the way; ``stagger_ms``: how much later each channel is measured than the one before.
+    ``field`` and ``brightest``: levels of the field and of the brightest marker, parts of full scale. ``lost``: share of
+    lines lost, ``gap``: mean lines a gap; ``missing``: share of single values missing.
     """
 
     runs: int
@@ -61,6 +64,7 @@ class RobotModel:
     loop_jitter: Estimate
     period_ms: Estimate
     spot_cm: Estimate
+    stagger_ms: Estimate
     field: Estimate
     brightest: Estimate
     speed_cm_s: Estimate
@@ -85,10 +89,15 @@ def fit_robot(runs: Sequence[SavedRun], *, intervals: bool = True) -> RobotModel
     still = [point for run in runs for point in still_points(run)]
     floor, shot = _noise([noise_points(run) for run in runs], still, intervals)
     correlations = {run.name: _correlations(run) for run in runs}
+    step = -(-len(runs) // MOST_FITTED)
+    rises = {run.name: rises_of(run) if k % step == 0 else [] for k, run in enumerate(runs)}
     return RobotModel(
         runs=len(runs), simulated=any(run.simulated for run in runs), floor=floor, shot=shot,
         common=over(lambda run: correlations[run.name][0]), lag1=over(lambda run: correlations[run.name][1]),
-        loop_ms=over(loop_ms), loop_jitter=over(_jitter), period_ms=over(period_ms), spot_cm=over(spot_sd_cm),
+        loop_ms=over(loop_ms), loop_jitter=over(_jitter), period_ms=over(period_ms),
+        spot_cm=over(lambda run: spot_sd_cm(rises[run.name])),
+        stagger_ms=_stagger([staggers_ms(rises[run.name]) for run in runs], intervals),
+
         field=over(lambda run: _level(run, 50.0)), brightest=over(lambda run: _level(run, 99.0)),
         speed_cm_s=over(driving_speed), lost=over(_lost), gap=over(_gap), missing=over(_missing),
     )  # fmt: skip
@@ -103,6 +112,21 @@ def _estimate(found: Floats, intervals: bool) -> Estimate:
     rng = np.random.default_rng(0)
     drawn = np.median(found[rng.integers(0, len(found), (BOOTSTRAPS, len(found)))], axis=1)
     return Estimate(middle, float(np.percentile(drawn, 2.5)), float(np.percentile(drawn, 97.5)))
+
+
+def _stagger(of_runs: Sequence[list[tuple[float, float]]], intervals: bool) -> Estimate:
+    """Over the markers of all runs together, for one run shows too little of it."""
+    some = [found for found in of_runs if found]
+    if sum(map(len, some)) < LEAST_PAIRS:
+        return Estimate(None)
+    value = max(0.0, weighted_median([pair for found in some for pair in found]))
+    if not intervals or len(some) < 2:
+        return Estimate(value)
+    rng = np.random.default_rng(0)
+    drawn = [
+        weighted_median([pair for k in rng.integers(0, len(some), len(some)) for pair in some[k]]) for _ in range(BOOTSTRAPS)
+    ]
+    return Estimate(value, float(np.percentile(drawn, 2.5)), float(np.percentile(drawn, 97.5)))
 
 
 def measurements(run: SavedRun, names: tuple[str, ...]) -> NDArray[np.int64]:

@@ -111,6 +111,9 @@ def tune(
         )  # fmt: skip
     heavy = max((HEAVY.get(use.stage, (1, 1))[0 if judge.compiled else 1] for use in strategy.uses), default=1)
     most = 400 if heavy == 1 else 40
+    if copies:
+        said_of = judge.outcomes(copies, [strategy]).counts[:, 0]
+        copies = [copy for copy, said in zip(copies, said_of, strict=True) if said]
     tries, more = Tries(judge, counted, strategy, tell, most), Tries(judge, copies, strategy, tell, most)
     lines = _lines(tries, wanted)
     samples = sum(run.table.rows for run in (*counted, *copies))

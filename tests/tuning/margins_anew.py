@@ -23,6 +23,7 @@ from telemetry.tuning.evaluate import Evaluator
 from telemetry.tuning.stress import FINER, RIGHT_SHARE, Stresser, crossing, monotone
 from tuning.made_runs import made
 
+ONLY = "speed,height,light"
 CHANGED: dict[str, Callable[[Physics, float], Physics]] = {
     # Ramps too, else the legs are too short to become fast on.
     "speed": lambda world, value: replace(
@@ -67,7 +68,7 @@ def main(count: int, names: list[str]) -> None:
             judge = Evaluator()
             one = Stresser(list(runs.values()), strategy, evaluator=judge)
             right = [int(run.name.split("-")[1]) for run in one.runs]
-            for direction in asked_directions("speed,height,light"):
+            for direction in asked_directions(ONLY):
                 found = one.margin(direction)
                 start = direction.recorded(one.model) or 1.0
                 predicted = None if found.right_up_to is None else found.right_up_to / start

@@ -15,6 +15,7 @@ from telemetry.reading.load import load_strategy
 from telemetry.report.tune_json import tune_json
 from telemetry.report.tune_text import tune_lines
 from telemetry.tuning import search
+from telemetry.tuning.copies import altered_copies
 from telemetry.tuning.evaluate import Evaluator
 from telemetry.tuning.runs import saved_runs
 from telemetry.tuning.space import asked_axes, at
@@ -44,6 +45,19 @@ def test_what_is_recommended_holds_on_fresh_runs() -> None:
     text = "\n".join(tune_lines(found))
     assert "simulated" in text
     assert f"{found.recommended.correct} of 12 right" in text
+
+
+def test_altered_copies_break_ties_towards_room() -> None:
+    """Two settings that read every run right: the one whose altered copies fail is not recommended."""
+    runs = [made("practice", seed) for seed in range(4)]
+    strategy = load_strategy("windows:vote.least=10")
+    axes = asked_axes(strategy, ["vote.least=1..10:3"])
+    copies = altered_copies(runs)
+    assert {name.partition("(")[2] for name in (copy.name for copy in copies)} >= {"speed)", "height)", "slip)"}
+    plain, careful = (tune(runs, strategy, axes=axes, copies=some) for some in ((), copies))
+    assert plain.now.correct == careful.recommended.correct == 4
+    assert plain.recommended.settings["vote.least"] > careful.recommended.settings["vote.least"]
+    assert (careful.recommended.altered or 0) > (careful.now.altered or 0)
 
 
 def test_one_run_all_right_and_all_wrong() -> None:
