@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QStyledItemDelegat
 
 from gui.model.matrix import VARIANT, Matrix
 from gui.panels.verdict_table import SIGNS, cause_in_short, cause_words, outcome_words
+from gui.plain_text import tip
 from gui.theme import Theme
 from gui.words import tr
 from telemetry.reading.strategies import STRATEGIES
@@ -101,7 +102,7 @@ class MatrixModel(QAbstractTableModel):
             cause = self.matrix.causes.get(path)
             if role == Qt.ItemDataRole.DisplayRole:
                 return f"{path.stem}   {cause_in_short(cause, read=self.matrix.is_read(path))}".rstrip()
-            return cause_words(cause) if role == Qt.ItemDataRole.ToolTipRole else None
+            return tip(cause_words(cause)) if role == Qt.ItemDataRole.ToolTipRole else None
         column = self.shown[section]
         if role == Qt.ItemDataRole.DisplayRole:
             summary = self.matrix.summary(column)
@@ -110,7 +111,7 @@ class MatrixModel(QAbstractTableModel):
             counted = f"{summary.correct}/{summary.runs}" if summary.runs else "–"
             return f"{_in_two(name)}\n{counted}"
         if role == Qt.ItemDataRole.ToolTipRole:
-            return self._about(column)
+            return tip(self._about(column))
         return None
 
     def _about(self, column: str) -> str:
@@ -127,7 +128,7 @@ class MatrixModel(QAbstractTableModel):
             score = result.score if result is not None else None
             wrong = sum(slot != "right" for slot in score.slots) if score is not None else 0
             said = outcome_words(result) if result is not None else ""
-            return self.matrix.problems.get(path) or (tr("{said}, {n} slots", said=said, n=wrong) if wrong else said)
+            return tip(self.matrix.problems.get(path) or (tr("{said}, {n} slots", said=said, n=wrong) if wrong else said))
         if role == Qt.ItemDataRole.AccessibleTextRole:
             words = outcome_words(result) if result is not None else tr("not worked out")
             return f"{path.stem}, {self.shown[index.column()]}: {words}"

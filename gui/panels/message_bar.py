@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QWidget
 
 from gui.model.messages import Messages
 from gui.panels.parts import Label, button, set_kind
+from gui.plain_text import tip
 from gui.words import tr
 
 SIGNS = {"good": "✓", "warn": "!", "bad": "✗"}
@@ -73,7 +74,7 @@ class MessageBar(QFrame):
         room = self.words.width() * LINES - 60
         shown = self.words.fontMetrics().elidedText(text, Qt.TextElideMode.ElideRight, max(room, 200)) if text else ""
         self.words.say(shown)
-        self.words.setToolTip(text if shown != text else "")
+        self.words.setToolTip(tip(text) if shown != text else "")
 
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
         super().resizeEvent(event)

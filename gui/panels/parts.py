@@ -18,6 +18,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from gui.plain_text import tip
 from gui.theme import GAP_PX
 
 RECORD_KEY = "Ctrl+R"
@@ -91,7 +92,7 @@ def button(text: str, does: Callable[[], object], *, kind: str = "", key: str = 
     made.clicked.connect(lambda _checked=False: does())
     made.setAccessibleName(text)
     if hint:
-        made.setToolTip(hint)
+        made.setToolTip(tip(hint))
         made.setAccessibleDescription(hint)
     return made
 

@@ -10,6 +10,7 @@ from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelInd
 from PySide6.QtWidgets import QWidget
 
 from gui.model.standings import Standing, Standings
+from gui.plain_text import tip
 from gui.words import runs, tr
 from telemetry.recording.library import Entry
 
@@ -73,7 +74,7 @@ class RunsModel(QAbstractTableModel):
         if role == Qt.ItemDataRole.DisplayRole:
             return self._text(row, index.column())
         if role == Qt.ItemDataRole.ToolTipRole:
-            return row.problem or row.remarks or row.path
+            return tip(row.problem or row.remarks or row.path)
         if role == Qt.ItemDataRole.AccessibleTextRole:
             if index.column() == RESULT:
                 return result_words(self.standings.of(row), row)

@@ -7,6 +7,7 @@ from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTableWidgetItem, QWidget
 
 from gui.model.verdicts import Verdict
+from gui.plain_text import tip
 from gui.words import tr
 from telemetry.replay.scoring.results import Result
 from telemetry.replay.scoring.score import Outcome
@@ -88,7 +89,7 @@ class VerdictTable(QTableWidget):
             decided = "" if result.decided_ms is None else tr("{s:.1f} s", s=result.decided_ms / 1000)
             for column, text in enumerate((result.strategy, outcome_words(result), decided)):
                 item = QTableWidgetItem(text)
-                item.setToolTip("\n".join(result.why) or text)
+                item.setToolTip(tip("\n".join(result.why) or text))
                 self.setItem(number, column, item)
         self.choose(choose)
         self.blockSignals(False)

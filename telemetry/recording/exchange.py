@@ -25,6 +25,7 @@ from telemetry.recording.disk.replacing import replacing
 from telemetry.recording.disk.storage import Disk, ImageFile, SystemDisk
 from telemetry.recording.document import check_summary, json_bytes
 from telemetry.recording.hdf5.events import CONSOLE, HEADING, REJECTED, line_row, note_row, read_rows
+from telemetry.recording.hdf5.expendable import written_by_us
 from telemetry.recording.hdf5.layout import base, is_int, missing, table_dtype
 from telemetry.recording.hdf5.writer import RecordingWriter
 from telemetry.recording.load import Recording, summary_of
@@ -303,6 +304,7 @@ def _write(columns: dict[str, list[Any]], document: dict[str, Any], path: Path, 
         plain = {"meta": meta.to_dict(), "summary": summary.to_dict(), "colours": colours, "units": units}
         writer.finish(plain, title_attributes(meta))
         writer.check()
+    written_by_us(target)
     return rows
 
 

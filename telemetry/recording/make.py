@@ -20,6 +20,7 @@ from telemetry.recording.disk.errors import storage_error
 from telemetry.recording.disk.lock import is_locked, recording_lock, try_lock
 from telemetry.recording.disk.replacing import replacing, sweep
 from telemetry.recording.disk.storage import Disk, SystemDisk
+from telemetry.recording.hdf5.expendable import written_by_us
 from telemetry.recording.hdf5.reader import RecordingFile
 from telemetry.recording.hdf5.writer import RecordingWriter
 from telemetry.recording.journal.reader import JournalReader
@@ -79,6 +80,7 @@ def write_recording(
         assembler.summary.damage = damage()
         writer.finish(*_document(assembler, extra or {}))
         writer.check()
+    written_by_us(path)
     return assembler
 
 

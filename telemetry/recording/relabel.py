@@ -17,6 +17,7 @@ from telemetry.recording.disk.lock import recording_lock
 from telemetry.recording.disk.replacing import replacing
 from telemetry.recording.disk.storage import Disk, SystemDisk
 from telemetry.recording.hdf5.attributes import write_attributes, write_document
+from telemetry.recording.hdf5.expendable import written_by_us
 from telemetry.recording.hdf5.image import SafeImage
 from telemetry.recording.hdf5.reader import RecordingFile
 from telemetry.recording.journal.reader import JournalReader
@@ -106,6 +107,7 @@ def _write(path: Path, document: dict[str, object], meta: Meta, disk: Disk) -> N
             write_attributes(file, title_attributes(meta))
             write_document(file, document)
         safe.check()
+    written_by_us(path)
 
 
 def _being_captured(path: Path) -> StorageError:

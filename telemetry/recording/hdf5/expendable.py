@@ -24,6 +24,7 @@ from telemetry.errors import RecordingError
 from telemetry.own_program import TRIAL, own_command
 from telemetry.recording.disk.errors import storage_error
 from telemetry.recording.disk.stamp import Stamp, plain_stamp
+from telemetry.recording.hdf5.waited_lines import WaitedLines
 
 LIMIT_S: Final = 6.0
 BYTES_A_SECOND: Final = 4 << 20
@@ -52,6 +53,13 @@ def remember(stamps: Iterable[Stamp]) -> None:
         if len(_known) > MOST_KNOWN:
             _known.clear()
         _known.update(stamps)
+
+
+def written_by_us(path: Path) -> None:
+    """This file was written by this process, this moment."""
+    with suppress(OSError):
+        stamp = plain_stamp(path)
+        remember([stamp] if stamp is not None else [])
 
 
 def assure(path: Path) -> None:
@@ -125,7 +133,7 @@ class Reader:
 
     def __init__(self) -> None:
         self._process: subprocess.Popen[bytes] | None = None
-        self._answers: queue.Queue[bytes] = queue.Queue()
+        self._answers: WaitedLines | None = None
 
     def each(self, how: str, paths: Iterable[Path]) -> Iterator[tuple[Path, Any]]:
         """(path, what the process says of it), in order; None where it did not survive it."""
@@ -166,10 +174,10 @@ class Reader:
             size = path.stat().st_size
         except OSError:
             size = 0
+        line = self._answers.next(LIMIT_S + size / BYTES_A_SECOND) if self._answers is not None else None
         try:
-            line = self._answers.get(timeout=LIMIT_S + size / BYTES_A_SECOND)
-            return json.loads(line)
-        except (queue.Empty, ValueError):
+            return json.loads(line or b"")
+        except ValueError:
             self.close()
             return None
 
@@ -185,17 +193,7 @@ class Reader:
             own_command([TRIAL]), stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, env=environment,
             creationflags=hidden,
         )  # fmt: skip
-        answers: queue.Queue[bytes] = queue.Queue()
-        threading.Thread(target=_listen, args=(process, answers), name="expendable", daemon=True).start()
-        self._process, self._answers = process, answers
-        with suppress(queue.Empty):
-            answers.get(timeout=START_S)  # says that it has begun: its start is not the first file's time
+        assert process.stdout is not None
+        self._process, self._answers = process, WaitedLines(process.stdout)
+        self._answers.next(START_S)  # says that it has begun: its start is not the first file's time
         return process
-
-
-def _listen(process: subprocess.Popen[bytes], answers: queue.Queue[bytes]) -> None:
-    assert process.stdout is not None
-    with suppress(OSError, ValueError):
-        for line in process.stdout:
-            answers.put(line)
-    answers.put(b"")
