@@ -35,6 +35,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--loop-runs", type=int, default=1, metavar="N", help="N runs in a row, 0: for ever (default: 1)")
     parser.add_argument("--rest", type=float, default=1.5, metavar="S", help="with several runs: seconds at rest between")
+    parser.add_argument(
+        "--like", nargs="+", default=[], metavar="FILE|FOLDER",
+        help="be like the robot of these recordings: its noise, rhythm, spot, light, gaps and speed, fitted",
+    )  # fmt: skip
+    parser.add_argument("--show-model", action="store_true", help="with --like: print what was fitted, and drive nothing")
     parser.add_argument("--course", type=Path, metavar="FILE", help="a course of your own (default: Orchard Row)")
     parser.add_argument("--truth", metavar="COLOURS", help="what stands there, in slot order (default: drawn by lot)")
     parser.add_argument("--day", type=int, metavar="N", help="runs of one day share the light of the place and the sensor")
@@ -69,19 +74,40 @@ def run(args: argparse.Namespace) -> int:
     if args.show_course:
         print(course.text, end="")
         return EXIT_OK
+    physics = None
+    if args.show_model and not args.like:
+        raise UsageError("--show-model goes with --like", todo="Name recordings: sidelong robot --like RUNS --show-model")
+    if args.like:
+        from telemetry.replay.sources import find_recordings
+        from telemetry.report.model_text import model_lines
+        from telemetry.report.table import show
+        from telemetry.tuning.like import driven_like, physics_like
+        from telemetry.tuning.robot_model import fit_robot
+        from telemetry.tuning.runs import saved_runs
+
+        recorded = saved_runs(find_recordings(args.like)).runs
+        model = fit_robot(recorded, intervals=args.show_model)
+        physics = physics_like(model)
+        if args.show_model:
+            show(model_lines(model, fit_robot(driven_like(physics, recorded[0].course, len(recorded)), intervals=False)))
+            return EXIT_OK
+        if args.course is None and not (args.two_sensors or args.reversing):
+            course = recorded[0].course
     truth = None if args.truth is None else parse_truth(args.truth, course, "--truth")
     options = {name: getattr(args, name) for name in ("codes_only", "raw_only", "number_codes", "checksum", "day")}
     options["stop_ms"] = args.stop * 1000.0
     runs = runs_in_a_row(
-        args.level, args.seed, args.loop_runs or None, args.rest * 1000.0, course=course, truth=truth, **options
+        args.level, args.seed, args.loop_runs or None, args.rest * 1000.0, course=course, truth=truth,
+        physics=physics, **options,
     )
     if args.still is not None:
-        still = simulate_still(args.still, args.level, args.seed, day=args.day, codes_only=args.codes_only)
+        still = simulate_still(args.still, args.level, args.seed, day=args.day, physics=physics, codes_only=args.codes_only)
         runs = iter([still])
 
     def announced() -> Iterator[SimulatedRun]:
         for one in runs:
-            what = f"simulated robot, level {one.level}, seed {one.seed}: {format_truth(one.truth)}"
+            kind = f"like {args.like[0]}" if args.like else f"level {one.level}"
+            what = f"simulated robot, {kind}, seed {one.seed}: {format_truth(one.truth)}"
             print(what, file=sys.stderr, flush=True)
             yield one
 

@@ -50,8 +50,8 @@ class RobotModel:
     ``common``: correlation of the channels' noise with each other; ``lag1``: of a channel's noise from one measurement to
     the next. ``period_ms``: the sensor's own, None where it is no longer than the loop. ``spot_cm``: standard deviation of
     the spot's response along the way; ``stagger_ms``: how much later each channel is measured than the one before.
-    ``field`` and ``brightest``: levels of the field and of the brightest marker, parts of full scale. ``lost``: share of
-    lines lost, ``gap``: mean lines a gap; ``missing``: share of single values missing.
+    ``field`` and ``brightest``: levels of the field and of the brightest marker, parts of full scale (``full`` and ``black``
+    counts). ``lost``: share of lines lost, ``gap``: mean lines a gap; ``missing``: share of single values missing.
     """
 
     runs: int
@@ -68,6 +68,8 @@ class RobotModel:
     field: Estimate
     brightest: Estimate
     speed_cm_s: Estimate
+    black: Estimate
+    full: Estimate
     lost: Estimate
     gap: Estimate
     missing: Estimate
@@ -99,7 +101,8 @@ def fit_robot(runs: Sequence[SavedRun], *, intervals: bool = True) -> RobotModel
         stagger_ms=_stagger([staggers_ms(rises[run.name]) for run in runs], intervals),
 
         field=over(lambda run: _level(run, 50.0)), brightest=over(lambda run: _level(run, 99.0)),
-        speed_cm_s=over(driving_speed), lost=over(_lost), gap=over(_gap), missing=over(_missing),
+        speed_cm_s=over(driving_speed), black=over(_black), full=over(_full),
+        lost=over(_lost), gap=over(_gap), missing=over(_missing),
     )  # fmt: skip
 
 
@@ -165,7 +168,7 @@ def noise_points(run: SavedRun) -> list[tuple[float, float, int]]:
             if len(column) < 20:
                 continue
             level = (column[:-2] + column[1:-1] + column[2:]) / 3.0 - black_of(run.table, name)
-            second = column[:-2] - 2.0 * column[1:-1] + column[2:]
+            second = _second(column)
             inside = column[1:-1] < full_of(run.table, name)
             if not inside.any():
                 continue
@@ -175,6 +178,13 @@ def noise_points(run: SavedRun) -> list[tuple[float, float, int]]:
                     quarter = np.percentile(np.abs(second[here]), 25)
                     points.append((float(level[here].mean()), float((quarter / 0.3186) ** 2 / 6.0), int(here.sum())))
     return points
+
+
+def _second(column: Floats) -> Floats:
+    """Second differences; counts are whole, so a drawn part of one is added, else percentiles of small ones jump."""
+    dither = np.random.default_rng(0).uniform(-0.5, 0.5, len(column) - 2)
+    out: Floats = column[:-2] - 2.0 * column[1:-1] + column[2:] + dither
+    return out
 
 
 def still_points(run: SavedRun) -> list[tuple[float, float]]:
@@ -189,8 +199,7 @@ def still_points(run: SavedRun) -> list[tuple[float, float]]:
         for name in names:
             column = values(run.table, name)[rows]
             if len(column) >= 12:
-                second = column[:-2] - 2.0 * column[1:-1] + column[2:]
-                quarter = np.percentile(np.abs(second), 50) / 0.6745
+                quarter = np.percentile(np.abs(_second(column)), 50) / 0.6745
                 points.append((float(np.median(column)) - black_of(run.table, name), float(quarter**2 / 6.0)))
     return points
 
@@ -263,10 +272,22 @@ def _level(run: SavedRun, percentile: float) -> float | None:
     found = []
     for names in raw_columns(run.table):
         for name in names:
-            full, black = full_of(run.table, name), black_of(run.table, name)
-            if np.isfinite(full):
+            full, black = _full(run), black_of(run.table, name)
+            if full is not None and full > black:
                 found.append((float(np.nanpercentile(values(run.table, name), percentile)) - black) / (full - black))
     return max(found) if found and percentile > 50 else float(np.mean(found)) if found else None
+
+
+def _black(run: SavedRun) -> float | None:
+    return next((black_of(run.table, names[0]) for names in raw_columns(run.table)), None)
+
+
+def _full(run: SavedRun) -> float | None:
+    """Full scale as the stream says it, else the greatest count seen."""
+    for names in raw_columns(run.table):
+        said = full_of(run.table, names[0])
+        return said if np.isfinite(said) else float(max(np.nanmax(values(run.table, name)) for name in names))
+    return None
 
 
 def _jitter(run: SavedRun) -> float | None:

@@ -38,6 +38,8 @@ class Physics:
     full_scale_counts: float = 1023.0
     read_noise_counts: float = 1.5
     shot_noise: float = 0.15  # standard deviation in counts = this x the root of the counts
+    noise_common: float = 0.0  # share of the noise's variance that all channels have in common
+    noise_lag1: float = 0.0  # correlation of a channel's noise from one measurement to the next
     refl_noise_pct: float = 0.3
     # ambient light
     lights: tuple[str, ...] = ("LED-B3",)

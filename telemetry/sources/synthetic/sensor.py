@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -111,8 +112,21 @@ def measure(
     light = own * lamp[:, None] + ambient * around.ambient * uneven[:, None] * lit
 
     signal = physics.white_counts * light * around.gain
-    noise = rng.normal(size=signal.shape) * np.sqrt(physics.read_noise_counts**2 + physics.shot_noise**2 * signal)
+    noise = _drawn(rng, signal.shape, physics) * np.sqrt(physics.read_noise_counts**2 + physics.shot_noise**2 * signal)
     counts = np.clip(np.round(physics.black_counts + signal + noise), 0.0, physics.full_scale_counts)
     refl = 100.0 * light.mean(axis=1) + rng.normal(size=len(start)) * physics.refl_noise_pct
     done = start + 2 * physics.stagger_ms + physics.integration_ms
     return Measurements(done, counts, np.clip(np.round(refl), 0.0, 100.0), middle)
+
+
+def _drawn(rng: np.random.Generator, shape: tuple[int, ...], physics: Physics) -> Floats:
+    """Noise of deviation 1: (measurements, channels), with what channels and successive measurements have in common."""
+    own: Floats = rng.normal(size=shape)
+    if physics.noise_common > 0.0:
+        shared = rng.normal(size=(shape[0], 1))
+        own = math.sqrt(1.0 - physics.noise_common) * own + math.sqrt(physics.noise_common) * shared
+    if physics.noise_lag1 > 0.0:
+        fresh = math.sqrt(1.0 - physics.noise_lag1**2)
+        for k in range(1, shape[0]):
+            own[k] = physics.noise_lag1 * own[k - 1] + fresh * own[k]
+    return own
