@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 
 from telemetry.course import Course, Truth
+from telemetry.findings import Finding, Found
 from telemetry.replay.readings import READ, Taken
 from telemetry.replay.runner import Stretch
 from telemetry.sample import MISSING, IntColumn, Table
@@ -65,17 +66,12 @@ class Beyond:
         return found
 
     @property
-    def words(self) -> str:
-        """One sentence; empty where the drive did not end early."""
+    def finding(self) -> Finding | None:
+        """What was found; None where the drive did not end early."""
         if not self.slots:
-            return ""
-        first = self._course.slots[self.slots[0]]
-        count = len(self.slots)
-        never = f"{first.name} and {count - 1} more slots" if count > 2 else " and ".join(
-            self._course.slots[slot].name for slot in self.slots
-        )  # fmt: skip
-        were = "was" if count == 1 else "were"
-        return f"the drive ended early, after {self.driven_cm:.0f} cm by its own distance: {never} {were} never passed"
+            return None
+        names = tuple(self._course.slots[slot].name for slot in self.slots)
+        return Finding(Found.ENDED_EARLY, numbers={"driven_cm": self.driven_cm, "slots": names})
 
     def excuses(self, taken: Taken, truth: Truth | None) -> bool:
         """Of a misread run, whether all that is wrong is that nothing was read where the robot never was."""

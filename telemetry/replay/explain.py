@@ -1,12 +1,14 @@
-"""Why a run was read wrong: one sentence for each slot that failed, from what every stage said."""
+"""Why a run was read wrong: one finding for each slot that failed, from what every stage said."""
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from itertools import groupby
 
 from telemetry.course import EMPTY, NONE, Course, Decoy, Slot, Truth
+from telemetry.findings import Finding, Found, Value
 from telemetry.reading.catalogue import STAGES
 from telemetry.replay.log import RunLog
 from telemetry.replay.readings import ASSUMED, INFERRED, Reading, Taken
@@ -23,15 +25,15 @@ USUAL_WIDTH_CM = 2.4
 def explain(
     course: Course, truth: Truth, taken: Taken, log: RunLog | None = None,
     *, standing: str = "stands there", beside: Sequence[Aligned] | None = None,
-) -> tuple[str, ...]:  # fmt: skip
-    """One sentence for each slot read wrong or missed and for each colour taken beyond them, causes before consequences.
+) -> tuple[Finding, ...]:  # fmt: skip
+    """One finding for each slot read wrong or missed and for each colour taken beyond them, causes before consequences.
 
-    Without a log (the robot's own readings) the sentences say what happened, not why. ``standing``: the words for what
-    ``truth`` is, if it is not what stands there. ``beside``: the alignments, where they are known already.
+    Without a log (the robot's own readings) they say what happened, not why. ``standing``: the words for what ``truth`` is,
+    if it is not what stands there. ``beside``: the alignments, where they are known already.
     """
     explainer = _Explainer(course, truth, taken, log, beside or aligned(course, truth, taken))
     explainer.standing = standing
-    return tuple(explainer.sentences())
+    return tuple(explainer.findings())
 
 
 class _Explainer:
@@ -51,105 +53,106 @@ class _Explainer:
             # Stepping stage by stage is slow: only where the slot's own colour was seen.
             log.trace((rows[0], rows[-1] + 1) for rows in self.mine.values() if rows)
 
-    def sentences(self) -> Iterable[str]:
+    def findings(self) -> Iterable[Finding]:
         shifted: list[int] = []
         for slot, verdict in enumerate(self.verdicts):
             if verdict == "right":
                 continue
-            sentence = self.missing(slot) if verdict == "missing" else self.wrong(slot)
-            if sentence is None:
+            found = self.missing(slot) if verdict == "missing" else self.wrong(slot)
+            if found is None:
                 shifted.append(slot)
             else:
-                yield f"{self.course.slots[slot].name}: {sentence}"
+                yield found
         for reading in self.taken.surplus:
-            sentence = self.surplus(reading)
-            if sentence:
-                yield sentence
-        got = [self.course.slots[slot].name for slot in shifted if self.verdicts[slot] == "wrong"]
-        left = [self.course.slots[slot].name for slot in shifted if self.verdicts[slot] == "missing"]
-        if got:
-            yield f"{_listed(got)} {'' if len(got) == 1 else 'each '}got the colour of another slot because of that"
-        if left:
-            yield f"{_listed(left)} got nothing because of that"
+            found = self.surplus(reading)
+            if found is not None:
+                yield found
+        for kind, verdict in ((Found.GOT_ANOTHERS, "wrong"), (Found.GOT_NOTHING, "missing")):
+            slots = tuple(self.course.slots[slot].name for slot in shifted if self.verdicts[slot] == verdict)
+            if slots:
+                yield Finding(kind, numbers={"slots": slots})
 
-    def missing(self, slot: int) -> str | None:
+    def missing(self, slot: int) -> Finding | None:
         """Why nothing stands for this slot; None where its colour merely counted for another one."""
         partner = self.in_sequence(slot).of_slot(slot)
         if partner is not None and partner[0] is Match.RIGHT and partner[1] is not None:
             reading = partner[1]
             if reading.slot is None:
-                return f"{reading.colour} was read{_at(reading)}, but beyond the slots"
+                return self.of_reading(Found.BEYOND_SLOTS, reading, slot)
             # What was read at its own slot is none of this one's, though the sequences fit so.
             return self.unread(slot) if self.near(reading.slot, reading) else None
         if partner is not None and partner[0] is Match.WRONG and partner[1] is not None:
             return self.wrong_colour(slot, partner[1])
         return self.unread(slot)
 
-    def wrong(self, slot: int) -> str | None:
+    def wrong(self, slot: int) -> Finding | None:
         """Why another colour stands for this slot; None where it is another slot's and this one's counted elsewhere."""
         reading = self.taken.slots[slot]
         if self.truth[slot] == EMPTY:
-            return f"{reading.colour} was read{_at(reading)}, but nothing {self.standing}{self.decoy(reading)}"
+            return self.of_reading(Found.NOTHING_STANDS, reading, slot, decoy=self.decoy(reading))
         if reading.how == INFERRED:
-            return f"{reading.colour} followed from other slots that were not all right; {self.truth[slot]} {self.standing}"
+            return self.of_reading(Found.FOLLOWED_WRONGLY, reading, slot)
         if reading.how == ASSUMED:
-            return f"{reading.colour} was assumed, {self.truth[slot]} {self.standing}: {self.unread(slot)}"
+            return replace(self.of_reading(Found.ASSUMED_WRONGLY, reading, slot), because=self.unread(slot))
         if self.near(slot, reading):
             return self.wrong_colour(slot, reading)
         mine = self.in_sequence(slot).of_reading(reading)
         kind, other = mine if mine is not None else (Match.WRONG, slot)
         if kind in {Match.EXTRA, Match.REPEATED}:
-            return f"took {reading.colour}{_at(reading)}, {self.too_much(kind, reading)}"
+            return self.too_much(Found.TOOK_TOO_MUCH, kind, reading, slot)
         if other == slot:
             return self.wrong_colour(slot, reading)
         partner = self.in_sequence(slot).of_slot(slot)
         if partner is not None and partner[0] is Match.MISSED:
-            beside = "" if other is None else f"; it got {reading.colour}, which is {self.course.slots[other].name}'s"
-            return f"{self.unread(slot)}{beside}"
+            whose = "" if other is None else self.course.slots[other].name
+            return replace(self.of_reading(Found.OUSTED, reading, slot, whose=whose), because=self.unread(slot))
         return None
 
-    def surplus(self, reading: Reading) -> str:
+    def surplus(self, reading: Reading) -> Finding | None:
         """What was taken beyond the slots, and why it should not have been."""
         place = self.aligned[reading.sensor].of_reading(reading)
         if place is None or place[0] is Match.RIGHT:
-            return ""
+            return None
         kind, slot = place
         if kind is Match.WRONG and slot is not None:
             if self.verdicts[slot] == "missing":
-                return ""  # said at the slot
-            return f"{reading.colour} was taken{_at(reading)}, beyond the slots; {self.truth[slot]} {self.standing}"
-        return f"{reading.colour} was taken{_at(reading)}, {self.too_much(kind, reading)}"
+                return None  # said at the slot
+            return replace(self.of_reading(Found.SURPLUS_WRONG, reading, slot), slot="")
+        return self.too_much(Found.SURPLUS, kind, reading)
 
-    def too_much(self, kind: Match, reading: Reading) -> str:
+    def too_much(self, found: Found, kind: Match, reading: Reading, slot: int | None = None) -> Finding:
+        """A reading that should not have been made; its cause: a decoy, a repetition, or what the sensor said."""
         decoy = self.decoy(reading)
         if decoy:
-            return f"where no marker stands{decoy}"
+            return replace(self.of_reading(found, reading, slot, decoy=decoy), cause="decoy")
         if kind is Match.REPEATED:
-            return f"a second time{self.gap_before(reading)}"
-        return f"where no such marker stands{self.held(reading)}"
+            return replace(self.of_reading(found, reading, slot, **self.gap_before(reading)), cause="repeated")
+        return replace(self.of_reading(found, reading, slot, **self.held(reading)), cause="nothing there")
 
-    def wrong_colour(self, slot: int, reading: Reading) -> str:
+    def wrong_colour(self, slot: int, reading: Reading) -> Finding:
         """The marker was noticed, but as another colour."""
         want, got = self.truth[slot], reading.colour or NONE
         decoy = self.decoy(reading)
         if decoy and not self.near(slot, reading):
-            return f"took {got}{_at(reading)}, where no marker stands{decoy}; {want} was missed"
-        head = f"read {got}{_at(reading)}, {want} {self.standing}"
+            return self.of_reading(Found.TOOK_DECOY, reading, slot, decoy=decoy)
+        read = self.of_reading(Found.OTHER_COLOUR, reading, slot)
         if self.log is None:
-            return head
+            return read
         one = self.course.slots[slot]
         counts = self.colours_seen(self.log, one.sensor, self.rows.get(slot, []))
-        if counts.get(want) and not counts.get(got):
-            known = one.at_cm is not None and reading.dist_cm is not None and reading.leg == one.leg
-            if known and not self.near(slot, reading):
-                # It did say so, but elsewhere.
-                place = f"{want} {self.standing.removesuffix(' there')} at {one.at_cm:g} cm by the course"
-                return f"read {got}{_at(reading)}; {place}, where the sensor said {want} for {_samples(counts[want])}"
-            return f"{head}: the sensor said {want} for {_samples(counts[want])} there, never {got}"
-        if counts.get(want):
-            both = f"{got} for {_samples(counts.get(got, 0))} and {want} for {_samples(counts[want])}"
-            return f"{head}: the sensor said {both}"
-        return f"{head}: the sensor never reported {want}, it said {self.said(counts)}"
+        known = one.at_cm is not None and reading.dist_cm is not None and reading.leg == one.leg
+        if not counts.get(want):
+            cause = "never reported"
+        elif counts.get(got):
+            cause = "both"
+        else:
+            # It did say so: there, or elsewhere.
+            cause = "elsewhere" if known and not self.near(slot, reading) else "never said"
+        more = {
+            "got_samples": counts.get(got, 0), "want_samples": counts.get(want, 0), "slot_cm": one.at_cm,
+            "seen": tuple(counts.most_common()),
+        }  # fmt: skip
+        return replace(read, cause=cause, numbers={**read.numbers, **more})
 
     def near(self, slot: int, reading: Reading) -> bool:
         """Whether a reading was made at a slot, as far as that is known."""
@@ -158,62 +161,67 @@ class _Explainer:
             return False
         return abs(reading.dist_cm - one.at_cm) <= (one.width_cm or USUAL_WIDTH_CM) / 2 + NEAR_CM
 
-    def unread(self, slot: int) -> str:
+    def of_reading(self, kind: Found, reading: Reading, slot: int | None, **more: Value) -> Finding:
+        """A finding about what was read: its colour, its place, and what stands at the slot instead."""
+        name = "" if slot is None else self.course.slots[slot].name
+        want = None if slot is None else self.truth[slot]
+        numbers = {"got": reading.colour or NONE, "want": want, "at_cm": reading.dist_cm, "standing": self.standing}
+        return Finding(kind, name, "", {**numbers, **more})
+
+    def unread(self, slot: int) -> Finding:
         """Where on its way through the stages the slot's colour was lost."""
         want, one, log = self.truth[slot], self.course.slots[slot], self.log
         if one.unseen:
             return self.unfollowed(slot)
         if log is None:
-            return f"{want} was missed"
+            return Finding(Found.MISSED, one.name, "", {"want": want})
         rows = self.rows.get(slot, [])
         if not rows:
-            return f"the run has no sample at {one.at_cm:g} cm" if one.at_cm is not None else "the run has no sample there"
+            return Finding(Found.NO_SAMPLE, one.name, "", {"want": want, "at_cm": one.at_cm})
         mine = self.mine.get(slot, [])
         if not mine:
-            return f"the sensor never reported {want} there: it said {self.said(self.colours_seen(log, one.sensor, rows))}"
+            seen = tuple(self.colours_seen(log, one.sensor, rows).most_common())
+            return Finding(Found.NEVER_REPORTED, one.name, "sensor", {"want": want, "seen": seen})
         label = log.names.index(want)
         depths = {row: _depth(log.labels(one.sensor, row), label) for row in mine}
         deepest = max(depths.values())
-        said = f"{want} seen for {_samples(_longest(mine))}{self.span(log, one.sensor, mine)}"
+        numbers: dict[str, Value] = {"want": want, "samples": _longest(mine), **self.span(log, one.sensor, mine)}
         if deepest >= len(log.stages(one.sensor)) - 2:
-            return f"{said}, but it counted for another slot"
-        return f"{said}, {self.loss(slot, log, deepest + 1, [row for row in mine if depths[row] == deepest])}"
+            return Finding(Found.COUNTED_ELSEWHERE, one.name, "", numbers)
+        rows = [row for row in mine if depths[row] == deepest]
+        stage = deepest + 1
+        numbers |= {"settings": dict(log.settings[stage]), **self.about_stage(slot, log, stage, rows)}
+        return Finding(Found.LOST_IN_STAGE, one.name, log.stages(one.sensor)[stage], numbers)
 
-    def unfollowed(self, slot: int) -> str:
+    def unfollowed(self, slot: int) -> Finding:
         """Why the colour of an unseen slot was not found."""
-        want = self.truth[slot]
+        one = self.course.slots[slot]
+        numbers: dict[str, Value] = {"want": self.truth[slot]}
         if self.log is None:
-            return f"{want} was not found"
-        if not any(STAGES[stage].closes for stage in self.log.stages(self.course.slots[slot].sensor) if stage in STAGES):
-            return f"{want} cannot be seen there, and this strategy infers nothing ('eliminate' would)"
-        group = self.course.slots[slot].group
-        open_ones = [
-            one.name for i, one in enumerate(self.course.slots)
-            if one.group == group and i != slot and self.taken.slots[i].colour is None
-        ]  # fmt: skip
-        if open_ones:
-            return f"{want} did not follow, because {_listed(open_ones)} stayed open"
-        return f"{want} did not follow, because other slots of its group were wrong"
+            return Finding(Found.NOT_FOLLOWED, one.name, "unknown", numbers)
+        if not any(STAGES[stage].closes for stage in self.log.stages(one.sensor) if stage in STAGES):
+            return Finding(Found.NOT_FOLLOWED, one.name, "no inference", numbers)
+        still = tuple(
+            other.name for i, other in enumerate(self.course.slots)
+            if other.group == one.group and i != slot and self.taken.slots[i].colour is None
+        )  # fmt: skip
+        return Finding(Found.NOT_FOLLOWED, one.name, "open" if still else "wrong", {**numbers, "open": still})
 
-    def loss(self, slot: int, log: RunLog, stage: int, rows: Sequence[int]) -> str:
-        """What the stage that let the colour go says about it."""
+    def about_stage(self, slot: int, log: RunLog, stage: int, rows: Sequence[int]) -> dict[str, Value]:
+        """What is known of the loss beside the stage's settings."""
         one = self.course.slots[slot]
         name = log.stages(one.sensor)[stage]
-        if name not in STAGES:
-            return f"'{name}' did not take it"
-        words = STAGES[name].lost(log.settings[stage])
         if name in {"open", "distinct"}:
             holders = [
                 other.name for i, other in enumerate(self.course.slots)
                 if other.group == one.group and i != slot and self.taken.slots[i].colour == self.truth[slot]
             ]  # fmt: skip
-            return f"{words} ({holders[0]} has it)" if holders else words
+            return {"holder": holders[0]} if holders else {}
         if name == "windows" and one.at_cm is not None:
             places = [log.places[one.sensor][row] for row in rows if log.places[one.sensor][row] != MISSING]
             if places:
-                off = min(abs(place - one.at_cm * 100) for place in places) / 100
-                return f"{off:.1f} cm off its place: {words}"
-        return words
+                return {"off_cm": min(abs(place - one.at_cm * 100) for place in places) / 100}
+        return {}
 
     def in_sequence(self, slot: int) -> Aligned:
         return self.aligned[self.course.slots[slot].sensor]
@@ -258,34 +266,26 @@ class _Explainer:
         seen = log.seen(sensor)
         return Counter(log.names[seen[row]] if seen[row] >= 0 else "nothing" for row in rows)
 
-    def said(self, counts: Counter[str]) -> str:
-        colours = [(name, count) for name, count in counts.most_common() if name not in {NONE, "nothing"}]
-        if colours:
-            return " and ".join(f"{name} for {_samples(count)}" for name, count in colours[:2])
-        if counts.get(NONE):
-            return f"none for all {_samples(counts[NONE])}"
-        return "nothing at all"
-
-    def held(self, reading: Reading) -> str:
+    def held(self, reading: Reading) -> dict[str, Value]:
         """How long the sensor reported what was taken."""
         found = self.run_of(reading)
         if found is None:
-            return ""
+            return {}
         seen, label, row = found
         if seen[row] != label:
-            return ""
+            return {}
         first = last = row
         while first > 0 and seen[first - 1] == label:
             first -= 1
         while last + 1 < len(seen) and seen[last + 1] == label:
             last += 1
-        return f": the sensor said so for {_samples(last - first + 1)}"
+        return {"held_samples": last - first + 1}
 
-    def gap_before(self, reading: Reading) -> str:
+    def gap_before(self, reading: Reading) -> dict[str, Value]:
         """What lay between a repetition and the reading before it."""
         found = self.run_of(reading)
         if found is None or self.log is None:
-            return ""
+            return {}
         seen, label, row = found
         while row >= 0 and seen[row] == label:
             row -= 1
@@ -293,9 +293,9 @@ class _Explainer:
         while row >= 0 and seen[row] != label:
             row -= 1
         if row < 0 or end < 0:
-            return ""
+            return {}
         name, _ = self.colours_seen(self.log, reading.sensor, range(row + 1, end + 1)).most_common(1)[0]
-        return f": it flickered, with {name} for {_samples(end - row)} in between"
+        return {"between": name, "gap_samples": end - row}
 
     def run_of(self, reading: Reading) -> tuple[Sequence[int], int, int] | None:
         """What the sensor reported, the label that was taken, and the row at which it was."""
@@ -305,21 +305,20 @@ class _Explainer:
         return seen, self.log.names.index(reading.colour), min(reading.row, len(seen) - 1)
 
     def decoy(self, reading: Reading) -> str:
+        """The name of the decoy where this was read; empty where there is none."""
         if reading.dist_cm is None:
             return ""
         for decoy in self.course.decoys:
             if decoy.at_cm is None or decoy.sensor != reading.sensor or decoy.leg != reading.leg:
                 continue
             if abs(decoy.at_cm - reading.dist_cm) <= (decoy.width_cm or USUAL_WIDTH_CM) / 2 + 1.0:
-                return f" (decoy '{decoy.name}')"
+                return decoy.name
         return ""
 
-    def span(self, log: RunLog, sensor: int, rows: Sequence[int]) -> str:
+    def span(self, log: RunLog, sensor: int, rows: Sequence[int]) -> dict[str, Value]:
+        """From where to where these rows are, as far as their places are known."""
         places = [log.places[sensor][row] / 100 for row in rows if log.places[sensor][row] != MISSING]
-        if not places:
-            return ""
-        low, high = f"{min(places):.1f}", f"{max(places):.1f}"
-        return f" at {low} cm" if low == high else f" at {low} to {high} cm"
+        return {"from_cm": min(places), "to_cm": max(places)} if places else {}
 
 
 def _depth(labels: Sequence[int], label: int) -> int:
@@ -332,18 +331,7 @@ def _depth(labels: Sequence[int], label: int) -> int:
     return depth
 
 
-def _at(reading: Reading) -> str:
-    return "" if reading.dist_cm is None else f" at {reading.dist_cm:.1f} cm"
-
-
-def _samples(count: int) -> str:
-    return "1 sample" if count == 1 else f"{count} samples"
-
-
 def _longest(rows: Sequence[int]) -> int:
     """The longest run of neighbouring rows."""
     return max(len(list(group)) for _, group in groupby(enumerate(rows), key=lambda pair: pair[1] - pair[0]))
 
-
-def _listed(names: Sequence[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 
 from telemetry.course import NONE, Course, Group, GroupRule, Leg, Sensor, Slot, Truth
 from telemetry.errors import SidelongError
+from telemetry.findings import Finding, Found
 from telemetry.palette import Palette
 from telemetry.reading.needs import run_has
 from telemetry.reading.strategy import Strategy
@@ -23,6 +24,7 @@ from telemetry.replay.scoring.score import Outcome, aligned, score
 from telemetry.replay.verdict.kind import Verdict
 from telemetry.replay.verdict.of_run import verdict_of
 from telemetry.sample import IntColumn, Table
+from telemetry.wording import sentence
 
 OPEN_SLOTS = 29
 """Without a course: how many colours are taken before the rest counts as surplus."""
@@ -101,8 +103,8 @@ def verdict_on(case: Case, reads: Reads, shelf: PlanShelf) -> Verdict | None:
     return verdict_of(results, case.table, case.course, palette_of(case), shelf=shelf, shared=Shared())
 
 
-def explain_against(case: Case, strategy: Strategy, wanted: Truth) -> tuple[str, ...]:
-    """Why a strategy reads a run otherwise than ``wanted`` (one colour a slot): a sentence a slot."""
+def explain_against(case: Case, strategy: Strategy, wanted: Truth) -> tuple[Finding, ...]:
+    """Why a strategy reads a run otherwise than ``wanted`` (one colour a slot): a finding a slot."""
     if case.course is None:
         return ()
     shared = Shared()
@@ -145,21 +147,21 @@ class _Judge:
     def _result(self, label: str, runner: Runner) -> Result:
         lacking = runner.plan.lacks(self.has)
         if lacking:
-            return Result(self.run, label, taken_from(self.course, ()), Outcome.NOT_APPLICABLE, None, None, (lacking,))
+            lacks = Finding(Found.LACKS, numbers={"words": lacking})
+            return Result(self.run, label, taken_from(self.course, ()), Outcome.NOT_APPLICABLE, None, None, (lacks,))
         runner.advance(self.table)
         runner.finish()
         taken, stretch = runner.taken, runner.counted
         if stretch.diverges is not None:
             after = _ms_between(self.table, stretch.start, stretch.diverges) / 1000
-            at = "" if stretch.stop_cm is None else f" at {stretch.stop_cm:.1f} cm"
-            why = f"{after:.2f} s into the run this strategy would have stopped the robot{at}, which drove on"
-            return Result(self.run, label, taken, Outcome.DIVERGES, None, None, (why,))
+            stopped = Finding(Found.WOULD_HAVE_STOPPED, numbers={"after_s": after, "at_cm": stretch.stop_cm})
+            return Result(self.run, label, taken, Outcome.DIVERGES, None, None, (stopped,))
         decided = self.decided_ms(taken)
         if self.truth is None:
             return Result(self.run, label, taken, None, None, decided)
         beside = aligned(self.course, self.truth, taken)
         points = score(self.course, self.truth, taken, beside)
-        why_not: tuple[str, ...] = ()
+        why_not: tuple[Finding, ...] = ()
         if self.why and not (points.correct and points.errors.total == 0):
             log = RunLog(runner, self.table, self.shared)
             why_not = explain(self.course, self.truth, taken, log, beside=beside)
@@ -201,13 +203,14 @@ def _read(result: Result, beyond: Beyond, case: Case) -> Read:
 
 def _ended_early(result: Result, beyond: Beyond) -> Result:
     """A run that ended early says nothing about who read right what there was to read."""
-    if not beyond.slots:
+    early = beyond.finding
+    if early is None:
         return result
-    result = replace(result, run=replace(result.run, remarks=(*result.run.remarks, beyond.words)))
-    if result.outcome is Outcome.WRONG and beyond.excuses(result.taken, result.run.truth):
-        return replace(result, outcome=Outcome.NOT_APPLICABLE, score=None, decided_ms=None, why=(beyond.words,))
+    result = replace(result, run=replace(result.run, remarks=(*result.run.remarks, sentence(early))))
+    if result.was_wrong and beyond.excuses(result.taken, result.run.truth):
+        return replace(result, outcome=Outcome.NOT_APPLICABLE, score=None, decided_ms=None, findings=(early,))
     if result.outcome is Outcome.NOT_APPLICABLE:
-        return replace(result, why=(beyond.words, *result.why))
+        return replace(result, findings=(early, *result.findings))
     return result
 
 

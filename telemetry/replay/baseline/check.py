@@ -16,6 +16,7 @@ from telemetry.replay.case import Given
 from telemetry.replay.compare import Job, compare
 from telemetry.replay.judge import explain_against
 from telemetry.replay.scoring.results import Result
+from telemetry.wording import sentence
 
 SURE_APART = 0.05
 """A reading that is surer or less sure by this much is named."""
@@ -163,14 +164,9 @@ def _reasons(given: Given, strategy: Strategy, result: Result, kept: Kept) -> di
     if tuple(kept.slots) != result.run.slots or not kept.slots:
         return {}
     wanted = tuple(colour_of(words) or EMPTY for words in kept.slots.values())
-    sentences = explain_against(given.case(load(result.run.recording)), strategy, wanted)
     reasons: dict[str, str] = {}
-    for sentence in sentences:
-        slot, colon, rest = sentence.partition(": ")
-        if colon and slot in kept.slots:
-            reasons[slot] = rest
-        else:
-            reasons[""] = sentence
+    for one in explain_against(given.case(load(result.run.recording)), strategy, wanted):
+        reasons[one.slot] = sentence(replace(one, slot=""))
     return reasons
 
 

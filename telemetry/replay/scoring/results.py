@@ -6,10 +6,12 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from telemetry.findings import Finding
 from telemetry.replay.readings import Taken
 from telemetry.replay.scoring.score import Errors, Outcome, Score
 from telemetry.replay.scoring.statistics import Interval, McNemar, mcnemar, wilson
 from telemetry.replay.verdict.kind import Verdict
+from telemetry.wording import sentences
 
 ROBOT = "the robot itself"
 """The row of what the robot's own program said it read."""
@@ -35,7 +37,7 @@ class Result:
     """One strategy on one run.
 
     ``outcome`` and ``score`` are None where the truth is not known. ``decided_ms`` counts from the run's first sample and is
-    None where a slot stayed open. ``why``: one sentence for each thing that went wrong, or why nothing can be said.
+    None where a slot stayed open. ``findings``: each thing that went wrong, or why nothing can be said.
     """
 
     run: Run
@@ -44,9 +46,14 @@ class Result:
     outcome: Outcome | None
     score: Score | None
     decided_ms: int | None
-    why: tuple[str, ...] = ()
+    findings: tuple[Finding, ...] = ()
     verdict: Verdict | None = None
     """Of a misread run: sensor or logic."""
+
+    @property
+    def why(self) -> tuple[str, ...]:
+        """The findings in words, one sentence each."""
+        return sentences(self.findings)
 
     @property
     def counts(self) -> bool:

@@ -1,0 +1,61 @@
+"""What was found, as data: it can be counted, compared and translated. ``wording`` says it in sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import Enum
+
+Value = float | int | str | None | tuple[object, ...] | Mapping[str, int]
+
+
+class Found(Enum):
+    """The kinds of findings. What each one's numbers are called stands beside its sentence in ``wording``."""
+
+    # why a slot has no colour, or a wrong one
+    BEYOND_SLOTS = "read, but beyond the slots"
+    NO_SAMPLE = "no sample at the slot"
+    NEVER_REPORTED = "never reported by the sensor"
+    COUNTED_ELSEWHERE = "seen, but counted for another slot"
+    LOST_IN_STAGE = "seen, but not passed on by a stage"
+    MISSED = "missed"
+    NOT_FOLLOWED = "did not follow from the others"
+    NOTHING_STANDS = "read where nothing stands"
+    FOLLOWED_WRONGLY = "followed from others that were wrong"
+    ASSUMED_WRONGLY = "assumed, and wrong"
+    TOOK_DECOY = "a decoy was taken for it"
+    TOOK_TOO_MUCH = "taken where no such marker stands"
+    OUSTED = "another slot's colour stands for it"
+    OTHER_COLOUR = "read as another colour"
+    # what was taken beyond the slots, and what followed from it
+    SURPLUS_WRONG = "taken beyond the slots, instead of what stands there"
+    SURPLUS = "taken beyond the slots"
+    GOT_ANOTHERS = "slots that got the colour of another one"
+    GOT_NOTHING = "slots that got nothing because of that"
+    # about a whole run
+    LACKS = "the run lacks what the strategy needs"
+    WOULD_HAVE_STOPPED = "the strategy would have stopped the robot"
+    ENDED_EARLY = "the drive ended early"
+    # the stream and its link
+    LOOP_PACE = "the pace of the loop"
+    LINES_LOST = "lines lost on the way"
+    REPEATS = "lines that repeat a measurement"
+    REPEATS_UNTOLD = "repetitions that cannot be told"
+    LINK_NARROW = "the stream hardly fits the link"
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """``slot``: the name of the slot that it is about, empty where it is about more. ``cause``: the stage, need or sensor.
+
+    ``numbers``: what is known of it, by name, units in the names. ``because``: the finding that led to it.
+    """
+
+    kind: Found
+    slot: str = ""
+    cause: str = ""
+    numbers: Mapping[str, Value] = field(default_factory=dict)
+    because: Finding | None = None
+
+    def __hash__(self) -> int:
+        return hash((self.kind, self.slot, self.cause))

@@ -1,0 +1,211 @@
+"""How findings are said, once for command line, window, JSON and report alike."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from typing import Any, Final
+
+from telemetry.findings import Finding, Found
+from telemetry.reading.catalogue import STAGES
+
+Numbers = Mapping[str, Any]
+
+
+def sentence(finding: Finding) -> str:
+    """One sentence, without its full stop; that of a slot begins with the slot's name."""
+    words = WORDS[finding.kind](finding)
+    return f"{finding.slot}: {words}" if finding.slot else words
+
+
+def sentences(findings: Iterable[Finding]) -> tuple[str, ...]:
+    """All of them, in their order."""
+    return tuple(sentence(one) for one in findings)
+
+
+def counted(count: float, one: str, many: str = "") -> str:
+    """'1 sample', '2 samples', 'no sample'."""
+    if count == 0:
+        return f"no {one}"
+    return f"{count:g} {one if count == 1 else many or one + 's'}"
+
+
+def plus_minus(value: float, digits: int = 1) -> str:
+    """'+1.2', '-0.3'; what rounds to nothing has no sign: '0.0'."""
+    text = f"{value:+.{digits}f}"
+    return text[1:] if float(text) == 0 else text
+
+
+def listed(names: Sequence[str]) -> str:
+    """'a', 'a and b', 'a, b and c'."""
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def at(numbers: Numbers) -> str:
+    """' at 20.5 cm', or nothing where the place is not known."""
+    return "" if numbers.get("at_cm") is None else f" at {numbers['at_cm']:.1f} cm"
+
+
+def said(seen: Sequence[tuple[str, int]]) -> str:
+    """What the sensor reported, (colour, samples), most first."""
+    colours = [(name, count) for name, count in seen if name not in {"none", "nothing"}]
+    if colours:
+        return " and ".join(f"{name} for {counted(count, 'sample')}" for name, count in colours[:2])
+    none = dict(seen).get("none", 0)
+    return f"none for all {counted(none, 'sample')}" if none else "nothing at all"
+
+
+def _decoy(numbers: Numbers) -> str:
+    return f" (decoy '{numbers['decoy']}')" if numbers.get("decoy") else ""
+
+
+def _seen(numbers: Numbers) -> str:
+    """The slot's colour, for how long and where it was seen."""
+    low, high = numbers.get("from_cm"), numbers.get("to_cm")
+    span = ""
+    if low is not None and high is not None:
+        low, high = f"{low:.1f}", f"{high:.1f}"
+        span = f" at {low} cm" if low == high else f" at {low} to {high} cm"
+    return f"{numbers['want']} seen for {counted(numbers['samples'], 'sample')}{span}"
+
+
+def _no_sample(one: Finding) -> str:
+    place = one.numbers.get("at_cm")
+    return "the run has no sample there" if place is None else f"the run has no sample at {place:g} cm"
+
+
+def _lost(one: Finding) -> str:
+    """What the stage that let the colour go says about it."""
+    n: Numbers = one.numbers
+    if one.cause not in STAGES:
+        return f"{_seen(n)}, '{one.cause}' did not take it"
+    words = STAGES[one.cause].lost(n["settings"])
+    if n.get("holder"):
+        words = f"{words} ({n['holder']} has it)"
+    elif n.get("off_cm") is not None:
+        words = f"{n['off_cm']:.1f} cm off its place: {words}"
+    return f"{_seen(n)}, {words}"
+
+
+def _not_followed(one: Finding) -> str:
+    n: Numbers = one.numbers
+    match one.cause:
+        case "unknown":
+            return f"{n['want']} was not found"
+        case "no inference":
+            return f"{n['want']} cannot be seen there, and this strategy infers nothing ('eliminate' would)"
+        case "open":
+            return f"{n['want']} did not follow, because {listed(n['open'])} stayed open"
+        case _:
+            return f"{n['want']} did not follow, because other slots of its group were wrong"
+
+
+def _assumed(one: Finding) -> str:
+    assert one.because is not None
+    n: Numbers = one.numbers
+    return f"{n['got']} was assumed, {n['want']} {n['standing']}: {WORDS[one.because.kind](one.because)}"
+
+
+def _ousted(one: Finding) -> str:
+    assert one.because is not None
+    n: Numbers = one.numbers
+    beside = f"; it got {n['got']}, which is {n['whose']}'s" if n.get("whose") else ""
+    return f"{WORDS[one.because.kind](one.because)}{beside}"
+
+
+def _other_colour(one: Finding) -> str:
+    n: Numbers = one.numbers
+    got, want = n["got"], n["want"]
+    got_for, want_for = n.get("got_samples", 0), n.get("want_samples", 0)
+    if one.cause == "elsewhere":
+        place = f"{want} {n['standing'].removesuffix(' there')} at {n['slot_cm']:g} cm by the course"
+        return f"read {got}{at(n)}; {place}, where the sensor said {want} for {counted(want_for, 'sample')}"
+    head = f"read {got}{at(n)}, {want} {n['standing']}"
+    match one.cause:
+        case "never said":
+            return f"{head}: the sensor said {want} for {counted(want_for, 'sample')} there, never {got}"
+        case "both":
+            both = f"{got} for {counted(got_for, 'sample')} and {want} for {counted(want_for, 'sample')}"
+            return f"{head}: the sensor said {both}"
+        case "never reported":
+            return f"{head}: the sensor never reported {want}, it said {said(n['seen'])}"
+        case _:
+            return head
+
+
+def _too_much(one: Finding) -> str:
+    """Why what was taken should not have been."""
+    n: Numbers = one.numbers
+    match one.cause:
+        case "decoy":
+            return f"where no marker stands{_decoy(n)}"
+        case "repeated":
+            if not n.get("between"):
+                return "a second time"
+            return f"a second time: it flickered, with {n['between']} for {counted(n['gap_samples'], 'sample')} in between"
+        case _:
+            held = n.get("held_samples")
+            return "where no such marker stands" + (f": the sensor said so for {counted(held, 'sample')}" if held else "")
+
+
+def _slots(one: Finding) -> Sequence[str]:
+    n: Numbers = one.numbers
+    slots: Sequence[str] = n["slots"]
+    return slots
+
+
+def _never_reported(one: Finding) -> str:
+    n: Numbers = one.numbers
+    return f"the sensor never reported {n['want']} there: it said {said(n['seen'])}"
+
+
+def _got_anothers(one: Finding) -> str:
+    slots = _slots(one)
+    each = "" if len(slots) == 1 else "each "
+    return f"{listed(slots)} {each}got the colour of another slot because of that"
+
+
+def _stopped(one: Finding) -> str:
+    n: Numbers = one.numbers
+    return f"{n['after_s']:.2f} s into the run this strategy would have stopped the robot{at(n)}, which drove on"
+
+
+def _ended_early(one: Finding) -> str:
+    slots = _slots(one)
+    never = f"{slots[0]} and {len(slots) - 1} more slots" if len(slots) > 2 else " and ".join(slots)
+    were = "was" if len(slots) == 1 else "were"
+    return f"the drive ended early, after {one.numbers['driven_cm']:.0f} cm by its own distance: {never} {were} never passed"
+
+
+WORDS: Final[Mapping[Found, Callable[[Finding], str]]] = {
+    Found.BEYOND_SLOTS: lambda one: f"{one.numbers['got']} was read{at(one.numbers)}, but beyond the slots",
+    Found.NO_SAMPLE: _no_sample,
+    Found.NEVER_REPORTED: _never_reported,
+    Found.COUNTED_ELSEWHERE: lambda one: f"{_seen(one.numbers)}, but it counted for another slot",
+    Found.LOST_IN_STAGE: _lost,
+    Found.MISSED: lambda one: f"{one.numbers['want']} was missed",
+    Found.NOT_FOLLOWED: _not_followed,
+    Found.NOTHING_STANDS: lambda one: (
+        f"{one.numbers['got']} was read{at(one.numbers)}, but nothing {one.numbers['standing']}{_decoy(one.numbers)}"
+    ),
+    Found.FOLLOWED_WRONGLY: lambda one: (
+        f"{one.numbers['got']} followed from other slots that were not all right;"
+        f" {one.numbers['want']} {one.numbers['standing']}"
+    ),
+    Found.ASSUMED_WRONGLY: _assumed,
+    Found.TOOK_DECOY: lambda one: (
+        f"took {one.numbers['got']}{at(one.numbers)}, where no marker stands{_decoy(one.numbers)};"
+        f" {one.numbers['want']} was missed"
+    ),
+    Found.TOOK_TOO_MUCH: lambda one: f"took {one.numbers['got']}{at(one.numbers)}, {_too_much(one)}",
+    Found.OUSTED: _ousted,
+    Found.OTHER_COLOUR: _other_colour,
+    Found.SURPLUS_WRONG: lambda one: (
+        f"{one.numbers['got']} was taken{at(one.numbers)}, beyond the slots; {one.numbers['want']} {one.numbers['standing']}"
+    ),
+    Found.SURPLUS: lambda one: f"{one.numbers['got']} was taken{at(one.numbers)}, {_too_much(one)}",
+    Found.GOT_ANOTHERS: _got_anothers,
+    Found.GOT_NOTHING: lambda one: f"{listed(_slots(one))} got nothing because of that",
+    Found.LACKS: lambda one: str(one.numbers["words"]),
+    Found.WOULD_HAVE_STOPPED: _stopped,
+    Found.ENDED_EARLY: _ended_early,
+}
