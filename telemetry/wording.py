@@ -12,7 +12,7 @@ Numbers = Mapping[str, Any]
 
 
 def sentence(finding: Finding) -> str:
-    """One sentence, without its full stop; that of a slot begins with the slot's name."""
+    """In words; that of a slot begins with the slot's name. What is no whole sentence for itself has no full stop."""
     words = WORDS[finding.kind](finding)
     return f"{finding.slot}: {words}" if finding.slot else words
 
@@ -176,6 +176,48 @@ def _ended_early(one: Finding) -> str:
     return f"the drive ended early, after {one.numbers['driven_cm']:.0f} cm by its own distance: {never} {were} never passed"
 
 
+def _who(sensor: str) -> str:
+    return f"the sensor '{sensor}'" if sensor else "the sensor"
+
+
+def _loop_pace(one: Finding) -> str:
+    n: Numbers = one.numbers
+    return (
+        f"The loop runs every {n['period_ms']:.3g} ms (99 in 100 within {n['period99_ms']:.3g} ms);"
+        f" {n['lines_per_s']:.3g} lines arrived per second."
+    )
+
+
+def _lines_lost(one: Finding) -> str:
+    n: Numbers = one.numbers
+    were = "was" if n["lost"] == 1 else "were"
+    return f"{counted(n['lost'], 'line')} {were} lost on the way ({n['lost'] / (n['lost'] + n['rows']):.1%})."
+
+
+def _repeats(one: Finding) -> str:
+    n: Numbers = one.numbers
+    return (
+        f"The loop is faster than {_who(one.cause)}: it measures about every {n['sensor_ms']:.3g} ms, so about"
+        f" {n['sensor_ms'] / n['period_ms']:.2g} lines in a row repeat one measurement."
+    )
+
+
+def _link_narrow(one: Finding) -> str:
+    n: Numbers = one.numbers
+    if one.cause == "serial":
+        link, remedy = f"{n['baud']} baud carry", "a higher baud rate"
+    else:
+        each = f"{counted(n['per_interval'], 'notification')} of {n['payload_bytes']} bytes"
+        link, remedy = f"{each} every {n['interval_ms']:g} ms carry", "a larger ATT MTU"
+    full = n["share"] > 1
+    verdict = "does not fit the link: lines will be lost or late" if full else "leaves the link hardly any room"
+    return (
+        f"{n['lines_per_s']:g} lines/s of {n['line_bytes']:.0f} bytes {verdict}"
+        f" ({link} {n['capacity_bytes_per_s']:.0f} bytes/s, {n['share']:.0%} would be used)."
+        f" Send at most {n['most_lines_per_s']} lines/s, fewer columns, or use {remedy}."
+    )
+
+
 WORDS: Final[Mapping[Found, Callable[[Finding], str]]] = {
     Found.BEYOND_SLOTS: lambda one: f"{one.numbers['got']} was read{at(one.numbers)}, but beyond the slots",
     Found.NO_SAMPLE: _no_sample,
@@ -208,4 +250,11 @@ WORDS: Final[Mapping[Found, Callable[[Finding], str]]] = {
     Found.LACKS: lambda one: str(one.numbers["words"]),
     Found.WOULD_HAVE_STOPPED: _stopped,
     Found.ENDED_EARLY: _ended_early,
+    Found.LOOP_PACE: _loop_pace,
+    Found.LINES_LOST: _lines_lost,
+    Found.REPEATS: _repeats,
+    Found.REPEATS_UNTOLD: lambda one: (
+        f"Whether lines only repeat a measurement of {_who(one.cause)} cannot be told from this run."
+    ),
+    Found.LINK_NARROW: _link_narrow,
 }

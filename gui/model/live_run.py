@@ -22,6 +22,7 @@ from telemetry.replay.readings import Reading, Taken, taken_from
 from telemetry.replay.runner import Runner
 from telemetry.sample import Table
 from telemetry.stream.budget import serial_budget
+from telemetry.wording import sentence
 
 if TYPE_CHECKING:
     from gui.model.workspace import Workspace
@@ -235,7 +236,8 @@ class LiveRun:
         lines = summary.rows + summary.rejected
         if baud is None or not lines or lines_per_s <= 0:
             return ""
-        return serial_budget(summary.bytes / lines, lines_per_s, baud).warning
+        narrow = serial_budget(summary.bytes / lines, lines_per_s, baud).warning
+        return sentence(narrow) if narrow is not None else ""
 
     def close(self) -> None:
         self.reader.close()

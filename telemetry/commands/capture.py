@@ -158,7 +158,7 @@ def finish(capture: Capture, where: str) -> int:
         from telemetry.report.link_words import totals_words
 
         say(totals_words(made.summary.link))
-    from telemetry.recording.timing import warnings_of
+    from telemetry.report.timing_text import warnings_of
 
     for words in warnings_of(capture.path):
         say(f"note: {words}")

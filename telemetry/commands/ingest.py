@@ -23,7 +23,7 @@ def run(args: argparse.Namespace) -> int:
     from dataclasses import replace
 
     from telemetry.recording.capture import Capture
-    from telemetry.recording.timing import warnings_of
+    from telemetry.report.timing_text import warnings_of
     from telemetry.sources.text_file import TextFile
 
     course, palette = course_of(args), palette_of(args)

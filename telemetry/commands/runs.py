@@ -160,7 +160,7 @@ def _show(args: argparse.Namespace) -> int:
                 else:
                     sys.stdout.buffer.write(data)
             continue
-        from telemetry.recording.describe import describe
+        from telemetry.report.recording_text import describe
 
         for line in describe(recording):
             say(line)

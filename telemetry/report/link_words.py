@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from telemetry.stream.budget import ble_budget, serial_budget
+from telemetry.wording import sentence
 
 STRONG_DBM, FAIR_DBM = -65, -80
 """Common practice, no source."""
@@ -88,8 +89,8 @@ def ble_budget_words(link: Mapping[str, Any], flow: Flow) -> str:
     budget = ble_budget(
         flow.line_bytes, flow.lines_per_s, mtu, interval_ms=GUESSED_INTERVAL_MS, per_interval=per_interval
     )  # fmt: skip
-    if budget.warning and flow.lost:
-        return budget.warning
+    if budget.warning is not None and flow.lost:
+        return sentence(budget.warning)
     each = "1 notification" if per_interval == 1 else f"{per_interval} notifications"
     return (
         f"link budget: {flow.lines_per_s:.0f} lines/s of {flow.line_bytes:.0f} bytes take {budget.share:.0%} of {each} of "
@@ -118,4 +119,4 @@ def serial_budget_words(baud: int, flow: Flow) -> str:
     More than fits, and nothing lost: then it is no real serial line (many boards' USB ports take any baud rate).
     """
     budget = serial_budget(flow.line_bytes, flow.lines_per_s, baud)
-    return budget.warning if budget.share <= 1.0 or flow.lost else ""
+    return sentence(budget.warning) if budget.warning is not None and (budget.share <= 1.0 or flow.lost) else ""

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
+
+from telemetry.findings import Finding, Found, Value
 
 BITS_PER_BYTE: Final = 10
 """On a serial line with 8 data bits, no parity and one stop bit: a start bit and a stop bit frame them."""
@@ -19,7 +22,7 @@ NEARLY_FULL: Final = 0.8
 class Budget:
     """``share`` of the link that the stream takes, 1: full. ``line_ms``: how long one line is on its way at the least.
 
-    ``most_lines_per_s``: what would just fit. ``warning``: one sentence, empty where there is room.
+    ``most_lines_per_s``: what would just fit. ``warning``: None where there is room.
     """
 
     bytes_per_s: float
@@ -27,14 +30,13 @@ class Budget:
     share: float
     line_ms: float
     most_lines_per_s: float
-    warning: str
+    warning: Finding | None
 
 
 def serial_budget(line_bytes: float, lines_per_s: float, baud: int) -> Budget:
     """A serial line. ``line_bytes`` with the line's end: 1 for LF, 2 for CRLF."""
     capacity = baud / BITS_PER_BYTE
-    link = f"{baud} baud carry {capacity:.0f} bytes/s"
-    return _budget((line_bytes, lines_per_s), capacity, 1000 * line_bytes / capacity, link, "a higher baud rate")
+    return _budget((line_bytes, lines_per_s), capacity, 1000 * line_bytes / capacity, "serial", {"baud": baud})
 
 
 def ble_budget(
@@ -44,21 +46,18 @@ def ble_budget(
     payload = att_mtu - ATT_HEADER
     capacity = payload * per_interval * 1000 / interval_ms
     line_ms = math.ceil(line_bytes / payload / per_interval) * interval_ms
-    notifications = f"{per_interval} notification{'s' * (per_interval > 1)} of {payload} bytes"
-    link = f"{notifications} every {interval_ms:g} ms carry {capacity:.0f} bytes/s"
-    return _budget((line_bytes, lines_per_s), capacity, line_ms, link, "a larger ATT MTU")
+    link = {"interval_ms": interval_ms, "per_interval": per_interval, "payload_bytes": payload}
+    return _budget((line_bytes, lines_per_s), capacity, line_ms, "ble", link)
 
 
-def _budget(stream: tuple[float, float], capacity: float, line_ms: float, link: str, remedy: str) -> Budget:
+def _budget(stream: tuple[float, float], capacity: float, line_ms: float, cause: str, link: Mapping[str, Value]) -> Budget:
     line_bytes, lines_per_s = stream
     needed = line_bytes * lines_per_s
     most = capacity / line_bytes
     share = needed / capacity
-    warning = ""
-    if share > NEARLY_FULL:
-        verdict = "does not fit the link: lines will be lost or late" if share > 1 else "leaves the link hardly any room"
-        warning = (
-            f"{lines_per_s:g} lines/s of {line_bytes:.0f} bytes {verdict} ({link}, {share:.0%} would be used)."
-            f" Send at most {math.floor(NEARLY_FULL * most)} lines/s, fewer columns, or use {remedy}."
-        )
+    numbers: dict[str, Value] = {
+        "lines_per_s": lines_per_s, "line_bytes": line_bytes, "share": share, "capacity_bytes_per_s": capacity,
+        "most_lines_per_s": math.floor(NEARLY_FULL * most), **link,
+    }  # fmt: skip
+    warning = Finding(Found.LINK_NARROW, "", cause, numbers) if share > NEARLY_FULL else None
     return Budget(needed, capacity, share, line_ms, most, warning)

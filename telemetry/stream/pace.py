@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from telemetry.findings import Finding, Found
 from telemetry.sample import Columns
 
 Floats = NDArray[np.float64]
@@ -44,33 +45,24 @@ class Pace:
     lines_per_s: float
     sensors: Mapping[str, SensorPace]
 
-    def sentences(self) -> list[str]:
+    def findings(self) -> list[Finding]:
         """What a user should know of it."""
-        said = []
+        found = []
         if not np.isnan(self.period_ms):
-            said.append(
-                f"The loop runs every {self.period_ms:.3g} ms (99 in 100 within {self.period99_ms:.3g} ms);"
-                f" {self.lines_per_s:.3g} lines arrived per second."
-            )
+            pace = {"period_ms": self.period_ms, "period99_ms": self.period99_ms, "lines_per_s": self.lines_per_s}
+            found.append(Finding(Found.LOOP_PACE, numbers=pace))
         if self.lost:
-            said.append(f"{self.lost} lines were lost on the way ({self.lost / (self.lost + self.rows):.1%}).")
-        said += self.repeats()
+            found.append(Finding(Found.LINES_LOST, numbers={"lost": self.lost, "rows": self.rows}))
         untold = [name for name, sensor in self.sensors.items() if not sensor.told]
-        said += [f"Whether lines only repeat a measurement of {_who(name)} cannot be told from this run." for name in untold]
-        return said
+        return found + self.repeats() + [Finding(Found.REPEATS_UNTOLD, cause=name) for name in untold]
 
-    def repeats(self) -> list[str]:
-        """One sentence for each sensor that is slower than the loop."""
+    def repeats(self) -> list[Finding]:
+        """One for each sensor that is slower than the loop."""
         return [
-            f"The loop is faster than {_who(name)}: it measures about every {sensor.period_ms:.3g} ms, so about"
-            f" {sensor.period_ms / self.period_ms:.2g} lines in a row repeat one measurement."
+            Finding(Found.REPEATS, "", name, {"sensor_ms": sensor.period_ms, "period_ms": self.period_ms})
             for name, sensor in self.sensors.items()
             if sensor.period_ms is not None
         ]
-
-
-def _who(name: str) -> str:
-    return f"the sensor '{name}'" if name else "the sensor"
 
 
 def pace_of(columns: Columns, rows: int, lost: int = 0) -> Pace:

@@ -21,7 +21,6 @@ with atheris.instrument_imports(include=["telemetry.recording", "telemetry.cours
     from telemetry.course import load_course
     from telemetry.errors import SidelongError
     from telemetry.palette_file import palette_text, read_palette
-    from telemetry.recording.describe import describe
     from telemetry.recording.disk import storage
     from telemetry.recording.exchange import bring_back, export, sidecar
     from telemetry.recording.follow import Follower
@@ -32,6 +31,7 @@ with atheris.instrument_imports(include=["telemetry.recording", "telemetry.cours
     from telemetry.recording.load import load
     from telemetry.recording.make import make_recording
     from telemetry.recording.meta import Meta
+    from telemetry.report.recording_text import describe
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 from recording.streams import stream

@@ -20,7 +20,6 @@ from telemetry.errors import CourseError, PaletteError, RecordingError, Sidelong
 from telemetry.palette_default import default_palette
 from telemetry.palette_file import palette_from, palette_text, read_palette
 from telemetry.reading.load import load_strategy
-from telemetry.recording.describe import describe
 from telemetry.recording.disk import storage
 from telemetry.recording.hdf5.heap import check_heaps, for_the_heap
 from telemetry.recording.journal.records import Kind, Record
@@ -29,6 +28,7 @@ from telemetry.recording.load import decode, load
 from telemetry.recording.make import make_recording, recover
 from telemetry.recording.meta import Meta
 from telemetry.replay.baseline.file import read_agreed
+from telemetry.report.recording_text import describe
 from telemetry.sources.synthetic.run import built_in_course
 
 PIECES = [*stream(120), b"1,no\n", b"> prompt\n", b"#codes,1=rust\n", b"!9000,read,tag 1,rust\n"]

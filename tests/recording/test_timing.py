@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from telemetry.cli import main
-from telemetry.recording.describe import describe
 from telemetry.recording.load import load
+from telemetry.report.recording_text import describe
 from telemetry.stream.line import data_line, header_line
 
 

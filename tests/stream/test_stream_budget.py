@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from telemetry.stream.budget import ble_budget, serial_budget
+from telemetry.stream.budget import Budget, ble_budget, serial_budget
+from telemetry.wording import sentence
 
 
 def test_a_serial_line() -> None:
@@ -29,10 +30,15 @@ def test_ble_latency_counts_whole_intervals() -> None:
     assert ble_budget(41, 1, 23, interval_ms=15, per_interval=2).line_ms == 30
 
 
+def _warning(budget: Budget) -> str:
+    assert budget.warning is not None
+    return sentence(budget.warning)
+
+
 def test_warnings() -> None:
-    assert "hardly any room" in serial_budget(50, 190, 115_200).warning
-    full = serial_budget(50, 400, 115_200).warning
+    assert "hardly any room" in _warning(serial_budget(50, 190, 115_200))
+    full = _warning(serial_budget(50, 400, 115_200))
     assert "does not fit" in full
     assert "174 %" not in full
     assert "at most 184 lines/s" in full
-    assert "larger ATT MTU" in ble_budget(41, 100).warning
+    assert "larger ATT MTU" in _warning(ble_budget(41, 100))

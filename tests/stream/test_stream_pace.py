@@ -7,6 +7,7 @@ import pytest
 
 from telemetry.sample import Columns
 from telemetry.stream.pace import alias_hz, pace_of
+from telemetry.wording import sentences
 
 
 def columns(loop_ms: float, sensor_ms: float, *, seconds: float = 5, jitter_ms: float = 0.0, still: bool = False) -> Columns:
@@ -31,7 +32,7 @@ def test_a_sensor_slower_than_the_loop(loop: float, sensor: float, still: bool, 
     pace = pace_of(made, len(made["t_us"]))
     assert pace.period_ms == pytest.approx(loop, rel=0.05)
     assert pace.sensors[""].period_ms == pytest.approx(sensor, rel=0.08)
-    assert any("The loop is faster than the sensor" in said for said in pace.sentences())
+    assert any("The loop is faster than the sensor" in said for said in sentences(pace.findings()))
 
 
 @pytest.mark.parametrize("still", [False, True])
@@ -40,7 +41,7 @@ def test_a_sensor_as_fast_as_the_loop(still: bool) -> None:
     pace = pace_of(made, len(made["t_us"]))
     assert pace.sensors[""].period_ms is None
     assert pace.sensors[""].told
-    assert len(pace.sentences()) == 1
+    assert len(sentences(pace.findings())) == 1
 
 
 def test_coarse_readings_that_repeat_by_chance() -> None:
@@ -59,7 +60,7 @@ def test_two_sensors_each_its_own() -> None:
     pace = pace_of(made, len(made["t_us"]))
     assert pace.sensors[""].period_ms is None
     assert pace.sensors["side"].period_ms == pytest.approx(20, rel=0.05)
-    assert any("the sensor 'side'" in said for said in pace.sentences())
+    assert any("the sensor 'side'" in said for said in sentences(pace.findings()))
 
 
 def test_codes_alone_do_not_tell() -> None:
@@ -67,7 +68,7 @@ def test_codes_alone_do_not_tell() -> None:
     made = {"t_us": made["t_us"], "boot": made["boot"], "colour": np.zeros(len(made["t_us"]), dtype=np.int16)}
     pace = pace_of(made, len(made["t_us"]))
     assert not pace.sensors[""].told
-    assert any("cannot be told" in said for said in pace.sentences())
+    assert any("cannot be told" in said for said in sentences(pace.findings()))
 
 
 def test_period_and_rate_with_losses_and_a_restart() -> None:
@@ -78,7 +79,7 @@ def test_period_and_rate_with_losses_and_a_restart() -> None:
     assert pace.period_ms == 10.0
     assert pace.period99_ms == 10.0
     assert pace.lines_per_s == pytest.approx(1000 * 5 / 70)
-    assert any("2 lines were lost" in said for said in pace.sentences())
+    assert any("2 lines were lost" in said for said in sentences(pace.findings()))
 
 
 @pytest.mark.parametrize("rows", [0, 1])
@@ -87,7 +88,7 @@ def test_next_to_nothing(rows: int) -> None:
     pace = pace_of(made, rows)
     assert np.isnan(pace.period_ms)
     assert pace.lines_per_s == 0.0
-    pace.sentences()
+    sentences(pace.findings())
 
 
 def test_mains_flicker_sampled() -> None:

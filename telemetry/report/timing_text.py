@@ -7,6 +7,7 @@ from pathlib import Path
 from telemetry.errors import SidelongError
 from telemetry.recording.load import Recording, load
 from telemetry.stream.pace import pace_of
+from telemetry.wording import sentences
 
 
 def timing_words(recording: Recording) -> list[str]:
@@ -14,10 +15,11 @@ def timing_words(recording: Recording) -> list[str]:
     table = recording.table
     if not table.rows:
         return []
-    words = pace_of(table.columns, table.rows, table.lost).sentences()
+    words = pace_of(table.columns, table.rows, table.lost).findings()
     fits = recording.clock
     restarted = len(fits) > 1
-    return words + [f"Start {fit.boot + 1}: {fit.sentence()}" if restarted else fit.sentence() for fit in fits[:10]]
+    starts = [f"Start {fit.boot + 1}: {fit.sentence()}" if restarted else fit.sentence() for fit in fits[:10]]
+    return [*sentences(words), *starts]
 
 
 def warnings_of(path: Path) -> list[str]:
@@ -26,4 +28,4 @@ def warnings_of(path: Path) -> list[str]:
         table = load(path).table
     except SidelongError:
         return []
-    return pace_of(table.columns, table.rows, table.lost).repeats() if table.rows else []
+    return list(sentences(pace_of(table.columns, table.rows, table.lost).repeats())) if table.rows else []

@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 
 from telemetry.course import format_truth
 from telemetry.recording.load import Recording
-from telemetry.recording.timing import timing_words
+from telemetry.report.timing_text import timing_words
 
 
 def describe(recording: Recording) -> list[str]:
