@@ -66,6 +66,13 @@ def _course(painter: QPainter) -> None:
     painter.drawRoundedRect(QRectF(17, 8, 4, 4), 1, 1)
 
 
+def _match(painter: QPainter) -> None:
+    """A flag."""
+    painter.drawLine(QPointF(6, 21), QPointF(6, 3))
+    painter.setBrush(painter.pen().color())
+    painter.drawPolygon([QPointF(6, 4), QPointF(19, 7.5), QPointF(6, 12)])
+
+
 SIGNS: dict[str, Callable[[QPainter], None]] = {
     "start": _start,
     "live": _live,
@@ -74,6 +81,7 @@ SIGNS: dict[str, Callable[[QPainter], None]] = {
     "runs": _runs,
     "decide": _decide,
     "course": _course,
+    "match": _match,
 }
 
 

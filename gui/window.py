@@ -38,6 +38,7 @@ MAKERS: Final = {
     "runs": ("gui.places.runs", "RunsPlace"),
     "decide": ("gui.places.decide", "DecidePlace"),
     "course": ("gui.places.course", "CoursePlace"),
+    "match": ("gui.places.match", "MatchPlace"),
 }
 LEAST_WIDTH_PX, LEAST_HEIGHT_PX = 900, 540
 
@@ -57,15 +58,18 @@ class Window(QMainWindow):
         names = {
             "start": tr("Start"), "live": tr("Live"), "record": tr("Record"), "colours": tr("Colours"),
             "runs": tr("Runs"), "decide": tr("Decide"), "course": tr("Course"),
+            "match": tr("Match day"),
         }  # fmt: skip
         self.titles = names
         self.rail = Rail(
             [(name, text, f"Ctrl+{number}") for number, (name, text) in enumerate(names.items(), 1)], workspace.theme
         )
-        self.rail.chosen.connect(self.show_place)
+        self.rail.chosen.connect(self.go_to)
         self.stage = QStackedWidget()
         self.places: dict[str, Place] = {}
         self._loaded = False
+        self._filled = False
+        """The whole screen was taken for match day."""
         self.bar = self._make_bar()
         self.bar.installEventFilter(self)
         right = QWidget()
@@ -127,7 +131,7 @@ class Window(QMainWindow):
 
     def _make_actions(self) -> None:
         for number, name in enumerate(self.titles, 1):
-            self._action(f"Ctrl+{number}", lambda name=name: self.show_place(name))
+            self._action(f"Ctrl+{number}", lambda name=name: self.go_to(name))
         self._action("Ctrl+D", self.toggle_theme)
         self._action("F1", self.show_keys)
         self._action(RECORD_KEY, self.toggle_record)
@@ -165,6 +169,13 @@ class Window(QMainWindow):
         assert isinstance(current, Place)
         return current
 
+    def go_to(self, name: str) -> None:
+        """By key or by the rail: match day takes the whole screen."""
+        self.show_place(name)
+        if self.place.alone and not self.isFullScreen():
+            self._filled = True
+            self.showFullScreen()
+
     def show_place(self, name: str, what: object = None) -> None:
         """Go to a place, making it first where it was never entered."""
         if name not in self.places:
@@ -180,6 +191,11 @@ class Window(QMainWindow):
         if isinstance(before, Place) and before is not after:
             self.workspace.messages.pass_by()
             before.left()
+        for around in (self.rail, self.bar):
+            around.setVisible(not after.alone)
+        if self._filled and not after.alone:
+            self._filled = False
+            self.showNormal()
         self.rail.show_place(name)
         self.title.say(self.titles[name])
         after.entered(what)
@@ -233,7 +249,8 @@ class Window(QMainWindow):
             )
             return
         if follow.recording:
-            self.show_place("record")
+            if not self.place.alone:
+                self.show_place("record")
             follow.stop_recording()
         else:
             self.workspace.messages.pass_by()

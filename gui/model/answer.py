@@ -83,6 +83,10 @@ def faults(result: Result, course: Course, truth: Truth) -> str:
             missed.append(slot.name)
         else:
             wrong.append(tr("{slot} ({read}, not {truth})", slot=slot.name, read=reading.colour, truth=colour))
+    if len(wrong) + len(missed) > NAMED:
+        names = [slot.name for slot, reading, colour in zip(course.slots, result.taken.slots, truth, strict=True)
+                 if reading.colour != colour and not (reading.colour is None and colour == EMPTY)]  # fmt: skip
+        return tr("misread {n} of {all}: {slots}", n=len(names), all=len(truth), slots=listed(names))
     parts = []
     if wrong:
         parts.append(tr("was wrong at {slots}", slots=listed(wrong)))

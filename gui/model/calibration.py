@@ -147,8 +147,8 @@ class Calibration(QObject):
         self._simulated_takes += 1
         seed = watch.seed + self._simulated_takes
         still = simulate_still(step.colour, watch.level, seed, day=watch.seed, seconds=TAKE_S)
-        table = table_from_text(still.data, tr("built-in robot"))
-        return still_capture(step.colour, table, height_mm=step.height_mm, where=tr("built-in robot (simulated)"))
+        table = table_from_text(still.data, tr("simulated robot"))
+        return still_capture(step.colour, table, height_mm=step.height_mm, where=tr("simulated robot"))
 
     # -- results ------------------------------------------------------------------------------------------------------
 

@@ -115,7 +115,7 @@ class Follow(QObject):
         """Let the built-in robot drive round after round, and capture from it. Raises SidelongError."""
         self.disconnect_robot()
         seed = int(time.time()) % 10_000 if seed is None else seed
-        watch = self._new_watch(tr("built-in robot"), simulated=True)
+        watch = self._new_watch(tr("simulated robot"), simulated=True)
         said = Path(watch.recording).with_suffix(".robot.out")
         watch.level, watch.seed = level, seed
         watch.save()  # where that cannot be, nothing is begun
@@ -131,7 +131,7 @@ class Follow(QObject):
                 self._start_capture(line.strip())
                 return True
             if self._robot is not None and self._robot.poll() is not None:
-                raise LinkError(last_words(watch.robot_log) or tr("the built-in robot could not be started"))
+                raise LinkError(last_words(watch.robot_log) or tr("the simulated robot could not be started"))
             return False
 
         self._awaits = has_spoken

@@ -37,10 +37,10 @@ class _Relabel(QUndoCommand):
         if self._first:
             self._first = False
             return
-        self._turn(self._before, self._after, tr("Done again: {what}, {name}.", what=self.text(), name=self._path.stem))
+        self._turn(self._before, self._after, tr("Redone: {what}, {name}.", what=self.text(), name=self._path.stem))
 
     def undo(self) -> None:
-        self._turn(self._after, self._before, tr("Taken back: {what}, {name}.", what=self.text(), name=self._path.stem))
+        self._turn(self._after, self._before, tr("Undone: {what}, {name}.", what=self.text(), name=self._path.stem))
 
     def _turn(self, old: Meta, new: Meta, said: str) -> None:
         workspace = self._shelf.workspace
@@ -71,7 +71,7 @@ class _Replace(QUndoCommand):
         if not (self._shelf.move(self._away, away=False) and self._shelf.move(self._made, away=True)):
             return  # told
         names = ", ".join(path.stem for path in self._away[:3])
-        self._shelf.workspace.tell(tr("Taken back: {what}, {name}.", what=self.text(), name=names))
+        self._shelf.workspace.tell(tr("Restored {name}.", name=names))
 
 
 class Shelf(QObject):
@@ -181,7 +181,7 @@ class Shelf(QObject):
         return True
 
     def set_truth(self, path: Path, truth: tuple[str, ...] | None) -> bool:
-        return self.relabel(path, tr("truth"), lambda meta: replace(meta, truth=truth))
+        return self.relabel(path, tr("colours"), lambda meta: replace(meta, truth=truth))
 
     def turn_labels(self, path: Path, old: Meta, new: Meta) -> None:
         """For undo and redo: the labels that differ; what another program wrote into the others meanwhile stays.
@@ -210,8 +210,8 @@ class Shelf(QObject):
 
     def put_drives_for(self, path: Path, drives: list[Path]) -> None:
         """The drives that a run was cut into, in its place; told with a button that brings it back."""
-        said = tr("{name} was cut into {n} drives.", name=path.stem, n=len(drives))
-        self._replace(_Replace(self, tr("cut into drives"), [path], drives), said)
+        said = tr("{name} was cut into {n} runs.", name=path.stem, n=len(drives))
+        self._replace(_Replace(self, tr("cut into runs"), [path], drives), said)
 
     def _replace(self, command: _Replace, said: str) -> None:
         undo = self.workspace.undo

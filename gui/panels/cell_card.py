@@ -30,4 +30,4 @@ class CellCard(Card):
     def say(self, words: str, why: Sequence[str]) -> None:
         self.words.say(words)
         self.why.say("\n".join(why))
-        self.open_button.setText(f"{tr('Open where it went wrong') if why else tr('Open this run')}   [Return]")
+        self.open_button.setText(f"{tr('Go to the failure') if why else tr('Open this run')}   [Return]")

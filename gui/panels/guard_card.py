@@ -35,7 +35,7 @@ class GuardCard(Card):
     answered = Signal(str, str)
 
     def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
-        super().__init__(tr("Since the last kept result"), parent=parent)
+        super().__init__(tr("Baseline"), parent=parent)
         self.workspace = workspace
         self.paths: list[Path] = []
         self._answered = False
@@ -46,8 +46,8 @@ class GuardCard(Card):
         self.list.setWordWrap(True)
         self.list.setAccessibleName(tr("What differs"))
         self.list.setMinimumHeight(80)
-        self.check_button = button(tr("What has changed?"), self.check, key="Ctrl+B")
-        self.keep_button = button(tr("Keep today's readings"), self.keep, kind="quiet")
+        self.check_button = button(tr("Compare with baseline"), self.check, key="Ctrl+B")
+        self.keep_button = button(tr("Save baseline"), self.keep, kind="quiet")
         self.add(self.words)
         self.add(self.list, stretch=1)
         self.add(Flow(self.check_button, self.keep_button))
@@ -68,9 +68,9 @@ class GuardCard(Card):
         self.keep_button.setEnabled(bool(paths))
         self.list.setVisible(self.list.count() > 0)
         if not there:
-            self.words.say(tr("Nothing is kept yet. Keep today's readings, and every later change is named slot by slot."))
+            self.words.say(tr("No baseline yet. Save one, and every later change is named slot by slot."))
         elif not self._answered:
-            self.words.say(tr("Kept in {file}.", file=self.file.name))
+            self.words.say(tr("Saved in {file}.", file=self.file.name))
 
     @property
     def _palette(self) -> str:
@@ -93,12 +93,14 @@ class GuardCard(Card):
     def _kept(self, count: object) -> None:
         assert isinstance(count, int)
         self.list.clear()
-        self._answer(tr("The readings of {runs} are kept in {file}.", runs=runs(count), file=self.file.name), "good")
+        self._answer(
+            tr("Baseline saved: the readings of {runs} are in {file}.", runs=runs(count), file=self.file.name), "good"
+        )
 
     def check(self) -> None:
         """Replay the runs that were agreed on, and name what differs."""
         if not self.file.exists():
-            self._answer(tr("Nothing is kept yet: keep today's readings first."), "warn")
+            self._answer(tr("No baseline yet: save one first."), "warn")
             return
         folder, file, palette = self.workspace.folder, self.file, self._palette
 
@@ -128,9 +130,13 @@ class GuardCard(Card):
                 f"✗ {Path(one.recording).stem}, {one.strategy}: {slot}{one.was} → {one.now}. {one.why}".rstrip(". ")
             )
         if found.differences:
-            self._answer(tr("{count} readings differ from what was kept.", count=len(found.differences)), "bad")
+            self._answer(tr("{count} readings differ from the baseline.", count=len(found.differences)), "bad")
         else:
-            words = tr("All {readings} readings of {runs} are as kept.", readings=found.readings, runs=runs(found.runs))
+            words = tr(
+                "Nothing has moved: all {readings} readings of {runs} are as in the baseline.",
+                readings=found.readings,
+                runs=runs(found.runs),
+            )
             self._answer(words, "good")
 
     def _answer(self, words: str, kind: str) -> None:

@@ -14,7 +14,7 @@ from gui.words import tr
 def everywhere() -> list[tuple[str, str]]:
     """Keys that work in every place."""
     return [
-        ("Ctrl+1 … Ctrl+7", tr("go to a place")),
+        ("Ctrl+1 … Ctrl+8", tr("go to a place")),
         ("Tab", tr("to the next field or button, with Shift back")),
         ("Return, Space", tr("press what has the focus")),
         ("Esc", tr("close a message, a list or this sheet")),

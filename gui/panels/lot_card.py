@@ -23,8 +23,8 @@ class LotCard(Card):
     drawn = Signal()
 
     def __init__(self, course: Course, book: SwatchBook, theme: Theme, parent: QWidget | None = None) -> None:
-        super().__init__(tr("Set up next"), parent=parent)
-        self.head.addWidget(Label(tr("drawn by lot"), "chip"))
+        super().__init__(tr("Next layout"), parent=parent)
+        self.head.addWidget(Label(tr("random"), "chip"))
         self.course = course
         self.layout_drawn: Truth | None = None
         self.practised: list[Truth] = []
@@ -32,10 +32,10 @@ class LotCard(Card):
         self.map = CourseMap(course, book, theme)
         self.map.setMinimumHeight(210)
         self.bar = QProgressBar()
-        self.bar.setAccessibleName(tr("Places practised"))
-        self.again = button(tr("Draw another"), self.draw, key="Ctrl+L")
+        self.bar.setAccessibleName(tr("Combinations covered"))
+        self.again = button(tr("New layout"), self.draw, key="Ctrl+L")
         self.add(self.map, stretch=1)
-        self.add(row(Label(tr("practised"), "small"), self.bar, self.again))
+        self.add(row(Label(tr("covered"), "small"), self.bar, self.again))
         self.draw()
 
     def set_course(self, course: Course, book: SwatchBook) -> None:
@@ -53,7 +53,7 @@ class LotCard(Card):
         done, of = evenness(self.course, self.practised)
         self.bar.setMaximum(max(of, 1))
         self.bar.setValue(done)
-        self.bar.setFormat(tr("{done} of {of} places of a colour", done=done, of=of))
+        self.bar.setFormat(tr("{done} of {of} colour-slot combinations covered", done=done, of=of))
 
     def draw(self) -> None:
         self.layout_drawn = draw_layout(self.course, self.practised, self._lot)

@@ -107,9 +107,9 @@ class MatrixModel(QAbstractTableModel):
         if role == Qt.ItemDataRole.DisplayRole:
             summary = self.matrix.summary(column)
             name = {VARIANT: tr("{name} changed", name=self.matrix.base), ROBOT: tr("the robot")}.get(column, column)
-            name = f"★ {name}" if column == self.matrix.workspace.strategy else name
             counted = f"{summary.correct}/{summary.runs}" if summary.runs else "–"
-            return f"{_in_two(name)}\n{counted}"
+            star = "★ " if column == self.matrix.workspace.strategy else ""
+            return f"{_in_two(name)}\n{star}{counted}"
         if role == Qt.ItemDataRole.ToolTipRole:
             return tip(self._about(column))
         return None

@@ -47,7 +47,7 @@ class PairView(KeyHost):
             title.addWidget(Label(meta.name or run.path.stem, "large"))
             if meta.simulated:
                 title.addWidget(Label(tr("simulated"), "chip"))
-            truth = ", ".join(run.recording.truth or ()) or tr("what stood there is not known")
+            truth = ", ".join(run.recording.truth or ()) or tr("colours not entered")
             title.addWidget(Label(truth, "soft"))
             title.addStretch(1)
             card.add(title)

@@ -68,7 +68,7 @@ class ReadingsList(QWidget):
         """One row as a sentence."""
         name = self.course.slots[slot].name
         if slot >= len(self.taken.slots) or self.taken.slots[slot].colour is None:
-            return tr("{slot}: open", slot=name)
+            return tr("{slot}: not read", slot=name)
         reading = self.taken.slots[slot]
         return tr("{slot}: {colour}, {how}", slot=name, colour=reading.colour, how=self.how(slot))
 
@@ -108,7 +108,7 @@ class ReadingsList(QWidget):
                 painter.setBrush(Qt.BrushStyle.NoBrush)
                 painter.drawRoundedRect(area, 5, 5)
                 painter.setPen(QColor(theme.soft))
-                painter.drawText(QRectF(left + 28, row.top(), 90, ROW_PX), middle, tr("open"))
+                painter.drawText(QRectF(left + 28, row.top(), 90, ROW_PX), middle, tr("not read"))
             else:
                 paint_swatch(painter, area, self.book.of(reading.colour), radius=5)
                 painter.setFont(font)

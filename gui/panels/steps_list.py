@@ -46,7 +46,7 @@ class StepsList(QWidget):
         if capture is None:
             return ""
         if capture.doubts:
-            return tr("! take it again")
+            return tr("! capture again")
         return tr("✓ {n} samples, steady", n=capture.samples)
 
     def _changed(self) -> None:

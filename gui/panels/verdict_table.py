@@ -6,6 +6,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTableWidgetItem, QWidget
 
+from gui.model.answer import cause_sentence
 from gui.model.verdicts import Verdict
 from gui.plain_text import tip
 from gui.words import tr
@@ -35,8 +36,7 @@ def cause_words(verdict: Cause | None) -> str:
     """Sensor or logic, and why, in words; empty where it was not asked."""
     if verdict is None:
         return ""
-    kind, why = verdict.kind.value, verdict.why
-    return tr("Sensor or logic: {kind}. {why}.", kind=kind.rstrip("?"), why=why[:1].upper() + why[1:])
+    return tr("Cause: {words}", words=cause_sentence(verdict))
 
 
 def cause_in_short(verdict: Cause | None, *, read: bool) -> str:
@@ -44,7 +44,7 @@ def cause_in_short(verdict: Cause | None, *, read: bool) -> str:
     if verdict is None:
         return ""
     if verdict.kind is Kind.SENSOR and read:
-        return tr("sensor, yet read")
+        return tr("weak signal, still read")
     return {
         Kind.LOGIC: tr("logic"),
         Kind.SENSOR: tr("sensor"),

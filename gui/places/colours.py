@@ -69,7 +69,7 @@ class ColoursPlace(Place):
         self.task = Label("", wrap=True)
         self.swatch = BigSwatch(workspace.book, workspace.theme)
         self.swatch.setMaximumHeight(104)
-        self.take_button = button(tr("Take it"), self.take, kind="chief", key="Space", hint=tr("Two seconds of samples"))
+        self.take_button = button(tr("Capture"), self.take, kind="chief", key="Space", hint=tr("Two seconds of samples"))
         self.progress = QProgressBar()
         self.progress.setTextVisible(False)
         self.progress.setAccessibleName(tr("Capturing"))
@@ -88,7 +88,7 @@ class ColoursPlace(Place):
         self.heights.setPlaceholderText(tr("heights in mm, such as 8, 12"))
         self.heights.setAccessibleName(tr("Heights in mm"))
         self.heights.returnPressed.connect(self.begin_learning)
-        self.learn_button = button(tr("Begin anew"), self.begin_learning, hint=tr("All colours, at the heights given"))
+        self.learn_button = button(tr("Start over"), self.begin_learning, hint=tr("All colours, at the heights given"))
         self.check_button = button(
             tr("Re-check"), self.begin_recheck, hint=tr("Three colours: does the palette in use still hold?")
         )
@@ -108,8 +108,8 @@ class ColoursPlace(Place):
         plane_card.head.addWidget(self.palette_name)
         self.plane = Plane(workspace.book, workspace.theme)
         plane_card.add(self.plane, stretch=1)
-        self.keep_button = button(tr("Keep and use this palette"), self.keep, kind="chief")
-        self.open_button = button(tr("Use a kept one"), self._open)
+        self.keep_button = button(tr("Save palette…"), self.keep, kind="chief")
+        self.open_button = button(tr("Load palette…"), self._open)
         self.typical_button = button(tr("Back to typical colours"), lambda: workspace.use_palette(None), kind="quiet")
         plane_card.add(Flow(self.keep_button, self.open_button, self.typical_button))
         column.addWidget(plane_card, 3)
@@ -154,7 +154,7 @@ class ColoursPlace(Place):
         """Write the palette where the user says, and use it."""
         name = self.workspace.settings.text("light") or "palette"
         chosen, _ = QFileDialog.getSaveFileName(
-            self, tr("Keep the palette"), str(self.workspace.folder / f"{name}.toml"), tr("Palettes") + " (*.toml)"
+            self, tr("Save the palette"), str(self.workspace.folder / f"{name}.toml"), tr("Palettes") + " (*.toml)"
         )
         if chosen:
             self.keep_as(Path(chosen))
@@ -162,11 +162,11 @@ class ColoursPlace(Place):
     def keep_as(self, path: Path) -> None:
         self.workspace.attempt(lambda: self.calibration.keep(path))
         if self.workspace.settings.text("palette") == str(path):
-            self.workspace.tell(tr("{name} is kept, and live view and replay use it from now on.", name=path.name))
+            self.workspace.tell(tr("{name} is saved; live view and replay use it from now on.", name=path.name))
 
     def _open(self) -> None:
         chosen, _ = QFileDialog.getOpenFileName(
-            self, tr("Use a palette"), str(self.workspace.folder), tr("Palettes") + " (*.toml)"
+            self, tr("Load a palette"), str(self.workspace.folder), tr("Palettes") + " (*.toml)"
         )
         if chosen:
             self.workspace.use_palette(Path(chosen))
@@ -198,11 +198,11 @@ class ColoursPlace(Place):
         self.task_title.say(tr("Learn the colours") if calibration.learning else tr("Re-check"))
         if step is not None:
             simulated = self.workspace.follow.simulated
-            by_itself = " " + tr("The built-in robot is put over it when you take it (simulated).") if simulated else ""
+            by_itself = " " + tr("The simulated robot is put over it when you capture.") if simulated else ""
             self.task.say(step.words + by_itself)
         elif calibration.learning:
-            kept = tr("The palette is kept and in use. Take any colour again to change it.")
-            self.task.say(kept if calibration.kept else tr("All captured. Keep the palette, or take any colour again."))
+            kept = tr("The palette is saved and in use. Capture any colour again to change it.")
+            self.task.say(kept if calibration.kept else tr("All captured. Save the palette, or capture any colour again."))
         else:
             self.task.say(tr("All captured. The answer is below."))
         shown = calibration.captures.get(step) if step is not None else None
@@ -242,7 +242,7 @@ class ColoursPlace(Place):
         self.check_button.setEnabled(self.workspace.palette is not None)
         self.typical_button.setEnabled(self.workspace.palette is not None)
         if not self.workspace.follow.connected and calibration.step is not None:
-            self.task.say(calibration.step.words + " " + tr("First choose a robot under Start."))
+            self.task.say(calibration.step.words + " " + tr("Connect a robot under Start first."))
 
     def _grew(self, _new: int) -> None:
         run = self.workspace.follow.run

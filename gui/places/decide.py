@@ -28,7 +28,7 @@ from telemetry.replay.scoring.score import Outcome
 from telemetry.replay.scoring.statistics import in_words
 from telemetry.text_in_place import write_text
 
-RIGHT_PX = 350
+RIGHT_PX = 372
 NAMED = 3
 
 
@@ -85,8 +85,8 @@ class DecidePlace(Place):
         card.add(self.view, stretch=1)
         self.summary = Label("", wrap=True)
         card.add(self.summary)
-        self.progress.hide()
-        self.cancel_button.hide()
+        for one in (self.progress, self.cancel_button, self.fold_button):
+            one.hide()
         return card
 
     def _right(self) -> QWidget:
@@ -135,7 +135,7 @@ class DecidePlace(Place):
         self.which.clear()
         if self.chosen_only:
             self.which.addItem(tr("the chosen ones ({runs})", runs=runs(len(self.chosen_only))), "chosen")
-        self.which.addItem(tr("all with a known truth ({runs})", runs=runs(len(entries))), "all")
+        self.which.addItem(tr("all with colours entered ({runs})", runs=runs(len(entries))), "all")
         for course in courses:
             self.which.addItem(tr("on {course}", course=course), f"course:{course}")
         for tag in tags:
@@ -160,7 +160,7 @@ class DecidePlace(Place):
             self.matrix.show_runs(paths)
         self.guard.show_runs(paths)
         if not paths:
-            self.summary.say(tr("No run with a known truth yet. Record one, and say what stood there."))
+            self.summary.say(tr("No run whose colours are entered yet. Record one, and enter its colours."))
 
     def compare_anew(self) -> None:
         """Forget every result and work it out again."""
@@ -321,6 +321,7 @@ class DecidePlace(Place):
         self.fold_button.setVisible(bool(idle))
         words = tr("1 strategy does not apply") if len(idle) == 1 else tr("{n} strategies do not apply", n=len(idle))
         self.fold_button.setText(f"{words}: {tr('hide') if cells.unfolded else tr('show')}")
+        self.fold_button.setAccessibleName(self.fold_button.text())
         self.fold_button.setToolTip(", ".join(idle))
 
     def _open_chosen(self) -> None:
@@ -335,7 +336,7 @@ class DecidePlace(Place):
     def _keep_strategy(self, spec: str) -> None:
         """Write the changed strategy to a file, which the command line and the robot's team can use."""
         chosen, _ = QFileDialog.getSaveFileName(
-            self, tr("Keep as a strategy"), str(self.workspace.folder / "my-strategy.toml"), tr("Strategies") + " (*.toml)"
+            self, tr("Save as a strategy"), str(self.workspace.folder / "my-strategy.toml"), tr("Strategies") + " (*.toml)"
         )
         if not chosen:
             return
@@ -347,8 +348,8 @@ class DecidePlace(Place):
             return
         self.workspace.keep_own_strategy(Path(chosen))
         name = Path(chosen).name
-        self.workspace.tell(tr("Kept as {name}: a column of its own from now on, and --strategy {name} on the command line.",
-                            name=name))  # fmt: skip
+        words = tr("Saved as {name}: a column of its own from now on, on the command line --strategy {name}.", name=name)
+        self.workspace.tell(words)
 
     def closing(self) -> None:
         self.matrix.close()

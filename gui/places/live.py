@@ -119,7 +119,7 @@ class LivePlace(Place):
         )
         self.axis_button.setCheckable(True)
         self.mark_button = button(tr("Mark"), self.mark, key="Ctrl+M", hint=tr("Mark this moment; it is kept with the run"))
-        self.keep_button = button(tr("Keep last minute"), self._keep_last, hint=tr("Nobody pressed Record? Keep it anyway"))
+        self.keep_button = button(tr("Save last minute"), self._keep_last, hint=tr("Nobody pressed Record? Keep it anyway"))
         self.stop_button = button(tr("Disconnect"), self._disconnect, kind="quiet")
         card.add(Flow(self.freeze_button, self.axis_button, self.mark_button, self.keep_button, self.stop_button))
         card.add(self.stack, stretch=1)
@@ -273,7 +273,7 @@ class LivePlace(Place):
 
     def _disconnect(self) -> None:
         self.workspace.follow.disconnect_robot()
-        self.workspace.tell(tr("Disconnected. What was recorded is kept under Runs."))
+        self.workspace.tell(tr("Disconnected. Recorded runs are under Runs."))
 
     def _fill_strategies(self) -> None:
         from telemetry.reading.strategies import STRATEGIES

@@ -13,6 +13,8 @@ class Place(KeyHost):
     """One of the places. ``self.column`` is its layout."""
 
     name = ""
+    alone = False
+    """Shown by itself, without the rail and the bar."""
 
     def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
         super().__init__(parent)

@@ -95,12 +95,12 @@ class RecordPlace(Place):
         hint = tr("A run begins when the robot moves off, and ends when it rests")
         self.arm_button = button(tr("Record every run automatically"), self._toggle_session, key="Ctrl+Shift+R", hint=hint)
         self.arm_button.setCheckable(True)
-        self.sound_box = Tick(tr("say readings aloud"))
+        self.sound_box = Tick(tr("Speak readings"))
         self.sound_box.toggled.connect(self.session.voice.switch)
         self.session_words = Label("", "soft", wrap=True)
-        self.next_button = button(tr("Say what stood there"), self._ask_waiting, kind="chief")
-        hint = tr("A robot that keeps its stream while it drives hands it over afterwards: open the saved text here")
-        self.fetch_button = button(tr("Open a stream the robot kept"), self._fetch, hint=hint)
+        self.next_button = button(tr("Enter colours"), self._ask_waiting, kind="chief")
+        hint = tr("For a robot that keeps what it sends in a file while it drives")
+        self.fetch_button = button(tr("Import a log from the robot"), self._fetch, hint=hint)
         session.add(self.arm_button, self.fetch_button, self.sound_box, self.session_words, self.next_button)
         column.addWidget(session)
         self.labels = LabelsForm(workspace.settings)
@@ -119,7 +119,7 @@ class RecordPlace(Place):
         self.needed = RunsNeeded()
         column.addWidget(self.lot, 1)
         column.addWidget(self.needed)
-        self.truth_card = Card(tr("What stood there?"))
+        self.truth_card = Card(tr("Actual colours"))
         self.truth_run = Label("", "chip")
         self.truth_card.head.addWidget(self.truth_run)
         self.picker = TruthPicker(workspace.course, workspace.book, workspace.theme)
@@ -173,14 +173,14 @@ class RecordPlace(Place):
             self.state_more.say(follow.recorded_for() + "   " + follow.summary())
             words = tr("Stop and keep")
         elif follow.connected:
-            self.state.say(tr("Armed") if self.session.armed else tr("Ready"))
+            self.state.say(tr("Waiting for a run") if self.session.armed else tr("Ready"))
             self.state_more.say(
                 tr("Set up the field, then press Record. Pressed late, it still starts where the robot moved off.")
             )
             words = tr("Record")
         else:
-            self.state.say(tr("No robot yet"))
-            self.state_more.say(tr("Choose one under Start, or let the built-in robot drive."))
+            self.state.say(tr("No robot connected"))
+            self.state_more.say(tr("Connect one under Start, or start the simulated robot."))
             words = tr("Record")
         set_kind(self.state_card, "warn" if follow.recording else "card")
         self.key_button.setText(f"{words}   {shown_key(RECORD_KEY)}")
@@ -208,8 +208,8 @@ class RecordPlace(Place):
 
     def _fetch(self) -> None:
         """A stream that the robot kept on board, saved as text: a run like any other."""
-        kinds = tr("Text streams") + " (*.txt *.log *.csv *.tsv);;* (*)"
-        chosen, _ = QFileDialog.getOpenFileName(self, tr("A stream the robot kept"), str(self.workspace.folder), kinds)
+        kinds = tr("Logs") + " (*.txt *.log *.csv *.tsv);;* (*)"
+        chosen, _ = QFileDialog.getOpenFileName(self, tr("A log from the robot"), str(self.workspace.folder), kinds)
         if chosen:
             self.take_in(Path(chosen))
 
@@ -229,9 +229,9 @@ class RecordPlace(Place):
         waiting = tr(
             "Waiting for the robot to move off; {kept} kept. The colours are entered at the end.", kept=runs(session.count)
         )
-        self.session_words.say(waiting if session.armed else tr("Every time the robot drives, a run is kept."))
+        self.session_words.say(waiting if session.armed else tr("Every time the robot drives, a run is saved."))
         self.next_button.setVisible(count > 0)
-        self.next_button.setText(tr("Say what stood there ({runs})", runs=runs(count)))
+        self.next_button.setText(tr("Enter colours ({runs})", runs=runs(count)))
         self._show_state()
         if not session.armed and count and self.isVisible() and self.asked is None:
             self._ask_waiting()
@@ -274,11 +274,13 @@ class RecordPlace(Place):
         said = self.workspace.follow.simulated_truth(recording) if recording is not None and count == 1 else ""
         if said:
             truth = self.workspace.attempt(lambda: parse_truth(said, course))
-            self.picker.start(truth, tr("The built-in robot says that this stood there. Press Return to confirm."))
+            self.picker.start(truth, tr("Filled in by the simulated robot. Press Return to save."))
         elif self.workspace.follow.simulated:
-            self.picker.start(None, tr("The built-in robot cannot say what stood there: this is not one drive of it."))
+            self.picker.start(None, tr("The simulated robot cannot fill them in: this is not one run of it."))
         else:
-            self.picker.start(self.lot.layout_drawn, tr("Filled in as drawn by lot. Press Return, or correct it first."))
+            self.picker.start(
+                self.lot.layout_drawn, tr("Filled in from the layout. Press Return to save, or correct it first.")
+            )
         self.pages.setCurrentIndex(TRUTH_PAGE)
         self.picker.map.setFocus()
 

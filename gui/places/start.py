@@ -54,9 +54,9 @@ class StartPlace(Place):
     # -- the cards ----------------------------------------------------------------------------------------------------
 
     def _built_in_card(self) -> Card:
-        card = Card(tr("The built-in robot"))
+        card = Card(tr("Simulated robot"))
         card.head.addWidget(Label(tr("simulated"), "chip"))
-        card.add(Label(tr("Needs no cable. It drives down Orchard Row and sends what a real one would."), wrap=True))
+        card.add(Label(tr("Needs no cable. It drives down Orchard Row and sends what a real robot would."), wrap=True))
         self.level = Choice(tr("How hard to read"))
         for level, words, hint in (
             ("practice", tr("practice"), tr("home light, slow, everything fine")),
@@ -69,12 +69,10 @@ class StartPlace(Place):
         self.level_words = Label("", "small", wrap=True)
         self.level.currentIndexChanged.connect(lambda _index: self._show_level())
         self._show_level()
-        self.drive_button = button(
-            tr("Let it drive"), self.start_built_in, kind="chief", hint=tr("Starts it and shows it live")
-        )
+        self.drive_button = button(tr("Start it"), self.start_built_in, kind="chief", hint=tr("Starts it and shows it live"))
         steps = Label(
             tr("1  Watch the colours go by under Live.\n2  Press Record, and again to end the run.\n"
-               "3  Say what stood there, and read the verdict."),
+               "3  Enter the actual colours, and read the verdict."),
             "soft", wrap=True,
         )  # fmt: skip
         self.variant = Choice(tr("Which course"))
@@ -110,7 +108,7 @@ class StartPlace(Place):
         self.address.setPlaceholderText(tr("or type: a port, socket://…, ble:NAME"))
         self.address.setAccessibleName(tr("Address of the robot"))
         self.address.returnPressed.connect(self.connect_robot)
-        self.look_button = button(tr("Look again"), self.look, hint=tr("List the serial ports anew"))
+        self.look_button = button(tr("Rescan"), self.look, hint=tr("List the serial ports again"))
         self.listen_button = button(tr("Bluetooth"), self.listen, hint=tr("Listen a few seconds for Bluetooth devices"))
         self.connect_button = button(tr("Connect"), self.connect_robot, kind="chief")
         card.add(self.ports, stretch=1)
@@ -121,7 +119,7 @@ class StartPlace(Place):
         self.baud.setCurrentIndex(max(self.baud.findData(str(self.workspace.baud)), 0))
         self.baud.activated.connect(lambda _index: settings.set_text("baud", self.baud.currentData()))
         self.columns = QLineEdit(settings.text("columns"))
-        self.columns.setPlaceholderText(tr("columns, where it sends no header line"))
+        self.columns.setPlaceholderText(tr("Column names (if the robot sends none)"))
         self.columns.setToolTip(tr("For a robot that prints plain numbers: t/ms,refl/%,heading/deg"))
         self.columns.setAccessibleName(tr("Columns of a robot that sends no header"))
         self.columns.editingFinished.connect(lambda: settings.set_text("columns", self.columns.text().strip()))
@@ -130,16 +128,16 @@ class StartPlace(Place):
         return card
 
     def _saved_card(self) -> Card:
-        card = Card(tr("A saved run"))
+        card = Card(tr("Recorded runs"))
         self.recent = QListWidget()
         self.recent.setAccessibleName(tr("Latest runs"))
         self.recent.setMinimumHeight(72)
         self.recent.itemActivated.connect(lambda item: self.workspace.go("runs", item.data(Qt.ItemDataRole.UserRole)))
         card.add(self.recent, stretch=1)
-        card.add(Label(tr("Drop a recording or a saved text stream anywhere on the window."), "small", wrap=True))
-        open_file = button(tr("Open a file"), self._open, key="Ctrl+O")
+        card.add(Label(tr("Drop a recording or a robot's log anywhere on the window."), "small", wrap=True))
+        open_file = button(tr("Open file…"), self._open, key="Ctrl+O")
         hint = tr("Show and keep runs elsewhere; a folder can be dropped on the window, too")
-        self.folder_button = button(tr("Another folder"), self._other_folder, kind="quiet", hint=hint)
+        self.folder_button = button(tr("Open folder…"), self._other_folder, kind="quiet", hint=hint)
         hint = tr("Simulated runs of every kind, copied beside your own folder")
         self.samples_button = button(tr("Sample runs"), self._show_samples, kind="quiet", hint=hint)
         self.samples_button.hide()
@@ -150,7 +148,7 @@ class StartPlace(Place):
         card = Card()
         self.course_name = Label("", "large")
         self.course_about = Label("", "soft", wrap=True)
-        choose = button(tr("Another course"), self._choose_course, hint=tr("A TOML file that says what stands where"))
+        choose = button(tr("Change course…"), self._choose_course, hint=tr("A TOML file that says what stands where"))
         line = row(self.course_name, self.course_about, choose, spacing=14)
         line.setStretch(1, 1)
         card.add(line)

@@ -95,9 +95,8 @@ class CourseMap(QWidget):
         self.update()
 
     def _describe(self) -> None:
-        words = [
-            f"{slot.name}: {state.colour or tr('open')}" for slot, state in zip(self.course.slots, self.states, strict=True)
-        ]
+        both = zip(self.course.slots, self.states, strict=True)
+        words = [f"{slot.name}: {state.colour or tr('not read')}" for slot, state in both]
         self.setAccessibleName(tr("Course {name}", name=self.course.name))
         self.setAccessibleDescription("; ".join(words))
 

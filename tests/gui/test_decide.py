@@ -13,6 +13,7 @@ from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtGui import QWheelEvent
 from PySide6.QtWidgets import QApplication, QSlider, QWidget
 
+from gui.model.answer import cause_sentence
 from gui.model.matrix import VARIANT, Matrix
 from gui.window import Window
 from telemetry.recording.load import load
@@ -60,7 +61,7 @@ def test_the_matrix_says_what_the_comparison_says_and_opens_the_failure(stocked:
     assert column in decide.cell_words.text()
     assert decide.cell_why.text()
     qtbot.waitUntil(lambda: path in matrix.causes, timeout=60_000)
-    assert matrix.causes[path].kind.value.rstrip("?") in decide.cell_why.text()
+    assert cause_sentence(matrix.causes[path]) in decide.cell_why.text()
     words, why = decide.cell_words.text(), decide.cell_why.text()
     click(qtbot, decide.again_button)
     assert words != decide.cell_words.text(), "it is being worked out"
@@ -187,16 +188,16 @@ def test_the_guard_names_what_has_changed(stocked: Window, qtbot: Any) -> None:
     assert line is not None
     other = "sky" if line[1] != "sky" else "rust"
     guard.file.write_text(text.replace(line[0], f'readings."tag 1" = "{other}"', 1), encoding="utf-8")
-    assert "are kept in" in decide.window().message_bar.text
+    assert "Baseline saved" in decide.window().message_bar.text
     guard.file.write_text(text, encoding="utf-8")
     press(qtbot, stocked, Qt.Key.Key_B, Qt.KeyboardModifier.ControlModifier)
-    qtbot.waitUntil(lambda: "are as kept" in decide.window().message_bar.text and not guard._jobs.busy, timeout=60_000)
-    assert "are as kept" in guard.words.text(), "the answer stays"
+    qtbot.waitUntil(lambda: "Nothing has moved" in decide.window().message_bar.text and not guard._jobs.busy, timeout=60_000)
+    assert "Nothing has moved" in guard.words.text(), "the answer stays"
     guard.file.write_text(text.replace(line[0], f'readings."tag 1" = "{other}"', 1), encoding="utf-8")
     stocked.resize(1100, 640)
     press(qtbot, stocked, Qt.Key.Key_B, Qt.KeyboardModifier.ControlModifier)
     qtbot.waitUntil(lambda: guard.list.count() >= 1, timeout=60_000)
-    assert "differ from what was kept" in decide.window().message_bar.text
+    assert "differ from the baseline" in decide.window().message_bar.text
     seen = decide.side.viewport().rect()
     assert seen.contains(guard.words.mapTo(decide.side.viewport(), QPoint(0, 0))), "it is not below the fold"
     assert other in guard.list.item(0).text()
@@ -213,8 +214,8 @@ def test_the_guard_answers_for_the_folder_it_was_asked_in(stocked: Window, qtbot
     stocked.workspace.use_folder(tmp_path / "hall")
     qtbot.waitUntil(lambda: not guard._jobs.busy, timeout=60_000)
     assert (before / guard.file.name).exists()
-    assert "are kept" not in decide.window().message_bar.text
-    assert "Nothing is kept yet" in guard.words.text()
+    assert "Baseline saved" not in decide.window().message_bar.text
+    assert "No baseline yet" in guard.words.text()
 
 
 def test_comparing_can_be_cancelled_by_key(stocked: Window, qtbot: Any, monkeypatch: pytest.MonkeyPatch) -> None:

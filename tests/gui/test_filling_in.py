@@ -103,7 +103,7 @@ def test_an_offer_to_undo_goes_when_it_was_taken_up_elsewhere(two: Window, qtbot
     assert runs.window().message_bar.action == "Undo"
     press(qtbot, two, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
     assert (folder / "run 1.h5").exists()
-    assert runs.window().message_bar.text == "Taken back: remove, run 1."
+    assert runs.window().message_bar.text == "Restored run 1."
     assert not runs.window().message_bar.action
 
 
@@ -121,9 +121,9 @@ def test_nothing_is_taken_back_that_is_out_of_sight(two: Window, qtbot: Any, fol
 def test_what_is_taken_back_is_said(two: Window, qtbot: Any, folder: Path) -> None:
     two.workspace.shelf.set_truth(folder / "run 1.h5", simulate("practice", 1).truth)
     press(qtbot, two, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
-    assert two.message_bar.text == "Taken back: truth, run 1."
+    assert two.message_bar.text == "Undone: colours, run 1."
     press(qtbot, two, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier)
-    assert two.message_bar.text == "Done again: truth, run 1."
+    assert two.message_bar.text == "Redone: colours, run 1."
 
 
 def test_a_letter_is_a_colour_wherever_the_focus_is(window: Window, qtbot: Any) -> None:

@@ -1,0 +1,214 @@
+"""Match day: one page in large type for the last five minutes. Link, colours, last run, next layout; no mouse needed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from PySide6.QtWidgets import QGridLayout, QWidget
+
+from gui.model.answer import Answer, answer
+from gui.model.calibration import Calibration
+from gui.model.jobs import Job, Jobs
+from gui.model.verdicts import Verdict, verdict_on
+from gui.model.workspace import Workspace
+from gui.panels.key_host import Key
+from gui.panels.lot_card import LotCard
+from gui.panels.parts import RECORD_KEY, Card, Label, button, row, scrolled, set_kind, shown_key
+from gui.places.place import Place
+from gui.theme import GAP_PX, Theme
+from gui.words import tr
+
+
+class BigCard(Card):
+    """A small heading, one thing in very large type, a line below it, and perhaps a button."""
+
+    def __init__(self, heading: str, parent: QWidget | None = None) -> None:
+        super().__init__(parent=parent)
+        self.head_label = Label(heading, "eyebrow")
+        self.big = Label("", "huge", wrap=True)
+        self.more = Label("", "big", wrap=True)
+        self.add(self.head_label, self.big, self.more)
+        self.column.addStretch(1)
+        self.setAccessibleName(heading)
+
+    def say(self, big: str, more: str, kind: str = "card") -> None:
+        set_kind(self, kind)
+        self.big.say(big)
+        self.more.say(more)
+        self.setAccessibleDescription(f"{big} {more}")
+
+
+class MatchPlace(Place):
+    """Shown without rail and bar. Its keys lead through everything: re-check, record, enter colours, next layout."""
+
+    name = "match"
+    alone = True
+
+    def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
+        super().__init__(workspace, parent)
+        self.calibration = Calibration(workspace, self)
+        self.verdict: Verdict | None = None
+        self._jobs = Jobs()
+        self._last: Path | None = None
+        self.link, self.colours, self.run = BigCard(tr("Robot")), BigCard(tr("Colours")), BigCard(tr("Last run"))
+        self.lot = LotCard(workspace.course, workspace.book, workspace.theme)
+        self.record_button = button(tr("Record"), self._record, kind="record", key=RECORD_KEY)
+        self.record_button.setMinimumHeight(64)
+        self.check_button = button(tr("Re-check colours"), self.check, key="Ctrl+K")
+        self.truth_button = button(tr("Enter colours"), self.enter_truth, key="Ctrl+E")
+        self.open_button = button(tr("Open this run"), self.open_run, key="Ctrl+J")
+        self.leave_button = button(tr("Leave match day"), self.leave, kind="quiet", key="Esc")
+        self.link.add(self.record_button)
+        self.colours.add(row(self.check_button, None))
+        self.run.add(row(self.open_button, self.truth_button, None))
+        inside = QWidget()
+        grid = QGridLayout(inside)
+        grid.setContentsMargins(0, 0, 0, 0)
+        grid.setSpacing(GAP_PX)
+        for number, card in enumerate((self.link, self.colours, self.run, self.lot)):
+            grid.addWidget(card, number // 2, number % 2)
+            grid.setColumnStretch(number % 2, 1)
+            grid.setRowStretch(number // 2, 1)
+        self.column.addLayout(row(Label(tr("Match day"), "title"), None, self.leave_button))
+        self.column.addWidget(scrolled(inside), 1)
+        self.set_keys(
+            Key("Ctrl+K", tr("re-check the colours"), self.check),
+            Key("Space", tr("capture the colour under the sensor, during the re-check"), self.take),
+            Key("Ctrl+E", tr("enter the actual colours of the last run"), self.enter_truth),
+            Key("Ctrl+L", tr("new layout"), self.lot.draw),
+            Key("Ctrl+J", tr("open the last run"), self.open_run),
+            Key("Escape", tr("leave match day"), self.leave),
+        )
+        follow = workspace.follow
+        follow.state_changed.connect(self._show_link)
+        workspace.shelf.changed.connect(self._look_at_last)
+        workspace.strategy_changed.connect(self._judge)
+        workspace.course_changed.connect(lambda: self.lot.set_course(workspace.course, workspace.book))
+        self.calibration.changed.connect(self._show_colours)
+        self._show_link()
+        self._show_colours()
+        self._look_at_last()
+
+    def homes(self) -> list[QWidget]:
+        return [self.record_button, self.check_button, self.leave_button]
+
+    def entered(self, what: object = None) -> None:
+        del what
+        self.workspace.shelf.refresh()
+        self._show_link()
+
+    # -- robot --------------------------------------------------------------------------------------------------------
+
+    def _show_link(self) -> None:
+        follow = self.workspace.follow
+        self.link.head_label.say(tr("Robot, simulated") if follow.simulated else tr("Robot"))
+        self.record_button.setEnabled(follow.connected)
+        words = tr("Stop and keep") if follow.recording else tr("Record")
+        self.record_button.setText(f"{words}   {shown_key(RECORD_KEY)}")
+        if not self.isVisible() and self.link.big.text():
+            return
+        if follow.recording:
+            self.link.say(tr("Recording"), f"{follow.recorded_for()}  {follow.summary()}", "warn")
+        elif follow.connected:
+            run = follow.run
+            down = run is None or not run.table.rows or run.follower.link_is_down
+            self.link.say(tr("No data") if down else tr("Ready"), follow.summary(), "bad" if down else "good")
+        else:
+            self.link.say(tr("Not connected"), tr("Ctrl+1 leads to the list of robots."), "bad")
+
+    def _record(self) -> None:
+        follow = self.workspace.follow
+        if follow.recording:
+            follow.stop_recording()
+        elif follow.connected:
+            follow.start_recording()
+
+    # -- colours ------------------------------------------------------------------------------------------------------
+
+    def check(self) -> None:
+        """Three colours: does the palette in use still hold?"""
+        if self.workspace.palette is None:
+            self.workspace.tell(
+                tr("No palette of your own is in use, so there is nothing to check."), "warn", cause="palette"
+            )
+            return
+        if not self.workspace.follow.connected:
+            self.workspace.tell(tr("Connect the robot first: its sensor is what is checked."), "warn", cause="link")
+            return
+        self.calibration.begin_recheck()
+
+    def take(self) -> None:
+        if not self.calibration.learning and self.calibration.step is not None and not self.calibration.taking:
+            self.workspace.attempt(self.calibration.take)
+
+    def _show_colours(self) -> None:
+        calibration, palette = self.calibration, self.workspace.palette
+        found = None if calibration.learning else self.workspace.attempt(calibration.checked)
+        if palette is None:
+            self.colours.say(tr("Typical colours"), tr("Capture your sensor's own under Colours."), "warn")
+        elif found is not None:
+            why = f"{found.why[:1].upper()}{found.why[1:]}. {found.todo}"
+            self.colours.say(found.verdict, why, "good" if found.same else "bad")
+        elif not calibration.learning and calibration.step is not None:
+            done = len(calibration.captures)
+            words = (
+                tr("Capturing …") if calibration.taking else tr("{words}  Then press Space.", words=calibration.step.words)
+            )
+            self.colours.say(tr("{n} of {all}", n=done + 1, all=len(calibration.steps)), words, "warn")
+        else:
+            self.colours.say(palette.name, tr("Not re-checked since the start. It takes a minute."), "warn")
+
+    # -- the last run -------------------------------------------------------------------------------------------------
+
+    def _look_at_last(self) -> None:
+        shelf = self.workspace.shelf
+        whole = [entry for entry in shelf.entries if entry.state == "whole"]
+        mine = [entry.truth for entry in whole if entry.course == self.workspace.course.name and entry.truth]
+        self.lot.show_practice([truth for truth in mine if truth])
+        self._last = Path(whole[0].path) if whole else None
+        self._judge()
+
+    def _judge(self) -> None:
+        path, palette, shelf = self._last, self.workspace.palette, self.workspace.shelf
+        for one in (self.open_button, self.truth_button):
+            one.setEnabled(path is not None)
+        if path is None:
+            self.run.say("–", tr("No run yet."))
+            return
+        if self._jobs.busy:
+            return
+
+        job = Job(lambda _job: verdict_on(shelf.load(path), palette), self)
+        job.finished.connect(self._show_verdict)
+        job.failed.connect(lambda words: self.run.say("–", words, "warn"))
+        self._jobs.start(job)
+
+    def _show_verdict(self, verdict: object) -> None:
+        assert isinstance(verdict, Verdict)
+        if verdict.path != self._last:
+            self._judge()
+            return
+        self.verdict = verdict
+        said: Answer = answer(verdict, self.workspace.strategy)
+        signs = {"good": "✓", "bad": "✗", "warn": "–"}
+        more = " ".join(words for words in (said.cause, said.remedy) if words)
+        self.run.head_label.say(tr("Last run: {name}", name=verdict.path.stem))
+        self.run.say(f"{signs[said.kind]} {said.headline}", more, said.kind)
+
+    def enter_truth(self) -> None:
+        if self._last is not None:
+            self.workspace.go("record", self._last)
+
+    def open_run(self) -> None:
+        if self._last is not None:
+            self.workspace.go("runs", str(self._last))
+
+    def leave(self) -> None:
+        self.workspace.go("runs")
+
+    def closing(self) -> None:
+        self.calibration.stop()
+        self._jobs.close()
+
+    def set_theme(self, theme: Theme) -> None:
+        self.lot.set_theme(theme)

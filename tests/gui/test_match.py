@@ -1,0 +1,56 @@
+"""Match day: one page by itself, in large type, that needs no pointer."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from by_hand import press
+from PySide6.QtCore import Qt
+
+from gui.model.answer import answer
+from gui.window import Window
+from telemetry.palette_default import default_palette
+from telemetry.palette_file import write_palette
+
+CTRL = Qt.KeyboardModifier.ControlModifier
+
+
+def test_it_stands_alone_and_says_what_the_last_run_was(stocked: Window, qtbot: Any) -> None:
+    stocked.show_place("match")
+    match: Any = stocked.place
+    assert not stocked.rail.isVisible()
+    assert not stocked.bar.isVisible()
+    qtbot.waitUntil(lambda: match.verdict is not None, timeout=20_000)
+    said = answer(match.verdict, stocked.workspace.strategy)
+    assert said.headline in match.run.big.text()
+    assert match.verdict.path == Path(stocked.workspace.shelf.entries[0].path)
+    before = match.lot.layout_drawn
+    for _ in range(3):  # drawn at random: the same twice is possible, three times hardly
+        press(qtbot, stocked, Qt.Key.Key_L, CTRL)
+    assert match.lot.layout_drawn != before
+    press(qtbot, stocked, Qt.Key.Key_Escape)
+    assert stocked.place.name == "runs"
+    assert stocked.rail.isVisible()
+
+
+def test_a_re_check_is_done_by_keys_alone(
+    driving: Window, qtbot: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("gui.model.calibration.TAKE_S", 0.4)
+    path = tmp_path / "home.toml"
+    write_palette(default_palette(), path)
+    driving.workspace.use_palette(path)
+    driving.show_place("match")
+    match: Any = driving.place
+    match.leave_button.clearFocus()
+    press(qtbot, driving, Qt.Key.Key_K, CTRL)
+    assert match.colours.big.text().startswith("1 of")
+    for _ in match.calibration.steps:
+        match.setFocus()
+        press(qtbot, driving, Qt.Key.Key_Space)
+        qtbot.waitUntil(lambda: match.calibration.taking, timeout=5_000)
+        qtbot.waitUntil(lambda: not match.calibration.taking, timeout=10_000)
+    assert match.calibration.checked() is not None
+    assert match.colours.big.text() == match.calibration.checked().verdict
