@@ -29,7 +29,7 @@ def answer(how: str, path: Path) -> Any:
     except SidelongError as error:
         return error.what
     try:
-        file.try_all()
+        file.try_all(as_used=True)
     finally:
         file.close()
     return ""

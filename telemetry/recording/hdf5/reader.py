@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 from telemetry.errors import RecordingError
 from telemetry.recording.disk.errors import storage_error
 from telemetry.recording.document import check_document, unpacked_document
-from telemetry.recording.hdf5 import layout
+from telemetry.recording.hdf5 import expendable, layout
 from telemetry.recording.hdf5.attributes import DOCUMENT, read_bytes
 from telemetry.recording.hdf5.events import read_rows
 from telemetry.recording.hdf5.expendable import assure
@@ -63,9 +63,14 @@ class RecordingFile:
         self._room = least_room(self._bytes)
         self.document = self._read_document()
 
-    def try_all(self) -> bool:
-        """Read everything once and keep none of it; whether it is sound. In the expendable process, so in bounded memory."""
-        for channel, dataset, kind in self.document["columns"]:
+    def try_all(self, *, as_used: bool = False) -> bool:
+        """Read everything once and keep none of it; whether it is sound. In the expendable process, so in bounded memory.
+
+        ``as_used``: only what HDF5 itself will read. The columns of a long recording are unpacked past it, by zlib and
+        numpy, and checked when they are used.
+        """
+        past_hdf5 = as_used and self.document["rows"] >= LONG_ROWS and self._places() is not None
+        for channel, dataset, kind in () if past_hdf5 else self.document["columns"]:
             try:
                 self._try_column(channel, dataset, kind)
             except _BROKEN:
@@ -292,10 +297,11 @@ def _open(path: Path) -> h5f.FileID:
     except _BROKEN as error:
         raise _why_not(path, error) from error
     try:
-        # Opening reads no heap yet.
+        # Opening reads no heap yet. Those of a large file were looked through by the process that read it first.
         with path.open("rb") as plain:
             begin = plain.read(WINDOW)
-            check_heaps(begin if len(begin) < WINDOW else FileBytes(plain))
+            if len(begin) < WINDOW or expendable.in_expendable:
+                check_heaps(begin if len(begin) < WINDOW else FileBytes(plain))
     except _BROKEN as error:
         file.close()
         raise _why_not(path, error) from error
