@@ -36,7 +36,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--loop-runs", type=int, default=1, metavar="N", help="N runs in a row, 0: for ever (default: 1)")
     parser.add_argument("--rest", type=float, default=1.5, metavar="S", help="with several runs: seconds at rest between")
     parser.add_argument(
-        "--like", nargs="+", default=[], metavar="FILE|FOLDER",
+        "--like", nargs="+", default=[], metavar="RUN",
         help="be like the robot of these recordings: its noise, rhythm, spot, light, gaps and speed, fitted",
     )  # fmt: skip
     parser.add_argument("--show-model", action="store_true", help="with --like: print what was fitted, and drive nothing")
