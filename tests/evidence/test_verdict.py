@@ -15,6 +15,7 @@ from telemetry.palette import Palette
 from telemetry.reading.strategies import STRATEGIES
 from telemetry.replay.case import Ask, Case
 from telemetry.replay.judge import judge
+from telemetry.replay.verdict.grounds import MISTYPED
 from telemetry.replay.verdict.kind import Kind, Verdict
 
 from .other_robot import LEVELS, NAMES, Bench, Drive, course_text, stream_text
@@ -101,6 +102,12 @@ def test_a_mistyped_truth_is_doubted_and_the_slots_are_named() -> None:
     assert "crate 1" in found.why
     assert "crate 2" in found.why
     assert found.read == run.truth
+
+
+def test_the_truth_of_another_run_is_doubted_too() -> None:
+    run, another = drive(), drive(seed=9)
+    assert sum(a != b for a, b in zip(run.truth, another.truth, strict=True)) > MISTYPED
+    assert cause(run, another.truth).kind is Kind.TRUTH
 
 
 def test_without_a_palette_that_is_said_and_no_truth_is_doubted() -> None:

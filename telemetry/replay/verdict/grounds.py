@@ -17,8 +17,8 @@ AGREE = 3
 """So many readers alike speak against a truth, or evidence alone where it is SURE."""
 RATHER = 0.5
 """Where simple readers go by codes although raw channels are there, evidence, which reads those, must be so sure too."""
-MISTYPED = 3
-"""A truth that differs in more slots than this from what was read was not mistyped."""
+MISTYPED, ALL_AGREE = 3, 5
+"""A truth that differs in more slots than the first was not mistyped; it may be another run's, if so many readers agree."""
 FEW_SAMPLES = 2
 FAINT = 1.5
 SATURATED = 0.3
@@ -93,18 +93,24 @@ class Grounds:
     def _doubtful(self) -> bool:
         """Whether the readings speak against the truth."""
         other = self._other()
-        if not 1 <= len(other) <= MISTYPED or not (self.votes >= AGREE or (self.votes and self.sure >= SURE)):
+        if not other or not (self.votes >= AGREE or (self.votes and self.sure >= SURE)):
+            return False
+        if len(other) > MISTYPED and (self.votes < ALL_AGREE or (self.sure < SURE and not self.by_codes)):
             return False
         if not self.by_codes:
             return self.sure >= RATHER or not self.both
-        return all(self._coded_otherwise(i) for i in other if not self.course.slots[i].unseen)
+        return self._codes_say_otherwise([i for i in other if not self.course.slots[i].unseen])
 
-    def _coded_otherwise(self, i: int) -> bool:
-        """Codes over the slot itself say what was read, and elsewhere in the run the code of the truth's colour is shown."""
+    def _codes_say_otherwise(self, slots: Sequence[int]) -> bool:
+        """Codes over each slot itself say what was read, and elsewhere in the run the code of the truth's colour is shown.
+
+        Where all readers agree, half of the truth's colours shown are enough.
+        """
         meaning = meanings(self.palette, self.course.colours)
         told = [shown(slot, meaning) for slot in self.seen.slots]
-        works = any(told[k] == self.truth[i] == self.read[k] for k in range(len(told)) if k != i)
-        return told[i] == self.read[i] and works
+        works = [any(told[k] == self.truth[i] == self.read[k] for k in range(len(told)) if k != i) for i in slots]
+        enough = all(works) if self.votes < ALL_AGREE else 2 * sum(works) >= len(works)
+        return enough and all(told[i] == self.read[i] for i in slots)
 
     def _without_code(self) -> str:
         """Which colours the sensor has no code for, by the calibration, in words; empty where it has one for each."""
