@@ -51,6 +51,25 @@ def open_plain(path: Path, *, make: bool = False) -> int:
     return fd
 
 
+def open_to_read(path: Path) -> int:
+    """A plain file, perhaps through a link; never a pipe, which would be waited for, or a device. Raises OSError."""
+    fd = os.open(path, os.O_RDONLY | NO_WAIT | (_PLAIN & ~NO_FOLLOW))
+    if not stat.S_ISREG(os.fstat(fd).st_mode):
+        os.close(fd)
+        folder = path.is_dir()
+        raise OSError(errno.EISDIR if folder else errno.EINVAL, "this is a folder" if folder else "no plain file", str(path))
+    return fd
+
+
+def read_plain(path: Path, most_bytes: int) -> bytes:
+    """All of a plain file of at most so many bytes. Raises OSError."""
+    with os.fdopen(open_to_read(path), "rb") as file:
+        data = file.read(most_bytes + 1)
+    if len(data) > most_bytes:
+        raise OSError(errno.EFBIG, f"more than {most_bytes >> 10:,} kB, which no such file has", str(path))
+    return data
+
+
 def give_new_name(part: Path, target: Path) -> None:
     """Give ``part`` the name ``target``. Raises FileExistsError where that is taken: nothing is overwritten.
 

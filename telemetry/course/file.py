@@ -6,19 +6,23 @@ import tomllib
 from collections.abc import Sequence
 from pathlib import Path
 
+from telemetry.beside import read_plain
 from telemetry.course.model import Course, Decoy, Group, GroupRule, Leg, LegStart, Points, Sensor, Slot
 from telemetry.course.possible import check_possible
 from telemetry.course.section import Section, nearest
 from telemetry.errors import CourseError
 
 _TOP = ("course", "sensor", "leg", "slot", "group", "decoy", "score")
+MOST_BYTES = 1 << 20
+MOST = 255
+"""Of slots, because a reading has eight bits for its slot, and of everything else that is counted."""
 _STARTS = "begin, note:TEXT, heading:DEG, reset or reverse"
 
 
 def load_course(path: Path) -> Course:
     """The course in a TOML file. Raises CourseError: not there, not readable, misspelt or impossible."""
     try:
-        data = Path(path).read_bytes()
+        data = read_plain(Path(path), MOST_BYTES)
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise CourseError(f"cannot be read: {reason}", where=str(path), todo="Give the path of a course file.") from error
@@ -31,6 +35,8 @@ def load_course(path: Path) -> Course:
 
 def parse_course(text: str, where: str = "course") -> Course:
     """The course written in ``text``; ``where`` names it in errors."""
+    if len(text) > MOST_BYTES:
+        raise CourseError(f"is longer than {MOST_BYTES >> 10:,} kB", where=where, todo="Shorten it.")
     try:
         whole = tomllib.loads(text.replace("\r\n", "\n"))
     except (ValueError, RecursionError) as error:  # ValueError: a number of thousands of digits
@@ -65,6 +71,8 @@ def _sections(top: Section, where: str, key: str, known: tuple[str, ...]) -> lis
         return []
     if not isinstance(tables, list):
         top.refuse(f"'{key}' must be written as [[{key}]]", todo="The double brackets say that there may be several.")
+    if len(tables) > MOST:
+        top.refuse(f"there are {len(tables):,} {key}s", todo=f"A course has at most {MOST} of each.")
     out = []
     for number, table in enumerate(tables, 1):
         given = table.get("name") if isinstance(table, dict) else None

@@ -89,6 +89,24 @@ def named_columns(columns: str) -> Header:
     return header
 
 
+MOST_CHANNELS: Final = 128
+"""Different channels in one stream; every sample has a place in memory for each."""
+
+
+def bounded(header: Header, known: set[str]) -> Header:
+    """``header``, its channels added to ``known``; from MOST_CHANNELS on new ones go by their place among the columns."""
+    columns = []
+    for place, column in enumerate(header.columns, start=1):
+        if column.kind in {"t", "n"} or column.name in known or len(known) < MOST_CHANNELS:
+            known.add(column.name)
+            columns.append(column)
+        else:
+            name = f"column {place}"
+            known.add(name)
+            columns.append(Column(name, "further", name, ""))
+    return Header(tuple(columns), header.remarks)
+
+
 def _column(field: str, place: int, remarks: list[str]) -> Column:
     sent, _, unit = (part.strip() for part in field.partition("/"))
     quantity, _, suffix = sent.partition(".")

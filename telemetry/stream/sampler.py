@@ -12,7 +12,7 @@ import numpy as np
 from telemetry.sample import Columns
 from telemetry.stream import block
 from telemetry.stream.colours import Colours
-from telemetry.stream.columns import Header
+from telemetry.stream.columns import Header, bounded
 from telemetry.stream.counters import WHOLE_MAX, Counters
 from telemetry.stream.numbers import NAN, parse_further, parse_number
 from telemetry.stream.rows import Rows, no_samples
@@ -29,6 +29,7 @@ class Sampler:
 
     def __init__(self, colours: Colours, counters: Counters, say: Callable[[str, str], None]) -> None:
         self.header: Header | None = None
+        self._known: set[str] = set()
         self.row = 0
         self.t_scale = 1000.0
         self._colours = colours
@@ -46,6 +47,7 @@ class Sampler:
 
     def use(self, header: Header) -> None:
         """Another header. What was gathered under the one before must have been taken."""
+        header = bounded(header, self._known)
         self.header = header
         self._gathered = Rows(header)
         self._t_at = header.first("t") or 0

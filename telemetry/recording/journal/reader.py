@@ -7,13 +7,18 @@ import zlib
 from pathlib import Path
 from typing import Final
 
+from telemetry.beside import open_to_read
 from telemetry.errors import RecordingError
 from telemetry.recording.disk.errors import storage_error
 from telemetry.recording.disk.lock import is_file_of, is_locked
 from telemetry.recording.document import utf8
-from telemetry.recording.journal.records import CRC, HEADER, LONGEST, MAGIC, RECORD, VERSION, Kind, Record
+from telemetry.recording.journal.records import CRC, HEADER, LONGEST, MAGIC, PIECE, RECORD, VERSION, Kind, Record
 
 _READ: Final = 1 << 16
+_MOST_READ: Final = 1 << 24
+_SPARE_CRC_BYTES: Final = 1 << 26
+"""So many bytes may be summed in vain where a record seems to begin and none does; from then on only short ones are sought.
+A journal of which every word looks like a beginning must not take minutes."""
 
 
 class JournalReader:
@@ -29,13 +34,16 @@ class JournalReader:
         self.made_ns = 0
         self.ended = False
         try:
-            self._file = path.open("rb", buffering=0)
+            self._file = os.fdopen(open_to_read(path), "rb", buffering=0)
         except OSError as error:
             raise storage_error(error, path, reading=True) from error
         self._tail = bytearray()
         self._place = 0
         self._number = 0
         self._sync_word: bytes | None = None
+        self._sought = 0
+        """Bytes of the tail in which no record begins, as far as is known."""
+        self._in_vain = 0
 
     @property
     def place(self) -> int:
@@ -88,6 +96,7 @@ class JournalReader:
                 return False
         self._file.seek(place)
         self._tail.clear()
+        self._sought = 0
         self._place, self._number = place, number
         return True
 
@@ -110,6 +119,7 @@ class JournalReader:
             # A record, or a damaged stretch, may be longer than one read: nothing whole yet is not the end of the file.
             if records or not new:
                 return records
+            most = min(2 * most, _MOST_READ)
 
     def close(self) -> None:
         """May be called twice."""
@@ -157,16 +167,17 @@ class JournalReader:
     def _not_ours(self) -> None:
         raise RecordingError("this is no journal of a capture", where=str(self.path), todo="Choose another file")
 
-    def _parse(self, at: int) -> tuple[int, int, int, int] | None:
+    def _parse(self, at: int, longest: int = LONGEST) -> tuple[int, int, int, int] | None:
         """(kind, number, arrival, end) of the whole and sound record at ``at``, else None."""
         tail = self._tail
         if len(tail) < at + RECORD.size + CRC.size:
             return None
         word, kind, number, length, arrival_ns = RECORD.unpack_from(tail, at)
         end = at + RECORD.size + length
-        if word != self._sync_word or length > LONGEST or len(tail) < end + CRC.size:
+        if word != self._sync_word or length > longest or len(tail) < end + CRC.size:
             return None
         if CRC.unpack_from(tail, end)[0] != zlib.crc32(memoryview(tail)[at:end]):
+            self._in_vain += length
             return None
         return kind, number, arrival_ns, end
 
@@ -201,16 +212,31 @@ class JournalReader:
             at = end + CRC.size
         del self._tail[:at]
         self._place += at
+        self._sought = max(0, self._sought - at)
         return out
 
     def _search(self, start: int) -> int | None:
+        """Where the next sound record begins. What was looked at and cannot become one is not looked at again."""
         assert self._sync_word is not None
-        at = self._tail.find(self._sync_word, start)
+        waiting: int | None = None
+        at = self._tail.find(self._sync_word, max(start, self._sought))
         while at >= 0:
-            if self._parse(at) is not None:
+            longest = LONGEST if self._in_vain < _SPARE_CRC_BYTES else PIECE
+            if self._parse(at, longest) is not None:
                 return at
+            if waiting is None and self._half(at, longest):
+                waiting = at
             at = self._tail.find(self._sync_word, at + 1)
+        # The last three bytes may be the beginning of a sync word.
+        self._sought = waiting if waiting is not None else max(self._sought, len(self._tail) - 3)
         return None
+
+    def _half(self, at: int, longest: int) -> bool:
+        """Whether more bytes might make a record of what begins at ``at``."""
+        if len(self._tail) < at + RECORD.size:
+            return True
+        length = RECORD.unpack_from(self._tail, at)[3]
+        return bool(length <= longest and len(self._tail) < at + RECORD.size + length + CRC.size)
 
     def _missing(self, out: list[Record], at: int, end: int, arrival_ns: int, later: int | None) -> None:
         records = 0
