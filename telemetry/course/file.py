@@ -72,7 +72,7 @@ def _sections(top: Section, where: str, key: str, known: tuple[str, ...]) -> lis
     if not isinstance(tables, list):
         top.refuse(f"'{key}' must be written as [[{key}]]", todo="The double brackets say that there may be several.")
     if len(tables) > MOST:
-        top.refuse(f"there are {len(tables):,} {key}s", todo=f"A course has at most {MOST} of each.")
+        top.refuse(f"has {len(tables)} {key}s", todo=f"At most {MOST} of each can be told apart.")
     out = []
     for number, table in enumerate(tables, 1):
         given = table.get("name") if isinstance(table, dict) else None

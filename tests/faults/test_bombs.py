@@ -56,7 +56,7 @@ def test_records_behind_such_a_stretch_are_still_found(tmp_path: Path) -> None:
 
 def test_a_course_of_thousands_of_slots_is_refused_at_once() -> None:
     text = '[course]\nname = "x"\n' + "".join(f'[[slot]]\nname = "{i}"\ncolours = ["rust", "leaf"]\n' for i in range(20_000))
-    with pytest.raises(CourseError, match="20,000 slots"):
+    with pytest.raises(CourseError, match="20000 slots"):
         parse_course(text)
     with pytest.raises(CourseError, match="longer than"):
         parse_course("#" * (1 << 21))
