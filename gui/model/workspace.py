@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from telemetry.replay.scoring import results
 
 Result = TypeVar("Result")
+RECENT_ROBOTS = 4
 
 
 class Workspace(QObject):
@@ -202,6 +203,21 @@ class Workspace(QObject):
         words = ["--quiet", "--journal-only", "--baud", str(self.baud)]
         columns = self.settings.text("columns")
         return [*words, "--columns", columns] if columns else words
+
+    @property
+    def recent_robots(self) -> list[str]:
+        """Addresses that were connected to, the last one first."""
+        return [address for address in self.settings.text("recent_robots").split("\n") if address]
+
+    @property
+    def last_robot(self) -> str:
+        """Empty where none was connected yet."""
+        return next(iter(self.recent_robots), "")
+
+    def note_robot(self, address: str) -> None:
+        """It was connected to, and is offered again at the next start."""
+        known = dict.fromkeys([address, *self.recent_robots])
+        self.settings.set_text("recent_robots", "\n".join([*known][:RECENT_ROBOTS]))
 
     @property
     def baud(self) -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
@@ -11,6 +12,7 @@ from gui.model.jobs import Job, Jobs
 from gui.model.workspace import Workspace
 from gui.panels.banner import Banner
 from gui.panels.choice import Choice
+from gui.panels.continue_card import ContinueCard
 from gui.panels.flow import Flow
 from gui.panels.parts import Card, Label, button, row, scrolled
 from gui.places.place import Place
@@ -22,6 +24,8 @@ if TYPE_CHECKING:
 
 RECENT = 6
 LISTEN_S = 4.0
+CONSOLE = re.compile(r"/dev/(ttyS\d+|cu\.(Bluetooth-Incoming-Port|debug-console|wlan-debug)|ttyAMA0|console)$")
+"""Ports of the computer itself: no robot is there. Whoever needs one types its name."""
 BAUDS = (9600, 19200, 38400, 57600, 115200, 230400, 460800, 921600, 1000000)
 
 
@@ -41,6 +45,10 @@ class StartPlace(Place):
         grid.setSpacing(GAP_PX)
         self.banner = Banner(workspace.theme)
         grid.addWidget(self.banner, 0, 0, 1, 3)
+        self.going_on = ContinueCard(workspace)
+        self.going_on.wanted.connect(workspace.go)
+        self.going_on.hide()
+        grid.addWidget(self.going_on, 0, 0, 1, 3)
         grid.addWidget(self._built_in_card(), 1, 0)
         grid.addWidget(self._robot_card(), 1, 1)
         grid.addWidget(self._saved_card(), 1, 2)
@@ -103,6 +111,7 @@ class StartPlace(Place):
         self.ports = QListWidget()
         self.ports.setAccessibleName(tr("Ports and Bluetooth devices found"))
         self.ports.setMinimumHeight(72)
+        self.ports.setWordWrap(True)
         self.ports.itemActivated.connect(lambda _item: self.connect_robot())
         self.address = QLineEdit()
         self.address.setPlaceholderText(tr("or type: a port, socket://…, ble:NAME"))
@@ -149,7 +158,8 @@ class StartPlace(Place):
         self.course_name = Label("", "large")
         self.course_about = Label("", "soft", wrap=True)
         choose = button(tr("Change course…"), self._choose_course, hint=tr("A TOML file that says what stands where"))
-        line = row(self.course_name, self.course_about, choose, spacing=14)
+        edit = button(tr("Edit course"), lambda: self.workspace.go("course"), hint=tr("In tables and on the map"))
+        line = row(self.course_name, self.course_about, edit, choose, spacing=14)
         line.setStretch(1, 1)
         card.add(line)
         return card
@@ -163,6 +173,7 @@ class StartPlace(Place):
         del what
         if self._looked:
             self._show_recent()
+            self._show_going_on()
 
     def begin(self) -> None:
         """The shell is on the screen: look for ports, runs and the course now."""
@@ -176,6 +187,7 @@ class StartPlace(Place):
         self.map.setMinimumHeight(130)
         self.drive_card.column.insertWidget(self.drive_card.column.count() - 1, self.map, 10)
         self._show_course()
+        self.workspace.follow.state_changed.connect(self._show_going_on)
         self.look()
         self._show_recent()
 
@@ -220,10 +232,18 @@ class StartPlace(Place):
     def _show_ports(self, found: object) -> None:
         assert isinstance(found, list)
         self.ports.clear()
+        there = {address for address, _words in found}
+        found = [(address, words) for address, words in found if not CONSOLE.match(address)]
+        recent = [
+            address for address in self.workspace.recent_robots if address in there or "://" in address or "ble:" in address
+        ]
+        for address in recent:
+            self._add_port(address, tr("{address}   connected before", address=address))
+        found = [(address, words) for address, words in found if address not in recent]
         for address, words in found:
             self._add_port(address, words)
-        if not found:
-            none = QListWidgetItem(tr("No port found. Plug the robot in and look again."))
+        if not found and not recent:
+            none = QListWidgetItem(tr("No port found. Plug the robot in, then Rescan."))
             none.setFlags(Qt.ItemFlag.NoItemFlags)
             self.ports.addItem(none)
 
@@ -250,6 +270,7 @@ class StartPlace(Place):
             self.workspace.tell(tr("Choose a port from the list, or type an address."), "warn")
             return
         if self.workspace.attempt(lambda: self.workspace.follow.connect_robot(address)):
+            self.workspace.note_robot(address)
             self.workspace.go("live")
 
     def _show_recent(self) -> None:
@@ -258,7 +279,16 @@ class StartPlace(Place):
         shelf.refresh()
         self._fill_recent()
 
+    def _show_going_on(self) -> None:
+        """The picture greets whoever is new; whoever was here before goes on from there."""
+        if not self._looked or not self.isVisible():
+            return
+        self.going_on.refresh()
+        self.going_on.setVisible(self.going_on.has_something)
+        self.banner.setVisible(not self.going_on.has_something)
+
     def _fill_recent(self) -> None:
+        self._show_going_on()
         self.recent.clear()
         for entry in self.workspace.shelf.latest(RECENT):
             item = QListWidgetItem(f"{entry.title}   {entry.course}")
