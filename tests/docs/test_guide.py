@@ -17,7 +17,7 @@ from telemetry.sources.synthetic.run import simulate
 ROOT = Path(__file__).parents[2]
 GUIDE = ROOT / "gui" / "guide"
 PAGES = sorted(GUIDE.glob("*.md"))
-DOCUMENTS = [*PAGES, *(ROOT / name for name in ("README.md", "DEVELOPERS.md", "CHANGELOG.md"))]
+DOCUMENTS = [*PAGES, *(ROOT / name for name in ("README.md", "DEVELOPERS.md", "CHANGELOG.md", "docs/releasing.md"))]
 TRUTHS = {f"TRUTH{seed}": ",".join(simulate("venue", seed).truth) for seed in (1, 2, 3)}
 """What the built-in robot says it drove past: the reader of the page types it."""
 BLOCK = re.compile(r"^```(sh|python)(?: file=(\S+))?\n(.*?)^```", re.MULTILINE | re.DOTALL)
