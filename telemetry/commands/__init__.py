@@ -27,6 +27,7 @@ COMMANDS = {
     "recheck": "on the day: check in a minute whether anything has moved",
     "emitter": "write the file that lets a real robot print the line stream",
     "reader": "write the reading logic for the robot, and a check against the computer",
+    "recipe": "write a strategy as a sheet of steps, for programs put together from blocks",
     "doctor": "say which parts work on this computer, and how to mend the rest",
     "completion": "write the text that lets a shell complete commands and options",
 }

@@ -8,8 +8,8 @@ from pathlib import Path
 from telemetry.errors import EXIT_DIFFERS, EXIT_OK, CourseError, UsageError
 
 
-def arguments(parser: argparse.ArgumentParser) -> None:
-    """The options of the command."""
+def order_arguments(parser: argparse.ArgumentParser) -> None:
+    """The options that say what is wanted for which robot."""
     parser.add_argument("strategy", metavar="STRATEGY", help="a named strategy, a strategy file (.toml) or your own (.py)")
     parser.add_argument("--course", metavar="FILE", type=Path, help="the course (default: that of the recording)")
     parser.add_argument("--palette", metavar="FILE", type=Path, help="the colours' looks (default: the run's, or typical)")
@@ -19,6 +19,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--set", action="append", default=[], metavar="STAGE.SETTING=VALUE", dest="settings",
         help="change a setting, for example hold.samples=2; may be repeated",
     )  # fmt: skip
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """The options of the command."""
+    order_arguments(parser)
     parser.add_argument("--language", choices=("micropython", "c"), default="micropython", help="of the robot's program")
     parser.add_argument("-o", "--output", type=Path, metavar="FOLDER", required=True, help="where to write the files")
     parser.add_argument("--force", action="store_true", help="write over files that are there")

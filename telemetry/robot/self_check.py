@@ -20,7 +20,7 @@ from telemetry.robot.samples import NAMES, Samples, samples_of
 from telemetry.sample import MISSING
 
 SECONDS = 60
-COMPILED_WITH = ("-std=c99", "-Wall", "-Wextra", "-O1")
+COMPILED_WITH = ("-std=c99", "-Wall", "-Wextra")
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,14 +20,17 @@ def rows_of(plan: Plan, seed: int) -> list[list[Row]]:
     t, d, heading = draw.randrange(1 << 30), draw.randrange(-500, 500), 0
     out: list[list[Row]] = []
     seen = [0] * len(plan.chains)
+    standing = 0
     for _ in range(draw.randrange(40, 160)):
         t = (t + draw.choice((5, 10, 10, 10, 12, 60, 2500))) % (1 << 30)
-        d += draw.choice((0, 8, 15, 30, 60, -10)) if abs(d) < span or draw.random() < 0.9 else -d
+        standing = standing - 1 if standing else draw.choice((0,) * 29 + (20,))
+        step = draw.choice((0, 8, 15, 30, 60, -10)) if abs(d) < span or draw.random() < 0.9 else -d
+        d += 0 if standing else step
         note = draw.randrange(1, len(plan.notes) + 1) if plan.notes and draw.random() < 0.03 else 0
         heading += draw.choice((0, 0, 1, -1, 300)) if draw.random() < 0.2 else 0
         sample = []
         for k in range(len(plan.chains)):
-            if draw.random() < 0.2:
+            if draw.random() < (0.05 if standing else 0.2):
                 seen[k] = draw.choice((0, draw.randrange(colours)))
             sample.append(_row(plan, draw, k, (t, d, heading, seen[k], note)))
         out.append(sample)

@@ -1,0 +1,63 @@
+"""A page of HTML as PDF, through Qt, which the window brings along."""
+
+from __future__ import annotations
+
+import os
+import re
+from pathlib import Path
+
+from telemetry.errors import MissingPartError, StorageError
+
+DPI = 300
+SMALLER = 0.85
+
+
+def write_pdf(html: str, path: Path) -> None:
+    """Raises MissingPartError where Qt is not installed, StorageError where the file cannot be written.
+
+    Drawings (inline SVG) become pictures; what Qt's rich text does not know of CSS is left out.
+    """
+    try:
+        from PySide6.QtCore import QByteArray, QMarginsF, QRectF, QSizeF, QUrl
+        from PySide6.QtGui import QGuiApplication, QImage, QPageLayout, QPageSize, QPainter, QPdfWriter, QTextDocument
+        from PySide6.QtSvg import QSvgRenderer
+    except ImportError as error:
+        todo = "In Sidelong's folder: python -m pip install '.[gui]'. Or print the HTML page from a browser."
+        raise MissingPartError("a PDF needs Qt, which is not installed", todo=todo) from error
+    if QGuiApplication.instance() is None:
+        os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+        write_pdf.application = QGuiApplication([])  # type: ignore[attr-defined]
+    try:
+        path.open("ab").close()
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise StorageError(f"cannot be written: {reason}", where=str(path), todo="Choose another place.") from error
+    writer = QPdfWriter(str(path))
+    writer.setResolution(DPI)
+    writer.setPageLayout(QPageLayout(QPageSize(QPageSize.PageSizeId.A4), QPageLayout.Orientation.Portrait,
+                                     QMarginsF(13, 13, 13, 13), QPageLayout.Unit.Millimeter))  # fmt: skip
+    document = QTextDocument()
+    document.documentLayout().setPaintDevice(writer)
+    document.setDocumentMargin(0)
+    size = writer.pageLayout().paintRectPixels(DPI).size()
+    document.setPageSize(QSizeF(size))
+
+    def picture(found: re.Match[str]) -> str:
+        number = len(pictures)
+        renderer = QSvgRenderer(QByteArray(found[0].encode()))
+        box = renderer.viewBoxF()
+        image = QImage(size.width(), round(size.width() * box.height() / box.width()), QImage.Format.Format_RGB32)
+        image.fill(0xFFFFFFFF)
+        painter = QPainter(image)
+        renderer.render(painter, QRectF(image.rect()))
+        painter.end()
+        pictures.append(image)
+        document.addResource(QTextDocument.ResourceType.ImageResource.value, QUrl(f"picture:{number}"), image)
+        # Widths in HTML count 96 to the inch, whatever the paper's dots.
+        return f'<p><img src="picture:{number}" width="{size.width() * 94 // DPI}"></p>'
+
+    pictures: list[QImage] = []
+    # Qt knows no columns, so letters are a little smaller than on the page that a browser prints.
+    smaller = re.sub(r"([0-9.]+)pt", lambda found: f"{float(found[1]) * SMALLER:.2f}pt", html)
+    document.setHtml(re.sub(r"<svg.*?</svg>", picture, smaller, flags=re.DOTALL))
+    document.print_(writer)

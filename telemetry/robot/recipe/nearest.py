@@ -1,0 +1,77 @@
+"""For a strategy that cannot be said in blocks: the nearest that can, and what that costs on recorded runs."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from telemetry.errors import StrategyError
+from telemetry.reading.plan import Plan, make_plan
+from telemetry.reading.strategies import STRATEGIES
+from telemetry.reading.strategy import Strategy
+from telemetry.robot.order import Order
+from telemetry.robot.recipe.write import why_not
+
+
+@dataclass(frozen=True, slots=True)
+class Nearest:
+    """``plan``: what can be said. ``why``: why the wanted strategy cannot. ``cost``: in one sentence."""
+
+    plan: Plan
+    why: str
+    cost: str
+
+
+def nearest(order: Order, runs: Sequence[Path] = ()) -> Nearest:
+    """Of the named strategies that can be said, the one that reads most of ``runs`` right; without runs, the one with most
+    stages in common. Raises StrategyError where none can be said for this course.
+    """
+    said = {name: plan for name, strategy in STRATEGIES.items() if (plan := _plan(order, strategy)) and not why_not(plan)}
+    if not said:
+        todo = "The sensor must report colours itself."
+        raise StrategyError("no strategy can be said in blocks for this robot", todo=todo)
+    why = why_not(order.plan)
+    if not runs:
+        mine = {use.stage for use in order.strategy.uses}
+        common = {name: len(mine & {use.stage for use in STRATEGIES[name].uses}) for name in said}
+        best = max(said, key=lambda name: common[name] + (name == "map-and-list"))
+        return Nearest(said[best], why, "what that costs is not known: no recorded runs were given")
+    right = _right(order, ["map-and-list", *said], runs)
+    best = max(said, key=lambda name: right.get(name, 0))
+    wanted = right.get(order.strategy.name, 0)
+    words = f"of {len(runs)} recorded runs '{order.strategy.name}' reads {wanted} right, '{best}' {right.get(best, 0)}"
+    return Nearest(said[best], why, words)
+
+
+def _plan(order: Order, strategy: Strategy) -> Plan | None:
+    channels = list(order.plan.layouts[0].channels)
+    try:
+        plan = make_plan(strategy, order.course, order.palette, channels, order.plan.names)
+    except StrategyError:
+        return None
+    return None if plan.lacks(channels, going=True) else plan
+
+
+def _right(order: Order, names: Sequence[str], runs: Sequence[Path]) -> Mapping[str, int]:
+    """How many of the runs each reads right, those that nobody judges left out."""
+    from telemetry.recording.load import load
+    from telemetry.replay.header import palette_for, plan_for
+    from telemetry.replay.runner import Runner
+    from telemetry.replay.scoring.score import score
+
+    strategies = {name: STRATEGIES[name] for name in names} | {order.strategy.name: order.strategy}
+    right = dict.fromkeys(strategies, 0)
+    for path in runs:
+        recording = load(path)
+        if recording.truth is None or recording.course is None:
+            continue
+        palette = palette_for(recording.table, recording.course, None, recording.meta.palette)
+        for name, strategy in strategies.items():
+            runner = Runner(plan_for(strategy, recording.course, palette, recording.table))
+            if runner.lacks(recording.table):
+                continue
+            runner.advance(recording.table)
+            runner.finish()
+            right[name] += score(recording.course, recording.truth, runner.taken).correct
+    return right
