@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
+from functools import lru_cache
 from typing import Any
 
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt
@@ -135,11 +136,16 @@ def _made(entry: Entry) -> datetime | None:
         return None
 
 
+@lru_cache(maxsize=1024)
+def _day(day: date) -> str:
+    return day.strftime("%A, %d %B %Y").replace(" 0", " ")
+
+
 def _heading(session: Sequence[Entry]) -> str:
     newest, oldest = _made(session[0]), _made(session[-1])
     if newest is None or oldest is None:
         return tr("No date · {runs}", runs=runs(len(session)))
-    day = newest.strftime("%A, %d %B %Y").replace(" 0", " ")
-    first, last = oldest.strftime("%H:%M"), newest.strftime("%H:%M")
+    day = _day(newest.date())
+    first, last = session[-1].made[11:16], session[0].made[11:16]
     span = first if first == last else f"{first} – {last}"
     return tr("{day} · {span} · {runs}", day=day, span=span, runs=runs(len(session)))

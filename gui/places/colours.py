@@ -39,6 +39,8 @@ class ColoursPlace(Place):
         super().__init__(workspace, parent)
         self.calibration = Calibration(workspace, self)
         self._count = 0
+        self._in_picture: tuple[object, ...] = ()
+        """What the picture of the palette was made from."""
         line = QHBoxLayout()
         line.setSpacing(GAP_PX)
         line.addWidget(self._left())
@@ -211,11 +213,23 @@ class ColoursPlace(Place):
         self._show_buttons()
         self._show_answer()
         if self.isVisible() or not self.plane.palette_shown:
+            self._show_today()
+            captured = tuple(id(capture) for capture in calibration.captures.values()) if calibration.learning else ()
+            key = (captured, calibration.kept, id(self.workspace.palette), self.workspace.course.colours)
+            if key == self._in_picture:
+                return  # to draw it again would take longer than to change the page may
+            self._in_picture = key
             palette, name = self.shown_palette()
             self.palette_name.say(name)
             self.plane.show_palette(palette)
             self.risk.show_palette(palette)
             self.outlook.say(self._outlook(palette))
+
+    def _show_today(self) -> None:
+        """At a re-check: where today's captures lie beside the palette's colours."""
+        calibration = self.calibration
+        today = [] if calibration.learning else list(calibration.captures.values())
+        self.plane.show_today([(capture.colour, tuple(map(float, capture.mean[:3]))) for capture in today])
 
     def _last_spread(self) -> str:
         captures = list(self.calibration.captures.values())

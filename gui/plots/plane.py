@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pyqtgraph as pg
 from PySide6.QtGui import QColor, QFont
@@ -34,6 +36,9 @@ class Plane(QWidget):
             axis.enableAutoSIPrefix(False)
             axis.setLabel(words)
         self._now = pg.ScatterPlotItem(size=13, symbol="x")
+        self._today = pg.ScatterPlotItem(size=17, symbol="d")
+        self.today: list[str] = []
+        """Colours of which today's place is shown."""
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(self.plot)
@@ -58,6 +63,7 @@ class Plane(QWidget):
         self.palette_shown = palette
         self.plot.clear()
         self.plot.addItem(self._now)
+        self.plot.addItem(self._today)
         words = []
         all_spots = spots(palette)
         for number, spot in enumerate(all_spots):
@@ -96,6 +102,18 @@ class Plane(QWidget):
             words.append(f"{spot.name} {spot.middle[0]:.2f}, {spot.middle[1]:.2f}")
         self.setAccessibleDescription("; ".join(words))
         self.plot.autoRange(padding=0.18)
+
+    def show_today(self, captured: Sequence[tuple[str, tuple[float, ...]]]) -> None:
+        """Diamonds where colours lie today: (name, red, green and blue as sent) each. Empty: none."""
+        spots_today = []
+        self.today = []
+        for name, raw in captured:
+            if self.palette_shown is not None and np.isfinite(raw).all():
+                shares = look(np.array([raw]), self.palette_shown.ranges)[0]
+                fill = pg.mkBrush(self.book.of(name).fill)
+                spots_today.append({"pos": (shares[0], shares[1]), "brush": fill, "pen": pg.mkPen(self.theme.ink, width=2)})
+                self.today.append(name)
+        self._today.setData(spots_today)
 
     def show_now(self, raw: tuple[float, float, float]) -> None:
         """Where the sample of this moment lies."""

@@ -43,3 +43,4 @@ def test_colours_are_learnt_step_by_step_and_re_checked(
         qtbot.waitUntil(lambda: calibration.taking, timeout=5_000)
         qtbot.waitUntil(lambda: not calibration.taking, timeout=10_000)
     assert "as before" in colours.answer_head.text()
+    assert colours.plane.today == [step.colour for step in calibration.steps], "today's colours lie beside the palette's"
