@@ -1,7 +1,7 @@
 """How fast pages change, and how fast thousands of runs are listed and searched.
 
-``python tests/bench/bench_pages.py [RUNS]``: offscreen, on entries without files behind them (default 5,000), so that what is
-measured is the window. Each figure stands beside a plain list of as many lines in the same run.
+``python tests/bench/bench_pages.py [RUNS]``: offscreen, on entries without files behind them (default 5,000), so that what
+is measured is the window. Listing stands beside a plain list of as many lines in the same run.
 """
 
 from __future__ import annotations
@@ -56,9 +56,9 @@ def main(words: list[str]) -> None:
         window.show_place("runs")
         runs = window.place
         entries = [
-            Entry(f"/none/run {number}.h5", name=f"run {number} of the league", course="Orchard Row", tags=("venue",), rows=900,
-                  seconds=9.0, made=f"2026-{1 + number // 500 % 12:02}-{1 + number // 20 % 28:02}T{8 + number % 12:02}:00:00")
-            for number in range(count)
+            Entry(f"/none/run {n}.h5", name=f"run {n} of the league", course="Orchard Row", tags=("venue",), rows=900,
+                  seconds=9.0, made=f"2026-{1 + n // 500 % 12:02}-{1 + n // 20 % 28:02}T{8 + n % 12:02}:00:00")
+            for n in range(count)
         ]  # fmt: skip
         bare = QListWidget()
         bare.resize(1200, 800)
