@@ -15,7 +15,7 @@ from telemetry.file_kind import FileKind, file_kind
 from telemetry.reading.load import load_strategy
 
 SAMPLES = Path(__file__).resolve().parents[1] / "recordings"
-RECORDINGS = {".h5", ".hdf5", ".journal"}
+RECORDINGS = {".h5", ".hdf5", ".nc", ".journal"}
 STREAMS = {".txt", ".log", ".csv", ".tsv", ".stream"}
 
 

@@ -20,6 +20,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     from telemetry.recording.exchange import FORMATS, bring_back, export
     from telemetry.recording.load import load
+    from telemetry.recording.names import recording_called
 
     if args.output is not None and len(args.files) > 1:
         raise UsageError("-o names one file, but there are several to write")
@@ -27,7 +28,7 @@ def run(args: argparse.Namespace) -> int:
         if args.back:
             if path.suffix not in FORMATS:
                 raise UsageError(f"{path} is neither .csv nor .parquet")
-            target = args.output or path.with_suffix(".h5")
+            target = recording_called(args.output or path.with_suffix(".h5"))
             say(f"{target}: {bring_back(path, target, edited=args.edited)} samples")
             continue
         target = args.output or path.with_suffix(f".{args.format}")

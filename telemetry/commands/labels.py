@@ -85,9 +85,14 @@ def meta_of(args: argparse.Namespace, *, source: str, course: Course | None, pal
 
 
 def target_path(output: Path | None, folder: Path, course: Course | None, name: str) -> Path:
-    """Where the recording goes: the file asked for, or a new name in ``folder`` made of the time and what it is about."""
+    """Where the recording goes: the file asked for, or a new name in ``folder`` made of the time and what it is about.
+
+    Raises UsageError where the file asked for is called like something else.
+    """
+    from telemetry.recording.names import recording_called
+
     if output is not None:
-        return output if output.suffix else output.with_suffix(".h5")
+        return recording_called(output)
     about = _slug(name or (course.name if course is not None else "run"))
     stem = f"{datetime.now().astimezone():%Y-%m-%d_%H-%M-%S}_{about}"
     path, number = folder / f"{stem}.h5", 2

@@ -22,12 +22,12 @@ from telemetry.recording.journal.reader import JournalReader
 from telemetry.recording.journal.records import SUFFIX, recording_path
 from telemetry.recording.load import labels
 from telemetry.recording.meta import Meta
+from telemetry.recording.names import is_journal, is_recording
 from telemetry.text_in_place import write_text
 
 INDEX: Final = ".sidelong-index.json"
 INDEX_VERSION: Final = 2
 MOST_INDEX_BYTES: Final = 1 << 26
-RECORDINGS: Final = frozenset({".h5", ".hdf5", ".nc"})
 State = Literal["whole", "damaged", "capturing", "broken off"]
 
 
@@ -222,7 +222,7 @@ def _is_file(item: os.DirEntry[str]) -> bool:
 
 
 def _may_be(name: str) -> bool:
-    return not name.startswith(".") and (os.path.splitext(name)[1].lower() in RECORDINGS or name.endswith(SUFFIX))  # noqa: PTH122
+    return is_recording(name) or is_journal(name)
 
 
 def _course_name(text: str) -> str:

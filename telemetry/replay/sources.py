@@ -10,9 +10,8 @@ from telemetry.errors import RecordingError, SettingError, StrategyError, UsageE
 from telemetry.reading.load import load_strategy
 from telemetry.reading.strategies import STRATEGIES
 from telemetry.reading.strategy import Strategy
-from telemetry.recording.journal.records import SUFFIX, recording_path
-
-RECORDING = ".h5"
+from telemetry.recording.journal.records import SUFFIX
+from telemetry.recording.names import recordings_below
 
 
 def find_recordings(words: Iterable[str]) -> list[Path]:
@@ -24,10 +23,10 @@ def find_recordings(words: Iterable[str]) -> list[Path]:
     for word in words:
         path = Path(word)
         if path.is_dir():
-            inside = {*path.rglob(f"*{RECORDING}"), *(recording_path(one) for one in path.rglob(f"*{SUFFIX}"))}
+            inside = recordings_below(path)
             if not inside:
                 raise RecordingError("there is no recording in this folder", where=word, todo="A recording ends in .h5.")
-            found += sorted(inside)
+            found += inside
         elif path.exists() or path.with_name(path.name + SUFFIX).exists():
             found.append(path)
         elif glob.has_magic(word):

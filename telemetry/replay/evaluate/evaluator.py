@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TypeVar
 
-from telemetry.errors import FaultError, SidelongError
+from telemetry.errors import FaultError, RecordingError, SidelongError
 from telemetry.reading.strategy import Strategy
 from telemetry.replay.case import READINGS_ONLY, Ask, Given
 from telemetry.replay.evaluate.keys import Stamp, digest, given_key, stamp_of, strategy_key
@@ -26,6 +26,8 @@ AHEAD = 32
 MOST_KEPT = 20_000
 """Results that are remembered; the oldest go first."""
 Progress = Callable[[int], None]
+_DIED = "the process that judged this run died of it"
+_DIED_TODO = "Is there memory enough? Else leave this run out, and report it if you may"
 K = TypeVar("K")
 V = TypeVar("V")
 
@@ -177,6 +179,7 @@ def _answers(
     batch = max(1, min(BATCH, len(paths) // 16))
     starts = iter(range(0, len(paths), batch))
     waiting: dict[Future[list[Answer]], Sequence[Path]] = {}
+    suspects: list[Path] = []
     try:
         while not cancelled():
             while len(waiting) < AHEAD and (start := next(starts, None)) is not None:
@@ -186,13 +189,23 @@ def _answers(
                 except (BrokenExecutor, RuntimeError) as error:  # RuntimeError: it was shut down
                     yield from _lost(part, error)
             if not waiting:
-                return
+                break
             for future in wait(waiting, timeout=0.25, return_when=FIRST_COMPLETED).done:
                 part = waiting.pop(future)
                 try:
                     yield from future.result()
+                except BrokenExecutor:
+                    suspects += part
                 except (Exception, CancelledError) as error:
                     yield from _lost(part, error)
+        # A process died over one of these, and took the others' with it: each alone, so that only that one is lost.
+        for path in suspects:
+            if cancelled():
+                return
+            try:
+                yield from executor.submit(work, order, [path]).result()
+            except (Exception, CancelledError) as error:
+                yield from _lost([path], error)
     finally:
         for future in waiting:
             future.cancel()
@@ -201,7 +214,9 @@ def _answers(
 def _lost(paths: Sequence[Path], error: BaseException) -> Iterator[Answer]:
     """Recordings whose process died, or that could not be handed over."""
     for path in paths:
-        yield Answer(path, problem=FaultError.of(error, str(path)))
+        died = isinstance(error, BrokenExecutor)
+        problem = RecordingError(_DIED, where=str(path), todo=_DIED_TODO) if died else FaultError.of(error, str(path))
+        yield Answer(path, problem=problem)
 
 
 def _company(keys: Mapping[str, str]) -> str:

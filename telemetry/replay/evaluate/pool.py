@@ -4,10 +4,15 @@ from __future__ import annotations
 
 import os
 import signal
-from collections.abc import Iterator
-from concurrent.futures import Executor, ProcessPoolExecutor
+import threading
+from collections.abc import Callable, Iterator
+from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor
 from contextlib import contextmanager
-from multiprocessing import get_context
+from multiprocessing import get_context, parent_process
+from multiprocessing.connection import wait
+from typing import Any, TypeVar
+
+T = TypeVar("T")
 
 WORTH_A_PROCESS = 120
 """Up to this many replays one process is faster than starting others."""
@@ -20,17 +25,49 @@ def one_a_core(replays: int, cores: int | None = None) -> Iterator[Executor | No
     if count < 2:
         yield None
         return
-    # Spawned, not forked: the same on every system, and no lock of a library is copied in mid-use.
-    pool = ProcessPoolExecutor(count, get_context("spawn"), _leave_interrupts)
+    pool = Renewed(count)
     try:
         yield pool
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
 
 
-def _leave_interrupts() -> None:
-    """Ctrl-C is the parent's business."""
+class Renewed(Executor):
+    """Processes that are started anew after one has died; what they were at then is lost, what comes later is not."""
+
+    def __init__(self, count: int) -> None:
+        self._count = count
+        self._pool = self._start()
+
+    def submit(self, fn: Callable[..., T], /, *args: Any, **kwargs: Any) -> Future[T]:
+        """As any executor."""
+        try:
+            return self._pool.submit(fn, *args, **kwargs)
+        except BrokenExecutor:
+            self._pool.shutdown(wait=False, cancel_futures=True)
+            self._pool = self._start()
+            return self._pool.submit(fn, *args, **kwargs)
+
+    def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
+        """As any executor."""
+        self._pool.shutdown(wait=wait, cancel_futures=cancel_futures)
+
+    def _start(self) -> ProcessPoolExecutor:
+        # Spawned, not forked: the same on every system, and no lock of a library is copied in mid-use.
+        return ProcessPoolExecutor(self._count, get_context("spawn"), _begin)
+
+
+def _begin() -> None:
+    """Ctrl-C is the parent's business; and when the parent ends, however that happens, its workers end too."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_parent, name="parent", daemon=True).start()
+
+
+def _end_with_parent() -> None:
+    parent = parent_process()
+    if parent is not None:
+        wait([parent.sentinel])
+        os._exit(0)
 
 
 def _cores() -> int:
