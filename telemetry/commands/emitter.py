@@ -12,11 +12,15 @@ from telemetry.errors import EXIT_OK, StorageError
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("-o", "--output", type=Path, metavar="FILE", help="where to write it (default: on the screen)")
+    parser.add_argument(
+        "--language", choices=("micropython", "c"), default="micropython", help="c: a header for boards programmed in C++"
+    )
     parser.add_argument("--force", action="store_true", help="write over a file that is there")
 
 
 def run(args: argparse.Namespace) -> int:
-    text = files("telemetry.robot").joinpath("emitter.py").read_text(encoding="utf-8")
+    name = "programs/emitter.h" if args.language == "c" else "emitter.py"
+    text = files("telemetry.robot").joinpath(name).read_text(encoding="utf-8")
     if args.output is None:
         sys.stdout.write(text)
         return EXIT_OK
@@ -29,5 +33,8 @@ def run(args: argparse.Namespace) -> int:
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise StorageError(f"cannot be written: {reason}", where=str(args.output), todo="Choose another place.") from error
-    print(f"{args.output}: fill in the functions under 'Your robot', then put it onto the robot beside your program.")
+    if args.language == "c":
+        print(f"{args.output}: include it in your program; its first lines show how.")
+    else:
+        print(f"{args.output}: fill in the functions under 'Your robot', then put it onto the robot beside your program.")
     return EXIT_OK
