@@ -20,6 +20,7 @@ if __name__ == "__main__":
 from physics.cases import GENERATORS, PALETTES, STREAMS, cases, there
 from physics.causes import verdicts
 
+from telemetry.replay.header import PlanShelf
 from telemetry.replay.verdict.kind import Kind
 
 MISTYPED = 0.1
@@ -40,27 +41,26 @@ def main() -> None:
         for level in made.levels:
             for palette in PALETTES:
                 for stream in STREAMS:
+                    setups, shelf = range(int(first), int(stop)), PlanShelf()
+                    runs = list(cases(generator, level, setups=setups, runs=args.runs, stream=stream, palette=palette))
                     for swap in (False, True):
-                        runs = cases(
-                            generator, level, setups=range(int(first), int(stop)), runs=args.runs, stream=stream,
-                            palette=palette,
-                        )  # fmt: skip
-                        tally[generator, palette, stream, swap] += verdicts(runs, stream, palette, swap=swap)
+                        told = verdicts(runs, stream, palette, swap=swap, shelf=shelf)
+                        tally[generator, palette, stream, swap] += told
         print(f"{generator} done", file=sys.stderr, flush=True)
     wanted = [((palette, stream), (palette, stream)) for palette in PALETTES for stream in STREAMS]
     for words, places in [*wanted, ("pooled", None)]:
         print(f"\n{words if isinstance(words, str) else ', '.join(words)}")
         chosen = {key: one for key, one in tally.items() if places is None or key[1:3] == places}
-        told = [sum((one for key, one in chosen.items() if key[3] is swap), Counter()) for swap in (False, True)]
+        by_swap = [sum((one for key, one in chosen.items() if key[3] is swap), Counter()) for swap in (False, True)]
         for kind in Kind:
             true, false = (
-                (1 - MISTYPED) * told[0][kind, right] + MISTYPED * told[1][kind, right] for right in (True, False)
+                (1 - MISTYPED) * by_swap[0][kind, right] + MISTYPED * by_swap[1][kind, right] for right in (True, False)
             )
-            counts = [told[swap][kind, True] + told[swap][kind, False] for swap in (0, 1)]
+            counts = [by_swap[swap][kind, True] + by_swap[swap][kind, False] for swap in (0, 1)]
             if true + false:
                 share = true / (true + false)
                 print(f"  {kind.value:44} {counts[0]:5} of right truths {counts[1]:5} of mistyped ones; true in {share:.3f}")
-        mistyped, found = told[1].total(), told[1][Kind.TRUTH, True]
+        mistyped, found = by_swap[1].total(), by_swap[1][Kind.TRUTH, True]
         print(f"  mistyped truths found: {found} of {mistyped} ({found / max(mistyped, 1):.3f})")
 
 

@@ -54,10 +54,12 @@ def done_to(case: Case, stream: str, palette: str, *, swapped: bool) -> frozense
     return frozenset(true)
 
 
-def verdicts(cases: Iterable[Case], stream: str, palette: str, *, swap: bool) -> Counter[tuple[Kind | None, bool]]:
+def verdicts(
+    cases: Iterable[Case], stream: str, palette: str, *, swap: bool, shelf: PlanShelf | None = None
+) -> Counter[tuple[Kind | None, bool]]:
     """(kind, whether it was true) -> runs; kind None: no strategy misread the run. ``swap``: every truth is mistyped."""
     out: Counter[tuple[Kind | None, bool]] = Counter()
-    shelf = PlanShelf()
+    shelf = shelf or PlanShelf()
     strategies = {name: STRATEGIES[name] for name in COMPARED}
     for case in cases:
         truth = case.truth
