@@ -28,6 +28,7 @@ COMMANDS = {
     "emitter": "write the file that lets a real robot print the line stream",
     "reader": "write the reading logic for the robot, and a check against the computer",
     "recipe": "write a strategy as a sheet of steps, for programs put together from blocks",
+    "card": "write one printed page for the event: what drives, what was checked, what to do",
     "doctor": "say which parts work on this computer, and how to mend the rest",
     "completion": "write the text that lets a shell complete commands and options",
 }

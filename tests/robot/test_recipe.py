@@ -214,3 +214,15 @@ def test_names_on_the_sheet_are_escaped() -> None:
     page = recipe_html(plan, recipe_of(plan), "00000000", nasty)
     assert "<script" not in page
     assert page.count("&lt;script&gt;") >= 3
+
+
+def test_the_run_card_says_what_drives_and_what_was_checked(tmp_path: Path) -> None:
+    run = str(RECORDINGS / "practice-01.h5")
+    command = [sys.executable, "-m", "telemetry.cli", "card", "checklist", "--like", run, "--cost-on", run,
+               "-o", str(tmp_path / "card.html")]  # fmt: skip
+    done = subprocess.run(command, capture_output=True, text=True, timeout=100, check=False)
+    assert done.returncode == 0, done.stderr
+    page = (tmp_path / "card.html").read_text(encoding="utf-8")
+    mark = done.stdout.split("fingerprint ")[1].strip()
+    for words in (mark, "same as on the computer", "1 of 1 read right", "hold", "One-minute re-check", "Cautions", "<svg"):
+        assert words in page

@@ -37,10 +37,10 @@ def nearest(order: Order, runs: Sequence[Path] = ()) -> Nearest:
         common = {name: len(mine & {use.stage for use in STRATEGIES[name].uses}) for name in said}
         best = max(said, key=lambda name: common[name] + (name == "map-and-list"))
         return Nearest(said[best], why, "what that costs is not known: no recorded runs were given")
-    right = _right(order, ["map-and-list", *said], runs)
+    right, judged = right_of({name: STRATEGIES[name] for name in said} | {order.strategy.name: order.strategy}, runs)
     best = max(said, key=lambda name: right.get(name, 0))
     wanted = right.get(order.strategy.name, 0)
-    words = f"of {len(runs)} recorded runs '{order.strategy.name}' reads {wanted} right, '{best}' {right.get(best, 0)}"
+    words = f"of {judged} recorded runs '{order.strategy.name}' reads {wanted} right, '{best}' {right.get(best, 0)}"
     return Nearest(said[best], why, words)
 
 
@@ -53,19 +53,20 @@ def _plan(order: Order, strategy: Strategy) -> Plan | None:
     return None if plan.lacks(channels, going=True) else plan
 
 
-def _right(order: Order, names: Sequence[str], runs: Sequence[Path]) -> Mapping[str, int]:
-    """How many of the runs each reads right, those that nobody judges left out."""
+def right_of(strategies: Mapping[str, Strategy], runs: Sequence[Path]) -> tuple[Mapping[str, int], int]:
+    """How many of the runs each strategy reads right, and of how many the truth is known. Raises RecordingError."""
     from telemetry.recording.load import load
     from telemetry.replay.header import palette_for, plan_for
     from telemetry.replay.runner import Runner
     from telemetry.replay.scoring.score import score
 
-    strategies = {name: STRATEGIES[name] for name in names} | {order.strategy.name: order.strategy}
     right = dict.fromkeys(strategies, 0)
+    judged = 0
     for path in runs:
         recording = load(path)
         if recording.truth is None or recording.course is None:
             continue
+        judged += 1
         palette = palette_for(recording.table, recording.course, None, recording.meta.palette)
         for name, strategy in strategies.items():
             runner = Runner(plan_for(strategy, recording.course, palette, recording.table))
@@ -74,4 +75,4 @@ def _right(order: Order, names: Sequence[str], runs: Sequence[Path]) -> Mapping[
             runner.advance(recording.table)
             runner.finish()
             right[name] += score(recording.course, recording.truth, runner.taken).correct
-    return right
+    return right, judged
