@@ -14,11 +14,11 @@ help:
 	@echo "make test-ble  the BLE tests alone"
 	@echo "make bench   print the measured figures"
 
-$(VENV)/.run: requirements/run.txt pyproject.toml
+$(VENV)/.run: requirements/run.txt requirements/build.txt pyproject.toml
 	@sh .ci/system_libraries.sh run
 	@test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements/run.txt
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps -e .
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements/build.txt -r requirements/run.txt
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-build-isolation --no-deps -e .
 	@touch $@
 
 $(VENV)/.dev: requirements/dev.txt $(VENV)/.run

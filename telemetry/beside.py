@@ -94,3 +94,18 @@ def give_new_name(part: Path, target: Path) -> None:
             raise
     else:
         part.unlink()
+
+
+def ours_alone(folder: Path) -> bool:
+    """Make ``folder`` and say whether nobody else can write into it, because what is loaded from it runs.
+
+    On Windows a user's own folders are his alone; elsewhere owner and rights are asked.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        info = folder.lstat()
+    except OSError:
+        return False
+    if not stat.S_ISDIR(info.st_mode):
+        return False
+    return os.name == "nt" or (info.st_uid == os.geteuid() and not info.st_mode & 0o022)

@@ -17,11 +17,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from telemetry.beside import ours_alone
 from telemetry.errors import MissingPartError
 from telemetry.reading.chain import Chain, note_column
 from telemetry.reading.flat import Shape, Writer, owners
 from telemetry.reading.plan import Plan
 from telemetry.sample import IntColumn, WholeColumns
+from telemetry.text_in_place import write_text
 
 PENDING = 256
 """How many events the end of a run may bring at the most."""
@@ -147,14 +149,16 @@ def function_of(source: str, name: str = "run") -> Any:
 def _kept_file(source: str) -> Path | None:
     """The file that stands for this source, so that numba keeps the machine code beside it; None where none can be written.
 
-    What is compiled is always the source at hand, never what the file holds.
+    What is compiled is always the source at hand, never what the file holds; but the machine code beside it is loaded as it
+    is, so the folder must be ours alone.
     """
     folder = cache_folder() / "compiled"
+    if not (ours_alone(cache_folder()) and ours_alone(folder)):
+        return None
     file = folder / f"chain_{hashlib.sha256(source.encode()).hexdigest()[:24]}.py"
     try:
         if not file.exists() or file.read_text(encoding="utf-8") != source:
-            folder.mkdir(parents=True, exist_ok=True)
-            file.write_text(source, encoding="utf-8")
+            write_text(file, source)
     except OSError:
         return None
     return file

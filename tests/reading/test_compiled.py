@@ -183,3 +183,18 @@ def test_when_the_loop_is_written_out_is_decided_by_the_switch_it_is_given() -> 
 
     replace(plan, switch=Watched(after=0)).fresh().run(wholes, notes, 0, rows)
     assert used == [rows]
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="owners and rights of POSIX")
+def test_machine_code_is_kept_only_in_a_folder_that_is_ours_alone(tmp_path, monkeypatch):
+    monkeypatch.setenv("SIDELONG_CACHE", str(tmp_path / "cache"))
+    assert compiled._kept_file("a = 1\n") is not None
+    assert (tmp_path / "cache").stat().st_mode & 0o077 == 0
+    (tmp_path / "cache" / "compiled").chmod(0o777)
+    assert compiled._kept_file("a = 1\n") is None
+    (tmp_path / "cache" / "compiled").chmod(0o700)
+    (tmp_path / "cache").chmod(0o777)
+    assert compiled._kept_file("a = 1\n") is None
+    monkeypatch.setenv("SIDELONG_CACHE", str(tmp_path / "link"))
+    (tmp_path / "link").symlink_to(tmp_path / "cache")
+    assert compiled._kept_file("a = 1\n") is None
