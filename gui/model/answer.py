@@ -11,8 +11,8 @@ from telemetry.course import EMPTY, Course, Truth
 from telemetry.replay.scoring.results import ROBOT, Result
 from telemetry.replay.scoring.score import Outcome
 from telemetry.replay.verdict.grounds import FEW_SAMPLES
-from telemetry.replay.verdict.kind import Kind
-from telemetry.replay.verdict.kind import Verdict as Cause
+from telemetry.replay.verdict_kind import Kind
+from telemetry.replay.verdict_kind import Verdict as Cause
 
 NAMED = 3
 """So many slots or strategies are named; more are counted."""

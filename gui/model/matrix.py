@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from gui.model.workspace import Workspace
     from telemetry.reading.strategy import Strategy
     from telemetry.recording.load import Recording
-    from telemetry.replay.verdict.kind import Verdict
+    from telemetry.replay.verdict_kind import Verdict
 
 KEPT_IN_MEMORY = 400
 """So many runs stay loaded: changing a setting then reads no file."""

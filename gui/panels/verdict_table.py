@@ -12,8 +12,8 @@ from gui.plain_text import tip
 from gui.words import tr
 from telemetry.replay.scoring.results import Result
 from telemetry.replay.scoring.score import Outcome
-from telemetry.replay.verdict.kind import Kind
-from telemetry.replay.verdict.kind import Verdict as Cause
+from telemetry.replay.verdict_kind import Kind
+from telemetry.replay.verdict_kind import Verdict as Cause
 
 SIGNS = {Outcome.RIGHT: "✓", Outcome.WRONG: "✗", Outcome.NOT_APPLICABLE: "–", Outcome.DIVERGES: "↯", None: "·"}
 ROW_PX = 30

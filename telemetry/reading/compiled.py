@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from types import ModuleType
-from typing import Any
+from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +21,6 @@ from telemetry.beside import ours_alone
 from telemetry.errors import MissingPartError
 from telemetry.reading.chain import Chain, note_column
 from telemetry.reading.flat import Shape, Writer, owners
-from telemetry.reading.plan import Plan
 from telemetry.sample import IntColumn, WholeColumns
 from telemetry.text_in_place import write_text
 
@@ -29,6 +28,14 @@ PENDING = 256
 """How many events the end of a run may bring at the most."""
 
 _functions: dict[str, Any] = {}
+
+
+class Chained(Protocol):
+    """What is asked of a plan."""
+
+    chains: list[Chain]
+
+    def reset(self) -> None: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,12 +56,12 @@ class Compiled:
     Raises MissingPartError without numba, StrategyError where a stage's source cannot be translated.
     """
 
-    def __init__(self, plan: Plan) -> None:
+    def __init__(self, plan: Chained) -> None:
         self.source, self.shape = Writer(plan.chains, plain=False).write()
         self.start = self.starting(plan)
         self._run = function_of(self.source)
 
-    def starting(self, plan: Plan) -> Start:
+    def starting(self, plan: Chained) -> Start:
         """The numbers and tables of a plan of the same kind, set back to its begin: other settings, the same function."""
         return starting(plan, self.shape)
 
@@ -118,7 +125,7 @@ class CompiledLoop:
         return out[:count]
 
 
-def starting(plan: Plan, shape: Shape) -> Start:
+def starting(plan: Chained, shape: Shape) -> Start:
     """The numbers and tables of a plan whose chains have this shape, set back to its begin."""
     plan.reset()
     keepers = owners(plan.chains)

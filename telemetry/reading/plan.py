@@ -12,7 +12,7 @@ from telemetry.errors import StrategyError
 from telemetry.palette import Palette
 from telemetry.reading.catalogue import AUTO, STAGES
 from telemetry.reading.chain import Chain
-from telemetry.reading.flat import WHEN_IT_PAYS, Switch, owners
+from telemetry.reading.flat import owners
 from telemetry.reading.layout import Board, Layout
 from telemetry.reading.needs import NEEDS, Has, channels_of
 from telemetry.reading.own import make_own
@@ -20,6 +20,7 @@ from telemetry.reading.portable.ledger import Ledger
 from telemetry.reading.portable.stopping import StopAt
 from telemetry.reading.portable.track import Track
 from telemetry.reading.strategy import Strategy, Use, did_you_mean
+from telemetry.reading.switch import WHEN_IT_PAYS, Switch
 from telemetry.sample import MISSING, Note, WholeColumns
 
 MOST_COLOURS = 29

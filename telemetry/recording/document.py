@@ -7,7 +7,7 @@ import zlib
 from collections.abc import Mapping
 from typing import Any, Final
 
-from telemetry.recording.hdf5.layout import is_int
+from telemetry.recording.channels import is_int
 
 KINDS: Final = frozenset({"int", "milli", "whole", "float"})
 LARGEST_BYTES: Final = 1 << 24

@@ -20,13 +20,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from telemetry.errors import MissingPartError, RecordingError, StorageError
+from telemetry.recording.channels import base, is_int
 from telemetry.recording.disk.errors import storage_error
 from telemetry.recording.disk.replacing import replacing
 from telemetry.recording.disk.storage import Disk, ImageFile, SystemDisk
 from telemetry.recording.document import check_summary, json_bytes
 from telemetry.recording.hdf5.events import CONSOLE, HEADING, REJECTED, line_row, note_row, read_rows
 from telemetry.recording.hdf5.expendable import written_by_us
-from telemetry.recording.hdf5.layout import base, is_int, missing, table_dtype
+from telemetry.recording.hdf5.layout import missing, table_dtype
 from telemetry.recording.hdf5.writer import RecordingWriter
 from telemetry.recording.load import Recording, summary_of
 from telemetry.recording.make import title_attributes

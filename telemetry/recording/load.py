@@ -14,6 +14,7 @@ from telemetry.errors import RecordingError, SidelongError
 from telemetry.recording.assemble import Assembler, Gap, Mark, Summary
 from telemetry.recording.document import utf8
 from telemetry.recording.hdf5.reader import RecordingFile
+from telemetry.recording.journal.reader import JournalReader
 from telemetry.recording.journal.records import Kind, Record, journal_path
 from telemetry.recording.meta import Meta
 from telemetry.sample import Columns, Table
@@ -204,13 +205,17 @@ def _columns_again(path: Path, meta: Meta, summary: Summary, damage: list[str]) 
 
 
 def _load_journal(path: Path) -> Recording:
-    from telemetry.recording.follow import Follower
-
-    follower = Follower(path)
+    reader = JournalReader(journal_path(path))
+    assembler, table = Assembler(), Table()
     try:
-        while follower.poll():
-            pass
-        course, truth = course_and_truth(follower.meta)
-        return Recording(path, follower.meta, follower.table, follower.summary, course, truth, list(follower.summary.damage))
+        while records := reader.read():
+            for _, chunks in assembler.feed_many(records):
+                for chunk in chunks:
+                    table.append(chunk)
     finally:
-        follower.close()
+        reader.close()
+    if reader.ended:
+        for chunk in assembler.finish():
+            table.append(chunk)
+    course, truth = course_and_truth(assembler.meta)
+    return Recording(path, assembler.meta, table, assembler.summary, course, truth, list(reader.damage))

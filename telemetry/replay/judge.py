@@ -21,8 +21,8 @@ from telemetry.replay.round_trip import driven_with, side_by_side
 from telemetry.replay.runner import Runner, Shared, Stretch, between_restarts
 from telemetry.replay.scoring.results import ROBOT, Result, Run
 from telemetry.replay.scoring.score import Outcome, aligned, score
-from telemetry.replay.verdict.kind import Verdict
 from telemetry.replay.verdict.of_run import verdict_of
+from telemetry.replay.verdict_kind import Verdict
 from telemetry.sample import IntColumn, Table
 from telemetry.wording import sentence
 

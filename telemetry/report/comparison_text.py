@@ -10,7 +10,7 @@ from telemetry.replay.compare import Comparison
 from telemetry.replay.scoring.results import Result, Summary, comparable, paired, ranked
 from telemetry.replay.scoring.score import Outcome
 from telemetry.replay.scoring.statistics import failures_at_most, in_words
-from telemetry.replay.verdict.kind import Kind
+from telemetry.replay.verdict_kind import Kind
 from telemetry.report.table import Column, define, printable, strip, table, wrap
 from telemetry.tuning.choice import choice_sentences, choose_strategy
 

@@ -4,13 +4,10 @@ from __future__ import annotations
 
 import ast
 from collections.abc import Callable, Mapping, Sequence
-from typing import TYPE_CHECKING, NoReturn
+from typing import NoReturn, Protocol
 
 from telemetry.errors import StrategyError
 from telemetry.robot.c_settle import without_unread
-
-if TYPE_CHECKING:
-    from telemetry.robot.c_code import Unit
 
 _OPERATORS: Mapping[type[ast.AST], str] = {
     ast.Add: "+", ast.Sub: "-", ast.Mult: "*", ast.BitAnd: "&", ast.BitOr: "|", ast.BitXor: "^",
@@ -20,6 +17,19 @@ _OPERATORS: Mapping[type[ast.AST], str] = {
 _CALLED: Mapping[type[ast.AST], str] = {
     ast.FloorDiv: "floor_div", ast.Mod: "floor_mod", ast.LShift: "shift_left", ast.RShift: "shift_right",
 }  # fmt: skip
+
+
+class Unit(Protocol):
+    """What a function asks of the file that it stands in, and tells it (see c_code.Unit)."""
+
+    numbers: Mapping[str, int]
+    tables: Mapping[str, Sequence[int]]
+    functions: dict[str, ast.FunctionDef]
+    used: set[str]
+    passed: set[str]
+    called: set[str]
+
+    def constant(self, name: str) -> int | None: ...
 
 
 class Function:

@@ -21,7 +21,7 @@ from physics.cases import GENERATORS, PALETTES, STREAMS, cases, there
 from physics.causes import verdicts
 
 from telemetry.replay.header import PlanShelf
-from telemetry.replay.verdict.kind import Kind
+from telemetry.replay.verdict_kind import Kind
 
 MISTYPED = 0.1
 

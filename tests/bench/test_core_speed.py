@@ -17,9 +17,9 @@ from reading.runtimes import COLUMNS, micropython, timed_on_micropython
 from telemetry.calibrate.files import table_from_text
 from telemetry.palette_default import default_palette
 from telemetry.reading.compiled import PENDING, Compiled
-from telemetry.reading.flat import Switch
 from telemetry.reading.plan import make_plan
 from telemetry.reading.strategies import STRATEGIES
+from telemetry.reading.switch import Switch
 from telemetry.sample import whole_columns
 from telemetry.sources.synthetic.levels import LEVELS
 from telemetry.sources.synthetic.run import simulate

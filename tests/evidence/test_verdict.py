@@ -16,7 +16,7 @@ from telemetry.reading.strategies import STRATEGIES
 from telemetry.replay.case import Ask, Case
 from telemetry.replay.judge import judge
 from telemetry.replay.verdict.grounds import MISTYPED
-from telemetry.replay.verdict.kind import Kind, Verdict
+from telemetry.replay.verdict_kind import Kind, Verdict
 
 from .other_robot import LEVELS, NAMES, Bench, Drive, course_text, stream_text
 from .runs import bench

@@ -13,7 +13,7 @@ from telemetry.replay.case import Ask
 from telemetry.replay.case import Case as Judged
 from telemetry.replay.header import PlanShelf
 from telemetry.replay.judge import judge
-from telemetry.replay.verdict.kind import Kind
+from telemetry.replay.verdict_kind import Kind
 
 from .cases import Case, robot
 from .reading import mistaken

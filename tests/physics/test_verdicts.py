@@ -6,7 +6,7 @@ from collections import Counter
 
 import pytest
 
-from telemetry.replay.verdict.kind import Kind
+from telemetry.replay.verdict_kind import Kind
 
 from .cases import cases
 from .causes import verdicts

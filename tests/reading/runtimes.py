@@ -20,7 +20,8 @@ import numpy as np
 
 from telemetry.reading.chain import Chain
 from telemetry.reading.compiled import PENDING, Start, function_of
-from telemetry.reading.flat import Switch, Writer, owners
+from telemetry.reading.flat import Writer, owners
+from telemetry.reading.switch import Switch
 from telemetry.reading.watched import Watched
 from telemetry.sample import MISSING, WholeColumns
 

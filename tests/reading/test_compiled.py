@@ -19,10 +19,10 @@ from telemetry.palette_default import default_palette
 from telemetry.reading import compiled
 from telemetry.reading.chain import Chain
 from telemetry.reading.compiled import Compiled
-from telemetry.reading.flat import Switch
 from telemetry.reading.load import load_strategy
 from telemetry.reading.plan import Plan, make_plan
 from telemetry.reading.scope import Scope
+from telemetry.reading.switch import Switch
 from telemetry.reading.translate import Inliner
 from telemetry.sample import WholeColumns, whole_columns
 from telemetry.sources.synthetic.run import simulate

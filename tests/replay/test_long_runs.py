@@ -9,8 +9,8 @@ import pytest
 
 from replay.runs import GOOD, drive, row, table_of
 from telemetry.block_column import BlockColumn
-from telemetry.reading.flat import Switch
 from telemetry.reading.load import load_strategy
+from telemetry.reading.switch import Switch
 from telemetry.replay import log as logs
 from telemetry.replay import runner as runners
 from telemetry.replay.header import palette_for, plan_for

@@ -12,13 +12,13 @@ import numpy as np
 from h5py import h5d, h5p, h5s, h5t
 from numpy.typing import NDArray
 
+from telemetry.recording.channels import is_int
 from telemetry.recording.hdf5.layout import (
     BLOCK,
     FILL,
     Encoding,
     dataset_name,
     encoded,
-    is_int,
     missing,
     table_dtype,
     unpacked,

@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from telemetry.recording.channels import base, is_int
 from telemetry.sample import QUANTITIES
 
 VERSION: Final = 3
@@ -65,16 +66,6 @@ class Encoding:
         if self.kind == "whole":
             return np.dtype("<i4")
         return np.dtype({"colour": "<i2", "n": "<i8", "boot": "<i4"}.get(base(self.channel), "<i8"))
-
-
-def base(channel: str) -> str:
-    """The quantity without its sensor."""
-    return channel.split(".", 1)[0]
-
-
-def is_int(channel: str) -> bool:
-    """Whether the column is of whole numbers in a Table too."""
-    return channel in {"t_us", "arrival_us", "n", "boot"} or base(channel) == "colour"
 
 
 def missing(channel: str) -> float:

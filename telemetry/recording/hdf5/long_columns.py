@@ -19,7 +19,8 @@ from numpy.typing import NDArray
 
 from telemetry.block_column import BlockColumn
 from telemetry.errors import RecordingError
-from telemetry.recording.hdf5.layout import Encoding, base, unpacked
+from telemetry.recording.channels import base
+from telemetry.recording.hdf5.layout import Encoding, unpacked
 from telemetry.sample import Columns
 
 LONG_ROWS: Final = 1 << 20

@@ -22,6 +22,7 @@ from h5py import h5a, h5d, h5f, h5p, h5s, h5t
 from numpy.typing import NDArray
 
 from telemetry.errors import RecordingError
+from telemetry.recording.channels import base
 from telemetry.recording.disk.errors import storage_error
 from telemetry.recording.document import check_document, unpacked_document
 from telemetry.recording.hdf5 import expendable, layout
@@ -29,7 +30,7 @@ from telemetry.recording.hdf5.attributes import DOCUMENT, read_bytes
 from telemetry.recording.hdf5.events import read_rows
 from telemetry.recording.hdf5.expendable import assure
 from telemetry.recording.hdf5.heap import WINDOW, FileBytes, check_heaps
-from telemetry.recording.hdf5.layout import Encoding, base, unpacked
+from telemetry.recording.hdf5.layout import Encoding, unpacked
 from telemetry.recording.hdf5.long_columns import LONG_ROWS, LongColumns, Places, places_of
 from telemetry.recording.hdf5.plain import least_room, plain_dataset
 from telemetry.sample import Columns, Line, Note

@@ -17,7 +17,7 @@ from telemetry.replay.evaluate.keys import Stamp, digest, given_key, stamp_of, s
 from telemetry.replay.evaluate.work import Answer, Order, work
 from telemetry.replay.judge import Read, Reads, settled
 from telemetry.replay.scoring.results import Result
-from telemetry.replay.verdict.kind import Verdict
+from telemetry.replay.verdict_kind import Verdict
 
 BATCH = 12
 """Most recordings that are handed to an executor at once: what is handed over must not outweigh the work."""

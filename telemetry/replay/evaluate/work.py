@@ -19,7 +19,7 @@ from telemetry.replay.case import Ask, Given
 from telemetry.replay.evaluate.keys import Stamp, stamp_of
 from telemetry.replay.header import PlanShelf
 from telemetry.replay.judge import Reads, read_case, verdict_on
-from telemetry.replay.verdict.kind import Verdict
+from telemetry.replay.verdict_kind import Verdict
 
 MOST_ROWS = 500_000
 """So many samples stay loaded in a process (about 50 MB): a changed setting then reads no file."""

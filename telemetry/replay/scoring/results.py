@@ -10,7 +10,7 @@ from telemetry.findings import Finding
 from telemetry.replay.readings import Taken
 from telemetry.replay.scoring.score import Errors, Outcome, Score
 from telemetry.replay.scoring.statistics import Interval, McNemar, mcnemar, wilson
-from telemetry.replay.verdict.kind import Verdict
+from telemetry.replay.verdict_kind import Verdict
 from telemetry.wording import sentences
 
 ROBOT = "the robot itself"

@@ -9,8 +9,8 @@ from telemetry.course import Course, Truth
 from telemetry.palette import Palette
 from telemetry.replay.verdict.codes import meanings, shown, without_code
 from telemetry.replay.verdict.fit import Fit
-from telemetry.replay.verdict.kind import Kind, Verdict
 from telemetry.replay.verdict.seen import Seen
+from telemetry.replay.verdict_kind import Kind, Verdict
 
 SURE = 0.99
 AGREE = 3

@@ -22,8 +22,8 @@ from telemetry.replay.scoring.results import Result
 from telemetry.replay.scoring.score import Outcome
 from telemetry.replay.verdict.fit import fit_of
 from telemetry.replay.verdict.grounds import Colours, Grounds
-from telemetry.replay.verdict.kind import Kind, Verdict, listed
 from telemetry.replay.verdict.seen import seen
+from telemetry.replay.verdict_kind import Kind, Verdict, listed
 from telemetry.sample import Table, sensor_channel
 
 EVIDENCE = evidence.STRATEGY
