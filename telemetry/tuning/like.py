@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from telemetry.course import Course
+from telemetry.course import Course, Truth
 from telemetry.palette_default import default_palette
 from telemetry.sample import Table
 from telemetry.sources.synthetic.levels import LEVELS
@@ -56,11 +56,14 @@ def physics_like(model: RobotModel) -> Physics:
     return replace(start, **changes)  # type: ignore[arg-type]
 
 
-def driven_like(physics: Physics, course: Course, count: int) -> list[SavedRun]:
-    """Simulated runs of that robot on a course, seeds from 0: to be held beside the recordings, or to try strategies on."""
+def driven_like(physics: Physics, course: Course, count: int, truth: Truth | None = None) -> list[SavedRun]:
+    """Simulated runs of that robot on a course, seeds from 0: to be held beside the recordings, or to try strategies on.
+
+    ``truth``: what stands there; without it drawn by lot.
+    """
     runs = []
     for seed in range(count):
-        run = simulate(LIKE, seed, course=course, physics=physics)
+        run = simulate(LIKE, seed, course=course, physics=physics, truth=truth)
         decoder, table = Decoder(), Table()
         for chunk in (*decoder.feed(run.data, 0), *decoder.finish()):
             table.append(chunk)

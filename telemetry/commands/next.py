@@ -1,0 +1,44 @@
+"""sidelong next: which layout to set up next, so that the run tells most about strategies that are still tied."""
+
+from __future__ import annotations
+
+import argparse
+
+from telemetry.commands.compare import course_arguments, strategy_arguments
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """The options of the command."""
+    parser.add_argument("recordings", nargs="+", metavar="FILE|FOLDER", help="recordings, folders of them, or patterns")
+    strategy_arguments(parser)
+    course_arguments(parser)
+    parser.epilog = (
+        "Without --strategy the best one of these runs and those that are not yet told from it, three at the most.\n"
+        "The layouts are driven by the built-in robot made like the recorded one; what it says is simulated."
+    )
+
+
+def run(args: argparse.Namespace) -> int:
+    """Compare, fit, drive layouts, print."""
+    from telemetry.errors import EXIT_INPUT, EXIT_OK
+    from telemetry.replay.compare import Job, compare
+    from telemetry.replay.sources import find_recordings
+    from telemetry.report.next_text import next_lines
+    from telemetry.report.progress import progress_line, steps_line
+    from telemetry.report.table import show
+    from telemetry.tuning.choice import choose_strategy
+    from telemetry.tuning.next_run import next_run
+    from telemetry.tuning.runs import saved_runs
+
+    paths = find_recordings(args.recordings)
+    job = Job(tuple(args.strategy), tuple(args.settings), args.course, args.truth, args.palette, reasons=False)
+    found = saved_runs(paths, course=args.course, palette=args.palette, truth=args.truth)
+    strategies = dict(job.chosen())
+    if not args.strategy:
+        comparison = compare(paths, job, progress=progress_line("replayed", len(paths)))
+        choice = choose_strategy(comparison.results, comparison.summaries)
+        if choice is not None:
+            tied = [choice.best, *(rival.name for rival in choice.rivals if not rival.decided)][:3]
+            strategies = {name: strategies[name] for name in tied}
+    show(next_lines(next_run(found.runs, strategies, progress=steps_line())))
+    return EXIT_INPUT if found.problems else EXIT_OK
