@@ -21,6 +21,7 @@ COMMANDS = {
     "report": "write one page: the answer, what failed and why, margins, what was recorded",
     "tune": "find the settings of a strategy that read every run right, with room around them",
     "stress": "say how much faster, higher or darker it may be before a strategy fails",
+    "next": "say which layout to set up next, so that the run tells most",
     "guard": "keep today's readings as agreed, and name everything that later differs",
     "strategies": "list the strategies and stages with their settings",
     "calibrate": "learn what each colour looks like to this sensor in this light",

@@ -14,12 +14,12 @@ def next_lines(found: NextRun) -> list[str]:
     lines = [printable(f"Set up next: {format_truth(best.truth)}")]
     if found.faster > 1.0 and found.speed_cm_s is not None:
         lines += wrap(
-            f"and drive it at {number(found.speed_cm_s)} cm/s, {found.faster:g} times as fast as recorded: at the recorded speed "
-            "nothing fails on any layout, so nothing is told."
+            f"and drive it at {number(found.speed_cm_s)} cm/s, {found.faster:g} times as fast as recorded: at the recorded "
+            "speed nothing fails on any layout, so nothing is told."
         )
     what = "which of them is better" if len(best.right) > 1 else "whether it reads such a layout"
     if best.bits < 0.005:
-        lines += wrap("No layout tells anything: they read all of them alike. Practise what was practised least, drawn by lot.")
+        lines += wrap("No layout tells anything: they read all of them alike. Practise one drawn by lot.")
     else:
         lines += wrap(
             f"Why: one such run tells {best.bits:.2f} bits about {what}; one drawn by lot {found.by_lot:.2f} (mean of "

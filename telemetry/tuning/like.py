@@ -56,13 +56,13 @@ def physics_like(model: RobotModel) -> Physics:
     return replace(start, **changes)  # type: ignore[arg-type]
 
 
-def driven_like(physics: Physics, course: Course, count: int, truth: Truth | None = None) -> list[SavedRun]:
-    """Simulated runs of that robot on a course, seeds from 0: to be held beside the recordings, or to try strategies on.
+def driven_like(physics: Physics, course: Course, count: int, truth: Truth | None = None, first: int = 0) -> list[SavedRun]:
+    """Simulated runs of that robot on a course: to be held beside the recordings, or to try strategies on.
 
-    ``truth``: what stands there; without it drawn by lot.
+    ``truth``: what stands there; without it drawn by lot. ``first``: the first seed.
     """
     runs = []
-    for seed in range(count):
+    for seed in range(first, first + count):
         run = simulate(LIKE, seed, course=course, physics=physics, truth=truth)
         decoder, table = Decoder(), Table()
         for chunk in (*decoder.feed(run.data, 0), *decoder.finish()):

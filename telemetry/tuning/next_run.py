@@ -1,8 +1,8 @@
 """Which layout to set up next: the one that tells most about what is still open, by driving the fitted robot on many.
 
-What a run tells is its expected information (Lindley, Annals of Mathematical Statistics 27, 1956): how many bits its outcome,
-right or wrong, says on the average about which of the tied strategies it came from. With one strategy alone: about whether it
-reads such a layout right at all. Everything here is simulated, by the built-in robot made like the recorded one.
+What a run tells is its expected information (Lindley, Annals of Mathematical Statistics 27, 1956): how many bits its
+outcome, right or wrong, says on the average about which of the tied strategies it came from. With one strategy alone: about
+whether it reads such a layout right at all. All is simulated, by the built-in robot made like the recorded one.
 """
 
 from __future__ import annotations
@@ -28,6 +28,11 @@ from telemetry.tuning.tries import Progress
 
 LAYOUTS = 40
 SEEDS = 8
+FINALISTS = 5
+FRESH = 1000
+"""The best few of many are flattered, so they are driven again, on seeds from here on."""
+TELLS = 0.02
+"""Bits; less than this is nothing."""
 FASTER = (1.0, 1.25, 1.6, 2.0, 2.6)
 """Where nothing fails as it is driven, the run is tried faster, until something does."""
 Floats = NDArray[np.float64]
@@ -47,7 +52,9 @@ class Layout:
 
 @dataclass(frozen=True, slots=True)
 class NextRun:
-    """``best``: what to set up; ``by_lot``: mean bits of a layout drawn by lot; ``faster``: so many times the recorded speed."""
+    """``best``: what to set up, as driven on fresh seeds; ``by_lot``: mean bits of
+    a layout drawn by lot; ``faster``: so many times the recorded speed.
+    """
 
     best: Layout
     by_lot: float
@@ -65,7 +72,7 @@ def next_run(
     layouts: int = LAYOUTS,
     seed: int = 0,
 ) -> NextRun:
-    """The layout on ``runs``' course (of several the first) that tells most about ``strategies``. The same again gives the same.
+    """The layout on ``runs``' course (of several the first) that tells most about ``strategies``; the same again each time.
 
     Raises UsageError where the course allows only one layout, or no strategy is given.
     """
@@ -76,44 +83,49 @@ def next_run(
     lot = random.Random(seed)
     truths = list(dict.fromkeys(draw_layout(course, [run.truth for run in mine], lot) for _ in range(layouts)))
     if len(truths) < 2:
-        raise UsageError("this course allows only one layout, so there is nothing to choose", where=f"course '{course.name}'")
-    judge = evaluator or Evaluator()
+        raise UsageError("this course allows only one layout, so nothing can be chosen", where=f"course '{course.name}'")
     tell: Progress = progress or (lambda *_: None)
     model = fit_robot(mine, intervals=False)
+    trial = _Trial(mine[0], strategies, evaluator or Evaluator())
     start = physics_like(model)
-    found: list[Layout] = []
-    faster = FASTER[0]
     for faster in FASTER:
         physics = replace(start, speed_cm_s=start.speed_cm_s * faster, ramp_cm_s2=start.ramp_cm_s2 * faster**2)
-        found = [
-            _tried(truth, mine[0], physics, strategies, judge, lambda done, k=k: tell("layouts driven", k + done, len(truths)))
-            for k, truth in enumerate(truths)
-        ]  # fmt: skip
-        if max(layout.bits for layout in found) > 0.02:
+        found = []
+        for number, truth in enumerate(truths, start=1):
+            found.append(trial.drive(truth, physics, 0))
+            tell(f"layouts driven x {faster:g}", number, len(truths))
+        if max(layout.bits for layout in found) > TELLS:
             break
-    best = max(found, key=lambda layout: layout.bits)
+    finalists = sorted(found, key=lambda layout: -layout.bits)[:FINALISTS]
+    again = [trial.drive(layout.truth, physics, FRESH, 3 * SEEDS) for layout in finalists]
+    best = max(again, key=lambda layout: layout.bits)
     speed = model.speed_cm_s.value
-    return NextRun(
-        best, float(np.mean([layout.bits for layout in found])), len(found), faster, None if speed is None else speed * faster
-    )
+    by_lot = float(np.mean([layout.bits for layout in found]))
+    return NextRun(best, by_lot, len(found), faster, None if speed is None else speed * faster)
 
 
-def _tried(
-    truth: Truth, like: SavedRun, physics: Physics, strategies: Mapping[str, Strategy], judge: Evaluator, tell: object
-) -> Layout:
-    runs = [replace(run, palette=like.palette) for run in driven_like(physics, like.course, SEEDS, truth)]
-    right, slots = {}, {}
-    for name, strategy in strategies.items():
-        outcomes = judge.outcomes(runs, [strategy])
-        right[name] = float(outcomes.right.mean())
-        wrong = Counter(
-            slot.name for mask in outcomes.open_slots[:, 0].tolist()
-            for number, slot in enumerate(like.course.slots) if mask >> number & 1
-        )  # fmt: skip
-        slots[name] = wrong.most_common(1)[0][0] if wrong and right[name] < 1.0 else ""
-    if callable(tell):
-        tell(1)
-    return Layout(truth, information(np.array(list(right.values()))), right, slots)
+@dataclass(frozen=True, slots=True)
+class _Trial:
+    """``like``: a run whose course and palette are used."""
+
+    like: SavedRun
+    strategies: Mapping[str, Strategy]
+    judge: Evaluator
+
+    def drive(self, truth: Truth, physics: Physics, first: int, count: int = SEEDS) -> Layout:
+        """Simulated runs on a layout, seeds from ``first``."""
+        driven = driven_like(physics, self.like.course, count, truth, first)
+        runs = [replace(run, palette=self.like.palette) for run in driven]
+        right, slots = {}, {}
+        for name, strategy in self.strategies.items():
+            outcomes = self.judge.outcomes(runs, [strategy])
+            right[name] = float(outcomes.right.mean())
+            wrong = Counter(
+                slot.name for mask in outcomes.open_slots[:, 0].tolist()
+                for number, slot in enumerate(self.like.course.slots) if mask >> number & 1
+            )  # fmt: skip
+            slots[name] = wrong.most_common(1)[0][0] if wrong and right[name] < 1.0 else ""
+        return Layout(truth, information(np.array(list(right.values()))), right, slots)
 
 
 def information(shares: Floats) -> float:

@@ -1,0 +1,39 @@
+"""The next layout: what one run tells, and that the layout chosen tells more than one drawn by lot."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from telemetry.errors import UsageError
+from telemetry.reading.load import load_strategy
+from telemetry.report.next_text import next_lines
+from telemetry.tuning.evaluate import Evaluator
+from telemetry.tuning.next_run import information, next_run
+from tuning.made_runs import made
+
+
+def test_information_as_scipy_says() -> None:
+    """Mutual information of strategy and outcome: entropies of scipy."""
+    from scipy.stats import entropy
+
+    for shares in (np.array([0.9, 0.4]), np.array([1.0, 0.0]), np.array([0.7, 0.7, 0.7])):
+        joint = np.stack([shares, 1 - shares]) / len(shares)
+        expected = entropy(joint.sum(axis=1), base=2) + np.log2(len(shares)) - entropy(joint.ravel(), base=2)
+        assert information(shares) == pytest.approx(expected, abs=1e-9)
+    assert information(np.array([0.5])) == pytest.approx(1.0)
+
+
+def test_the_layout_chosen_tells_more_than_one_by_lot() -> None:
+    runs = [made("venue", seed) for seed in range(4)]
+    strategies = {name: load_strategy(name) for name in ("windows", "map-and-list")}
+    found = next_run(runs, strategies, evaluator=Evaluator(compiled=False), layouts=8)
+    assert found.best.bits > found.by_lot  # on seeds that it was not chosen by
+    assert set(found.best.right) == set(strategies)
+    assert len(found.best.truth) == len(runs[0].course.slots)
+    text = "\n".join(next_lines(found))
+    assert "Set up next: " in text
+    assert "Simulated" in text
+    assert next_run(runs, strategies, evaluator=Evaluator(compiled=False), layouts=8) == found
+    with pytest.raises(UsageError):
+        next_run(runs, {})
