@@ -136,6 +136,7 @@ class Window(QMainWindow):
         self._action("F1", self.show_keys)
         self._action(RECORD_KEY, self.toggle_record)
         self._action("F11", self._toggle_full_screen)
+        self._action("F6", self.message_bar.take_focus)
         self._action("Ctrl+O", self._open_file)
         self._action("Ctrl+Q", self.close)
         undo = self.workspace.undo.createUndoAction(self, tr("Undo"))

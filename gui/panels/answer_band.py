@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from gui.model.answer import Answer
@@ -45,6 +46,7 @@ class AnswerBand(QFrame):
         self.grid.setVerticalSpacing(0)
         for place, (title, words) in enumerate(self.parts.values()):
             self.grid.addWidget(title, 0, place)
+            words.setAlignment(Qt.AlignmentFlag.AlignTop)
             self.grid.addWidget(words, 1, place)
             self.grid.setColumnStretch(place, 1)
         column.addLayout(self.grid)
@@ -78,6 +80,17 @@ class AnswerBand(QFrame):
             *(f"{title.text()}: {words.text()}" for title, words in self.parts.values() if words.text()),
         )
         self.setAccessibleName(" ".join(told))
+        self._fit()
+
+    def _fit(self) -> None:
+        """As high as its words need at this width: a page that scrolls does not ask for that by itself."""
+        layout = self.layout()
+        if layout is not None and self.width() > 0 and (height := layout.heightForWidth(self.width())) > 0:
+            self.setFixedHeight(height)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
+        super().resizeEvent(event)
+        self._fit()
 
     def _act(self) -> None:
         if self.answer is not None and self.answer.action:

@@ -100,7 +100,7 @@ class GuardCard(Card):
     def check(self) -> None:
         """Replay the runs that were agreed on, and name what differs."""
         if not self.file.exists():
-            self._answer(tr("No baseline yet: save one first."), "warn")
+            self._answer(tr("No baseline yet: save one, and later changes are named."), "warn")
             return
         folder, file, palette = self.workspace.folder, self.file, self._palette
 

@@ -22,6 +22,7 @@ def everywhere() -> list[tuple[str, str]]:
         ("Ctrl+O", tr("open a file")),
         ("Ctrl+D", tr("light or dark")),
         ("Ctrl+Z", tr("undo")),
+        ("F6", tr("to what the message below offers")),
         ("F11", tr("full screen")),
         ("F1", tr("this sheet")),
     ]

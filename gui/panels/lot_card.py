@@ -32,6 +32,8 @@ class LotCard(Card):
         self.map = CourseMap(course, book, theme)
         self.map.setMinimumHeight(210)
         self.bar = QProgressBar()
+        self.bar.setMinimumWidth(60)
+        self.bar.setToolTip(tr("Colour-slot combinations that were practised"))
         self.bar.setAccessibleName(tr("Combinations covered"))
         self.again = button(tr("New layout"), self.draw, key="Ctrl+L")
         self.add(self.map, stretch=1)
@@ -53,7 +55,7 @@ class LotCard(Card):
         done, of = evenness(self.course, self.practised)
         self.bar.setMaximum(max(of, 1))
         self.bar.setValue(done)
-        self.bar.setFormat(tr("{done} of {of} colour-slot combinations covered", done=done, of=of))
+        self.bar.setFormat(tr("{done} of {of} combinations", done=done, of=of))
 
     def draw(self) -> None:
         self.layout_drawn = draw_layout(self.course, self.practised, self._lot)

@@ -51,6 +51,13 @@ class MessageBar(QFrame):
         """What its button offers; empty where there is none."""
         return self.messages.current.action if self.messages.current is not None else ""
 
+    def take_focus(self) -> None:
+        """To what the message offers; from there Return does it and Escape closes the message."""
+        for one in (self.act_button, self.close_button):
+            if one.isVisible():
+                one.setFocus()
+                return
+
     def say_idle(self, words: str) -> None:
         """What stands there while there is no message."""
         self.idle = words

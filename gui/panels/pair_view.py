@@ -32,7 +32,7 @@ class PairView(KeyHost):
         column.setSpacing(GAP_PX)
         head = QHBoxLayout()
         head.addWidget(button(tr("← All runs"), self.closed.emit, kind="quiet", hint=tr("Back to the list (Esc)")))
-        head.addWidget(Label(tr("Two runs, aligned by the distance driven"), "large"))
+        head.addWidget(Label(tr("Two runs by distance"), "large"))
         head.addStretch(1)
         self.axis_button = button(tr("By time"), self.toggle_axis, key="Ctrl+T")
         self.axis_button.setCheckable(True)

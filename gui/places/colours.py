@@ -25,7 +25,7 @@ from telemetry.calibrate.outlook import alike
 from telemetry.palette import Palette
 from telemetry.palette_default import default_palette
 
-LEFT_PX = 372
+LEFT_PX = 336
 NOW_EVERY = 4
 MARKER_CM = 3.0
 
@@ -105,7 +105,7 @@ class ColoursPlace(Place):
         column = QVBoxLayout(holder)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(GAP_PX)
-        plane_card = Card(tr("How the sensor tells them apart"))
+        plane_card = Card(tr("How the sensor sees them"))
         self.palette_name = Label("", "chip")
         plane_card.head.addWidget(self.palette_name)
         self.plane = Plane(workspace.book, workspace.theme)
@@ -191,7 +191,7 @@ class ColoursPlace(Place):
         wanted = {"none", *self.workspace.course.colours}
 
         return replace(typical, colours=tuple(colour for colour in typical.colours if colour.name in wanted)), tr(
-            "typical, not measured"
+            "typical"
         )
 
     def _show(self) -> None:

@@ -59,6 +59,7 @@ class CoursePlace(Place):
         self.column.addLayout(line, 1)
         self.set_keys(
             Key("Ctrl+S", tr("save, and use from now on"), self.save),
+            Key("Ctrl+Shift+N", tr("a new course"), self.new),
             Key("Ctrl+N", tr("add a row to the table in view"), self.add_row),
             Key("Delete", tr("remove the chosen row"), self.remove_row),
             Key("Shift+← →", tr("move the chosen marker on the map by half a centimetre")),
@@ -121,7 +122,9 @@ class CoursePlace(Place):
         self.problem_card.add(self.problem)
         self.problem.setMinimumHeight(2 * self.problem.fontMetrics().lineSpacing() + 4)
         self.save_button = button(tr("Save and use"), self.save, kind="chief", key="Ctrl+S")
-        new = button(tr("New course"), self.new, hint=tr("Begin with one leg and one marker; this can be undone"))
+        new = button(
+            tr("New course"), self.new, key="Ctrl+Shift+N", hint=tr("Begin with one leg and one marker; this can be undone")
+        )
         self.open_button = button(tr("Open…"), self._open, kind="quiet")
         card.add(head, self.map)
         card.column.setStretchFactor(self.map, 1)

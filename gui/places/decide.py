@@ -212,7 +212,8 @@ class DecidePlace(Place):
         """What has changed is said where it is seen, and the list of it brought into view."""
         if self.matrix.variant_spec:
             words += " " + tr("The changed settings are only tried out, and not among these.")
-        self.workspace.tell(words, kind)
+        save = self.guard.file.exists() or not self.guard.keep_button.isEnabled()
+        self.workspace.tell(words, kind, action="" if save else tr("Save baseline"), does=self.guard.keep)
         self.side.ensureWidgetVisible(self.guard, 0, 0)
 
     def _show_summary(self) -> None:

@@ -30,7 +30,7 @@ from gui.words import runs, tr
 from telemetry.course import parse_truth
 from telemetry.recording.library import Entry
 
-LEFT_PX = 372
+LEFT_PX = 336
 READY_PAGE, TRUTH_PAGE, VERDICT_PAGE = range(3)
 COUNTED = 200
 """Of the newest so many runs it is counted how many were read right."""
