@@ -19,7 +19,6 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any, Final
 
-import telemetry
 from telemetry.errors import RecordingError
 from telemetry.own_program import TRIAL, own_command
 from telemetry.recording.disk.errors import storage_error
@@ -182,7 +181,7 @@ class Reader:
             return None
 
     def _start(self) -> subprocess.Popen[bytes]:
-        root, before = str(Path(telemetry.__file__).parents[1]), os.environ.get("PYTHONPATH", "")
+        root, before = str(Path(__file__).parents[3]), os.environ.get("PYTHONPATH", "")
         environment = os.environ | {
             "PYTHONPATH": os.pathsep.join([root, before] if before else [root]),
             "OPENBLAS_NUM_THREADS": "1",
