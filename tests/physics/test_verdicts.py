@@ -6,6 +6,11 @@ from collections import Counter
 
 import pytest
 
+from telemetry.replay.header import plan_for
+from telemetry.replay.log import ONLY_LABELS, RunLog
+from telemetry.replay.runner import Runner, Shared
+from telemetry.replay.verdict.fit import fit_of
+from telemetry.replay.verdict.seen import seen
 from telemetry.replay.verdict_kind import Kind
 
 from .cases import cases
@@ -51,9 +56,28 @@ def test_without_a_palette_nothing_but_that_is_said_of_raw_channels() -> None:
         assert kinds <= {Kind.LOGIC, Kind.NO_PALETTE, None}
 
 
-def test_a_palette_that_is_called_stale_is() -> None:
-    kinds = (("spectral", "far"), ("spectral", "daylight"), ("regulated", "far"), ("spectral", "hall"))
-    stale: Tally = Counter()
-    for palette in ("here", "other light"):
-        stale += asked("raw", palette, swap=False, kinds=kinds)
-    assert stale[Kind.STALE, True] >= max(4.0 * stale[Kind.STALE, False], 3.0)
+def stale(generator: str, level: str, palette: str) -> float:
+    """Share of runs whose samples, at the places of the right colours, do not fit the palette."""
+    told = []
+    for case in cases(generator, level, setups=range(40, 52), runs=1, stream="raw", palette=palette):
+        shared = Shared()
+        runner = Runner(plan_for(ONLY_LABELS, case.course, case.palette, case.table), shared)
+        runner.advance(case.table)
+        log = RunLog(runner, case.table, shared)
+        found = seen(case.table, case.course, log.walked, log.start, log.stop)
+        fit = fit_of(found, case.palette, case.truth, case.table.ranges)
+        assert fit is not None
+        told.append(fit.stale)
+    return sum(told) / len(told)
+
+
+@pytest.mark.parametrize(("generator", "level"), [("spectral", "lab"), ("spectral", "hall"), ("regulated", "shop")])
+def test_a_fresh_palette_fits(generator: str, level: str) -> None:
+    assert stale(generator, level, "here") <= 0.1
+
+
+@pytest.mark.parametrize(
+    ("generator", "level", "palette"), [("regulated", "shop", "other light"), ("spectral", "far", "here")]
+)
+def test_a_palette_of_another_light_or_height_does_not(generator: str, level: str, palette: str) -> None:
+    assert stale(generator, level, palette) >= 0.75
