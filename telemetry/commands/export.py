@@ -6,7 +6,8 @@ import argparse
 from pathlib import Path
 
 from telemetry.commands.capture import Progress, say
-from telemetry.errors import EXIT_OK, UsageError
+from telemetry.commands.one_by_one import one_by_one
+from telemetry.errors import UsageError
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -24,16 +25,18 @@ def run(args: argparse.Namespace) -> int:
 
     if args.output is not None and len(args.files) > 1:
         raise UsageError("-o names one file, but there are several to write")
-    for path in args.files:
+
+    def one(path: Path) -> None:
         if args.back:
             if path.suffix not in FORMATS:
                 raise UsageError(f"{path} is neither .csv nor .parquet")
             target = recording_called(args.output or path.with_suffix(".h5"))
             say(f"{target}: {bring_back(path, target, edited=args.edited)} samples")
-            continue
+            return
         target = args.output or path.with_suffix(f".{args.format}")
         if target.suffix not in FORMATS:
             raise UsageError(f"{target} is neither .csv nor .parquet")
         written = export(load(path), target, progress=Progress("writing"))
         say(f"{path} -> {' and '.join(str(one) for one in written)}")
-    return EXIT_OK
+
+    return one_by_one(args.files, one)

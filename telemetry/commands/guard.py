@@ -40,7 +40,8 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _keep(args: argparse.Namespace) -> int:
-    from telemetry.errors import EXIT_INPUT, EXIT_OK, UsageError
+    from telemetry.commands.one_by_one import told
+    from telemetry.errors import UsageError
     from telemetry.replay.baseline.check import present
     from telemetry.replay.baseline.file import write_agreed
     from telemetry.replay.compare import Job
@@ -53,20 +54,22 @@ def _keep(args: argparse.Namespace) -> int:
     job = Job(tuple(args.strategy), tuple(args.settings), args.course, "", args.palette)
     target = Path(args.keep)
     now, _, errors = present(paths, job, target.parent, progress_line("replayed", len(paths)))
-    if errors:
-        # What is kept must be whole: a run left out would never be missed again.
+    kept_runs = len(paths) - len(errors)
+    if errors and (not kept_runs or target.exists()):
+        # What is agreed already is not given up for less: a run left out would never be missed again.
         raise next(iter(errors.values()))
     write_text(target, write_agreed(now))
     readings = sum(len(kept.slots) for kept in now.runs.values())
     print(
-        f"kept {readings} readings as agreed: {len(paths)} {'run' if len(paths) == 1 else 'runs'}, "
+        f"kept {readings} readings as agreed: {kept_runs} {'run' if kept_runs == 1 else 'runs'}, "
         f"{len(now.strategies)} {'strategy' if len(now.strategies) == 1 else 'strategies'}, in {target}"
     )
-    return EXIT_INPUT if errors else EXIT_OK
+    return told(errors.values())
 
 
 def _check(args: argparse.Namespace) -> int:
     from telemetry.errors import EXIT_DIFFERS, EXIT_INPUT, EXIT_OK
+    from telemetry.recording.journal.records import journal_path
     from telemetry.replay.baseline.check import check
     from telemetry.replay.baseline.file import read_agreed
     from telemetry.replay.baseline.specs import specs_of
@@ -84,7 +87,8 @@ def _check(args: argparse.Namespace) -> int:
         return str(folder / word) if word else ""
 
     agreed_on = [folder / recording for recording in dict.fromkeys(recording for _, recording in agreed.runs)]
-    paths = find_recordings(args.recordings) if args.recordings else [path for path in agreed_on if path.exists()]
+    there_now = [path for path in agreed_on if path.exists() or journal_path(path).exists()]
+    paths = find_recordings(args.recordings) if args.recordings else there_now
     known, code = specs_of(agreed, folder)
     specs = args.strategy or known
     unrun = {} if args.strategy else code

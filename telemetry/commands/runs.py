@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from telemetry.commands.capture import Progress, say, say_recovered
+from telemetry.commands.one_by_one import one_by_one
 from telemetry.commands.options import STANDARD_OUTPUT, json_option, old_name, write_json
 from telemetry.errors import EXIT_DIFFERS, EXIT_OK, UsageError
 from telemetry.safe_text import for_json
@@ -150,8 +151,9 @@ def _show(args: argparse.Namespace) -> int:
 
     from telemetry.recording.load import load
 
-    code = EXIT_OK
-    for path in args.files:
+    damaged: list[Path] = []
+
+    def one(path: Path) -> None:
         recording = load(path)
         if args.raw:
             for _, data in recording.raw():
@@ -159,23 +161,21 @@ def _show(args: argparse.Namespace) -> int:
                     sys.stdout.write(data.decode("utf-8", "replace"))
                 else:
                     sys.stdout.buffer.write(data)
-            continue
+            return
         from telemetry.report.recording_text import describe
 
         for line in describe(recording):
             say(line)
         if recording.damage:
-            code = EXIT_DIFFERS
-    return code
+            damaged.append(path)
+
+    return one_by_one(args.files, one) or (EXIT_DIFFERS if damaged else EXIT_OK)
 
 
 def _change(args: argparse.Namespace) -> int:
     if args.action == "truth" and Path(args.colours).is_file():
         raise UsageError(f"{args.colours} is a file, and the colours come first", todo="sidelong runs truth COLOURS FILE")
-    for path in args.files:
-        meta = _changed(args, path)
-        say(f"{path}: {meta}")
-    return EXIT_OK
+    return one_by_one(args.files, lambda path: say(f"{path}: {_changed(args, path)}"))
 
 
 def _changed(args: argparse.Namespace, path: Path) -> str:

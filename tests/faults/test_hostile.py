@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import signal
 import sys
@@ -11,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from faults import hostile
+from telemetry.cli import main
 from telemetry.errors import RecordingError
 from telemetry.recording.hdf5 import expendable
 from telemetry.recording.hdf5.expendable import Reader
@@ -47,6 +49,29 @@ def test_none_of_them_is_opened_either(folder: tuple[Path, set[str]]) -> None:
         elif path.name not in {"nowhere.h5", "loop.h5"}:
             with pytest.raises(RecordingError):
                 load(path)
+
+
+@POSIX
+def test_every_command_judges_the_good_runs_and_names_the_others(
+    folder: tuple[Path, set[str]], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    place, good = folder
+    entries(place)
+    assert main(["compare", str(place), "--strategy", "hold", "--json", "-"]) == 3
+    said = capsys.readouterr()
+    judged = {Path(run["recording"]).name for run in json.loads(said.out)["runs"]}
+    assert judged - {"words 0.h5"} == good, "a journal of which nothing is whole is a run without samples"
+    assert said.err.count("not compared") >= 10
+    assert main(["guard", str(place), "--keep", str(tmp_path / "agreed.txt"), "--strategy", "hold"]) == 3
+    assert f"{len(good) + 1} runs" in capsys.readouterr().out
+    assert main(["guard", "--check", str(tmp_path / "agreed.txt")]) == 0
+    assert main(["runs", "verify", str(place)]) == 1
+    assert f"{len(good)} whole" in capsys.readouterr().out
+    files = sorted(path for path in place.glob("*.h5"))
+    assert main(["export", *map(str, files)]) == 3
+    assert {path.stem for path in place.glob("*.csv")} == {Path(name).stem for name in good}
+    for path in [*place.glob("*.csv"), *place.glob("*.csv.json")]:
+        path.unlink()
 
 
 @pytest.mark.parametrize("how", ["external storage", "external link", "virtual", "soft link"])

@@ -1,0 +1,37 @@
+"""Several files, each by itself: what fails is one line at the end and the exit code; the rest stands."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterable
+from pathlib import Path
+
+from telemetry.errors import EXIT_INPUT, EXIT_OK, SidelongError, UsageError
+
+
+def one_by_one(paths: Iterable[Path], does: Callable[[Path], None]) -> int:
+    """Do it to each. A single file's error is raised; of several those that failed are told, and the code is EXIT_INPUT.
+
+    A UsageError is about the command's words and ends it.
+    """
+    paths = list(paths)
+    failed: list[SidelongError] = []
+    for path in paths:
+        try:
+            does(path)
+        except UsageError:
+            raise
+        except SidelongError as error:
+            if len(paths) == 1:
+                raise
+            failed.append(error)
+    return told(failed)
+
+
+def told(failed: Iterable[SidelongError]) -> int:
+    """Say each in one line; EXIT_INPUT where there are any."""
+    code = EXIT_OK
+    for error in failed:
+        print(f"sidelong: {error}", file=sys.stderr)
+        code = EXIT_INPUT
+    return code
