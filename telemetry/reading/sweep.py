@@ -63,6 +63,10 @@ class Settings:
     tables: IntColumn
     ends: IntColumn
 
+    def part(self, first: int, stop: int) -> Settings:
+        """Only these rows."""
+        return Settings(self.numbers[first:stop], self.tables[first:stop], self.ends)
+
 
 class Sweep:
     """A kind of plan made ready for many settings. Raises MissingPartError without numba, StrategyError as Compiled."""

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import FIRST_COMPLETED, ThreadPoolExecutor, wait
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -17,7 +18,7 @@ from telemetry.reading.flat import kind_of
 from telemetry.reading.needs import run_has
 from telemetry.reading.plan import Plan, colour_names, make_plan
 from telemetry.reading.strategy import Strategy
-from telemetry.reading.sweep import DIVERGES, OPEN, ROW, Steps, Sweep
+from telemetry.reading.sweep import DIVERGES, OPEN, ROW, Samples, Settings, Steps, Sweep
 from telemetry.replay.header import usable_columns
 from telemetry.sample import IntColumn, whole_columns
 from telemetry.tuning.plain_sweep import over_plain
@@ -25,6 +26,11 @@ from telemetry.tuning.runs import SavedRun
 
 BLOCK = 2_000_000
 """Samples that are laid end to end at once, so that memory does not grow with the number of runs."""
+STEPS_A_CALL = 50_000_000
+"""So many sample steps at once, a fraction of a second, so that work can be followed and cancelled."""
+HEAVY = {"decide": (800, 20)}
+"""Stages that solve something at the end of a run: so many times the usual cost of a sample step, compiled and plain."""
+Tell = Callable[[float], None]
 Header = tuple[Course, Palette, tuple[str, ...], tuple[str, ...]]
 """Course, palette, columns and colours: what a plan is made for."""
 
@@ -53,7 +59,10 @@ class Evaluator:
     def outcomes(
         self, runs: Sequence[SavedRun], strategies: Sequence[Strategy], progress: Callable[[int], None] | None = None
     ) -> Outcomes:
-        """Every run with every setting; all ``strategies`` have the same stages. ``progress``: runs done."""
+        """Every run with every setting; all ``strategies`` have the same stages.
+
+        ``progress``: told how many runs are done, from this thread; what it raises cancels the work.
+        """
         shape = (len(runs), len(strategies))
         out = Outcomes(
             np.zeros(shape, np.bool_), np.zeros(shape, np.bool_), np.full(shape, -1, np.int64), np.zeros(shape, np.int64)
@@ -62,19 +71,28 @@ class Evaluator:
         for header, members in _headers(runs):
             plans = [make_plan(one, *header) for one in strategies]
             for block in _blocks(members, runs):
-                self._block([runs[k] for k in block], plans, block, out)
-                done += len(block)
-                if progress:
-                    progress(done)
+                before, size = done, len(block)
+
+                def tell(share: float, before: int = before, size: int = size) -> None:
+                    if progress:
+                        progress(before + int(share * size))
+
+                self._block([runs[k] for k in block], plans, (block, out), tell)
+                done += size
         return out
 
-    def _block(self, runs: Sequence[SavedRun], plans: Sequence[Plan], places: Sequence[int], out: Outcomes) -> None:
+    def _block(
+        self, runs: Sequence[SavedRun], plans: Sequence[Plan], into: tuple[Sequence[int], Outcomes], tell: Tell
+    ) -> None:
+        places, out = into
         steps = [steps_of(run, plans[0]) for run in runs]
         found = np.empty((len(runs), len(plans), 5), dtype=np.int64)
         if self.compiled:
-            self._compiled(steps, plans, found)
+            self._compiled(steps, plans, found, tell)
         else:
-            found[:] = over_plain(steps, plans)
+            for k, one in enumerate(steps):
+                found[k] = over_plain([one], plans)[0]
+                tell((k + 1) / len(steps))
         slots = len(runs[0].truth)
         for k, (place, run) in enumerate(zip(places, runs, strict=True)):
             lacking = _lacking(plans, run_has(run.table))
@@ -86,28 +104,41 @@ class Evaluator:
             out.decided_ms[place] = np.where(rows >= 0, (t_us[np.maximum(rows, 0)] - t_us[0]) // 1000, -1)
             out.open_slots[place] = found[k, :, OPEN]
 
-    def _compiled(self, steps: Sequence[Steps], plans: Sequence[Plan], found: IntColumn) -> None:
+    def _compiled(self, steps: Sequence[Steps], plans: Sequence[Plan], found: IntColumn, tell: Tell) -> None:
         kind = kind_of(plans[0].chains)
         if kind not in self._sweeps:
             self._sweeps[kind] = Sweep(plans[0])
         sweep = self._sweeps[kind]
         bundles = sweep.starts(plans)
         threads = min(self.cores, len(steps))
-        cuts = np.linspace(0, len(steps), threads + 1).round().astype(int)
+        cuts = np.linspace(0, len(steps), threads + 1).round().astype(int).tolist()
+        parts = [(low, high, sweep.samples(steps[low:high])) for low, high in pairwise(cuts) if high > low]
+        most = max(1, STEPS_A_CALL // cost_of(plans[0].strategy, compiled=True) // sum(run.rows for run in steps) * threads)
 
-        def part(number: int) -> None:
-            low, high = int(cuts[number]), int(cuts[number + 1])
-            if low == high:
-                return
-            samples = sweep.samples(steps[low:high])
-            for which, settings in bundles:
-                found[low:high, which] = sweep.over(samples, settings)
+        def call(low: int, high: int, samples: Samples, which: Sequence[int], settings: Settings) -> None:
+            found[low:high, which] = sweep.over(samples, settings)
 
-        if threads == 1:
-            part(0)
-            return
         with ThreadPoolExecutor(threads) as pool:
-            list(pool.map(part, range(threads)))
+            calls = [
+                pool.submit(call, low, high, samples, which[first : first + most], settings.part(first, first + most))
+                for which, settings in bundles for first in range(0, len(which), most) for low, high, samples in parts
+            ]  # fmt: skip
+            try:
+                left = set(calls)
+                while left:
+                    done, left = wait(left, timeout=0.2, return_when=FIRST_COMPLETED)
+                    for one in done:
+                        one.result()
+                    tell(1.0 - len(left) / len(calls))
+            except BaseException:
+                for one in calls:
+                    one.cancel()
+                raise
+
+
+def cost_of(strategy: Strategy, *, compiled: bool) -> int:
+    """How many times the usual cost a sample step of this strategy takes, roughly."""
+    return max((HEAVY.get(use.stage, (1, 1))[0 if compiled else 1] for use in strategy.uses), default=1)
 
 
 def steps_of(run: SavedRun, plan: Plan) -> Steps:

@@ -13,7 +13,7 @@ from telemetry.reading.needs import run_has
 from telemetry.reading.plan import make_plan
 from telemetry.reading.strategy import Strategy
 from telemetry.replay.header import usable_columns
-from telemetry.tuning.evaluate import Evaluator, Outcomes
+from telemetry.tuning.evaluate import Evaluator, Outcomes, cost_of
 from telemetry.tuning.region import Scores, choose
 from telemetry.tuning.runs import SavedRun
 from telemetry.tuning.search import searched
@@ -23,8 +23,6 @@ from telemetry.tuning.tries import Progress, Tries
 STEPS_COMPILED = 4_000_000_000
 STEPS_PLAIN = 60_000_000
 """Sample steps that one sweep may take: under a minute on two cores."""
-HEAVY = {"decide": (800, 20)}
-"""Stages that solve something at the end of a run: so many times the usual cost of a sample step, compiled and plain."""
 MOST_SETTINGS = 20_000
 LEAST_VALUES = 5
 """Fewer values of a setting than this show no region; rather leave out the setting that tells least."""
@@ -109,7 +107,7 @@ def tune(
             f"no run says anything about strategy '{strategy.name}': {apart[0][1]}", where=apart[0][0],
             todo="Record runs with what it needs, or tune another strategy.",
         )  # fmt: skip
-    heavy = max((HEAVY.get(use.stage, (1, 1))[0 if judge.compiled else 1] for use in strategy.uses), default=1)
+    heavy = cost_of(strategy, compiled=judge.compiled)
     most = 400 if heavy == 1 else 40
     if copies:
         said_of = judge.outcomes(copies, [strategy]).counts[:, 0]
