@@ -73,7 +73,8 @@ def main(setups: int, count: int) -> None:
                     off = "" if not predicted or not true else f"{predicted / true - 1:+.0%}"
                     print(
                         f"{generator:<10}{level:<9}{name[:12]:<13}set-up {setup}: {len(seeds):>2} of {count}  "
-                        f"{direction.name:<7}predicted x {predicted or np.nan:.2f}  driven anew x {true or np.nan:.2f}  {off}", flush=True,
+                        f"{direction.name:<7}predicted x {predicted or np.nan:.2f}  driven anew x {true or np.nan:.2f}  "
+                        f"{off}", flush=True,
                     )  # fmt: skip
 
 
