@@ -47,13 +47,15 @@ class Pair:
     def verdict(self) -> str:
         """In words."""
         if self.confusion > ONE:
-            return "one colour to this sensor"
+            return "one to this sensor"
         if self.confusion > OFTEN:
             return "will be confused"
         if self.confusion > SELDOM:
             return "now and then confused"
         if self.by_raw is not None and self.by_raw > OFTEN:
-            return "safe by its codes only"
+            return "safe by codes only"
+        if self.by_code is not None and self.by_raw is not None and self.by_code > OFTEN:
+            return "safe by levels only"
         return "safe"
 
 

@@ -73,7 +73,7 @@ def test_colours_that_are_alike_are_named_first() -> None:
     ])  # fmt: skip
     found = pairs(palette)
     assert {found[0].first, found[0].second} == {"rust", "orange"}
-    assert found[0].verdict == "one colour to this sensor"
+    assert found[0].verdict == "one to this sensor"
     assert alike(palette) == ["rust and orange are one colour to this sensor: take another surface for one of them"]
     assert found[-1].verdict == "safe"
     assert found[0].ciede2000 is not None
@@ -107,6 +107,10 @@ def test_codes_that_tell_two_colours_apart_are_counted() -> None:
     assert not alike(told)
     same = coded(bare, none={"none": 1.0}, rust={"rust": 1.0}, orange={"rust": 1.0})
     assert len(alike(same)) == 1
+    apart = build_palette([still("none", 10, 10, 10), still("rust", 400, 120, 80), still("orange", 90, 121, 400)])
+    merged = coded(apart, none={"none": 1.0}, rust={"rust": 1.0}, orange={"rust": 1.0})
+    pair = next(one for one in pairs(merged) if {one.first, one.second} == {"rust", "orange"})
+    assert pair.verdict == "safe by levels only"
 
 
 def test_codes_alone_make_pairs_too() -> None:
