@@ -18,6 +18,7 @@ from telemetry.stream.decoder import Decoder
 HOLD_BYTES: Final = 4096
 TOGETHER_BYTES: Final = 1 << 15
 """So much of the stream at most is decoded into one chunk: a chunk has its price, however short it is."""
+JOINED_BYTES: Final = 1 << 17
 _NOTHING: Final = Record(Kind.END, 0, b"")
 SIMULATED: Final = "simulated robot"
 """How the built-in robot's first note begins."""
@@ -111,7 +112,7 @@ class Assembler:
     def feed_many(self, records: Iterable[Record]) -> Iterator[tuple[Record, list[Chunk]]]:
         """Each record with what it turns into; what pieces in a row turn into comes with the last of them."""
         together = 0
-        for record, following in pairwise(chain(records, (_NOTHING,))):
+        for record, following in pairwise(chain(_joined(records), (_NOTHING,))):
             together += len(record.payload)
             more = record.kind is following.kind is Kind.BYTES and together < TOGETHER_BYTES
             together = together if more else 0
@@ -218,6 +219,29 @@ class Assembler:
             summary.ranges.update(chunk.ranges)
             summary.units.update(chunk.units)
         return chunks
+
+
+def _joined(records: Iterable[Record]) -> Iterator[Record]:
+    """Bytes that arrived at one time, which a journal keeps in small pieces, together again."""
+    held: list[Record] = []
+    size = 0
+    for record in records:
+        if record.kind is Kind.BYTES and (not held or held[0].arrival_ns == record.arrival_ns) and size < JOINED_BYTES:
+            held.append(record)
+            size += len(record.payload)
+            continue
+        yield from _one(held)
+        held, size = ([record], len(record.payload)) if record.kind is Kind.BYTES else ([], 0)
+        if not held:
+            yield record
+    yield from _one(held)
+
+
+def _one(held: list[Record]) -> Iterator[Record]:
+    if len(held) == 1:
+        yield held[0]
+    elif held:
+        yield Record(Kind.BYTES, held[0].arrival_ns, b"".join(record.payload for record in held))
 
 
 def _first_end(data: bytes) -> int:

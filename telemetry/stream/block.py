@@ -6,7 +6,6 @@ both apply they agree, which tests hold.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -14,9 +13,10 @@ from numpy.typing import NDArray
 
 from telemetry.stream.columns import Header
 from telemetry.stream.counters import WHOLE_MAX
+from telemetry.stream.digits import Fields
 from telemetry.stream.garbage import PLAIN
 from telemetry.stream.line import LINE_MAX
-from telemetry.stream.numbers import INF, NAN
+from telemetry.stream.numbers import NAN
 
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
@@ -107,28 +107,31 @@ def fields_of(run: bytes, header: Header, starred: bool, index: dict[str, int]) 
 
     Each of shape (lines,). The flags say in which lines a field is not plain; its value is then meaningless.
     """
-    flat = run.decode("ascii").split(",")
-    width = len(header.columns) + starred
-    odd = np.zeros(len(flat) // width, dtype=np.bool_)
-    underscored = b"_" in run
-    arrays: list[Floats] = []
+    fields = Fields(run, len(header.columns) + starred)
+    odd = np.zeros(len(fields.starts), dtype=np.bool_)
+    numeric = [i for i, column in enumerate(header.columns) if column.kind != "colour"]
+    values, strange = fields.numbers(slice(len(header.columns)) if len(numeric) == len(header.columns) else numeric)
+    for line, place in np.argwhere(strange).tolist():
+        values[line, place], odd_too = _number(fields.text_of(line, numeric[place]))
+        odd[line] |= odd_too
+    arrays: list[Floats] = [np.empty(0)] * len(header.columns)
+    for place, i in enumerate(numeric):
+        arrays[i] = np.ascontiguousarray(values[:, place])
     for i, column in enumerate(header.columns):
-        fields = flat[i::width]
-        numbers: Sequence[float]
         if column.kind == "colour":
-            numbers = [index.get(field, _UNKNOWN) for field in fields]
-            if _UNKNOWN in numbers:
-                odd |= np.array(numbers) == _UNKNOWN
-        else:
-            try:
-                numbers = list(map(float, fields))
-            except ValueError:
-                numbers = [_number(field) for field in fields]
-                odd |= np.isinf(np.array(numbers))
-            if underscored:  # float() takes 1_000, the stream does not
-                odd |= np.array(["_" in field for field in fields])
-        arrays.append(np.array(numbers, dtype=np.float64))
+            arrays[i] = _colours(fields, i, index)
+            odd |= arrays[i] == _UNKNOWN
     return arrays, odd
+
+
+def _colours(fields: Fields, column: int, index: dict[str, int]) -> Floats:
+    keys, long = fields.keys(column)
+    different, which = np.unique(keys, return_inverse=True)
+    names = (int(key).to_bytes(8, "little").lstrip(b"\0").decode("ascii") for key in different)
+    found = np.array([index.get(name, _UNKNOWN) for name in names], dtype=np.float64)[which]
+    for line in np.flatnonzero(long).tolist():
+        found[line] = index.get(fields.text_of(line, column), _UNKNOWN)
+    return found
 
 
 def whole_counters(t: Floats, n: Floats | None, scale: float) -> tuple[Ints, Ints | None, Flags]:
@@ -144,9 +147,9 @@ def whole_counters(t: Floats, n: Floats | None, scale: float) -> tuple[Ints, Int
     return times.astype(np.int64), None if n is None else n.astype(np.int64), odd
 
 
-def _number(field: str) -> float:
-    """Infinity marks what is no number; a field that says 'inf' is then looked at more closely, too."""
+def _number(field: str) -> tuple[float, bool]:
+    """A field that is no plain number, and whether it is for the exact way; float() takes 1_000, the stream does not."""
     try:
-        return float(field) if field else NAN
+        return float(field), "_" in field
     except ValueError:
-        return INF
+        return NAN, True
