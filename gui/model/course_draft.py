@@ -34,7 +34,7 @@ width_cm = 4.0
 group = "markers"
 [[group]]
 name = "markers"
-distinct = ["red", "green", "blue", "yellow"]
+distinct = ["red", "green", "blue", "yellow", "white", "black", "orange", "pink"]
 """
 
 

@@ -34,16 +34,16 @@ def recommend(ranked: Sequence[Summary], in_use: str) -> Recommendation:
     equal = [one.strategy for one in judged if standing(one) == standing(best)]
     best_words = tr("{n} of {runs}", n=best.correct, runs=runs(best.runs))
     if used is None:
-        words = tr("Use {name}: it read {best} correctly.", name=best.strategy, best=best_words)
+        words = tr("Use {name}: {best} correct.", name=best.strategy, best=best_words)
         return Recommendation(f"{words} {tr('{name}, in use now, does not apply.', name=in_use)}", "bad", best.strategy)
     if in_use in equal:
         if len(equal) == 1:
-            words = tr("Keep {name}: it read {best} correctly, more than any other.", name=in_use, best=best_words)
+            words = tr("Keep {name}: {best} correct, more than any other.", name=in_use, best=best_words)
         else:
             others = listed([name for name in equal if name != in_use], 2)
-            words = tr("Keep {name}: it read {best} correctly, as did {others}.", name=in_use, best=best_words,
+            words = tr("Keep {name}: {best} correct, as do {others}.", name=in_use, best=best_words,
                        others=others)  # fmt: skip
         return Recommendation(words, "good" if best.correct else "bad")
-    words = tr("Use {name}: it read {best} correctly. {used}, in use now, read {n}.", name=best.strategy, best=best_words,
-               used=in_use, n=used.correct)  # fmt: skip
+    words = tr("Use {name}: {best} correct. {used}, in use now: {n}.", name=best.strategy, best=best_words, used=in_use,
+               n=used.correct)  # fmt: skip
     return Recommendation(words, "bad" if used.correct < used.runs / 2 else "warn", best.strategy)

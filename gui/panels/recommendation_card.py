@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Signal
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from gui.model.recommendation import Recommendation
@@ -45,3 +46,14 @@ class RecommendationCard(Card):
         self.use_button.setText(tr("Use {name}", name=what.strategy))
         self.use_button.setAccessibleName(self.use_button.text())
         self.setAccessibleName(what.headline)
+        self._fit()
+
+    def _fit(self) -> None:
+        """As high as its words need at this width."""
+        layout = self.layout()
+        if layout is not None and self.width() > 0 and (height := layout.heightForWidth(self.width())) > 0:
+            self.setFixedHeight(height)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
+        super().resizeEvent(event)
+        self._fit()

@@ -112,7 +112,7 @@ class ColoursPlace(Place):
         plane_card.add(self.plane, stretch=1)
         self.keep_button = button(tr("Save palette…"), self.keep, kind="chief")
         self.open_button = button(tr("Load palette…"), self._open)
-        self.typical_button = button(tr("Back to typical colours"), lambda: workspace.use_palette(None), kind="quiet")
+        self.typical_button = button(tr("Back to typical colours"), self._typical, kind="quiet")
         plane_card.add(Flow(self.keep_button, self.open_button, self.typical_button))
         column.addWidget(plane_card, 3)
         risk = Card(tr("Pairs at risk"))
@@ -166,6 +166,13 @@ class ColoursPlace(Place):
         if self.workspace.settings.text("palette") == str(path):
             self.workspace.tell(tr("{name} is saved; live view and replay use it from now on.", name=path.name))
 
+    def _typical(self) -> None:
+        """Typical colours instead of the palette in use; the palette is a click away."""
+        before = self.workspace.settings.text("palette")
+        self.workspace.use_palette(None)
+        self.workspace.tell(tr("Typical colours are used from now on."), action=tr("Back to {name}", name=Path(before).stem),
+                            does=lambda: self.workspace.use_palette(Path(before)), cause="palette")  # fmt: skip
+
     def _open(self) -> None:
         chosen, _ = QFileDialog.getOpenFileName(
             self, tr("Load a palette"), str(self.workspace.folder), tr("Palettes") + " (*.toml)"
@@ -190,9 +197,7 @@ class ColoursPlace(Place):
         typical = default_palette()
         wanted = {"none", *self.workspace.course.colours}
 
-        return replace(typical, colours=tuple(colour for colour in typical.colours if colour.name in wanted)), tr(
-            "typical"
-        )
+        return replace(typical, colours=tuple(colour for colour in typical.colours if colour.name in wanted)), tr("typical")
 
     def _show(self) -> None:
         calibration = self.calibration

@@ -24,13 +24,13 @@ def of(strategy: str, correct: int, runs: int) -> Summary:
 def test_the_better_one_is_recommended_and_the_one_in_use_named() -> None:
     said = recommend([of("evidence", 9, 10), of("windows", 4, 10)], "windows")
     assert (said.strategy, said.kind) == ("evidence", "bad")
-    assert said.headline == "Use evidence: it read 9 of 10 runs correctly. windows, in use now, read 4."
+    assert said.headline == "Use evidence: 9 of 10 runs correct. windows, in use now: 4."
 
 
 def test_who_is_as_good_as_any_is_kept() -> None:
     said = recommend([of("evidence", 9, 10), of("windows", 9, 10)], "windows")
     assert (said.strategy, said.kind) == ("", "good")
-    assert said.headline.startswith("Keep windows: it read 9 of 10 runs correctly, as did evidence")
+    assert said.headline.startswith("Keep windows: 9 of 10 runs correct, as do evidence")
 
 
 def test_without_a_judged_run_nothing_is_recommended() -> None:
