@@ -303,6 +303,7 @@ class Decoder:
             self._remarks.say("early note", "A note came before the header: its time is taken as ms.")
         t_us = self._counters.t.value(round(scaled))
         self._notes.append(Note(self._sampler.row, t_us, self._arrival, words))
+        self._remarks.heard(words)
         self.tally.add("note", len(raw))
 
     def _directive(self, text: str, raw: bytes) -> None:

@@ -25,6 +25,13 @@ class Remarks:
             self._kinds[kind] += 1
             self.new.append(sentence)
 
+    def heard(self, note: str) -> None:
+        """A note that says which of our readers drives (``reader,STRATEGY,FINGERPRINT``) is said to people, too."""
+        kind, _, rest = note.partition(",")
+        name, comma, mark = rest.rpartition(",")
+        if kind == "reader" and comma and name and mark:
+            self.say(f"reader {note}", f"The robot drives with reader {mark[:40]} of '{name[:80]}'.")
+
     def take(self) -> tuple[str, ...]:
         taken, self.new = tuple(self.new), []
         return taken

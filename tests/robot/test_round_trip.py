@@ -20,6 +20,7 @@ from telemetry.recording.load import load
 from telemetry.replay.readings import Reading
 from telemetry.replay.round_trip import parting
 from telemetry.sample import Note
+from telemetry.stream.decoder import Decoder
 
 from .reading import MICROPYTHON, made, needs_micropython
 
@@ -207,3 +208,11 @@ def test_the_first_sample_where_they_part_is_named() -> None:
     assert "part at sample 61 of 100: robot tag 2 sky" in said((31, "tag 1", "rust"), (61, "tag 2", "sky"))
     assert "part at sample 45 of 100" in said((31, "tag 1", "rust"), (45, "tag 2", "leaf"), (91, "tag 3", "white"))
     assert "part at sample 91 of 100: only the computer reads tag 3" in said((31, "tag 1", "rust"), (61, "tag 2", "leaf"))
+
+
+def test_which_reader_drives_is_said_while_it_is_captured() -> None:
+    decoder = Decoder("t/ms,colour")
+    chunks = decoder.feed(b"!1,reader,hold,0a1b2c3d\n!2,reader\n1,none\n", 0)
+    remarks = [remark for chunk in chunks for remark in chunk.remarks]
+    assert "The robot drives with reader 0a1b2c3d of 'hold'." in remarks
+    assert len([remark for remark in remarks if "drives" in remark]) == 1
