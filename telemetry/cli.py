@@ -190,8 +190,19 @@ def _bug(error: Exception) -> int:
     what = f"{type(error).__name__}: {error}".rstrip(": ")
     return _say(
         f"this is a fault in Sidelong itself ({what}, at {place}). Nothing recorded is lost. "
-        "Please report it; SIDELONG_TRACE=1 before the command shows the details", EXIT_BUG,
+        f"Please report it{_logged(error)}; SIDELONG_TRACE=1 before the command shows the details", EXIT_BUG,
     )  # fmt: skip
+
+
+def _logged(error: Exception) -> str:
+    """Where the whole trace can be found, in words; empty where it could not be written."""
+    import logging
+
+    from telemetry.logbook import begin_log, log_path
+
+    begin_log()
+    logging.getLogger("telemetry").error("a fault", exc_info=error)
+    return f", with the end of {log_path()}" if log_path().exists() else ""
 
 
 if __name__ == "__main__":

@@ -117,4 +117,4 @@ class FaultError(SidelongError):
     def of(cls, error: BaseException, where: str) -> FaultError:
         """Made of an exception that nobody expected."""
         what = f"this is a fault in Sidelong itself ({type(error).__name__}: {error})"
-        return cls(what, where=where, todo="Please report it, with the recording if you may.")
+        return cls(what, where=where, todo="Please report it; 'sidelong doctor' says where its trace is.")

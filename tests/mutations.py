@@ -114,7 +114,7 @@ def main(count: int, rooms: list[str], seed: int) -> int:
     survivors = 0
     with tempfile.TemporaryDirectory() as folder:
         copy = Path(folder) / "copy"
-        left_out = shutil.ignore_patterns(".git", ".venv", "__pycache__", ".*_cache", "docs")
+        left_out = shutil.ignore_patterns(".git", ".venv", "__pycache__", ".*_cache")
         shutil.copytree(ROOT, copy, ignore=left_out)
         for room in rooms:
             if fails(copy, ROOMS[room][1]):

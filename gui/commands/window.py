@@ -17,6 +17,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     from gui.application import make_application, quit_on_interrupt
+    from telemetry.logbook import begin_log
+
+    begin_log()
 
     app = make_application()
     from gui.opening import open_paths

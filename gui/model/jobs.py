@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import threading
 from collections.abc import Callable
 
@@ -9,6 +10,9 @@ from PySide6.QtCore import QObject, Signal
 
 from gui.words import tr
 from telemetry.errors import SidelongError
+from telemetry.logbook import log_path
+
+LOG = logging.getLogger(__name__)
 
 
 class Job(QObject):
@@ -66,7 +70,10 @@ class Job(QObject):
             where = f"{error.filename}: " if error.filename else ""
             self._report(f"{where}{(error.strerror or str(error)).lower()}")
         except Exception as error:  # a fault of ours must be said, not lost with the thread
-            self._report(tr("this is a fault in Sidelong itself ({kind}: {error})", kind=type(error).__name__, error=error))
+            LOG.exception("a job failed")
+            words = tr("this is a fault in Sidelong itself ({kind}: {error}); its trace is in {log}",
+                       kind=type(error).__name__, error=error, log=log_path())  # fmt: skip
+            self._report(words)
         else:
             if not self.cancelled:
                 self.finished.emit(result)

@@ -76,6 +76,7 @@ def run(args: argparse.Namespace) -> int:
     from telemetry.live.defaults import default_strategy
     from telemetry.live.reader import LiveReader
     from telemetry.live.readings import LiveReadings, check_strategies
+    from telemetry.logbook import begin_log
     from telemetry.reading.load import load_strategy
     from telemetry.recording.capture import Capture
     from telemetry.recording.follow import Follower
@@ -101,6 +102,7 @@ def run(args: argparse.Namespace) -> int:
     capture = Capture(open_source(args.port, **options), path, meta)
     if args.port.startswith(PREFIX):
         say(RADIO_NOTE)
+    begin_log()
     capture.start()
     enter = ", Enter marks a moment" if sys.stdin.isatty() else ""
     say(f"capturing from {args.port} into {path} (Ctrl-C ends it{enter})")

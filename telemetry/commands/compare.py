@@ -53,6 +53,7 @@ def course_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Compare, print, write the files asked for."""
     from telemetry.errors import EXIT_DIFFERS, EXIT_INPUT, EXIT_OK, UsageError
+    from telemetry.logbook import begin_log
     from telemetry.replay.compare import Job, compare
     from telemetry.replay.sources import find_recordings
     from telemetry.report.comparison_json import comparison_json
@@ -63,6 +64,7 @@ def run(args: argparse.Namespace) -> int:
 
     if args.cores is not None and args.cores < 1:
         raise UsageError("--cores must be 1 or more")
+    begin_log()
     paths = find_recordings(args.recordings)
     job = Job(
         tuple(args.strategy), tuple(args.settings), args.course, args.truth, args.palette, verdicts=args.verdicts

@@ -16,6 +16,7 @@ from pathlib import Path
 
 from telemetry.commands.options import json_option, write_json
 from telemetry.errors import EXIT_MISSING, EXIT_OK, LinkError
+from telemetry.logbook import log_path
 from telemetry.safe_text import for_json
 
 WINDOW_TRY = "from PySide6.QtWidgets import QApplication; QApplication([]); import pyqtgraph"
@@ -96,7 +97,7 @@ def _folder() -> Check:
     if not os.access(here, os.W_OK):
         return Check("this folder", "fails", f"{here} cannot be written to", "Change to a folder of your own.")
     free = shutil.disk_usage(here).free
-    what = f"{here}, {free / 1e9:.1f} GB free"
+    what = f"{here}, {free / 1e9:.1f} GB free; the log of failures is {log_path()}"
     if free < LEAST_FREE_BYTES:
         return Check("this folder", "fails", what, "Make room before recording.")
     return Check("this folder", "works", what)

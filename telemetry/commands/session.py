@@ -49,6 +49,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     from telemetry.live.detector import RunDetector
+    from telemetry.logbook import begin_log
     from telemetry.recording.capture import Capture
     from telemetry.sources import open_source
 
@@ -61,6 +62,7 @@ def run(args: argparse.Namespace) -> int:
     say_recovered(args.folder)
     whole = replace(meta, tags=(*meta.tags, SESSION_TAG), name=meta.name or "session")
     capture = Capture(open_source(args.port, **options), path, whole)
+    begin_log()
     capture.start()
     say(f"armed on {args.port}: every run goes to {args.folder} by itself (Ctrl-C ends the session)")
     detector = RunDetector(args.rest, args.lead, start_note=args.start_note, stop_note=args.stop_note)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import logging
 import os
 import signal
 import threading
@@ -29,6 +30,8 @@ from telemetry.sources.link_change import LinkChange
 from telemetry.sources.link_health import TellsHealth
 from telemetry.sources.source import EndOfStream, Source
 
+LOG = logging.getLogger(__name__)
+LOG.addHandler(logging.NullHandler())
 READ_S: Final = 0.1
 SYNC_S: Final = 0.25
 LEAST_FREE: Final = 64 << 20
@@ -233,6 +236,7 @@ class Capture:
         except SidelongError as error:
             self._fail(error)
         except Exception as error:  # no thread may die in silence: the capture ends and says why
+            LOG.exception("%s: the capture broke off", self.path)
             self._fail(LinkError(f"the capture broke off: {type(error).__name__}: {error}", where=self._source.where))
         finally:
             if work == self._read:
@@ -243,6 +247,7 @@ class Capture:
                 self._tell()
 
     def _fail(self, error: SidelongError) -> None:
+        LOG.error("%s: %s", self.path, error, exc_info=error.__cause__ or error)
         if self.error is None:
             self.error = error
             self.reason = self.reason or error.what
@@ -297,6 +302,7 @@ class Capture:
             self._interrupted(self._clock.now_ns(), words)
 
     def _interrupted(self, since_ns: int, words: str) -> None:
+        LOG.warning("%s: interrupted: %s", self.path, words)
         self._backlog.put(Kind.GAP, since_ns, words.encode())
         self._backlog.put(Kind.RESUMED, self._clock.now_ns(), b"")
 

@@ -12,6 +12,8 @@ from multiprocessing import get_context, parent_process
 from multiprocessing.connection import wait
 from typing import Any, TypeVar
 
+from telemetry.logbook import begin_log
+
 T = TypeVar("T")
 
 WORTH_A_PROCESS = 120
@@ -60,6 +62,7 @@ class Renewed(Executor):
 def _begin() -> None:
     """Ctrl-C is the parent's business; and when the parent ends, however that happens, its workers end too."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    begin_log()
     threading.Thread(target=_end_with_parent, name="parent", daemon=True).start()
 
 

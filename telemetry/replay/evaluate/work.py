@@ -24,6 +24,7 @@ from telemetry.replay.verdict_kind import Verdict
 MOST_ROWS = 500_000
 """So many samples stay loaded in a process (about 50 MB): a changed setting then reads no file."""
 LOG = logging.getLogger(__name__)
+LOG.addHandler(logging.NullHandler())
 
 
 @dataclass(frozen=True, slots=True)
