@@ -48,13 +48,14 @@ def _plain(value: Any) -> object:
 
 @cache
 def _source(cls: type[Any]) -> str:
-    return ast.dump(without_words(class_tree(cls)))  # type: ignore[arg-type]
+    # Written out anew rather than as a tree: what a tree is made of differs from one Python to the next.
+    return ast.unparse(without_words(class_tree(cls)))  # type: ignore[arg-type]
 
 
 def _own_source(plan: Plan) -> str:
     from pathlib import Path
 
     try:
-        return ast.dump(without_words(ast.parse(Path(plan.strategy.own_file).read_bytes())))
+        return ast.unparse(without_words(ast.parse(Path(plan.strategy.own_file).read_bytes())))
     except (OSError, ValueError, SyntaxError) as error:
         raise StrategyError(f"it cannot be read ({error})", where=plan.strategy.own_file, todo="Check the file.") from error

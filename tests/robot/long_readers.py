@@ -18,9 +18,11 @@ from telemetry.reading.strategies import STRATEGIES
 from telemetry.recording.load import load
 from telemetry.robot.export import export
 from telemetry.robot.order import Order, order_for_columns
+from telemetry.robot.recipe.write import why_not
 
 from .random_streams import rows_of
 from .reading import EVENTS_C, EVENTS_PY, MICROPYTHON, RECORDINGS, c_compiler, events_in, events_said, rows_text, run_words
+from .test_recipe import by_core, by_recipe
 
 COLUMNS = "n,t/ms,colour,refl/%,red,green,blue,heading/deg,dist/cm"
 BATCH = 250
@@ -104,6 +106,16 @@ def differing(name: str, order: Order, runs: int, folder: Path) -> int:
     return wrong
 
 
+def recipes(name: str, order: Order, runs: int) -> int:
+    """How many random runs the recipe's steps, executed line by line, read otherwise than the core."""
+    if why_not(order.plan):
+        return 0
+    streams = [rows_of(order.plan, 5000 + seed) for seed in range(runs)]
+    wrong = sum(by_recipe(order.plan, stream) != by_core(order.plan, stream) for stream in streams)
+    print(f"recipe of {name}: {runs:,} random runs, {wrong} differ", flush=True)
+    return wrong
+
+
 def speed(name: str, order: Order, folder: Path) -> None:
     """Steps a second of the compiled reader on this computer."""
     compiler = c_compiler()
@@ -151,6 +163,7 @@ def main() -> int:
         order = order_for_columns(strategy, course, COLUMNS)
         with tempfile.TemporaryDirectory() as place:
             wrong += differing(name, order, runs, Path(place))
+        wrong += recipes(name, order_for_columns(strategy, course, "t/ms,colour,heading/deg,dist/cm"), max(1, runs // 10))
     for name in ("hold", "checklist", "windows"):
         order = order_for_columns(STRATEGIES[name], course, "t/ms,colour,dist/cm")
         with tempfile.TemporaryDirectory() as place:

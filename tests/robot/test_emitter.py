@@ -6,12 +6,14 @@ import subprocess
 import sys
 from importlib.resources import files
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from telemetry.cli import main
 from telemetry.errors import EXIT_STORAGE
+from telemetry.robot.emitter import Emitter
 from telemetry.sample import MISSING, WHOLE_MAX, Table, whole, whole_columns
 from telemetry.stream.decoder import Decoder
 
@@ -133,3 +135,46 @@ def test_it_is_not_written_over_what_a_team_filled_in(tmp_path: Path, capsys: py
 def test_on_the_screen(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["emitter"]) == 0
     assert capsys.readouterr().out == Path(HERE, "emitter.py").read_text(encoding="utf-8")
+
+
+class _Reader:
+    """What the emitter needs of a reader: its sensors, their moments, and a number for each colour."""
+
+    def __init__(self, *sensors: str) -> None:
+        self.sensors = sensors
+        self.moments = [SimpleNamespace() for _ in sensors]
+        self.mark = "hold,0a1b2c3d"
+        self.heard: list[str] = []
+
+    def number(self, colour: str) -> int:
+        return {"none": 0, "rust": 1, "leaf": 2}.get(colour, MISSING)
+
+    def note(self, text: str) -> None:
+        self.heard.append(text)
+
+
+def test_each_sensor_gets_its_own_and_what_all_share() -> None:
+    out: list[bytes] = []
+    columns = (
+        ("colour.side", lambda: 7), ("colour.front", lambda: "leaf"), ("dist/mm", lambda: 12.5), ("speed/m/s", lambda: 0.5),
+        ("heading/rad", lambda: 1.0), ("refl.front/%", lambda: 33.33),
+    )  # fmt: skip
+    emitter = Emitter(columns, clock=lambda: 5, write=out.append, codes={7: "rust", 9: "none"})
+    reader = _Reader("side", "front")
+    emitter.sample(reader)
+    emitter.note("gate open")
+    side, front = reader.moments
+    assert (side.t, side.code, side.d, side.v) == (5, 1, 125, 5000)
+    assert (front.t, front.code, front.d, front.v, front.refl) == (5, 2, 125, 5000, 333)
+    assert not hasattr(side, "refl")
+    assert not hasattr(side, "h")  # in rad it is not what a reader steps on
+    assert reader.heard == ["gate open"]
+    table, _ = decoded(b"".join(out))
+    assert [note.text for note in table.notes] == ["reader,hold,0a1b2c3d", "gate open"]
+    alone = _Reader("")
+    emitter.sample(alone)
+    assert alone.moments[0].refl == 333
+    assert not hasattr(alone.moments[0], "code")  # two colours, and nobody says which is its own
+    unknown = _Reader("side")
+    Emitter((("colour", lambda: "mauve"),), clock=lambda: 5, write=out.append).sample(unknown)
+    assert unknown.moments[0].code == MISSING
