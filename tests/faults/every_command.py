@@ -4,8 +4,7 @@
 
 In the manner of SQLite's tests of I/O errors and full disks: the first call fails, then the second, until the command gets
 through; each command alone, and with a second program beside it that labels the same recordings all the time. Prints how
-many calls failed, and whether
-everything was still there.
+many calls failed, and ends at the first after which anything was gone.
 """
 
 from __future__ import annotations
