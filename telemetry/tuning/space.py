@@ -96,7 +96,7 @@ def asked_axes(strategy: Strategy, words: Sequence[str]) -> list[Axis]:
         if not equals:
             axes.append(_axis(name, setting, now))
             continue
-        match = re.fullmatch(r"(-?\d{1,9})\.\.(-?\d{1,9})(?::(\d{1,9}))?", span)
+        match = re.fullmatch(r"(-?\d{1,18})\.\.(-?\d{1,18})(?::(\d{1,18}))?", span)
         if match is None:
             raise UsageError(f"'{word}' names no values", todo=f"Write for example {name}=1..9, or {name}=0..60:5.")
         low, high, step = int(match[1]), int(match[2]), int(match[3] or 1)

@@ -6,8 +6,10 @@ import json
 import sys
 from dataclasses import replace
 from pathlib import Path
+from typing import ClassVar
 
 import jsonschema
+import numpy as np
 import pytest
 
 from telemetry.errors import MissingPartError, RecordingError, StrategyError, UsageError
@@ -16,7 +18,7 @@ from telemetry.report.tune_json import tune_json
 from telemetry.report.tune_text import tune_lines
 from telemetry.tuning import search
 from telemetry.tuning.copies import altered_copies
-from telemetry.tuning.evaluate import Evaluator
+from telemetry.tuning.evaluate import Evaluator, Outcomes
 from telemetry.tuning.runs import saved_runs
 from telemetry.tuning.space import asked_axes, at
 from telemetry.tuning.tries import Tries
@@ -45,6 +47,28 @@ def test_what_is_recommended_holds_on_fresh_runs() -> None:
     text = "\n".join(tune_lines(found))
     assert "simulated" in text
     assert f"{found.recommended.correct} of 12 right" in text
+
+
+class _Lucky(Evaluator):
+    """A stand-in: runs right as a function of vote.least, so that one lonely setting reads all of them by luck."""
+
+    TOTALS: ClassVar = {1: 14, 2: 24, 3: 13, 4: 12, 5: 20, 6: 23, 7: 23, 8: 23, 9: 23, 10: 23, 11: 17}
+
+    def outcomes(self, runs, strategies, progress=None):
+        least = [next(int(use.settings["least"]) for use in one.uses if use.stage == "vote") for one in strategies]
+        right = np.array([[k < self.TOTALS[value] for value in least] for k in range(len(runs))])
+        return Outcomes(np.ones_like(right), right, np.full(right.shape, 1000), np.zeros(right.shape, np.int64))
+
+
+def test_an_overfitted_setting_is_not_recommended() -> None:
+    strategy = load_strategy("windows:vote.least=6")
+    axes = asked_axes(strategy, ["vote.least=1..11"])
+    found = tune([RUNS[0]] * 24, strategy, axes=axes, evaluator=_Lucky(compiled=False))
+    assert found.map is not None
+    assert found.axes[0].values[int(np.argmax(found.map))] == 2, "what the plain score prefers"
+    assert found.recommended.settings["vote.least"] == 8
+    assert found.works["vote.least"] == (6, 10)
+    assert "One spot of the map reads 24 right" in "\n".join(tune_lines(found))
 
 
 def test_altered_copies_break_ties_towards_room() -> None:
