@@ -39,6 +39,7 @@ def command(line):
     assert code == 0, f"{line}: exit code {code}"
 
 
+@pytest.mark.timeout(300)
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: page.stem)
 def test_every_command_and_every_piece_of_python_works(page, tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)
