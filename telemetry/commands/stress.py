@@ -20,7 +20,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--no-pairs", action="store_true", help="do not alter speed and height together")
     course_arguments(parser)
     json_option(parser, "also write the result")
-    parser.add_argument("--copies", type=int, default=3, metavar="N", help="altered copies of a run at each value (3)")
+    parser.add_argument("--copies", type=int, metavar="N", help="altered copies of a run at each value (default: up to 3)")
     parser.add_argument("-j", "--cores", type=int, metavar="N", help="work on N cores (default: all)")
     parser.epilog = (
         "Everything it says is predicted from recordings that were altered, not recorded.\n"
@@ -42,7 +42,7 @@ def run(args: argparse.Namespace) -> int:
     from telemetry.tuning.runs import saved_runs
     from telemetry.tuning.stress import stress
 
-    if (args.cores is not None and args.cores < 1) or not 1 <= args.copies <= 100:
+    if (args.cores is not None and args.cores < 1) or not 1 <= (args.copies or 1) <= 100:
         raise UsageError("--cores must be 1 or more, --copies 1 to 100")
     directions = asked_directions(args.only)
     strategy = load_strategy(args.strategy).override(*args.settings)

@@ -8,7 +8,7 @@ that one lucky or unlucky step does not make the margin.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,7 +24,11 @@ from telemetry.tuning.runs import SavedRun
 from telemetry.tuning.tries import Progress
 
 RIGHT_SHARE = 0.95
-SEEDS = 3
+ENOUGH_COPIES = 100
+"""So many altered copies of all runs together are enough at each value; of few runs up to MOST_SEEDS are made each."""
+MOST_SEEDS = 3
+BATCH = 256
+"""So many altered copies are in memory at once."""
 FINER = 4
 """So many values are put between the last that holds and the first that fails."""
 BOOTSTRAPS = 400
@@ -82,12 +86,11 @@ class Stresser:
 
     def __init__(
         self, runs: Sequence[SavedRun], strategy: Strategy, *, evaluator: Evaluator | None = None,
-        progress: Progress | None = None, seeds: int = SEEDS,
+        progress: Progress | None = None, seeds: int | None = None,
     ) -> None:  # fmt: skip
         self.judge = evaluator or Evaluator()
         self.strategy = strategy
         self.tell: Progress = progress or (lambda *_: None)
-        self.seeds = seeds
         base = self.judge.outcomes(runs, [strategy])
         self.judged = int(base.counts.sum())
         self.runs = [run for run, right in zip(runs, base.right[:, 0], strict=True) if right]
@@ -96,6 +99,7 @@ class Stresser:
                 f"strategy '{strategy.name}' reads none of {len(runs)} runs right as they are, so there is no margin",
                 todo="'sidelong compare' says which strategy reads them, 'sidelong tune' which settings do.",
             )
+        self.seeds = seeds or max(1, min(MOST_SEEDS, ENOUGH_COPIES // len(self.runs)))
         self.tell("the robot's model fitted", 0, 1)
         self.model = fit_robot(runs, intervals=False)
         self.rule = learn_rule(runs)
@@ -104,23 +108,28 @@ class Stresser:
     def right_at(self, steps: Sequence[tuple[Direction, float]]) -> tuple[Floats, NDArray[np.int64]]:
         """(runs,) share of altered copies that stay right with all ``steps`` at once; and masks of slots that failed."""
         signs = [(1.0, -1.0) if direction.both and value else (1.0,) for direction, value in steps]
-        copies, of = [], []
-        for k, run in enumerate(self.runs):
-            for seed in range(self.seeds):
-                for sign in np.stack(np.meshgrid(*signs), axis=-1).reshape(-1, len(steps)):
-                    rng = np.random.default_rng([seed, k])
-                    altered = run
-                    for (direction, value), one in zip(steps, sign, strict=True):
-                        altered = direction.alter(self.alterer, altered, value * one, rng)
-                    copies.append(altered)
-                    of.append((k, seed))
-        found = self.judge.outcomes(copies, [self.strategy])
+        wanted = [
+            (k, seed, sign) for k in range(len(self.runs)) for seed in range(self.seeds)
+            for sign in np.stack(np.meshgrid(*signs), axis=-1).reshape(-1, len(steps)).tolist()
+        ]  # fmt: skip
         right = np.ones((len(self.runs), self.seeds), np.bool_)
         failed = np.zeros(len(self.runs), np.int64)
-        for (k, seed), good, slots in zip(of, found.right[:, 0], found.open_slots[:, 0], strict=True):
-            right[k, seed] &= good
-            failed[k] |= 0 if good else slots
+        for first in range(0, len(wanted), BATCH):
+            batch = wanted[first : first + BATCH]
+            copies = [self._altered(k, seed, [(step, value * one) for (step, value), one in zip(steps, sign, strict=True)])
+                      for k, seed, sign in batch]  # fmt: skip
+            found = self.judge.outcomes(copies, [self.strategy])
+            for (k, seed, _), good, slots in zip(batch, found.right[:, 0], found.open_slots[:, 0], strict=True):
+                right[k, seed] &= good
+                failed[k] |= 0 if good else slots
         return right.mean(axis=1), failed
+
+    def _altered(self, k: int, seed: int, steps: Sequence[tuple[Direction, float]]) -> SavedRun:
+        rng = np.random.default_rng([seed, k])
+        altered = self.runs[k]
+        for direction, value in steps:
+            altered = direction.alter(self.alterer, altered, value, rng)
+        return altered
 
     def margin(self, direction: Direction) -> Margin:
         """How far one direction goes."""
@@ -175,7 +184,9 @@ class Stresser:
         """The first's margin at some values of the second; both tried to half as far again as each goes alone."""
         across = self._spread(*second, steps)
         down = self._spread(*first, 2 * steps)
-        return self._pair(first[0], second[0], down, across)
+        found = self._pair(first[0], second[0], down, across)
+        # At the second's recorded value the first was tried alone, more finely.
+        return replace(found, right_up_to=(first[1].right_up_to, *found.right_up_to[1:]))
 
     def _spread(self, direction: Direction, alone: Margin, count: int) -> list[float]:
         start, last = direction.ladder[0], direction.ladder[-1]
@@ -214,7 +225,7 @@ def stress(
     pairs: bool = True,
     evaluator: Evaluator | None = None,
     progress: Progress | None = None,
-    seeds: int = SEEDS,
+    seeds: int | None = None,
 ) -> Stress:
     """Every direction's margin, and speed with height. Raises StrategyError where no run is read right as it is."""
     one = Stresser(runs, strategy, evaluator=evaluator, progress=progress, seeds=seeds)
