@@ -7,13 +7,14 @@ import json
 import subprocess
 from collections.abc import Callable, Iterator
 from contextlib import suppress
-from dataclasses import asdict, dataclass, field, fields
+from dataclasses import asdict, dataclass, field
 from datetime import datetime
 from pathlib import Path
 
 from gui.model.processes import end_process, is_running
 from gui.words import tr
 from telemetry.recording.disk.lock import try_lock
+from telemetry.schema import checked
 from telemetry.text_in_place import write_text
 
 WATCHING = ".watching"
@@ -122,13 +123,10 @@ class Watch:
             if not path.is_file() or path.stat().st_size > _LARGEST_BYTES:  # a pipe would hold the window for ever
                 return None
             plain = json.loads(path.read_text(encoding="utf-8"))
-            plain = {one.name: plain[one.name] for one in fields(cls) if one.name in plain}
-            watch = cls(**{**plain, "recording": str(path.parent.resolve() / f"{path.stem}.h5")})
+            watch = checked({**plain, "recording": str(path.parent.resolve() / f"{path.stem}.h5")}, cls)
         except (OSError, ValueError, TypeError, RecursionError):
             return None
-        kinds = {"str": str, "bool": bool, "int": int}
-        good = all(type(getattr(watch, one.name)) is kinds.get(str(one.type), list) for one in fields(cls))
-        good = good and all(type(mark) is list and [*map(type, mark)] == [int, str] for mark in watch.marks)
+        good = all([*map(type, mark)] == [int, str] for mark in watch.marks)
         return watch if good and 0 <= watch.begun_us < _NO_TIME_US else None
 
 

@@ -10,7 +10,7 @@ import contextlib
 import json
 import os
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import MISSING, asdict, dataclass, fields
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any, Final, Literal
 
@@ -23,6 +23,7 @@ from telemetry.recording.journal.records import SUFFIX, recording_path
 from telemetry.recording.load import labels
 from telemetry.recording.meta import Meta
 from telemetry.recording.names import is_journal, is_recording
+from telemetry.schema import checked
 from telemetry.text_in_place import write_text
 
 INDEX: Final = ".sidelong-index.json"
@@ -252,25 +253,9 @@ def _plain(entry: Entry) -> dict[str, Any]:
     } | ({"path": Path(entry.path).name})
 
 
-_KINDS: Final = {item.name: type(item.default) if item.default is not MISSING else str for item in fields(Entry)}
-_STATES: Final = frozenset({"whole", "damaged", "capturing", "broken off"})
-
-
 def _entry(folder: Path, plain: Mapping[str, Any]) -> Entry:
-    """From the index or another process. Raises TypeError where a value is of another kind: the index may be anybody's."""
-    kept: dict[str, Any] = {key: tuple(value) if isinstance(value, list) else value for key, value in plain.items()}
-    kept["path"] = os.path.join(folder, plain["path"])  # noqa: PTH118 - ten thousand of them
-    for key, value in kept.items():
-        if key in {"tags", "truth"}:
-            words = isinstance(value, tuple) and all(type(one) is str for one in value)
-            good = words or (value is None and key == "truth")
-        else:
-            good = type(value) is _KINDS.get(key) or (key == "seconds" and type(value) is int)
-        if not good:
-            raise TypeError(key)
-    if kept.get("state", "whole") not in _STATES:
-        raise TypeError("state")
-    return Entry(**kept)
+    """From the index or another process, which may be anybody's. Raises MisfitError where a value is of another kind."""
+    return checked({**plain, "path": os.path.join(folder, plain["path"])}, Entry)  # noqa: PTH118 - ten thousand of them
 
 
 def _read_index(path: Path) -> dict[str, Any]:

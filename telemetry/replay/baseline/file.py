@@ -8,13 +8,15 @@ import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+
+import msgspec
 
 from telemetry.errors import RecordingError
 from telemetry.reading.strategy import Strategy
 from telemetry.replay.readings import MISSING_READING, READ
 from telemetry.replay.scoring.results import Result
 from telemetry.safe_text import for_toml
+from telemetry.schema import MisfitError, checked
 
 VERSION = 1
 BEYOND = "beyond the slots"
@@ -135,38 +137,46 @@ def read_agreed(path: Path) -> Agreed:
     if version > VERSION:
         raise RecordingError(f"was written by a newer version (format {version})", where=where, todo="Update Sidelong.")
     try:
-        return _agreed(data)
-    except (KeyError, TypeError, AttributeError, ValueError) as error:
-        what = f"is damaged: {error!r} is not as expected"
-        raise RecordingError(what, where=where, todo="Take it from your backup, or make it anew with --keep.") from error
+        return _agreed(checked(data, _File))
+    except MisfitError as error:
+        todo = "Take it from your backup, or make it anew with --keep."
+        raise RecordingError(f"is damaged: {error}", where=where, todo=todo) from error
 
 
-def _agreed(data: Mapping[str, Any]) -> Agreed:
-    strategies: dict[str, tuple[str, ...]] = {}
-    files: dict[str, str] = {}
-    runs: dict[tuple[str, str], Kept] = {}
-    for strategy in data.get("strategy", []):
-        name = _text(strategy["name"])
-        strategies[name] = _texts(strategy["stages"])
-        if "file" in strategy:
-            files[name] = _text(strategy["file"])
-        for run in strategy.get("run", []):
-            slots = {_text(slot): _text(words) for slot, words in run.get("readings", {}).items()}
-            runs[name, _text(run["recording"])] = Kept(slots, _texts(run.get(BEYOND, [])), _text(run.get(SAYS, "")))
-    settings = _texts(data.get("settings", []))
-    return Agreed(strategies, settings, _text(data.get("course", "")), _text(data.get("palette", "")), files, runs)
+class _Run(msgspec.Struct):
+    """``[[strategy.run]]``"""
+
+    recording: str
+    readings: dict[str, str] = {}
+    beyond: tuple[str, ...] = msgspec.field(default=(), name=BEYOND)
+    says: str = msgspec.field(default="", name=SAYS)
 
 
-def _text(value: object) -> str:
-    if not isinstance(value, str):
-        raise TypeError(value)
-    return value
+class _Strategy(msgspec.Struct):
+    """``[[strategy]]``"""
+
+    name: str
+    stages: tuple[str, ...]
+    file: str = ""
+    run: tuple[_Run, ...] = ()
 
 
-def _texts(value: object) -> tuple[str, ...]:
-    if not isinstance(value, list):
-        raise TypeError(value)
-    return tuple(_text(one) for one in value)
+class _File(msgspec.Struct):
+    """The whole file."""
+
+    version: int
+    settings: tuple[str, ...] = ()
+    course: str = ""
+    palette: str = ""
+    strategy: tuple[_Strategy, ...] = ()
+
+
+def _agreed(data: _File) -> Agreed:
+    return Agreed(
+        {one.name: one.stages for one in data.strategy}, data.settings, data.course, data.palette,
+        {one.name: one.file for one in data.strategy if one.file},
+        {(one.name, run.recording): Kept(run.readings, run.beyond, run.says) for one in data.strategy for run in one.run},
+    )  # fmt: skip
 
 
 def _array(words: Sequence[str]) -> str:
