@@ -39,7 +39,7 @@ class Whole(msgspec.Struct):
         ({"version": 1, "part": [{"name": "a"}, {}]}, "'name' is missing in part 2"),
         ({"version": 1, "part": [{"name": "a", "nmae": 1}]}, "there is an unknown key 'nmae' in part 1"),
         ({"version": 1, "part": [{"name": "a", "at_cm": "3"}]}, "'at_cm' of part 1 must be a number or nothing, not a text"),
-        ({"version": 1, "part": [{"name": "a", "colours": ["x", 2]}]}, "entry 2 of 'colours' of part 1 must be a text, not a"),
+        ({"version": 1, "part": [{"name": "a", "colours": ["x", 2]}]}, "entry 2 of 'colours' of part 1 must be a text"),
         ({"version": 1, "part": [{"name": "a", "here": {"k": "v"}}]}, "must be a whole number, not a text"),
     ],
 )  # fmt: skip
