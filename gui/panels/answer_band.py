@@ -11,6 +11,7 @@ from gui.panels.parts import Label, button, set_kind
 from gui.theme import GAP_PX
 from gui.words import tr
 
+NARROW_PX = 600
 SIGNS = {"good": "✓", "bad": "✗", "warn": "–"}
 
 
@@ -39,18 +40,37 @@ class AnswerBand(QFrame):
         head.setSpacing(10)
         head.addWidget(self.sign, 0, Qt.AlignmentFlag.AlignTop)
         head.addWidget(self.headline, 1)
-        head.addWidget(self.action, 0, Qt.AlignmentFlag.AlignTop)
+        self.head = head
         column.addLayout(head)
         self.grid = QGridLayout()
         self.grid.setHorizontalSpacing(GAP_PX * 2)
         self.grid.setVerticalSpacing(0)
-        for place, (title, words) in enumerate(self.parts.values()):
-            self.grid.addWidget(title, 0, place)
-            words.setAlignment(Qt.AlignmentFlag.AlignTop)
-            self.grid.addWidget(words, 1, place)
-            self.grid.setColumnStretch(place, 1)
         column.addLayout(self.grid)
+        for _title, words in self.parts.values():
+            words.setAlignment(Qt.AlignmentFlag.AlignTop)
+        self._narrow: bool | None = None
+        self._lay_out(narrow=False)
         self.wait()
+
+    def _lay_out(self, *, narrow: bool) -> None:
+        """Cause, remedy and readers side by side; one below the other where the band is narrow."""
+        if narrow == self._narrow:
+            return
+        self._narrow = narrow
+        for place, (title, words) in enumerate(self.parts.values()):
+            self.grid.addWidget(title, 2 * place if narrow else 0, 0 if narrow else place)
+            self.grid.addWidget(words, 2 * place + 1 if narrow else 1, 0 if narrow else place)
+        if narrow:
+            self.grid.addWidget(self.action, 6, 0, Qt.AlignmentFlag.AlignLeft)
+        else:
+            self.head.addWidget(self.action, 0, Qt.AlignmentFlag.AlignTop)
+        self._share()
+
+    def _share(self) -> None:
+        """Equal parts of the width for what says something."""
+        for place, (_title, words) in enumerate(self.parts.values()):
+            used = place == 0 if self._narrow else bool(words.text())
+            self.grid.setColumnStretch(place, 1 if used else 0)
 
     def wait(self) -> None:
         """Nothing is known yet."""
@@ -65,12 +85,12 @@ class AnswerBand(QFrame):
         set_kind(self, answer.kind)
         self.sign.say(sign)
         self.headline.say(answer.headline)
-        for place, (name, (title, words)) in enumerate(self.parts.items()):
+        for name, (title, words) in self.parts.items():
             text = getattr(answer, name)
             words.say(text)
             for label in (title, words):
                 label.setVisible(bool(text))
-            self.grid.setColumnStretch(place, 1 if text else 0)
+        self._share()
         actions = {"decide": tr("Compare strategies"), "colours": tr("Re-check colours"), "truth": tr("Enter colours")}
         self.action.setVisible(answer.action in actions)
         self.action.setText(actions.get(answer.action, ""))
@@ -90,6 +110,7 @@ class AnswerBand(QFrame):
 
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
         super().resizeEvent(event)
+        self._lay_out(narrow=self.width() < NARROW_PX)
         self._fit()
 
     def _act(self) -> None:

@@ -7,6 +7,7 @@ from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from gui.model.recommendation import Recommendation
+from gui.panels.flow import Flow
 from gui.panels.parts import Card, Label, button, row, set_kind
 from gui.words import tr
 
@@ -25,13 +26,12 @@ class RecommendationCard(Card):
         self.shown: Recommendation | None = None
         self.sign = Label("", "large")
         self.words = Label("", "large", wrap=True)
-        self.words.setMinimumHeight(2 * self.words.fontMetrics().lineSpacing() + 8)
         self.use_button = button("", lambda: self.use_wanted.emit(self.shown.strategy if self.shown else ""))
         hint = tr("Writes the reading logic as a program for the robot, with a check that both read alike")
         self.robot_button = button(tr("Put on the robot…"), self.robot_wanted.emit, hint=hint)
-        line = row(self.sign, self.words, self.use_button, self.robot_button, spacing=10)
+        line = row(self.sign, self.words, spacing=10)
         line.setStretch(1, 1)
-        self.add(line)
+        self.add(line, Flow(self.use_button, self.robot_button))
         self.wait()
 
     def wait(self) -> None:

@@ -46,7 +46,7 @@ class RunLabels(QWidget):
         self.card = Card(tr("Actual colours"))
         self.applies = Label("", "chip")
         self.card.head.addWidget(self.applies)
-        self.picker = TruthPicker(workspace.course, workspace.book, workspace.theme, across=3, key="")
+        self.picker = TruthPicker(workspace.course, workspace.book, workspace.theme, key="")
         self.picker.skip_button.hide()
         self.picker.map.setMinimumHeight(190)
         self.picker.confirmed.connect(self._confirmed)

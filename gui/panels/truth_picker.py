@@ -7,12 +7,12 @@ from PySide6.QtGui import QIcon, QKeyEvent
 from PySide6.QtWidgets import (
     QAbstractButton,
     QApplication,
-    QGridLayout,
     QPushButton,
     QVBoxLayout,
     QWidget,
 )
 
+from gui.panels.flow import Flow
 from gui.panels.parts import Label, button, row
 from gui.plots.course_map import CourseMap, SlotState
 from gui.swatches import SwatchBook, swatch_pixmap
@@ -31,9 +31,8 @@ class TruthPicker(QWidget):
     confirmed = Signal(object)
     skipped = Signal()
 
-    def __init__(self, course: Course, book: SwatchBook, theme: Theme, *, across: int = 7, key: str = "Return") -> None:
+    def __init__(self, course: Course, book: SwatchBook, theme: Theme, *, key: str = "Return") -> None:
         super().__init__()
-        self.across = across
         self.course = course
         self.book = book
         self.colours: list[str | None] = [None] * len(course.slots)
@@ -48,8 +47,7 @@ class TruthPicker(QWidget):
         self.map.slot_tapped.connect(lambda _slot: self._went())
         self.map.stepped.connect(self._went)
         column.addWidget(self.map, 1)
-        self.buttons = QGridLayout()
-        self.buttons.setSpacing(6)
+        self.buttons = Flow(spacing_px=6)
         self.colour_buttons: dict[str, QPushButton] = {}
         column.addLayout(self.buttons)
         self.words = Label("", "soft", wrap=True)
@@ -94,9 +92,8 @@ class TruthPicker(QWidget):
             made.setIconSize(QSize(24, 24))
             made.setAccessibleName(tr("Put {colour} there", colour=name))
             made.clicked.connect(lambda _checked=False, name=name: self._tapped(name))
-            self.buttons.addWidget(made, *divmod(len(self.colour_buttons), self.across))
+            self.buttons.addWidget(made)
             self.colour_buttons[name] = made
-        self.buttons.setColumnStretch(self.across, 1)
 
     def start(self, truth: Truth | None, why: str = "") -> None:
         """Begin with what is expected (or nothing); ``why``: where that comes from."""

@@ -8,7 +8,8 @@ from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 from gui.model.answer import answer
 from gui.model.verdicts import Verdict
 from gui.panels.answer_band import AnswerBand
-from gui.panels.parts import Card, Label, button, row
+from gui.panels.flow import Flow
+from gui.panels.parts import Card, Label, button
 from gui.panels.readings_list import ReadingsList
 from gui.panels.verdict_table import VerdictTable, cause_words
 from gui.swatches import SwatchBook
@@ -54,7 +55,7 @@ class VerdictCard(Card):
         compare_button = button(tr("Compare all runs"), self.compare_wanted.emit, kind="quiet")
         self.add(self.band)
         self.add(inside, stretch=1)
-        self.add(row(self.next_button, open_button, None, compare_button))
+        self.add(Flow(self.next_button, open_button, compare_button))
 
     def wait(self) -> None:
         """The run is being read: there is no verdict to act on."""

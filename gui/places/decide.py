@@ -11,10 +11,11 @@ from gui.model.recommendation import recommend, standing
 from gui.model.workspace import Workspace
 from gui.panels.cell_card import CellCard
 from gui.panels.choice import Choice
+from gui.panels.flow import Flow
 from gui.panels.guard_card import GuardCard
 from gui.panels.key_host import Key
 from gui.panels.matrix_view import MatrixView
-from gui.panels.parts import Card, Label, button, row, side_column
+from gui.panels.parts import Card, Label, button, scrolled, side_column
 from gui.panels.recommendation_card import RecommendationCard
 from gui.panels.settings_panel import SettingsPanel
 from gui.panels.verdict_table import cause_words, outcome_words
@@ -28,7 +29,7 @@ from telemetry.replay.scoring.score import Outcome
 from telemetry.replay.scoring.statistics import in_words
 from telemetry.text_in_place import write_text
 
-RIGHT_PX = 372
+RIGHT_PX, LEAST_MATRIX_PX = 340, 230
 NAMED = 3
 
 
@@ -44,7 +45,7 @@ class DecidePlace(Place):
         self.chosen_only: list[Path] = []
         line = QHBoxLayout()
         line.setSpacing(GAP_PX)
-        line.addWidget(self._left(), 1)
+        line.addWidget(scrolled(self._left()), 1)
         line.addWidget(self._right())
         self.column.addLayout(line, 1)
         self.matrix.progressed.connect(self._progress)
@@ -75,13 +76,16 @@ class DecidePlace(Place):
         self.cancel_button = button(tr("Cancel"), self.matrix.cancel, key="Esc")
         self.again_button = button(tr("Recalculate"), self.compare_anew, kind="quiet")
         self.fold_button = button("", self._fold, kind="quiet")
-        bar = row(self.which, self.progress, self.cancel_button, self.fold_button, self.again_button)
-        bar.setStretch(1, 1)
+        self.progress.setMinimumWidth(120)
+        self.which.setSizeAdjustPolicy(Choice.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.which.setMinimumContentsLength(26)
+        bar = Flow(self.which, self.progress, self.cancel_button, self.fold_button, self.again_button)
         self.headline = RecommendationCard()
         self.headline.use_wanted.connect(self._use)
         self.headline.robot_wanted.connect(self.put_on_robot)
         card.add(self.headline)
         card.add(bar)
+        self.view.setMinimumHeight(LEAST_MATRIX_PX)
         card.add(self.view, stretch=1)
         self.summary = Label("", wrap=True)
         card.add(self.summary)

@@ -6,6 +6,7 @@ import re
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QGridLayout, QLineEdit, QListWidget, QListWidgetItem, QWidget
 
 from gui.model.jobs import Job, Jobs
@@ -24,6 +25,8 @@ if TYPE_CHECKING:
 
 RECENT = 6
 LISTEN_S = 4.0
+NARROW_PX = 960
+"""Narrower, three cards have no room side by side."""
 CONSOLE = re.compile(r"/dev/(ttyS\d+|cu\.(Bluetooth-Incoming-Port|debug-console|wlan-debug)|ttyAMA0|console)$")
 """Ports of the computer itself: no robot is there. Whoever needs one types its name."""
 BAUDS = (9600, 19200, 38400, 57600, 115200, 230400, 460800, 921600, 1000000)
@@ -49,15 +52,28 @@ class StartPlace(Place):
         self.going_on.wanted.connect(workspace.go)
         self.going_on.hide()
         grid.addWidget(self.going_on, 0, 0, 1, 3)
-        grid.addWidget(self._built_in_card(), 1, 0)
-        grid.addWidget(self._robot_card(), 1, 1)
-        grid.addWidget(self._saved_card(), 1, 2)
-        grid.addWidget(self._course_card(), 2, 0, 1, 3)
-        for column in range(3):
-            grid.setColumnStretch(column, 1)
-        grid.setRowStretch(1, 1)
+        self.cards = [self._built_in_card(), self._robot_card(), self._saved_card()]
+        self.grid = grid
+        self._across = 0
+        grid.addWidget(self._course_card(), 3, 0, 1, 3)
+        self._lay_out(3)
         self.column.addWidget(scrolled(inside))
         workspace.course_changed.connect(self._show_course)
+
+    def _lay_out(self, across: int) -> None:
+        """The cards side by side: three of them, or two where the window is narrow."""
+        if across == self._across:
+            return
+        self._across = across
+        for number, card in enumerate(self.cards):
+            self.grid.addWidget(card, 1 + number // across, number % across, 1, 1 if number < across else across)
+        for column in range(3):
+            self.grid.setColumnStretch(column, 1 if column < across else 0)
+        self.grid.setRowStretch(1, 1)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
+        super().resizeEvent(event)
+        self._lay_out(2 if self.width() < NARROW_PX else 3)
 
     # -- the cards ----------------------------------------------------------------------------------------------------
 
