@@ -115,9 +115,11 @@ class Grounds:
     def _without_code(self) -> str:
         """Which colours the sensor has no code for, by the calibration, in words; empty where it has one for each."""
         parts = []
+        meaning = meanings(self.palette, self.course.colours)
+        told = {code for slot in self.seen.slots if slot is not None for code in slot.codes}
         for i in self._other():
             twin = without_code(self.truth[i], self.palette)
-            if twin is not None:
+            if twin is not None and self.truth[i] not in told | {meaning.get(code) for code in told}:
                 parts.append(f"{self.truth[i]}, at {self._name(i)}, has the code '{twin}', which other colours have too")
         return "; ".join(parts)
 
