@@ -118,15 +118,15 @@ def test_a_run_that_is_being_captured_is_not_relabelled(folder: Path) -> None:
 
 
 @pytest.mark.bench
-def test_ten_thousand_are_listed_at_once_the_second_time(folder: Path) -> None:
+def test_thousands_are_listed_at_once_the_second_time(folder: Path) -> None:
     data = (folder / "a.h5").read_bytes()
-    for i in range(10_000):
+    for i in range(3_000):
         (folder / f"run{i:05}.h5").write_bytes(data)
     times = []
     for _ in range(2):
         began = time.perf_counter()
         found = entries(folder)
         times.append(time.perf_counter() - began)
-        assert len(found) == 10_004
-    print(f"\n10,000 recordings: listed in {times[0]:.1f} s the first time, {times[1]:.2f} s the second")
+        assert len(found) == 3_004
+    print(f"\n3,000 recordings: listed in {times[0]:.1f} s the first time, {times[1]:.2f} s the second")
     assert times[1] < times[0] / 4
