@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import contextlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,12 +10,9 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, Signal
 
 from gui.model.jobs import Job, Jobs
-from telemetry.errors import SidelongError
 from telemetry.reading.load import load_strategy
 from telemetry.reading.strategies import STRATEGIES
-from telemetry.recording.load import load
-from telemetry.replay.case import Ask, Given
-from telemetry.replay.judge import judge
+from telemetry.replay.evaluate import Ask, Evaluator, Given
 from telemetry.replay.scoring.results import ROBOT, Result, Summary, summarise
 from telemetry.replay.scoring.score import Outcome
 from telemetry.replay.sources import chosen_strategies
@@ -24,11 +20,8 @@ from telemetry.replay.sources import chosen_strategies
 if TYPE_CHECKING:
     from gui.model.workspace import Workspace
     from telemetry.reading.strategy import Strategy
-    from telemetry.recording.load import Recording
     from telemetry.replay.verdict_kind import Verdict
 
-KEPT_IN_MEMORY = 400
-"""So many runs stay loaded: changing a setting then reads no file."""
 ALL = "all"
 """All the strategies there are."""
 VARIANT = "changed"
@@ -76,7 +69,7 @@ class Matrix(QObject):
         self._asking_causes = False
         self.stopped = False
         """The user has cancelled."""
-        self._recordings: dict[Path, Recording] = {}
+        self._evaluator = Evaluator()
         self._jobs = Jobs()
         self._job: Job | None = None
         self._trying = False
@@ -173,7 +166,12 @@ class Matrix(QObject):
         result = self.results.get((path, column))
         if result is None or column == ROBOT or result.why:
             return result
-        explained = self._judge(self._load(path), {column: self._strategy(column)}, reasons=True)[0]
+        strategies = {column: self._strategy(column)}
+        (found,) = self._evaluator.evaluate([path], strategies, self._given(), ask=Ask(why=True))
+        for error in (found.problem, *found.failed.values()):
+            if error is not None:
+                raise error
+        explained = found.results[0]
         self.results[path, column] = explained
         return explained
 
@@ -233,23 +231,19 @@ class Matrix(QObject):
             self.ended.emit()
             return
 
-        own = [column for column in columns if column in self.own]
-        theirs = {column: strategy for column, strategy in named.items() if column not in own}
+        own = {column for column in columns if column in self.own}
+        given = self._given()
+        ages = {path: self._age(path, kind) for path in paths}
 
         def work(job: Job) -> object:
-            for number, path in enumerate(paths):
-                if job.cancelled:
-                    return None
-                age = self._age(path, kind)
-                try:
-                    results = self._judge(self._load(path), theirs, reasons=False)
-                    for column in own:
-                        with contextlib.suppress(SidelongError):  # it may not fit this course; the others do
-                            results += self._judge(self._load(path), {column: named[column]}, reasons=False)[:1]
-                    job.give(_Done(path, kind, age, tuple(results)))
-                except SidelongError as error:
-                    job.give(_Done(path, kind, age, (), str(error)))
-                job.tell(number + 1, len(paths))
+            for one in self._evaluator.each(
+                paths, named, given, progress=lambda done: job.tell(done, len(paths)), cancelled=lambda: job.cancelled
+            ):
+                # A strategy that was kept may not fit this course; the others do.
+                failed = [error for column, error in one.failed.items() if column not in own]
+                problem = one.problem or next(iter(failed), None)
+                results = () if failed else (*one.results, *([one.robot] if one.robot is not None else []))
+                job.give(_Done(one.path, kind, ages[one.path], results, str(problem or "")))
             return None
 
         self._job = Job(work, self)
@@ -264,23 +258,9 @@ class Matrix(QObject):
         """Nothing begins again by itself."""
         self.stopped, self._trying = True, False
 
-    def _load(self, path: Path) -> Recording:
-        recording = self._recordings.get(path)
-        if recording is None:
-            age = self._age(path, ALL)
-            recording = load(path)
-            if len(self._recordings) >= KEPT_IN_MEMORY:
-                self._recordings.pop(next(iter(self._recordings)))
-            if age == self._age(path, ALL):  # else it has changed meanwhile
-                self._recordings[path] = recording
-        return recording
-
-    def _judge(
-        self, recording: Recording, strategies: Mapping[str, Strategy], *, reasons: bool, verdicts: bool = False
-    ) -> list[Result]:
-        case = Given(palette=self.workspace.palette).case(recording)
-        results, robot = judge(case, strategies, Ask(why=reasons, verdict=verdicts))
-        return [*results, *([robot] if robot is not None else [])]
+    def _given(self) -> Given:
+        """What stands in for what the recordings say."""
+        return Given(palette=self.workspace.palette)
 
     def _take(self, done: object) -> None:
         assert isinstance(done, _Done)
@@ -312,14 +292,14 @@ class Matrix(QObject):
             return
         strategies = chosen_strategies((), ())
 
+        given = self._given()
+        ages = {path: self._age(path, ALL) for path in paths}
+
         def work(job: Job) -> object:
-            for path in paths:
-                if job.cancelled:
-                    return None
-                age = self._age(path, ALL)
-                with contextlib.suppress(SidelongError):
-                    results = self._judge(self._load(path), strategies, reasons=False, verdicts=True)
-                    job.give((path, age, next((one.verdict for one in results if one.verdict is not None), None)))
+            ask = Ask(verdict=True)
+            for one in self._evaluator.each(paths, strategies, given, ask=ask, cancelled=lambda: job.cancelled):
+                verdict = next((result.verdict for result in one.results if result.verdict is not None), None)
+                job.give((one.path, ages[one.path], verdict))
             return None
 
         self._asking_causes = True
@@ -344,7 +324,6 @@ class Matrix(QObject):
     def forget(self, path: Path) -> None:
         """A run's labels have changed: it is read and judged anew the next time."""
         self._ages[path] = self._ages.get(path, 0) + 1
-        self._recordings.pop(path, None)
         self.causes.pop(path, None)
         self.results = {key: result for key, result in self.results.items() if key[0] != path}
 
@@ -352,7 +331,6 @@ class Matrix(QObject):
         """Every run is read and judged anew the next time."""
         self._all_age += 1
         self.take_own()
-        self._recordings.clear()
         self.results.clear()
         self.causes.clear()
 

@@ -18,6 +18,7 @@ from gui.model.matrix import VARIANT, Matrix
 from gui.window import Window
 from telemetry.recording.load import load
 from telemetry.replay.case import Given
+from telemetry.replay.evaluate import work
 from telemetry.replay.judge import judge
 from telemetry.replay.scoring.results import ROBOT, ranked
 from telemetry.replay.scoring.score import Outcome
@@ -219,18 +220,16 @@ def test_the_guard_answers_for_the_folder_it_was_asked_in(stocked: Window, qtbot
 
 
 def test_comparing_can_be_cancelled_by_key(stocked: Window, qtbot: Any, monkeypatch: pytest.MonkeyPatch) -> None:
-    from gui.model.matrix import Matrix
-
     began: list[Path] = []
     gate = threading.Event()
-    original = Matrix._load
+    original = work.load
 
-    def slow(self: Matrix, path: Path) -> Any:
+    def slow(path: Path) -> Any:
         began.append(path)
         gate.wait(10)
-        return original(self, path)
+        return original(path)
 
-    monkeypatch.setattr(Matrix, "_load", slow)
+    monkeypatch.setattr(work, "load", slow)
     stocked.show_place("decide")
     decide: Any = stocked.place
     qtbot.waitUntil(lambda: len(began) == 1, timeout=10_000)

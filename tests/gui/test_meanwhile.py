@@ -11,13 +11,13 @@ from typing import Any
 import pytest
 from by_hand import RUNS, click
 
-import gui.model.matrix
 from gui.model.matrix import VARIANT, Matrix
 from gui.window import Window
 from telemetry.course import parse_truth
 from telemetry.errors import SidelongError
 from telemetry.recording.load import load
 from telemetry.recording.relabel import relabel
+from telemetry.replay.evaluate import work
 from telemetry.replay.scoring.score import Outcome
 
 
@@ -65,8 +65,8 @@ class Gate:
 def test_a_truth_corrected_while_that_run_is_worked_out(
     stocked: Window, qtbot: Any, monkeypatch: pytest.MonkeyPatch, when: str
 ) -> None:
-    gate = Gate(gui.model.matrix.load if when == "loaded" else gui.model.matrix.judge)
-    monkeypatch.setattr(gui.model.matrix, "load" if when == "loaded" else "judge", gate)
+    gate = Gate(work.load if when == "loaded" else work.read_case)
+    monkeypatch.setattr(work, "load" if when == "loaded" else "read_case", gate)
     stocked.show_place("decide")
     decide: Any = stocked.place
     qtbot.waitUntil(gate.reached.is_set, timeout=30_000)
@@ -99,8 +99,8 @@ def test_compare_anew_sees_a_truth_set_by_another_program(stocked: Window, qtbot
 def test_a_setting_tried_while_comparing_leaves_no_cell_empty(
     stocked: Window, qtbot: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    gate = Gate(gui.model.matrix.load, at=2)
-    monkeypatch.setattr(gui.model.matrix, "load", gate)
+    gate = Gate(work.load, at=2)
+    monkeypatch.setattr(work, "load", gate)
     stocked.show_place("decide")
     decide: Any = stocked.place
     matrix: Matrix = decide.matrix
