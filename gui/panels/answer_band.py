@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QVBoxLayout, QWidget
 
 from gui.model.answer import Answer
 from gui.panels.parts import Label, button, set_kind
+from gui.panels.tall import Tall
 from gui.theme import GAP_PX
 from gui.words import tr
 
@@ -15,7 +16,7 @@ NARROW_PX = 600
 SIGNS = {"good": "✓", "bad": "✗", "warn": "–"}
 
 
-class AnswerBand(QFrame):
+class AnswerBand(Tall):
     """``wanted`` comes with what the remedy's button is to do; it is one of Answer.action."""
 
     wanted = Signal(str)
@@ -23,7 +24,6 @@ class AnswerBand(QFrame):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.answer: Answer | None = None
-        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Maximum)
         self.sign = Label("", "verdict")
         self.headline = Label("", "verdict", wrap=True)
         self.action = button("", self._act)
@@ -100,18 +100,11 @@ class AnswerBand(QFrame):
             *(f"{title.text()}: {words.text()}" for title, words in self.parts.values() if words.text()),
         )
         self.setAccessibleName(" ".join(told))
-        self._fit()
-
-    def _fit(self) -> None:
-        """As high as its words need at this width: a page that scrolls does not ask for that by itself."""
-        layout = self.layout()
-        if layout is not None and self.width() > 0 and (height := layout.heightForWidth(self.width())) > 0:
-            self.setFixedHeight(height)
+        self.fit()
 
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
-        super().resizeEvent(event)
         self._lay_out(narrow=self.width() < NARROW_PX)
-        self._fit()
+        super().resizeEvent(event)
 
     def _act(self) -> None:
         if self.answer is not None and self.answer.action:

@@ -3,26 +3,27 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Signal
-from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QSizePolicy, QWidget
+from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from gui.model.recommendation import Recommendation
 from gui.panels.flow import Flow
-from gui.panels.parts import Card, Label, button, row, set_kind
+from gui.panels.parts import Label, button, row, set_kind
+from gui.panels.tall import Tall
 from gui.words import tr
 
 SIGNS = {"good": "✓", "warn": "!", "bad": "✗"}
 
 
-class RecommendationCard(Card):
+class RecommendationCard(Tall):
     """``use_wanted`` comes with the strategy that is recommended, ``robot_wanted`` with nothing."""
 
     use_wanted = Signal(str)
     robot_wanted = Signal()
 
     def __init__(self, parent: QWidget | None = None) -> None:
-        super().__init__(kind="warn", parent=parent)
-        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Maximum)
+        super().__init__(parent)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(16, 12, 16, 12)
         self.shown: Recommendation | None = None
         self.sign = Label("", "large")
         self.words = Label("", "large", wrap=True)
@@ -31,7 +32,8 @@ class RecommendationCard(Card):
         self.robot_button = button(tr("Put on the robot…"), self.robot_wanted.emit, hint=hint)
         line = row(self.sign, self.words, spacing=10)
         line.setStretch(1, 1)
-        self.add(line, Flow(self.use_button, self.robot_button))
+        column.addLayout(line)
+        column.addLayout(Flow(self.use_button, self.robot_button))
         self.wait()
 
     def wait(self) -> None:
@@ -46,14 +48,4 @@ class RecommendationCard(Card):
         self.use_button.setText(tr("Use {name}", name=what.strategy))
         self.use_button.setAccessibleName(self.use_button.text())
         self.setAccessibleName(what.headline)
-        self._fit()
-
-    def _fit(self) -> None:
-        """As high as its words need at this width."""
-        layout = self.layout()
-        if layout is not None and self.width() > 0 and (height := layout.heightForWidth(self.width())) > 0:
-            self.setFixedHeight(height)
-
-    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
-        super().resizeEvent(event)
-        self._fit()
+        self.fit()
