@@ -37,10 +37,11 @@ def _decide(fit: list[list[int]], group: list[int], pools: list[list[int] | None
         pool += ((items or list(range(1, colours))) + [-1] * 31)[:31]
     told = [value for row in fit for value in row]
     kinds = [0 if items is None else 1 for items in pools]
-    nothing, seen, unseen = [0] * (colours * 4), [1] * (slots * 8), [0] * slots
+    nothing, seen, unseen = [0] * (colours * 3), [1] * (slots * 4), [0] * slots
     assignment = Assignment(group, kinds, pool, bare, unseen, seen, colours)  # type: ignore[no-untyped-call]
     hypotheses = Hypotheses(
-        assignment, seen, told, [0] * 4, nothing, nothing, [0] * 4, [0] * slots, 0, 4, 12, [0], [0], [100], [0], [0] * 4
+        assignment, seen, [0] * (slots * 72), told, [0] * 3, nothing, [0] * 3, [0] * 3, [0] * slots, 0, 10, 10, [1000], [0],
+        [0] * 4,
     )  # type: ignore[no-untyped-call]
     certainty = Certainty([0, 160], [5000, 9999], slots)  # type: ignore[no-untyped-call]
     stage = Decide(hypotheses, assignment, certainty, seen, unseen, [0], 1, 0)  # type: ignore[no-untyped-call]

@@ -204,7 +204,7 @@ def test_tables_are_whole_numbers_in_range() -> None:
     made, palette = bench(35, "white table", "row")
     names = ("none", *made.course.colours)
     table = colour_table(palette, names, len(names), frozenset({"red", "green", "blue", "refl", "dist"}))
-    for numbers in (table.mul, table.none, table.marks, table.wear):
+    for numbers in (table.mul, table.none, table.marks, table.white):
         assert all(type(value) is int and abs(value) < 20000 for value in numbers)
     places = place_table(made.course, 0, frozenset({"dist"}))
     assert places.place.count(-2) == 1

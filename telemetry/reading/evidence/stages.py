@@ -2,11 +2,22 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import Any
 
-from telemetry.reading.evidence.certainty import BY_CODES, BY_ORDER, BY_RAW, BY_WEIGH
-from telemetry.reading.evidence.table import NAT, PlaceTable, code_table, colour_table, group_table, place_table, wald_bounds
+from telemetry.reading.evidence.certainty import BY_CODES, BY_CODES_UNTOLD, BY_ORDER, BY_RAW, BY_TYPICAL, BY_WEIGH
+from telemetry.reading.evidence.table import (
+    LEAST_COMMON,
+    NAT,
+    ColourTable,
+    PlaceTable,
+    code_table,
+    colour_table,
+    group_table,
+    place_table,
+    wald_bounds,
+)
 from telemetry.reading.layout import Layout
 from telemetry.reading.portable.evidence.assignment import Assignment
 from telemetry.reading.portable.evidence.by_distance import ByDistance
@@ -21,27 +32,32 @@ from telemetry.reading.portable.evidence.marker import Marker
 from telemetry.reading.portable.evidence.weigh import Weigh
 from telemetry.reading.stage import Setting, Stage
 
-ROW = 8
-CODES_BESIDE_RAW = 0.33
+ROW, SHOWN = 4, 12 * 6
+"""Numbers a slot in ``seen`` and ``shown``, see portable/evidence/marker.py."""
+CODES_BESIDE_RAW = 0.06
 """Weight of the sensor's own codes where raw channels say the same thing better."""
 LEAST_CELLS, USUAL_CELLS, MOST_CELLS, ORDERED_CELLS = 16, 160, 800, 480
 TYPICAL_OWN_PCT = 15
 """How far a surface may be from a palette that was not measured."""
-WORNS, WORN_COST = [120], [0]
-GAINS, GAIN_COST = [45, 56, 70, 86, 106, 130], [60, 32, 14, 2, 0, 12]
-MODE_COST = [0, 0, 24, 24]
+GAINS = (1300, 1060, 860, 700, 560, 450, 360, 290, 230, 180, 145, 115, 90, 70)
+"""1/1000 of the palette's light: down to four times its height."""
+GAIN_COST = tuple(round(0.4 * NAT * abs(math.log(gain / 1000.0))) for gain in GAINS)
+MODE_COST = (0, 0, 24, 24)
+WITHOUT_FIELD = (200, 200, 0, 8)
+"""Costs of the modes where the palette knows no empty field."""
 
 
 def _colours(layout: Layout) -> int:
     return 1 + len(layout.course.colours)
 
 
-def _shared(layout: Layout) -> tuple[list[int], list[int], list[int]]:
+def _shared(layout: Layout) -> tuple[list[int], list[int], list[int], list[int]]:
     slots = len(layout.course.slots)
     return (
         layout.board.table("seen", slots * ROW),
         layout.board.table("told", slots * _colours(layout)),
-        layout.board.table("fields", 4 * len(layout.course.legs)),
+        layout.board.table("fields", 3 * len(layout.course.legs)),
+        layout.board.table("shown", slots * SHOWN),
     )
 
 
@@ -55,6 +71,16 @@ def _cells(places: PlaceTable, settings: Mapping[str, int]) -> int:
     return max(USUAL_CELLS, min(MOST_CELLS, longest * 5 // (settings["grain_mm"] * 40) + 60))
 
 
+def _own_pct(layout: Layout, table: ColourTable, wanted: int) -> int:
+    """By how much a surface may differ from its palette colour, per cent of its departure."""
+    return max(wanted, table.own_pct if layout.palette.measured else TYPICAL_OWN_PCT)
+
+
+def _loose_pct(wanted: int, table: ColourTable) -> int:
+    """How much a cover may be out; the less, the more the common gain wavers: one of the two explains a wrong level."""
+    return max(3, round(wanted * math.sqrt(math.sqrt(LEAST_COMMON / table.common))))
+
+
 def _part(cls: Any, **numbers: Any) -> Any:
     """A part of a stage; its parameters by name."""
     return cls(**numbers)
@@ -62,6 +88,12 @@ def _part(cls: Any, **numbers: Any) -> Any:
 
 def _certainty(points: tuple[tuple[int, int], ...], slots: int) -> Any:
     return _part(Certainty, sure_at=[margin for margin, _ in points], sure=[value for _, value in points], slots=slots)
+
+
+def _points(raw: bool, ordered: bool, measured: bool) -> tuple[tuple[int, int], ...]:
+    if not measured:
+        return BY_TYPICAL if raw else BY_CODES_UNTOLD
+    return BY_ORDER if ordered else BY_RAW if raw else BY_CODES
 
 
 def _longest(place: list[int]) -> int:
@@ -78,14 +110,16 @@ def make_gather(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
     weight = 1.0 if by_codes else CODES_BESIDE_RAW
     coded = code_table(layout.palette, layout.names, colours, weight) if "colour" in layout.channels else []
     places = place_table(layout.course, layout.sensor, layout.channels)
-    seen, told, fields = _shared(layout)
-    raw = int(any(table.mul))
+    seen, told, fields, shown = _shared(layout)
+    raw, light = int(any(table.mul)), int(table.light)
     place, half = places.place, places.half
     where, wide = [0] * len(place), [0] * len(place)
     cells = _part(
         Cells, mul=table.mul, room=_cells(places, settings), grain=settings["grain_mm"] * 10, split=int(by_codes)
     )
-    field = _part(Field, cells=cells, noise=table.noise, raw=raw, fields=fields)
+    field = _part(
+        Field, cells=cells, place=place, at=places.at, half=half, noise=table.noise, raw=raw, light=light, fields=fields
+    )
     by_distance = _part(
         ByDistance, cells=cells, place=place, at=places.at, half=half, where=where,
         wrong=settings["wrong_pct"] * 10, off=settings["off_mm"] * 10,
@@ -95,8 +129,8 @@ def make_gather(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
         most=max(_longest(place), 2) if places.ordered else 0, raw=raw,
     )  # fmt: skip
     marker = _part(
-        Marker, cells=cells, field=field, place=place, half=half, where=where, wide=wide, raw=raw, coded=coded,
-        colours=colours, seen=seen, told=told,
+        Marker, cells=cells, field=field, place=place, half=half, where=where, wide=wide, raw=raw, light=light,
+        own=_own_pct(layout, table, settings["own_pct"]), coded=coded, colours=colours, seen=seen, shown=shown, told=told,
     )  # fmt: skip
     return cells, field, by_distance, by_order, marker, places.begin, place, raw, int(places.ordered)
 
@@ -106,23 +140,23 @@ def make_decide(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
     colours = _colours(layout)
     table = colour_table(layout.palette, layout.names, colours, layout.channels)
     groups = group_table(layout.course, layout.names)
-    seen, told, fields = _shared(layout)
+    seen, told, fields, shown = _shared(layout)
     slots = layout.course.slots
     raw = int(any(table.mul))
     ordered = place_table(layout.course, layout.sensor, layout.channels).ordered
-    own = settings["own_pct"] if layout.palette.measured else max(settings["own_pct"], TYPICAL_OWN_PCT)
     unseen = [int(slot.unseen) for slot in slots]
     assignment = _part(
         Assignment, group=groups.group, kind=groups.kind, pool=groups.pool, bare=[int(slot.empty_ok) for slot in slots],
         unseen=unseen, seen=seen, colours=colours,
     )  # fmt: skip
     hypotheses = _part(
-        Hypotheses, assignment=assignment, seen=seen, told=told, fields=fields, marks=table.marks, wear=table.wear,
-        none=table.none, leg=[slot.leg for slot in slots], raw=raw, own=own, loose=settings["loose_pct"],
-        worns=WORNS, worn_cost=WORN_COST, gains=GAINS, gain_cost=GAIN_COST,
-        mode_cost=MODE_COST if table.relative else [200, 200, 0, 8],
+        Hypotheses, assignment=assignment, seen=seen, shown=shown, told=told, fields=fields, marks=table.marks3,
+        none=table.none3, white=table.white, leg=[slot.leg for slot in slots], raw=raw,
+        loose=_loose_pct(settings["loose_pct"], table),
+        common=table.common, gains=[*GAINS], gain_cost=[*GAIN_COST],
+        mode_cost=[*(MODE_COST if table.relative else WITHOUT_FIELD)],
     )  # fmt: skip
-    certainty = _certainty(BY_ORDER if ordered else BY_RAW if raw else BY_CODES, len(slots))
+    certainty = _certainty(_points(bool(raw), ordered, layout.palette.measured), len(slots))
     ready = layout.board.table("ready", 1)
     return hypotheses, assignment, certainty, seen, unseen, ready, len(layout.course.sensors), settings["timid"]
 
@@ -147,6 +181,7 @@ EVIDENCE = (
         settings=(
             Setting("wrong_pct", "%", 14, 0, 30, "by how much the distance may be wrong"),
             Setting("off_mm", "mm", 60, 0, 300, "how far from its mark the robot may have started"),
+            Setting("own_pct", "%", 5, 1, 50, "how far a surface may be from its palette colour, part of its difference"),
             Setting("cells", "cells", 0, 0, 2000, "how many cells a leg is kept in; 0: as many as the longest leg needs"),
             Setting("grain_mm", "mm", 3, 1, 50, "how wide a cell is"),
         ),
@@ -157,8 +192,7 @@ EVIDENCE = (
         make=make_decide,
         lost=lambda _: "decide found another colour more probable",
         settings=(
-            Setting("own_pct", "%", 4, 1, 50, "how far a surface may be from its palette colour, part of its difference"),
-            Setting("loose_pct", "%", 12, 1, 50, "how much less or more of its difference may show (wear, coverage)"),
+            Setting("loose_pct", "%", 10, 3, 50, "how much less or more of its difference may show (wear, coverage)"),
             Setting("timid", "1/10000", 0, 0, 9999, "a slot less sure than this stays open"),
         ),
         closes=True,

@@ -22,6 +22,10 @@ NOWHERE = (2000.0, -2000.0, 2000.0)
 """Where a colour lies that the palette does not know: farther and otherwise than any surface can."""
 NAT = 16.0
 """Whole-number log-likelihoods count sixteenths of a nat."""
+LEAST_COMMON = 10
+"""Variance of the common gain, 1/4096: it wavers by a twentieth at least."""
+ANY_COMMON = 1475
+"""The same where only shares can be compared: levels of a palette that was not measured are no one's."""
 TYPICAL_HALF_CM = 1.5
 WHOLE_SCALE = np.array([1.0, 1.0, 1.0, 10.0])
 """From the palette's units to those of the moment: refl is stepped in 0.1 %."""
@@ -29,15 +33,39 @@ WHOLE_SCALE = np.array([1.0, 1.0, 1.0, 10.0])
 
 @dataclass(frozen=True, slots=True)
 class ColourTable:
-    """Scaled whole numbers: ``mul`` (4), ``none`` (4), ``marks``, ``wear`` (colours * 4), ``noise``: a sample's variance."""
+    """Scaled whole numbers: ``mul`` (4), ``none`` (4), ``marks`` (colours * 4), ``noise``: a sample's variance.
+
+    ``white``: the direction of white, length 1024, three channels. ``common``: variance (1/4096) of a gain that all channels
+    share for a moment. ``own_pct``: how far a capture spreads besides, per cent of its level. ``relative``: whether the
+    palette's field is known, so that departures from it can be compared.
+    """
 
     mul: list[int]
     none: list[int]
     marks: list[int]
-    wear: list[int]
     noise: int
     relative: bool
-    """Whether the palette's field is known, so that departures from it can be compared."""
+    white: list[int]
+    common: int
+    own_pct: int
+
+    @property
+    def light(self) -> bool:
+        """Is reflected light all there is?"""
+        return bool(self.mul[3])
+
+    @property
+    def none3(self) -> list[int]:
+        """``none`` in three channels: red, green, blue, or reflected light and nothing."""
+        return self._three(self.none)
+
+    @property
+    def marks3(self) -> list[int]:
+        """``marks`` likewise, colours * 3."""
+        return [value for at in range(0, len(self.marks), 4) for value in self._three(self.marks[at : at + 4])]
+
+    def _three(self, four: list[int]) -> list[int]:
+        return [four[3], 0, 0] if self.light else four[:3]
 
 
 def usable_channels(palette: Palette, channels: frozenset[str]) -> list[int]:
@@ -62,7 +90,8 @@ def colour_table(
         # Typical surfaces say less about this sensor than its own codes do; where something stands, raw channels still show.
         # Reflected light alone shows neither: a marker as bright as the field would be nowhere.
         use = []
-    marks, wear, none = np.zeros((colours, 4)), np.zeros((colours, 4)), np.zeros(4)
+    marks, none, white = np.zeros((colours, 4)), np.zeros(4), np.zeros(3)
+    common, own_pct = LEAST_COMMON, 0
     mul = np.zeros(4)
     noise = 1.0
     if use:
@@ -76,25 +105,47 @@ def colour_table(
         noise = float(max(1.0, np.sum(((typical * scale)[use]) ** 2) / len(use)))
         scaled = {colour.name: mean * scale for colour, mean in zip(palette.colours, np.nan_to_num(means), strict=True)}
         none = scaled.get("none", np.zeros(4)) if palette.measured else np.zeros(4)
-        neutral = _neutral(scaled, use)
+        direction = _white(scaled, use)
+        white[: len(use)] = 1024.0 * direction / float(np.linalg.norm(direction))
+        common, own_pct = _spreads(palette, scale, use) if palette.measured else (ANY_COMMON, 0)
         for index, name in enumerate(names[:colours]):
             own = scaled.get(name)
             if own is None:
                 marks[index, use] = NOWHERE[: len(use)]
                 continue
             marks[index] = own - none
-            level = float(np.mean(own[use] / neutral[use]))
-            wear[index, use] = (level * neutral - own)[use]
-    whole = [[round(float(value)) for value in table.ravel()] for table in (mul, none, marks, wear)]
-    return ColourTable(whole[0], whole[1], whole[2], whole[3], round(noise), palette.measured and "none" in palette.names)
+    whole = [[round(float(value)) for value in table.ravel()] for table in (mul, none, marks, white)]
+    relative = palette.measured and "none" in palette.names
+    return ColourTable(whole[0], whole[1], whole[2], round(noise), relative, whole[3], common, own_pct)
 
 
-def _neutral(scaled: dict[str, NDArray[np.float64]], use: list[int]) -> NDArray[np.float64]:
-    """What grey looks like to this sensor: the white of the palette, else the most each channel ever gets."""
+def _white(scaled: dict[str, NDArray[np.float64]], use: list[int]) -> NDArray[np.float64]:
+    """What white light looks like to this sensor: the white of the palette, else the most each channel ever gets."""
     best = scaled.get("white", scaled.get("grey"))
     if best is None or best[use].min() <= 0:
         best = np.max(list(scaled.values()), axis=0)
-    return np.asarray(np.maximum(best / max(float(best[use].mean()), 1e-9), 1e-3))
+    return np.asarray(np.maximum(best[use], 1.0))
+
+
+def _spreads(palette: Palette, scale: NDArray[np.float64], use: list[int]) -> tuple[int, int]:
+    """The common gain's variance (1/4096), from how the captures spread along their own colour, and the spread across (%).
+
+    A hand or a pose moves all channels alike; twice what the captures show, as a drive is less quiet than a hand.
+    """
+    along, across = [], []
+    for colour in palette.colours:
+        mean = (colour.mean * WHOLE_SCALE * scale)[use]
+        covariance = (colour.covariance * np.outer(WHOLE_SCALE * scale, WHOLE_SCALE * scale))[np.ix_(use, use)]
+        size = float(np.linalg.norm(mean))
+        if size > 0 and np.isfinite(covariance).all():
+            unit = mean / size
+            own = max(float(unit @ covariance @ unit), 0.0)
+            along.append(math.sqrt(own) / size)
+            across.append(math.sqrt(max(float(np.trace(covariance)) - own, 0.0) / max(len(use) - 1, 1)) / size)
+    if not along:
+        return LEAST_COMMON, 0
+    gain = min(2.0 * float(np.median(along)), 0.6)
+    return max(LEAST_COMMON, round(4096 * gain**2)), min(round(100 * float(np.median(across))), 15)
 
 
 def wald_bounds(alpha: float, beta: float) -> tuple[float, float]:

@@ -80,7 +80,7 @@ class Assignment:
                             if self.fit[i * colours + k] > best:
                                 best = self.fit[i * colours + k]
                                 self.answer[i] = k
-                        if self.seen[i * 8] == 0 or self.unseen[i]:
+                        if self.seen[i * 4] == 0 or self.unseen[i]:
                             self.answer[i] = -1
                         elif best > -NEVER:
                             total += best

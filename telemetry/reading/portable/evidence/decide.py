@@ -7,7 +7,8 @@ included, decides. Numbers are log-likelihoods in 1/16 nat.
 
 FAR = 1000000000
 NEVER = 1000000
-MOST = 12  # combinations that are worked out in full
+MOST = 8  # combinations that are worked out in full
+NEAR = 64  # so far behind the best combination another still has a say
 
 
 class Decide:
@@ -27,6 +28,8 @@ class Decide:
         self.sensors = sensors
         self.timid = timid
         self.slots = len(unseen)
+        self.fits = [0] * (MOST * len(assignment.fit))
+        self.totals = [0] * MOST
         self.final = [0] * self.slots
         self.margin = [0] * self.slots
         self.reset()
@@ -62,7 +65,7 @@ class Decide:
                 m.sure = sure
                 if self.unseen[i]:
                     m.how = 1
-                elif self.seen[i * 8] == 0:
+                elif self.seen[i * 4] == 0:
                     m.how = 1 if self.margin[i] > 0 else 2
                 elif self.final[i] == 0:
                     m.how = 3
@@ -78,42 +81,62 @@ class Decide:
                 self.weakest = i
 
     def decide(self):
-        """The best combination's answer, and how far behind the best other answer for each slot is.
+        """The answer of the best combination, and how far behind the best other answer for each slot is.
 
-        One loop does it all: first every combination's upper bound, then the answers of those that can still win, the most
-        promising first, then for each slot what the whole loses when it must have another colour.
+        First a sketch of every combination, then the fits of the most promising ones, whose answers are compared; then, for
+        each slot, what the whole loses under any of them that comes near when the slot must have another colour.
         """
-        tries = self.hypotheses.tries
-        top = -FAR
-        winner = -1
         for i in range(self.slots):
             self.final[i] = -1
             self.margin[i] = 0
-            if self.seen[i * 8]:
+            if self.seen[i * 4]:
                 self.some = 1
-        for job in range(tries + MOST + self.slots):
-            t = job
-            ban = -1
-            if job >= tries + MOST:
-                t = winner
-                ban = job - tries - MOST
-                if winner >= 0 and self.final[ban] < 0:
-                    t = -1
-            elif job >= tries:
-                t = self.hypotheses.promising(top)
+        for t in range(self.hypotheses.tries):
+            self.work(t, 0)
+        top = -FAR
+        for j in range(MOST):
+            t = self.hypotheses.promising()
+            self.totals[j] = -FAR
             if t >= 0:
-                cost = self.hypotheses.fill(t)
-                if job < tries:
-                    self.hypotheses.bound[t] = self.assignment.most() - cost
-                else:
-                    if ban >= 0:
-                        self.assignment.fit[ban * self.assignment.colours + self.final[ban]] = -NEVER
-                    total = self.assignment.solve() - cost
-                    if ban >= 0:
-                        gap = top - total
-                        self.margin[ban] = gap if gap < NEVER // 2 else NEVER // 2
-                    elif total > top:
-                        top = total
-                        winner = t
-                        for i in range(self.slots):
-                            self.final[i] = self.assignment.answer[i]
+                total = self.work(t, 1)
+                self.totals[j] = total
+                self.store(j)
+                if total > top:
+                    top = total
+                    for i in range(self.slots):
+                        self.final[i] = self.assignment.answer[i]
+        for i in range(self.slots):
+            if self.final[i] >= 0:
+                self.margin[i] = self.behind(i, top)
+
+    def work(self, t, whole):
+        """Combination ``t``: a sketch of it (``whole`` 0) goes to its bound, else what its best answer is worth."""
+        cost = self.hypotheses.fill(t, whole)
+        if whole:
+            return self.assignment.solve() - cost
+        self.hypotheses.bound[t] = self.assignment.most() - cost
+        return 0
+
+    def store(self, j):
+        """Keep the fits of the combination worked out as the ``j``-th; its cost is the difference to its total."""
+        fit = self.assignment.fit
+        at = j * len(fit)
+        for i in range(len(fit)):
+            self.fits[at + i] = fit[i]
+
+    def behind(self, i, top):
+        """How far the best answer with another colour for slot ``i`` is behind, under every combination that comes near."""
+        least = NEVER // 2
+        fit = self.assignment.fit
+        for j in range(MOST):
+            if self.totals[j] > top - NEAR:
+                at = j * len(fit)
+                for n in range(len(fit)):
+                    fit[n] = self.fits[at + n]
+                whole = self.assignment.solve()
+                fit[i * self.assignment.colours + self.final[i]] = -NEVER
+                other = self.assignment.solve()
+                gap = top - self.totals[j] + whole - other
+                if gap < least:
+                    least = gap
+        return least if least > 0 else 0

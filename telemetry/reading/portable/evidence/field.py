@@ -1,26 +1,37 @@
 """The field that the markers stand on, as this run saw it. Portable: see moment.py."""
 
+MISSING = -1073741824
 FAR = 1000000000
 
 
 class Field:
     """Finds the field's own level among the cells of a leg, and how much each cell speaks against it.
 
-    ``noise``: variance of one sample, scaled. ``raw`` 1: raw channels count, else the codes. ``fields``: leg * 4 + channel,
-    filled. ``level``: the field of the leg that closed last, ``sigma`` its variance.
+    ``noise``: variance of one sample, scaled. ``place``, ``at``, ``half``: see ByDistance.
+    ``raw`` 1: raw channels count, else the codes. ``light`` 1: of them only
+    reflected light. ``fields``: leg * 3 + channel, filled.
+    ``level``: the field of the leg that closed last, ``sigma`` its variance. ``code``: its own code.
     """
 
-    def __init__(self, cells, noise, raw, fields):
+    def __init__(self, cells, place, at, half, noise, raw, light, fields):
         self.cells = cells
+        self.place = place
+        self.at = at
+        self.half = half
         self.noise = noise
         self.raw = raw
+        self.light = light
         self.fields = fields
         self.level = [0, 0, 0, 0]
         self.mean = [0, 0, 0, 0]
+        self.often = [0] * 32
         self.reset()
 
     def reset(self):
         self.sigma = self.noise
+        self.code = 0
+        for k in range(32):
+            self.often[k] = 0
 
     def find(self, leg):
         """The field is the level that most cells have: try some, settle on the mean of those near it."""
@@ -67,14 +78,59 @@ class Field:
             self.sigma = spread // n // 3 + 1
             # Cells farther than about four deviations are edges or something else.
             reach = 16 * self.sigma + 300
-        k = leg * 4
-        for c in range(4):
-            self.fields[k + c] = self.level[c]
+        k = leg * 3
+        if self.light:
+            self.fields[k] = self.level[3]
+        else:
+            for c in range(3):
+                self.fields[k + c] = self.level[c]
 
     def wide_reach(self, at):
         """How far from a level cells may be that belong to it: noise, and a twentieth of the level for an uneven field."""
         size = at[0] * at[0] + at[1] * at[1] + at[2] * at[2] + at[3] * at[3]
         return 27 * self.noise + size // 400 + 300
+
+    def find_code(self, first):
+        """The field's own code: the most frequent of the cells that lie at no place; not every sensor calls it 'none'."""
+        place = self.place
+        often = self.often
+        for i in range(self.cells.count):
+            code = self.cells.code[i]
+            free = 1
+            k = first
+            while place[k] != -1:
+                beyond = self.beyond(i, k)
+                if beyond == 0:
+                    free = 0
+                k += 1
+            if 0 <= code < 32 and free:
+                often[code] += self.cells.many[i]
+        self.code = 0
+        for code in range(32):
+            if often[code] > often[self.code]:
+                self.code = code
+
+    def beyond(self, i, k):
+        """Is cell ``i`` not at place ``k``?"""
+        if self.at[k] == MISSING:
+            return 1
+        gap = self.cells.pos[i] - self.at[k]
+        if gap < 0:
+            gap = -gap
+        return 1 if gap > self.half[k] + 60 else 0
+
+    def speaks(self, code):
+        """How much a code speaks against the field: the less, the more often it was seen where nothing stands."""
+        often = self.often
+        total = 1
+        for k in range(32):
+            total += often[k]
+        if code <= 0 or code == self.code:
+            return -70
+        share = often[code] * 100 // total
+        if share > 20:
+            return -40
+        return 60 - share * 5
 
     def weigh(self):
         """How much each cell speaks against the field, and the running sum over the way."""
@@ -85,8 +141,7 @@ class Field:
                 if z > 260:
                     z = 260
                 self.cells.away[i] = z - 80
-            elif self.cells.code[i] > 0:
-                n = self.cells.many[i]
-                self.cells.away[i] = 60 * (n if n < 3 else 3)
             else:
-                self.cells.away[i] = -70
+                n = self.cells.many[i]
+                away = self.speaks(self.cells.code[i])
+                self.cells.away[i] = away * (n if n < 3 else 3) if away > 0 else away

@@ -72,6 +72,7 @@ class Gather:
                 self.cells.sort()
             if self.raw:
                 self.field.find(self.leg)
+            self.field.find_code(first)
             self.field.weigh()
             if self.ordered:
                 self.by_order.find(first)

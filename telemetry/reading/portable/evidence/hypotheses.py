@@ -1,85 +1,63 @@
-"""What light and height a run may have had, and how well each slot's colours fit then. Portable: see moment.py."""
+"""What light and height a run may have had, and how well each slot's colours fit then. Portable: see moment.py.
 
-EDGE = 60  # per cent by which the coverage at a marker's edge may be out
+A sample over a marker departs from the field by cover * (marker - field), times a gain that all channels share for a
+moment, perhaps with a share of white on top: a highlight, a cut edge. What is left is its misfit. It is capped: a sample may
+also show a line, a torn corner or nothing that is known, and then speaks for no colour.
+"""
+
 NEVER = 1000000
 FAR = 1000000000
-
-
-def fits(a, b, c, d, x, y, z, w, reach, loose, spread):
-    """How badly a departure (a..d) fits a colour's (x..w), 1/16 nat: beside its direction, and along it from ``reach``.
-
-    ``reach``: the share of it to expect, 1/4096; ``loose`` per cent: how much that may vary. ``spread``: variance.
-    """
-    own = a * a + b * b + c * c + d * d
-    size = x * x + y * y + z * z + w * w
-    along = a * x + b * y + c * z + d * w
-    if along < 0:
-        along = 0
-    if along > 16000000:
-        along = 16000000
-    cover = (along << 6) // ((size >> 6) + 1)
-    if cover > 8191:
-        cover = 8191
-    beside = own - (((along >> 6) * cover) >> 6)
-    if beside < 0:
-        beside = 0
-    off = cover - reach
-    if off < 0:
-        off = -off
-    if off > 4095:
-        off = 4095
-    far = (((off * off) >> 12) * (size >> 6)) >> 6
-    give = (((reach * reach) >> 12) * (size >> 6) >> 6) // 100 * loose // 100 * loose
-    if beside > 100000000:
-        beside = 100000000
-    cost = beside * 8 // spread + far * 8 // (spread + give)
-    return cost if cost < 4000 else 4000
+CAP = 64  # 4 nat
+WHITE = 32  # what a share of white costs
+MOST = 60000000
+ROOM = 12  # see Marker
+EDGE = 60  # per cent by which the coverage at a marker's edge may be out
+TIED = 1100  # 1/1000 of the field's gain from which a gain is improbable: nothing takes light from the field alone
 
 
 class Hypotheses:
-    """Combinations of wear, gain and kind of light, each tried for the whole run at its cost; numbers: 1/16 nat.
+    """Combinations of gain and kind of light, each tried for the whole run at its cost; numbers: 1/16 nat.
 
-    ``seen``, ``told``, ``fields``: filled by Gather. ``marks`` and ``wear``: colour * 4 + channel, the palette's departure
-    from its own field and what wear adds to it, scaled. ``none``: the palette's field. ``leg``: slot -> leg. ``raw`` 1: raw
-    channels count. ``own``: per cent of its departure by which a slot may lie beside its colour's, ``loose`` along it (wear,
-    coverage). ``worns`` (1/1000 of the way to grey), ``gains`` (per cent of the palette's departures) and the four modes of
-    ``mode_cost`` (see ``shade``) are tried in every combination. ``assignment``: its ``fit`` is filled.
+    ``seen``, ``shown``, ``told``, ``fields``: filled by Gather. ``marks``: colour * 3 + channel, the palette's departure
+    from its own field, scaled. ``none``: the palette's field. ``white``: the direction of white, length 1024.
+    ``leg``: slot -> leg. ``raw`` 1: raw channels count. ``loose`` (per cent): how much the cover may be out. ``common``
+    (1/4096): variance of the gain that all channels share. ``gains`` (1/1000 of the palette's departures) and the four
+    modes of ``mode_cost`` (see ``shade``) are tried in every combination. ``assignment``: its ``fit`` is filled.
     """
 
     def __init__(
-        self, assignment, seen, told, fields, marks, wear, none, leg, raw, own, loose, worns, worn_cost, gains, gain_cost,
-        mode_cost,
-    ):  # fmt: skip
+        self, assignment, seen, shown, told, fields, marks, none, white, leg, raw, loose, common, gains, gain_cost, mode_cost
+    ):
         self.assignment = assignment
         self.seen = seen
+        self.shown = shown
         self.told = told
         self.fields = fields
         self.marks = marks
-        self.wear = wear
         self.none = none
+        self.white = white
         self.leg = leg
         self.raw = raw
-        self.own = own
         self.loose = loose
-        self.worns = worns
-        self.worn_cost = worn_cost
+        self.common = common
         self.gains = gains
         self.gain_cost = gain_cost
         self.mode_cost = mode_cost
         self.slots = len(leg)
-        self.colours = len(marks) // 4
-        self.tries = 4 * len(worns) * len(gains) if raw else 1
+        self.colours = len(marks) // 3
+        self.tries = 4 * len(gains) if raw else 1
         self.bound = [0] * self.tries
-        self.now = [0] * (self.colours * 4)
+        self.now = [0] * (self.colours * 3)
+        self.size = [0] * self.colours
         self.reset()
 
     def reset(self):
-        pass
+        self.legs_gain = 0
 
-    def promising(self, top):
-        """The combination with the highest bound above ``top``, which is then used up; -1: none."""
+    def promising(self):
+        """The combination with the highest bound, which is then used up; -1: none is left."""
         t = -1
-        high = top
+        high = -FAR
         for k in range(self.tries):
             if self.bound[k] > high:
                 high = self.bound[k]
@@ -88,77 +66,156 @@ class Hypotheses:
             self.bound[t] = -FAR
         return t
 
-    def fill(self, t):
-        """``fit``: slot * colours + colour, under combination ``t``; returns what the combination costs beforehand."""
+    def fill(self, t, whole):
+        """The assignment's ``fit`` under combination ``t``; returns what the combination costs beforehand.
+
+        ``whole`` 0: a sketch, from each slot's middle cell alone.
+        """
         cost = 0
+        fit = self.assignment.fit
+        barred = self.assignment.barred
         if self.raw:
-            gains = len(self.gains)
-            mode = t // (gains * len(self.worns))
-            w = t // gains % len(self.worns)
-            gain = self.gains[t % gains]
-            cost = self.worn_cost[w] + self.gain_cost[t % gains] + self.mode_cost[mode]
+            mode = t // len(self.gains)
+            gain = self.gains[t % len(self.gains)]
+            cost = self.gain_cost[t % len(self.gains)] + self.mode_cost[mode]
+            if mode < 2:
+                cost += self.untied(gain)
             for i in range(self.slots):
                 if i == 0 or self.leg[i] != self.leg[i - 1]:
-                    self.shade(self.leg[i] * 4, mode, self.worns[w], gain)
-                self.compare(i, gain, mode)
+                    self.shade(self.leg[i] * 3, mode, gain)
+                for k in range(self.colours):
+                    at = i * self.colours + k
+                    if barred[at]:
+                        fit[at] = -NEVER
+                    else:
+                        worth = self.misfit(i, k, whole)
+                        fit[at] = self.told[at] - worth
         else:
-            for i in range(self.slots * self.colours):
-                self.assignment.fit[i] = -NEVER if self.assignment.barred[i] else self.told[i]
+            for at in range(self.slots * self.colours):
+                fit[at] = -NEVER if barred[at] else self.told[at]
         return cost
 
-    def shade(self, at, mode, worn, gain):
-        """``now``: the departures to expect on a leg whose field is at ``fields[at]``.
+    def untied(self, gain):
+        """What it costs that the markers' gain is greater than the field's own."""
+        if self.legs_gain == 0:
+            have = 0
+            want = 0
+            for at in range(0, len(self.fields), 3):
+                if self.fields[at] + self.fields[at + 1] + self.fields[at + 2] > 0:
+                    for c in range(3):
+                        have += self.fields[at + c]
+                        want += self.none[c]
+            self.legs_gain = have * 1000 // want + 1 if want > 60 else 1000000
+        apart = gain * 1000 // self.legs_gain
+        if apart <= TIED:
+            return 0
+        over = (apart - TIED) * 1000 // apart
+        return 320 * over // 1000 * over // 1000
+
+    def shade(self, at, mode, gain):
+        """``now``: the departures to expect on a leg whose field is at ``fields[at]``; ``size``: their squares.
 
         Mode 0: those of the palette, as light that adds to everything leaves them. 2: the palette's colours beside the field
         as it is, for a field that is another than the palette's. 1 and 3: likewise, in light of the field's tint.
         """
         marks = self.marks
-        wear = self.wear
         none = self.none
-        total = 0
-        have = 0
-        for c in range(4):
-            total += none[c]
-            have += self.fields[at + c]
-        for c in range(4):
+        fields = self.fields
+        now = self.now
+        total = none[0] + none[1] + none[2]
+        have = fields[at] + fields[at + 1] + fields[at + 2]
+        for c in range(3):
             # the light's tint, from how the field's channels stand to each other now and in the palette
             share = 256
             if mode % 2 and none[c] > 20 and have > 20:
-                share = self.fields[at + c] * 256 // none[c] * total // have
+                share = fields[at + c] * 256 // none[c] * total // have
                 if share < 160:
                     share = 160
                 elif share > 400:
                     share = 400
             for k in range(self.colours):
-                x = marks[k * 4 + c] + wear[k * 4 + c] * worn // 1000
                 if mode >= 2:
-                    self.now[k * 4 + c] = (x + none[c]) * gain // 100 * share // 256 - self.fields[at + c]
+                    x = (marks[k * 3 + c] + none[c]) * gain // 1000 * share // 256 - fields[at + c]
                 else:
-                    self.now[k * 4 + c] = x * share // 256
+                    x = marks[k * 3 + c] * gain // 1000 * share // 256
+                now[k * 3 + c] = x if -4095 <= x <= 4095 else (4095 if x > 0 else -4095)
+        for k in range(self.colours):
+            self.size[k] = now[k * 3] * now[k * 3] + now[k * 3 + 1] * now[k * 3 + 1] + now[k * 3 + 2] * now[k * 3 + 2]
 
-    def compare(self, i, gain, mode):
-        """``fit`` of slot ``i``: how far its departure lies beside each colour's direction, and how far along it."""
-        seen = self.seen
+    def misfit(self, i, k, whole):
+        """How badly the cells of slot ``i`` fit colour ``k``: the sum of their capped misfits, each as it weighs."""
+        shown = self.shown
+        at = i * ROOM * 6
+        kept = self.seen[i * 4 + 1]
+        total = 0
+        if whole:
+            for j in range(kept):
+                p = at + j * 6
+                cost = self.one(p, k, self.leg[i] * 3)
+                total += cost * shown[p + 5]
+        elif kept:
+            cost = self.one(at + self.seen[i * 4 + 2] * 6, k, self.leg[i] * 3)
+            for j in range(kept):
+                total += cost * shown[at + j * 6 + 5]
+        return total >> 6
+
+    def one(self, p, k, f):
+        """The capped misfit of the cell at ``shown[p]`` to colour ``k``; ``f``: where its field is.
+
+        Cover and common gain move as far as their variances let them (two rounds of least squares, one at a time).
+        """
+        shown = self.shown
         now = self.now
-        colours = self.colours
-        row = i * 8
-        out = i * colours
-        if seen[row] == 0:
-            for k in range(colours):
-                self.assignment.fit[out + k] = -NEVER if self.assignment.barred[out + k] else self.told[out + k]
-        else:
-            a = seen[row + 1]
-            b = seen[row + 2]
-            c = seen[row + 3]
-            d = seen[row + 4]
-            size = a * a + b * b + c * c + d * d
-            spread = seen[row + 5] + size // 10000 * self.own * self.own // 3
-            reach = (4096 if mode >= 2 else gain * 4096 // 100) * seen[row + 7] >> 8
-            loose = self.loose + (256 - seen[row + 7]) * EDGE // 256
-            for k in range(colours):
-                if self.assignment.barred[out + k]:
-                    self.assignment.fit[out + k] = -NEVER
-                else:
-                    at = k * 4
-                    worth = fits(a, b, c, d, now[at], now[at + 1], now[at + 2], now[at + 3], reach, loose, spread)
-                    self.assignment.fit[out + k] = self.told[out + k] - worth
+        x = now[k * 3]
+        y = now[k * 3 + 1]
+        z = now[k * 3 + 2]
+        spread = shown[p + 3]
+        cover = shown[p + 4]
+        a = shown[p] - (cover * x >> 8)
+        b = shown[p + 1] - (cover * y >> 8)
+        c = shown[p + 2] - (cover * z >> 8)
+        u = shown[p] + self.fields[f]
+        v = shown[p + 1] + self.fields[f + 1]
+        w = shown[p + 2] + self.fields[f + 2]
+        give = (self.loose * 64 + (256 - cover) * EDGE // 4) // 100
+        give = give * give
+        spread_cover = ((spread << 12) // give + self.size[k] >> 8) + 1
+        spread_gain = ((spread << 12) // self.common + u * u + v * v + w * w >> 8) + 1
+        move = moved(a * x + b * y + c * z, spread_cover)
+        d = a - (move * x >> 12)
+        e = b - (move * y >> 12)
+        g = c - (move * z >> 12)
+        gain = moved(d * u + e * v + g * w, spread_gain)
+        d = a - (gain * u >> 12)
+        e = b - (gain * v >> 12)
+        g = c - (gain * w >> 12)
+        move = moved(d * x + e * y + g * z, spread_cover)
+        d -= move * x >> 12
+        e -= move * y >> 12
+        g -= move * z >> 12
+        rest = d * d + e * e + g * g
+        if rest > MOST:
+            rest = MOST
+        cost = rest * 8 // spread
+        white = (d * self.white[0] >> 10) + (e * self.white[1] >> 10) + (g * self.white[2] >> 10)
+        if white > 0:
+            without = rest - white * white if white < 7700 else 0
+            if without < 0:
+                without = 0
+            without = without * 8 // spread + WHITE
+            if without < cost:
+                cost = without
+        cost += move * move // (512 * give) + gain * gain // (512 * self.common)
+        return cost if cost < CAP else CAP
+
+
+def moved(along, spread):
+    """``along`` / ``spread`` in 1/4096 (``spread`` is in 256), within +-1."""
+    if along > MOST:
+        along = MOST
+    elif along < -MOST:
+        along = -MOST
+    t = (along << 4) // spread
+    if t > 4096:
+        return 4096
+    return t if t > -4096 else -4096

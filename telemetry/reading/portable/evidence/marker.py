@@ -1,19 +1,25 @@
-"""What stood at a place: how its cells depart from the field. Portable: see moment.py."""
+"""What stood at a place: the cells there, each with how far it is to be trusted. Portable: see moment.py."""
 
 MISSING = -1073741824
-FAR = 1000000000
+ROOM = 12  # cells kept of one slot
+ENOUGH = 384  # what all cells of a slot may weigh: as much as six samples that know nothing of each other, in 1/64
+ROUGH = 200  # variance that no sensor is better than, scaled
+LARGEST = 240000
 
 
 class Marker:
-    """Fills ``seen`` (a row of 8 a slot) and ``told`` (slot * colours + colour) from the cells around a place.
+    """Fills ``seen``, ``shown`` and ``told`` from the cells around a place.
 
-    A row of ``seen``: 1 something there / 2 nothing departs there / 0 never passed; the departure in the four channels
-    (scaled); its variance; where (0.1 mm); how much of the spot was on the marker (1/256).
-    ``place``, ``half``, ``where``, ``wide``: see ByDistance and ByOrder. ``raw`` 1: raw channels count. ``coded``: code *
-    colours + colour -> log-likelihood, 1/16 nat; empty: no codes used.
+    A row of 4 of ``seen``: 1 something there / 2 nothing departs there / 0 never passed; how many cells are kept; which of
+    them is the most like all others; where (0.1 mm). ``shown``: (slot * ROOM + cell) * 6: its departure from the field in
+    three channels (scaled), its variance, how much of the spot was on the marker (1/256), its weight (1/64).
+    ``told`` (slot * colours + colour): what the codes say, 1/16 nat.
+    ``place``, ``half``, ``where``, ``wide``: see ByDistance and ByOrder. ``raw`` 1: raw channels count, ``light`` 1: of them
+    only reflected light. ``own``: per cent of its departure by which a surface may differ from its palette colour.
+    ``coded``: code * colours + colour -> log-likelihood, 1/16 nat; empty: no codes used.
     """
 
-    def __init__(self, cells, field, place, half, where, wide, raw, coded, colours, seen, told):
+    def __init__(self, cells, field, place, half, where, wide, raw, light, own, coded, colours, seen, shown, told):
         self.cells = cells
         self.field = field
         self.place = place
@@ -21,16 +27,16 @@ class Marker:
         self.where = where
         self.wide = wide
         self.raw = raw
+        self.light = light
+        self.own = own
         self.coded = coded
         self.colours = colours
         self.seen = seen
+        self.shown = shown
         self.told = told
-        self.mean = [0, 0, 0, 0]
         self.reset()
 
     def reset(self):
-        self.found = 0
-        self.gap = 0
         for i in range(len(self.seen)):
             self.seen[i] = 0
         for i in range(len(self.told)):
@@ -39,54 +45,19 @@ class Marker:
             self.wide[i] = self.half[i]
 
     def keep(self, k):
-        """What the cells around place ``k`` show of its marker: the departure where it is covered best."""
+        """What the cells around place ``k`` show of its marker."""
         slot = self.place[k]
         c = self.where[k]
-        h = self.wide[k] + (35 if self.raw else 15)
-        row = slot * 8
-        seen = self.seen
         if c == MISSING:
             return
-        f = self.field.level
-        mean = self.mean
-        for q in range(4):
-            mean[q] = 0
-        cells = self.cells.count
-        weight = 0
-        for i in range(cells):
-            gap = self.cells.pos[i] - c
-            if gap < 0:
-                gap = -gap
-            if gap <= h:
-                w = 4 - 3 * gap // h
-                weight += w
-                mean[0] += w * (self.cells.c0[i] - f[0])
-                mean[1] += w * (self.cells.c1[i] - f[1])
-                mean[2] += w * (self.cells.c2[i] - f[2])
-                mean[3] += w * (self.cells.c3[i] - f[3])
-        if weight == 0:
-            return
-        if self.raw:
-            for q in range(4):
-                mean[q] //= weight
-            self.peak(c, h)
-            for q in range(4):
-                seen[row + 1 + q] = self.mean[q]
-            n = self.found
-            seen[row + 5] = self.field.sigma // (n if n < 12 else 12) + 200
-            seen[row + 7] = self.covered(self.wide[k] - self.gap)
-        seen[row + 6] = c
+        h = self.wide[k] + (35 if self.raw else 15)
         departs = self.sum_near(c, h)
-        seen[row] = 1 if departs > 0 else 2
+        self.seen[slot * 4] = 1 if departs > 0 else 2
+        self.seen[slot * 4 + 3] = c
+        if self.raw:
+            self.pick(slot, c, self.wide[k])
         if len(self.coded):
             self.listen(slot, c, h)
-
-    def covered(self, inside):
-        """Share of the spot (1/256) that lies on a marker whose edge is ``inside`` 0.1 mm away: a spot of 8 mm, roughly."""
-        cover = 128 + inside * 128 // 40
-        if cover > 256:
-            return 256
-        return cover if cover > 50 else 50
 
     def sum_near(self, c, h):
         total = 0
@@ -95,51 +66,114 @@ class Marker:
                 total += self.cells.away[i]
         return total
 
-    def peak(self, c, h):
-        """The mean of the cells that go at least two thirds as far as the farthest in the stretch's own direction."""
-        f = self.field.level
-        mean = self.mean
-        u0 = mean[0]
-        u1 = mean[1]
-        u2 = mean[2]
-        u3 = mean[3]
-        far = -FAR
-        for turn in range(2):
-            n = 0
-            s0 = 0
-            s1 = 0
-            s2 = 0
-            s3 = 0
-            gaps = 0
-            for i in range(self.cells.count):
-                gap = self.cells.pos[i] - c
-                if -h <= gap <= h:
-                    a = self.cells.c0[i] - f[0]
-                    b = self.cells.c1[i] - f[1]
-                    g = self.cells.c2[i] - f[2]
-                    d = self.cells.c3[i] - f[3]
-                    along = (a * u0 + b * u1 + g * u2 + d * u3) >> 4
-                    if turn == 0:
-                        if along > far:
-                            far = along
-                    elif along * 3 >= far * 2:
-                        w = self.cells.many[i]
-                        if w > 20:
-                            w = 20
-                        n += w
-                        gaps += (gap if gap > 0 else -gap) * w
-                        s0 += a * w
-                        s1 += b * w
-                        s2 += g * w
-                        s3 += d * w
+    def pick(self, slot, c, half):
+        """Keep the cells on the marker; of more than there is room for, the mean of each few in a row."""
+        n = 0
+        reach = half + 10
+        least = reach
+        for i in range(self.cells.count):
+            gap = self.cells.pos[i] - c
+            if gap < 0:
+                gap = -gap
+            if gap <= reach:
+                n += 1
+            if gap < least or i == 0:
+                least = gap
         if n == 0:
+            reach = least
             n = 1
-        self.found = n
-        self.gap = gaps // n
-        mean[0] = s0 // n
-        mean[1] = s1 // n
-        mean[2] = s2 // n
-        mean[3] = s3 // n
+        few = (n + ROOM - 1) // ROOM
+        at = slot * ROOM * 6
+        kept = 0
+        joined = 0
+        for i in range(self.cells.count):
+            gap = self.cells.pos[i] - c
+            if gap < 0:
+                gap = -gap
+            if gap <= reach and kept < ROOM:
+                self.join(at + kept * 6, i, gap, joined)
+                joined += 1
+                if joined == few:
+                    self.settle(at + kept * 6, joined, half)
+                    kept += 1
+                    joined = 0
+        if joined:
+            self.settle(at + kept * 6, joined, half)
+            kept += 1
+        self.seen[slot * 4 + 1] = kept
+        self.balance(at, kept)
+        self.seen[slot * 4 + 2] = self.middle(at, kept)
+
+    def join(self, at, i, gap, joined):
+        """Add cell ``i`` to the row at ``at``: departures, samples, distances from the middle."""
+        shown = self.shown
+        level = self.field.level
+        if joined == 0:
+            for q in range(6):
+                shown[at + q] = 0
+        if self.light:
+            shown[at] += self.cells.c3[i] - level[3]
+        else:
+            shown[at] += self.cells.c0[i] - level[0]
+            shown[at + 1] += self.cells.c1[i] - level[1]
+            shown[at + 2] += self.cells.c2[i] - level[2]
+        shown[at + 3] += self.cells.many[i]
+        shown[at + 4] += gap
+
+    def settle(self, at, joined, half):
+        """The sums of a row become a mean departure, its variance, cover and weight."""
+        shown = self.shown
+        a = shown[at] // joined
+        b = shown[at + 1] // joined
+        c = shown[at + 2] // joined
+        shown[at] = a
+        shown[at + 1] = b
+        shown[at + 2] = c
+        many = shown[at + 3]
+        size = a * a + b * b + c * c
+        spread = self.field.sigma // (many if many < 3 else 3) + ROUGH + size // 10000 * self.own * self.own
+        shown[at + 3] = spread if spread < LARGEST else LARGEST
+        cover = self.covered(half - shown[at + 4] // joined)
+        shown[at + 4] = cover
+        # Neighbouring cells say much the same; those at an edge may be half of something else.
+        shown[at + 5] = 38 if cover > 230 else 23
+
+    def balance(self, at, kept):
+        """No slot weighs more than ENOUGH, however many cells it has."""
+        total = 0
+        for j in range(kept):
+            total += self.shown[at + j * 6 + 5]
+        if total > ENOUGH:
+            for j in range(kept):
+                self.shown[at + j * 6 + 5] = self.shown[at + j * 6 + 5] * ENOUGH // total
+
+    def middle(self, at, kept):
+        """Which cell differs least from all others, each difference capped: what lasts outweighs what shines."""
+        shown = self.shown
+        best = 0
+        least = 1000000000
+        for j in range(kept):
+            total = 0
+            p = at + j * 6
+            for i in range(kept):
+                q = at + i * 6
+                a = shown[p] - shown[q]
+                b = shown[p + 1] - shown[q + 1]
+                c = shown[p + 2] - shown[q + 2]
+                size = a * a + b * b + c * c
+                apart = size // ((shown[p + 3] + shown[q + 3]) // 8 + 1)
+                total += (apart if apart < 64 else 64) * shown[q + 5]
+            if total < least:
+                least = total
+                best = j
+        return best
+
+    def covered(self, inside):
+        """Share of the spot (1/256) that lies on a marker whose edge is ``inside`` 0.1 mm away: a spot of 8 mm, roughly."""
+        cover = 128 + inside * 128 // 40
+        if cover > 256:
+            return 256
+        return cover if cover > 50 else 50
 
     def listen(self, slot, c, h):
         """Add up what the codes in the stretch say about each colour; those near its edges count a quarter."""
@@ -154,6 +188,10 @@ class Marker:
                 if n > 3:
                     n = 3
                 w = 4 * n if gap * 2 <= h else n
-                at = self.cells.code[i] * colours
+                code = self.cells.code[i]
+                at = code * colours
                 for k in range(colours):
-                    self.told[row + k] += self.coded[at + k] * w // 8
+                    says = self.coded[at + k]
+                    if code == self.field.code and self.coded[k] > says:
+                        says = self.coded[k]  # the field's own code is none
+                    self.told[row + k] += says * w // 8
