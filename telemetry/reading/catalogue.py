@@ -296,5 +296,5 @@ STAGES: Final[Mapping[str, Stage]] = {stage.name: stage for stages in GROUPS.val
 """Name -> stage, in the order in which a strategy usually puts them."""
 
 AUTO = "auto"
-"""In a strategy: ``code`` where the sensor sends its colour, else ``nearest``."""
-AUTO_WHAT: Final = "The sensor's own colour where the robot sends one, else the nearest of the palette."
+"""In a strategy: ``code`` or ``nearest``, whichever the run has; of both what channel.py finds better."""
+AUTO_WHAT: Final = "The sensor's own colour, or the nearest of a measured palette: what told its captures apart better."

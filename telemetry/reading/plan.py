@@ -12,6 +12,7 @@ from telemetry.errors import StrategyError
 from telemetry.palette import Palette
 from telemetry.reading.catalogue import AUTO, STAGES
 from telemetry.reading.chain import Chain
+from telemetry.reading.channel import told_apart
 from telemetry.reading.flat import owners
 from telemetry.reading.layout import Board, Layout
 from telemetry.reading.needs import NEEDS, Has, channels_of
@@ -253,7 +254,10 @@ def _needed_by_settings(stages: Sequence[Use], settings: Sequence[Mapping[str, i
 def _resolved(use: Use, layout: Layout) -> Use:
     if use.stage != AUTO:
         return use
-    raw = "colour" not in layout.channels and layout.channels.issuperset({"red", "green", "blue"})
+    raw = layout.channels.issuperset({"red", "green", "blue"})
+    if raw and "colour" in layout.channels:
+        apart = told_apart(layout.palette, layout.course.colours)
+        raw = apart is not None and apart.raw_is_better
     return Use("nearest", use.settings) if raw else Use("code")
 
 

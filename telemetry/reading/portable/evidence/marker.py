@@ -51,6 +51,8 @@ class Marker:
         if c == MISSING:
             return
         h = self.wide[k] + (35 if self.raw else 15)
+        if self.passed(c, h) == 0:
+            return
         departs = self.sum_near(c, h)
         self.seen[slot * 4] = 1 if departs > 0 else 2
         self.seen[slot * 4 + 3] = c
@@ -58,6 +60,13 @@ class Marker:
             self.pick(slot, c, self.wide[k])
         if len(self.coded):
             self.listen(slot, c, h)
+
+    def passed(self, c, h):
+        """1: some cell is near enough to ``c``."""
+        for i in range(self.cells.count):
+            if c - h <= self.cells.pos[i] <= c + h:
+                return 1
+        return 0
 
     def sum_near(self, c, h):
         total = 0
