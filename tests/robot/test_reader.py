@@ -188,3 +188,16 @@ def test_what_the_command_refuses(orchard: Path, tmp_path: Path, capsys: pytest.
     assert (tmp_path / "out" / "reader.py").read_text() == kept
     assert main(["reader", "checklist", *there, "--columns", "t/ms,colour", *out, "--force"]) == 0
     assert "checklist" in (tmp_path / "out" / "reader.py").read_text()
+
+
+@needs_micropython
+def test_what_a_comparison_would_see_otherwise_is_said(orchard: Path, tmp_path: Path) -> None:
+    folder = made(tmp_path / "hold", "hold", "--course", str(orchard), "--columns", "t/ms,colour,red,green,blue")
+    check = [MICROPYTHON, folder / "check.py"]
+    raw_mode = b"#t/ms,colour,red,green,blue\n" + b"".join(b"%d,,200,40,30\n" % (10 * k) for k in range(5))
+    assert b"the colour column stays empty" in run_words(check, raw_mode).stderr
+    fewer = run_words(check, b"#t/ms,colour\n1,rust\n")
+    assert b"made for other columns, not sent: red, green, blue" in fewer.stderr
+    assert fewer.returncode == 0
+    assert b"the note 'gate open' never came" not in fewer.stderr  # hold needs no leg
+    assert b"no sample was understood" in run_words(check, b"hello\n").stderr

@@ -260,6 +260,7 @@ static const char *const attribute_names[8] = {"dist", "speed", "heading", "refl
 static const double attribute_scales[8] = {100, 100, 10, 10, 1, 1, 1, 0};
 static const double attribute_most[8] = {16777215, 1048575, 1048575, 268435455, 268435455, 268435455, 268435455, 0};
 static int wiring[READER_SENSORS][8];
+static int first[READER_SENSORS]; /* what each sensor showed first: 1 a colour, 2 raw channels */
 
 static const struct { const char *quantity, *unit; double multiply, divide; } units[] = {
     {"t", "us", 1, 1}, {"t", "\302\265s", 1, 1}, {"t", "\316\274s", 1, 1}, {"t", "ms", 1000, 1}, {"t", "s", 1000000, 1},
@@ -387,10 +388,11 @@ static void announce(void)
     if (column_count && wrap_n > 0) n_counter.modulus = nearest(wrap_n);
 }
 
+static int wired = 0;
+
 static void use_columns(int count)
 {
-    int i, k, a;
-    const char *wanted;
+    int i;
     memcpy(columns, named, sizeof columns);
     column_count = count;
     loose = 0;
@@ -398,10 +400,21 @@ static void use_columns(int count)
     for (i = 0; i < count; i++) {
         if (columns[i].kind == 't') { t_at = i; t_scale = columns[i].multiply; }
         if (columns[i].kind == 'n') n_at = i;
+    }
+    announce();
+    wired = 0;
+}
+
+/* Which column goes where, once a sample has come under this header. */
+static void wire(void)
+{
+    int i, k, a, count = column_count;
+    const char *wanted;
+    wired = 1;
+    for (i = 0; i < count; i++) {
         for (k = 0; k < seen_count && !same_text(seen[k], columns[i].name); k++) {}
         if (k == seen_count && seen_count < MOST_SEEN) copy_text(seen[seen_count++], columns[i].name);
     }
-    announce();
     for (k = 0; k < READER_SENSORS; k++) {
         for (a = 0; a < 8; a++) {
             wanted = channel(attribute_names[a], reader_sensors[k]);
@@ -530,6 +543,7 @@ static void sample(char **fields, int field_count)
         n = (whole_t)values[n_at];
     }
     name_count += fresh;
+    if (!wired) wire();
     t_us = count(nearest(t), n, &restarted);
     if (restarted && rows) finish_run();
     rows++;
@@ -555,6 +569,8 @@ static void sample(char **fields, int field_count)
             }
         }
         if (wiring[k][7] >= 0 && values[wiring[k][7]] >= 0) now.code = label_of(names[(int)values[wiring[k][7]]]);
+        if (!first[k] && now.code != READER_NOTHING) first[k] = 1;
+        if (!first[k] && now.red != READER_NOTHING && now.green != READER_NOTHING && now.blue != READER_NOTHING) first[k] = 2;
         event = reader_step(k, &now);
         if (event) take(event);
     }
@@ -769,6 +785,11 @@ static void complain(void)
             if (sent != made) {
                 fprintf(stderr, "check: the reader was made for other columns, %s: %s\n", made ? "not sent" : "new", attribute_names[a]);
             }
+        }
+    }
+    for (k = 0; k < READER_SENSORS; k++) {
+        if (first[k] == 2 && (made_for[k] >> 7 & 1) && (made_for[k] >> 4 & 1)) {
+            fprintf(stderr, "check: the colour column stays empty: make the reader for this sensor's mode, --like such a run\n");
         }
     }
     for (k = 0; WAITS && k < READER_NOTES; k++) {

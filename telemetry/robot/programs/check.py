@@ -273,6 +273,7 @@ class Stream:
         self.t_scale = 1000
         self.rows = 0
         self.t_ms = 0
+        self.first = [""] * len(SENSORS)  # what each sensor showed first
         if COLUMNS:
             self.use(columns_of(COLUMNS))
             self.loose = True
@@ -290,9 +291,15 @@ class Stream:
                 self.t_scale = column.scale[0]
             if column.kind == "n":
                 self.n_at = i
+        self.announce()
+        self.wired = False
+
+    def wire(self):
+        """Which column goes where, once a sample has come under this header."""
+        self.wired = True
+        for column in self.columns:
             if column.name not in self.seen:
                 self.seen.append(column.name)
-        self.announce()
         self.wiring = []
         for sensor in SENSORS:
             wires = []
@@ -435,6 +442,8 @@ class Stream:
                 return
             n = int(n)
         self.names += new
+        if not self.wired:
+            self.wire()
         t_us, restarted = self.count(nearest_whole(t), n)
         reader = self.reader
         if restarted and self.rows:
@@ -446,6 +455,10 @@ class Stream:
             m.t = self.t_ms & CLOCK
             for attribute, place, scale, most in self.wiring[k]:
                 setattr(m, attribute, self.made_whole(attribute, place, scale, most, values))
+            if not self.first[k] and m.code != NOTHING:
+                self.first[k] = "colour"
+            elif not self.first[k] and NOTHING not in (m.red, m.green, m.blue):
+                self.first[k] = "raw"
         reader.notes = [self.pending.pop(0)] if self.pending else []
         reader.t_ms = self.t_ms
         reader.step()
@@ -617,6 +630,8 @@ def complain(stream):
         if lacking or more:
             what = (", not sent: " + ", ".join(lacking) if lacking else "") + (", new: " + ", ".join(more) if more else "")
             notes.append("the reader was made for other columns" + what)
+        if stream.first[k] == "raw" and "colour" in CHANNELS[k] and "red" in CHANNELS[k]:
+            notes.append("the colour column stays empty: make the reader for this sensor's mode, --like such a run")
     if WAITS:
         notes += ["the note '%s' never came: the strategy needs it" % text for text in NOTES if text not in stream.heard]
     for text in notes:
