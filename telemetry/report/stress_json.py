@@ -41,4 +41,4 @@ def _pair(one: Pair) -> dict[str, Any]:
 
 
 def _short(value: float | None) -> float | None:
-    return None if value is None else round(value, 4)
+    return None if value is None else float(f"{value:.4g}")

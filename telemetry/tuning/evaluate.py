@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from telemetry.course import EMPTY, Course
+from telemetry.errors import StrategyError
 from telemetry.palette import Palette
 from telemetry.reading.flat import kind_of
 from telemetry.reading.needs import run_has
@@ -28,8 +29,8 @@ BLOCK = 2_000_000
 """Samples that are laid end to end at once, so that memory does not grow with the number of runs."""
 STEPS_A_CALL = 50_000_000
 """So many sample steps at once, a fraction of a second, so that work can be followed and cancelled."""
-HEAVY = {"decide": (800, 20)}
-"""Stages that solve something at the end of a run: so many times the usual cost of a sample step, compiled and plain."""
+HEAVY = {"decide": (800, 20), "weigh": (30, 3)}
+"""Stages that work much: so many times the usual cost of a sample step, compiled and plain (rough, measured)."""
 Tell = Callable[[float], None]
 Header = tuple[Course, Palette, tuple[str, ...], tuple[str, ...]]
 """Course, palette, columns and colours: what a plan is made for."""
@@ -54,7 +55,7 @@ class Evaluator:
     def __init__(self, compiled: bool | None = None, cores: int | None = None) -> None:
         self.compiled = _has_numba() if compiled is None else compiled
         self.cores = cores or _cores()
-        self._sweeps: dict[Any, Sweep] = {}
+        self._sweeps: dict[Any, Sweep | None] = {}
 
     def outcomes(
         self, runs: Sequence[SavedRun], strategies: Sequence[Strategy], progress: Callable[[int], None] | None = None
@@ -87,8 +88,9 @@ class Evaluator:
         places, out = into
         steps = [steps_of(run, plans[0]) for run in runs]
         found = np.empty((len(runs), len(plans), 5), dtype=np.int64)
-        if self.compiled:
-            self._compiled(steps, plans, found, tell)
+        sweep = self._sweep(plans[0]) if self.compiled else None
+        if sweep is not None:
+            self._compiled(sweep, steps, plans, (found, tell))
         else:
             for k, one in enumerate(steps):
                 found[k] = over_plain([one], plans)[0]
@@ -104,11 +106,22 @@ class Evaluator:
             out.decided_ms[place] = np.where(rows >= 0, (t_us[np.maximum(rows, 0)] - t_us[0]) // 1000, -1)
             out.open_slots[place] = found[k, :, OPEN]
 
-    def _compiled(self, steps: Sequence[Steps], plans: Sequence[Plan], found: IntColumn, tell: Tell) -> None:
-        kind = kind_of(plans[0].chains)
+    def _sweep(self, plan: Plan) -> Sweep | None:
+        """The compiled loop for this kind of plan; None where a team's own logic cannot be compiled."""
+        kind = kind_of(plan.chains)
         if kind not in self._sweeps:
-            self._sweeps[kind] = Sweep(plans[0])
-        sweep = self._sweeps[kind]
+            try:
+                self._sweeps[kind] = Sweep(plan)
+            except StrategyError:
+                if plan.strategy.own is None:
+                    raise
+                self._sweeps[kind] = None
+        return self._sweeps[kind]
+
+    def _compiled(
+        self, sweep: Sweep, steps: Sequence[Steps], plans: Sequence[Plan], into: tuple[IntColumn, Tell]
+    ) -> None:
+        found, tell = into
         bundles = sweep.starts(plans)
         threads = min(self.cores, len(steps))
         cuts = np.linspace(0, len(steps), threads + 1).round().astype(int).tolist()

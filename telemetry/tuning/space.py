@@ -20,6 +20,8 @@ REACH = {"ms": 120, "mm": 60, "%": 100}
 SWITCH = "0/1"
 FIXED = frozenset({"number"})
 """Settings in this unit say what the robot's task is (which leg, how many); they are tried only where the user asks."""
+FACTS = frozenset({"stop-at"})
+"""What these stages are told is how the robot is built, nothing to choose."""
 Place = Mapping[str, int]
 """Setting ('hold.samples') -> value."""
 
@@ -66,7 +68,10 @@ def settings_of(strategy: Strategy) -> dict[str, tuple[Setting, int]]:
 
 def usual_axes(strategy: Strategy) -> list[Axis]:
     """An axis for each setting that is worth trying. Raises UsageError where the strategy has none."""
-    axes = [_axis(name, setting, now) for name, (setting, now) in settings_of(strategy).items() if setting.unit not in FIXED]
+    axes = [
+        _axis(name, setting, now) for name, (setting, now) in settings_of(strategy).items()
+        if setting.unit not in FIXED and name.partition(".")[0] not in FACTS
+    ]  # fmt: skip
     if not axes:
         raise UsageError(
             f"strategy '{strategy.name}' has no settings to tune", todo="Choose another one with --strategy."

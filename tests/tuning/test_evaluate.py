@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
@@ -58,3 +60,14 @@ def test_a_robot_that_would_stop_says_nothing() -> None:
     assert stopping.counts[:, 0].tolist() == [False, True]
     lacking = Evaluator(compiled=False).outcomes(runs, [load_strategy("stand-and-look")])
     assert lacking.counts[:, 0].tolist() == [False, True]
+
+
+def test_a_teams_own_logic_that_cannot_be_compiled_is_judged_all_the_same(tmp_path: Path) -> None:
+    own = tmp_path / "ours.py"
+    own.write_text(
+        "class Ours:\n    'Takes what was seen twice.'\n    def __init__(self):\n        self.last = self.seen = 0\n"
+        "    def step(self, label, m):\n        self.seen = self.seen + 1 if label == self.last else 1\n"
+        "        self.last = label\n        return label if self.seen == 2 else -1\n"
+    )
+    strategy = load_strategy(str(own))
+    _same(*(Evaluator(compiled=compiled).outcomes(RUNS[:2], [strategy]) for compiled in (True, False)))
