@@ -15,6 +15,7 @@ from PySide6.QtWidgets import QApplication
 
 from gui.model.ingesting import ingest
 from gui.opening import open_paths
+from gui.panels.verdict_table import cause_words
 from gui.window import Window
 from telemetry.palette_default import default_palette
 from telemetry.palette_file import palette_text
@@ -77,7 +78,7 @@ def test_an_opened_run_shows_what_the_replay_says(stocked: Window, qtbot: Any) -
     view.look_at(wrong.strategy)
     assert view.why.text().startswith("\n".join(wrong.why))
     assert wrong.verdict is not None
-    assert wrong.verdict.kind.value.rstrip("?") in view.why.text(), "sensor or logic"
+    assert cause_words(wrong.verdict) in view.why.text(), "sensor or logic"
     view.stack.setFocus()
     press(qtbot, stocked, Qt.Key.Key_F3)
     row = view.stack.cursor_row
