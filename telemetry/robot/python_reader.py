@@ -125,8 +125,12 @@ def reader_py(order: Order) -> str:
         f"SENSORS = {tuple(sensor.name for sensor in plan.course.sensors)!r}",
     ]  # fmt: skip
     logic = gathered.text + _reader(order)
-    # One blank an indentation and no empty line: a board has little room, and nobody changes this part by hand.
-    narrow = [" " * ((len(line) - len(line.lstrip())) // 4) + line.lstrip() for line in logic.splitlines() if line.strip()]
+    # One blank an indentation, few others, no empty line: a board has little room, and nobody changes this part by hand.
+    # No text in it holds a comma or a sign of equality: names stand above.
+    narrow = [
+        " " * ((len(line) - len(line.lstrip())) // 4) + line.lstrip().replace(" = ", "=").replace(", ", ",")
+        for line in logic.splitlines() if line.strip()
+    ]  # fmt: skip
     return "\n".join([*text, *([own] if own else []), *narrow]) + "\n"
 
 

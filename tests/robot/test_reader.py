@@ -56,8 +56,8 @@ def test_a_reader_that_differs_is_found(orchard: Path, tmp_path: Path) -> None:
     folder = made(tmp_path / "hold", "hold", "--course", str(orchard), "--columns", COLUMNS)
     reader = folder / "reader.py"
     text = reader.read_text()
-    assert text.count("Hold(3, ") == 1
-    reader.write_text(text.replace("Hold(3, ", "Hold(2, "))
+    assert text.count("Hold(3,") == 1
+    reader.write_text(text.replace("Hold(3,", "Hold(2,"))
     done = run_words([MICROPYTHON, folder / "check.py"])
     assert done.returncode == 1
     assert b"first difference: here sample" in done.stdout
@@ -163,7 +163,7 @@ def test_a_step_takes_no_memory_and_the_files_are_small(orchard: Path, tmp_path:
         source, compiled = ((folder / f"reader.{end}").stat().st_size for end in ("py", "mpy"))
         print(f"{name}: {source:,} bytes, {compiled:,} compiled, {float(done.stdout):.1f} us a step")
         simple = name in SIMPLE
-        # The one with eight stages is a little over what the others keep to.
+        # The one with eight stages may be a little over what the others keep to.
         assert source <= (13_500 if name == "always-answer" else 12_000 if simple else 40_000)
         assert compiled <= (6_000 if simple else 20_000)
 
