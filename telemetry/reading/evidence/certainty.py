@@ -4,7 +4,7 @@ What a sample may say is capped, and a slot weighs no more than six independent 
 contradict each other, fit no colour well or are few. How often a run with such a least margin was in fact right was counted
 over five kinds of physics (tests/physics, 816 runs with raw channels, 816 of codes): of raw runs at 24 or more, 1 of 678 was
 wrong; leaving any one kind out gives the same points for 99 % within a factor of 1.5. Checked on runs with fresh seeds by
-tests/physics/bench_evidence_levels.py.
+tests/bench/bench_physics.py.
 """
 
 BY_RAW = ((0, 5000), (5, 7500), (10, 8800), (16, 9500), (24, 9800), (38, 9905), (96, 9970), (200, 9995))
