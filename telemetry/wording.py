@@ -29,6 +29,11 @@ def counted(count: float, one: str, many: str = "") -> str:
     return f"{count:g} {one if count == 1 else many or one + 's'}"
 
 
+def only(count: float, one: str, where: str) -> str:
+    """'only 2 samples over tag 2'; 'no sample over tag 2'."""
+    return f"{'only ' if count else ''}{counted(count, one)} {where}"
+
+
 def plus_minus(value: float, digits: int = 1) -> str:
     """'+1.2', '-0.3'; what rounds to nothing has no sign: '0.0'."""
     text = f"{value:+.{digits}f}"

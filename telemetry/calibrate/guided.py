@@ -11,6 +11,7 @@ from telemetry.sample import Table
 from telemetry.sources.link_change import LinkChange
 from telemetry.sources.source import EndOfStream, Source
 from telemetry.stream.decoder import Decoder
+from telemetry.wording import counted
 
 ATTEMPTS = 4
 
@@ -117,4 +118,4 @@ def spread_words(capture: StillCapture) -> str:
     if capture.codes:
         code = max(capture.codes, key=lambda name: capture.codes[name])
         parts.append(f"code {code} {capture.codes[code]:.0%}")
-    return f"{capture.samples} samples: " + ", ".join(parts)
+    return f"{counted(capture.samples, 'sample')}: " + ", ".join(parts)

@@ -160,9 +160,10 @@ def outlook_lines(palette: Palette, captures: Sequence[StillCapture], width_cm: 
         for speed_cm_s in (10.0, 25.0, 50.0, 90.0):
             stop, spread = stop_point(speed_cm_s, palette.rate_hz, 10.0, 30.0, 1.0)
             count = samples_over(width_cm, speed_cm_s, palette.rate_hz)
+            about = f" +-{spread:.1f}" if spread >= 0.05 else ""
             lines += wrap(
                 f"{speed_cm_s:g} cm/s: {count:.1f} samples; a stop at its first"
-                f" sample (loop 10 ms, motors 30 ms) begins {stop:.1f} +-{spread:.1f} cm behind its edge",
+                f" sample (loop 10 ms, motors 30 ms) begins {stop:.1f}{about} cm behind its edge",
                 "  ",
             )  # fmt: skip
     return lines

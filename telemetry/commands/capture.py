@@ -185,8 +185,11 @@ def _nothing(where: str) -> LinkError:
 
 def summary_line(path: Path, summary: Any, *, fetched: bool = False) -> str:
     """One line about a recording that was just made."""
+    from telemetry.wording import counted
+
     seconds = (summary.last_us - summary.first_us) / 1e6
-    parts = [f"{summary.rows} samples" if fetched else f"{summary.rows} samples in {seconds:.1f} s"]
+    samples = counted(summary.rows, "sample")
+    parts = [samples if fetched else f"{samples} in {seconds:.1f} s"]
     parts += [
         f"{count} {what}" for count, what in ((summary.rejected, "lines rejected"), (summary.lost, "lines lost")) if count
     ]

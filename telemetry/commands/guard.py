@@ -59,9 +59,11 @@ def _keep(args: argparse.Namespace) -> int:
         # What is agreed already is not given up for less: a run left out would never be missed again.
         raise next(iter(errors.values()))
     write_text(target, write_agreed(now))
+    from telemetry.wording import counted
+
     readings = sum(len(kept.slots) for kept in now.runs.values())
     print(
-        f"kept {readings} readings as agreed: {kept_runs} {'run' if kept_runs == 1 else 'runs'}, "
+        f"kept {counted(readings, 'reading')} as agreed: {counted(kept_runs, 'run')}, "
         f"{len(now.strategies)} {'strategy' if len(now.strategies) == 1 else 'strategies'}, in {target}"
     )
     return told(errors.values())
@@ -116,6 +118,7 @@ def _lines(found: Check, name: str) -> list[str]:
 
     from telemetry.replay.baseline.check import Kind
     from telemetry.report.table import printable, wrap
+    from telemetry.wording import counted
 
     lines: list[str] = []
     for sentence in found.strategies:
@@ -143,5 +146,6 @@ def _lines(found: Check, name: str) -> list[str]:
         told = ", ".join(f"{kinds[kind]} {kind.value}" for kind in Kind if kinds[kind])
         lines += ["", f"{slots} from {name}, in {len(runs)} {'replay' if len(runs) == 1 else 'replays'}: {told}"]
     else:
-        lines += [*([""] if lines else []), f"all {found.readings} readings of {found.runs} runs are as agreed in {name}"]
+        same = f"all {counted(found.readings, 'reading')} of {counted(found.runs, 'run')} are as agreed in {name}"
+        lines += [*([""] if lines else []), same.replace("all no", "no").replace("all 1 reading", "the one reading")]
     return lines[1:] if lines and not lines[0] else lines

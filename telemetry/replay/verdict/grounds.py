@@ -11,6 +11,7 @@ from telemetry.replay.verdict.codes import meanings, shown, without_code
 from telemetry.replay.verdict.fit import Fit
 from telemetry.replay.verdict.seen import Seen
 from telemetry.replay.verdict_kind import Kind, Verdict
+from telemetry.wording import counted, only
 
 SURE = 0.99
 AGREE = 3
@@ -132,7 +133,8 @@ class Grounds:
             if slot is None or not slot.codes or any(meaning.get(code) == self.truth[i] for code in slot.codes):
                 continue
             code, count = slot.codes.most_common(1)[0]
-            parts.append(f"over {self._name(i)} the sensor says '{code}' for {count} samples, never {self.truth[i]}")
+            long = counted(count, "sample")
+            parts.append(f"over {self._name(i)} the sensor says '{code}' for {long}, never {self.truth[i]}")
         return "; ".join(parts[:4])
 
     def _lacking(self, slots: Sequence[int]) -> str:
@@ -144,7 +146,7 @@ class Grounds:
                 continue
             if slot.samples >= FEW_SAMPLES:
                 return ""
-            parts.append(f"only {slot.samples} sample{'s' * (slot.samples != 1)} over {self._name(i)}")
+            parts.append(only(slot.samples, "sample", f"over {self._name(i)}"))
         if parts and self.lost > LOST:
             parts.append(f"{self.lost:.0%} of the lines were lost")
         return ", ".join(parts[:4])
@@ -156,7 +158,7 @@ class Grounds:
             if slot is None or self.course.slots[i].unseen:
                 continue
             if slot.samples < FEW_SAMPLES:
-                parts.append(f"only {slot.samples} sample{'s' * (slot.samples != 1)} over {self._name(i)}")
+                parts.append(only(slot.samples, "sample", f"over {self._name(i)}"))
             elif not self.by_codes and slot.contrast < FAINT:
                 parts.append(f"{self._name(i)} departs from the field by only {slot.contrast:.1f} deviations of one sample")
             elif slot.saturated > SATURATED:
