@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 import shutil
 import subprocess
+import warnings
 from pathlib import Path
 
 import h5py
@@ -130,3 +132,31 @@ def test_names_and_units_are_what_cf_asks_for(tmp_path: Path) -> None:
         assert data["channel_2nd"].attrs["units"] == "degree/s"
         assert data["channel_time"].attrs["units"] == "V"
         assert data["w_rme"].attrs["long_name"] == "w\u00e4rme"
+
+
+def test_a_cf_checker_finds_nothing(run: Recording, tmp_path: Path) -> None:
+    """The IOOS compliance checker, for the CF conventions 1.11; it wants files to end in .nc."""
+    from compliance_checker.runner import CheckSuite
+
+    copy = tmp_path / "run.nc"
+    shutil.copy(run.path, copy)
+    suite = CheckSuite()
+    suite.load_all_available_checkers()
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # of the checker's own packages
+        with contextlib.closing(suite.load_dataset(str(copy))) as data:
+            groups, errors = suite.run_all(data, ["cf:1.11"])["cf:1.11"]
+    assert not errors
+    assert [(group.name, group.msgs) for group in groups if group.value[0] != group.value[1]] == []
+
+
+def test_every_unit_is_one_of_udunits(run: Recording) -> None:
+    """cf-units parses them, with the library UDUNITS-2 that the CF conventions refer to."""
+    import cf_units
+
+    with xarray.open_dataset(run.path, engine="h5netcdf", decode_times=False) as data:
+        units = {name: variable.attrs["units"] for name, variable in data.variables.items() if "units" in variable.attrs}
+    assert UNITS.items() <= units.items()
+    for name, unit in units.items():
+        assert not cf_units.Unit(unit).is_unknown(), (name, unit)
+    assert cf_units.Unit(units["dist"]).convert(250.0, "m") == pytest.approx(2.5)
