@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from gui.model.watch import ROBOT_RESTS_S
+from telemetry.live.defaults import STILL_S
 from telemetry.live.detector import drives, moves
 from telemetry.recording.cut import NothingArrivedError, cut
 from telemetry.recording.disk.replacing import free_name
@@ -21,6 +23,9 @@ if TYPE_CHECKING:
     from gui.model.workspace import Workspace
     from telemetry.recording.load import Recording
     from telemetry.sample import Note
+
+_SETS_OUT_S = 1.0
+"""After its rest the robot is slow at first: it is seen to move up to 0.4 s later. No round is as short as this."""
 
 
 def keep_run(workspace: Workspace, watch: Watch, begin_us: int, end_us: int, run: LiveRun | None) -> Path:
@@ -86,10 +91,11 @@ def cut_into_drives(recording: Recording, job: Job) -> list[Path]:
 
 
 def simulated_truth(watch: Watch, recording: Recording, notes: Sequence[Note]) -> str:
-    """What the built-in robot said stood there; empty where that is not known.
+    """What the built-in robot said stood there; empty unless the run is one of its rounds for certain, from its start.
 
-    ``recording`` holds one drive. ``notes``: those of the whole capture, because a drive may have been announced before the
-    run was begun.
+    ``notes``: those of the whole capture, because a round is announced before the part of it that is a run. Everything is
+    told by the robot's own clock: where the capture lags, several rounds arrive in one moment. Where an announcement was
+    lost, the one before is too early for the motion.
     """
     said: dict[str, str] = {}
     for line in watch.robot_log.read_text(encoding="utf-8", errors="replace").splitlines():
@@ -97,15 +103,16 @@ def simulated_truth(watch: Watch, recording: Recording, notes: Sequence[Note]) -
         if colon:
             said[head] = truth.strip()
     table = recording.table
-    moving = np.flatnonzero(moves(table, 0, table.rows))
-    last_row = int(moving[-1]) if len(moving) else 0
-    # The next round is announced while the robot still stands after this one.
-    named = [note.text.strip() for note in table.notes if note.row <= last_row and note.text.strip() in said]
-    if not named:
-        first_us = recording.summary.first_us
-        before = [note for note in notes if note.text.strip() in said and note.arrival_us < first_us]
-        named = [before[-1].text.strip()] if before else []
-    return said[named[0]] if len(set(named)) == 1 else ""
+    moving_us = np.asarray(table.columns["t_us"], dtype=np.int64)[moves(table, 0, table.rows)]
+    if not len(moving_us) or int(np.diff(moving_us).max(initial=0)) >= STILL_S * 1e6:
+        return ""
+    set_out_us, came_to_rest_us = int(moving_us[0]), int(moving_us[-1])
+    announced = {note.text.strip(): note.t_us for note in (*notes, *table.notes) if note.text.strip() in said}
+    if any(set_out_us < at_us <= came_to_rest_us for at_us in announced.values()):
+        return ""
+    longest_us = (ROBOT_RESTS_S + _SETS_OUT_S) * 1e6
+    mine = [text for text, at_us in announced.items() if 0 <= set_out_us - at_us <= longest_us]
+    return said[mine[0]] if len(mine) == 1 else ""
 
 
 def _remove(paths: list[Path]) -> None:

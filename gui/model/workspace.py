@@ -14,6 +14,7 @@ from PySide6.QtGui import QUndoStack
 
 from gui.model.messages import Messages
 from gui.model.settings import Settings
+from gui.model.watch import ROBOT_RESTS_S
 from gui.theme import LIGHT, Theme
 from gui.words import tr
 from telemetry.errors import SidelongError
@@ -190,7 +191,8 @@ class Workspace(QObject):
 
     def robot_words(self, level: str, seed: int, speed_up: float) -> list[str]:
         """The built-in robot as a command: round after round, of the kind chosen under Start."""
-        words = ["robot", "--level", level, "--seed", str(seed), "--day", str(seed), "--loop-runs", "0", "--rest", "2"]
+        words = ["robot", "--level", level, "--seed", str(seed), "--day", str(seed), "--loop-runs", "0"]
+        words += ["--rest", str(ROBOT_RESTS_S)]
         if not self.settings.text("course"):
             words += {"two": ["--two-sensors"], "back": ["--reversing"]}.get(self.variant, [])
         return words + (["--speed-up", f"{speed_up:g}"] if speed_up != 1.0 else [])
