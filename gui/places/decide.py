@@ -14,6 +14,7 @@ from gui.panels.choice import Choice
 from gui.panels.flow import Flow
 from gui.panels.guard_card import GuardCard
 from gui.panels.key_host import Key
+from gui.panels.margins_and_report import MarginsAndReport
 from gui.panels.matrix_view import MatrixView
 from gui.panels.parts import Card, Label, button, scrolled, side_column
 from gui.panels.recommendation_card import RecommendationCard
@@ -79,7 +80,12 @@ class DecidePlace(Place):
         self.progress.setMinimumWidth(120)
         self.which.setSizeAdjustPolicy(Choice.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.which.setMinimumContentsLength(26)
-        bar = Flow(self.which, self.progress, self.cancel_button, self.fold_button, self.again_button)
+        self.more = MarginsAndReport(self.workspace, self.matrix, self.view, self._specs)
+        self.more.progressed.connect(self._progress)
+        bar = Flow(
+            self.which, self.progress, self.cancel_button, self.fold_button, self.again_button,
+            self.more.margins_button, self.more.report_button,
+        )  # fmt: skip
         self.headline = RecommendationCard()
         self.headline.use_wanted.connect(self._use)
         self.headline.robot_wanted.connect(self.put_on_robot)
@@ -309,11 +315,15 @@ class DecidePlace(Place):
         if not self.matrix.paths:
             self.workspace.tell(tr("Record a run first: the program is made for the columns that your robot sends."), "warn")
             return
+        RobotDialog(self.workspace, self._specs(), self.workspace.strategy, list(self.matrix.paths), self).exec()
+
+    def _specs(self) -> list[tuple[str, str]]:
+        """Of the strategies shown: (name, what it is replayed as)."""
         columns = [column for column in self.view.cells.shown if column not in (ROBOT, VARIANT)]
         specs = [(column, self.matrix.spec_of(column)) for column in columns]
         if self.matrix.variant_spec:
             specs.append((tr("{name} as changed", name=self.matrix.base), self.matrix.variant_spec))
-        RobotDialog(self.workspace, specs, self.workspace.strategy, list(self.matrix.paths), self).exec()
+        return specs
 
     def _fold(self) -> None:
         self.view.cells.unfolded = not self.view.cells.unfolded
@@ -357,6 +367,7 @@ class DecidePlace(Place):
         self.workspace.tell(words)
 
     def closing(self) -> None:
+        self.more.close()
         self.matrix.close()
         self.guard.stop()
         self.settings.stop()

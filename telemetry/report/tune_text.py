@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from telemetry.report.table import Column, printable, table, wrap
+from telemetry.report.tune_map import map_of
 from telemetry.tuning.space import Place
 from telemetry.tuning.tune import Line, Trial, Tuning
 
@@ -18,7 +17,7 @@ def tune_lines(found: Tuning) -> list[str]:
     kind = "simulated runs" if found.simulated else "runs"
     how = "searched" if found.searched else "tried"
     head = f"{runs} {kind if runs != 1 else kind[:-1]}, strategy {found.strategy.name}: {found.tried:,} settings {how}."
-    lines = [*wrap(printable(head)), "", *_headline(found)]
+    lines = [*wrap(printable(head)), "", *headline(found)]
     rows = [
         [word, settings_in_words(one.settings), f"{one.correct} of {runs}", _left(one.left_out, runs), *_rest(one)]
         for word, one in (("today", now), ("recommended", then))
@@ -26,11 +25,12 @@ def tune_lines(found: Tuning) -> list[str]:
     columns = [Column(""), Column("settings"), Column("right", right=True), Column("left out", right=True)]
     columns += [Column("decided", right=True)] + ([Column("altered", right=True)] if now.altered is not None else [])
     lines += ["", *table(columns, rows)]
-    lines += _explained(found)
+    lines += explained(found)
     lines += _gains(found)
     lines += ["", "How far each may be off, the others as recommended:"]
     span = [
-        [name, str(then.settings[name]), f"{low} to {high}", _room(found, name)] for name, (low, high) in found.works.items()
+        [name, str(then.settings[name]), f"{low} to {high}", room_words(found, name)]
+        for name, (low, high) in found.works.items()
     ]
     heads = [Column("setting"), Column("value", right=True), Column("works from to", right=True), Column("")]
     lines += table(heads, span, "  ")
@@ -48,7 +48,8 @@ def settings_in_words(place: Place) -> str:
     return " ".join(f"{name}={value}" for name, value in place.items())
 
 
-def _headline(found: Tuning) -> list[str]:
+def headline(found: Tuning) -> list[str]:
+    """What to set, and what it gains."""
     runs, now, then = len(found.judged), found.now, found.recommended
     if then.correct == 0:
         return wrap(
@@ -66,7 +67,8 @@ def _headline(found: Tuning) -> list[str]:
     return wrap(text)
 
 
-def _explained(found: Tuning) -> list[str]:
+def explained(found: Tuning) -> list[str]:
+    """What the figures mean, and what is to be expected of runs not seen yet."""
     lines = []
     if found.folds is None:
         lines += wrap("left out: one run alone cannot be left out and judged; record a second one.")
@@ -110,7 +112,8 @@ def _left(left: int | None, runs: int) -> str:
     return "-" if left is None else f"{left} of {runs}"
 
 
-def _room(found: Tuning, name: str) -> str:
+def room_words(found: Tuning, name: str) -> str:
+    """Whether a recommended setting has room; empty where it has some on both sides."""
     low, high = found.works[name]
     axis = next(axis for axis in found.axes if axis.name == name)
     if axis.is_switch:
@@ -136,34 +139,16 @@ def _sensitivity(line: Line) -> list[str]:
 
 def _map(found: Tuning) -> list[str]:
     """Runs right over the two settings that tell most, the others as recommended."""
-    if found.map is None or len(found.axes) < 2:
+    shown = map_of(found, MAP_ACROSS)
+    if shown is None:
         return []
-    down, across = found.axes[0], found.axes[1]
-    flat = found.map
-    for axis in reversed(found.axes[2:]):
-        flat = flat[..., _nearest(axis.values, found.recommended.settings[axis.name])]
-    columns = _some(across.values, found.recommended.settings[across.name], found.now.settings[across.name])
-    lines = ["", f"Runs right: {down.name} downwards, {across.name} to the right (* recommended, o today)"]
-    width = max(4, *(len(str(across.values[k])) + 2 for k in columns))
-    lines.append(" " * 8 + "".join(f"{across.values[k]:>{width}}" for k in columns))
-    for i in _some(down.values, found.recommended.settings[down.name], found.now.settings[down.name]):
+    lines = ["", f"Runs right: {shown.down} downwards, {shown.across} to the right (* recommended, o today)"]
+    width = max(4, *(len(str(value)) + 2 for value in shown.columns))
+    lines.append(" " * 8 + "".join(f"{value:>{width}}" for value in shown.columns))
+    for i, value in enumerate(shown.rows):
         cells = []
-        for k in columns:
-            marks = [
-                "*" if _nearest(down.values, found.recommended.settings[down.name]) == i
-                and _nearest(across.values, found.recommended.settings[across.name]) == k else "",
-                "o" if (down.values[i], across.values[k]) == (down.now, across.now) else "",
-            ]  # fmt: skip
-            cells.append(f"{''.join(marks)}{int(flat[i, k])}".rjust(width))
-        lines.append(f"{down.values[i]:>8}" + "".join(cells))
+        for k in range(len(shown.columns)):
+            marks = f"{'*' if (i, k) == shown.recommended else ''}{'o' if (i, k) == shown.today else ''}"
+            cells.append(f"{marks}{shown.right[i][k]}".rjust(width))
+        lines.append(f"{value:>8}" + "".join(cells))
     return lines
-
-
-def _nearest(values: Sequence[int], value: int) -> int:
-    return min(range(len(values)), key=lambda k: abs(values[k] - value))
-
-
-def _some(values: Sequence[int], *kept: int) -> list[int]:
-    """Places of at most MAP_ACROSS values, those of ``kept`` among them."""
-    step = max(1, -(-len(values) // MAP_ACROSS))
-    return sorted({*range(0, len(values), step), *(_nearest(values, value) for value in kept)})

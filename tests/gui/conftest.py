@@ -70,6 +70,16 @@ def window(qapp: QApplication, qtbot: Any, tmp_path: Path, folder: Path) -> Iter
 
 
 @pytest.fixture
+def long_rests(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Time to press a key between two rounds, however busy the machine is: the robot stands six seconds longer.
+
+    That it stands is seen after three of its seconds; the next round begins after four, at FAST a quarter of a second later.
+    """
+    for where in ("workspace", "keeping"):
+        monkeypatch.setattr(f"gui.model.{where}.ROBOT_RESTS_S", 5)
+
+
+@pytest.fixture
 def driving(window: Window, qtbot: Any) -> Window:
     """The window with the built-in robot driving on its pseudo-terminal."""
     follow = window.workspace.follow

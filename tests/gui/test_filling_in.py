@@ -126,6 +126,7 @@ def test_what_is_taken_back_is_said(two: Window, qtbot: Any, folder: Path) -> No
     assert two.message_bar.text == "Redone: colours, run 1."
 
 
+@pytest.mark.usefixtures("long_rests")
 def test_a_letter_is_a_colour_wherever_the_focus_is(window: Window, qtbot: Any) -> None:
     """R is the key that records, too: not while it is asked what stood there."""
     window.workspace.follow.start_built_in("practice", 7, speed_up=FAST)
@@ -142,6 +143,7 @@ def test_a_letter_is_a_colour_wherever_the_focus_is(window: Window, qtbot: Any) 
     assert not window.workspace.follow.recording
 
 
+@pytest.mark.usefixtures("long_rests")
 def test_return_in_a_field_or_on_a_button_confirms_nothing(window: Window, qtbot: Any) -> None:
     window.workspace.follow.start_built_in("practice", 7, speed_up=FAST)
     qtbot.waitUntil(lambda: window.workspace.follow.run is not None, timeout=20_000)

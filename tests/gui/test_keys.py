@@ -212,6 +212,7 @@ def test_a_pointer_that_passes_by_does_not_move_the_sample_held(stocked: Window,
     assert stack.cursor_row == held
 
 
+@pytest.mark.usefixtures("long_rests")
 def test_after_a_run_letters_are_colours_and_return_goes_on(window: Window, qtbot: Any) -> None:
     """The whole of it without a pointer: record, enter, verdict, next."""
     window.workspace.follow.start_built_in("practice", 7, speed_up=FAST)

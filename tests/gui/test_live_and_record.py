@@ -21,6 +21,7 @@ from telemetry.replay.runner import Runner
 from telemetry.sources.synthetic.run import simulate
 
 
+@pytest.mark.usefixtures("long_rests")
 def test_a_newcomer_sees_live_colours_records_a_run_and_reads_its_verdict(window: Window, qtbot: Any) -> None:
     start: Any = window.places["start"]
     start.level.setCurrentIndex(0)
@@ -60,6 +61,7 @@ def test_a_newcomer_sees_live_colours_records_a_run_and_reads_its_verdict(window
     assert (runs.view.run.path, runs.view.strategy) == (path, "first-come")
 
 
+@pytest.mark.usefixtures("long_rests")
 def test_a_run_ended_too_late_is_cut_into_its_drives(
     driving: Window, qtbot: Any, folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

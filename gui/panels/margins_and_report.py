@@ -1,0 +1,74 @@
+"""From the matrix onwards: how far its runs are from being misread, and a report of them. Two buttons and what they do."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from PySide6.QtCore import QObject, Signal
+from PySide6.QtWidgets import QFileDialog
+
+from gui.model.jobs import Job, Jobs
+from gui.model.matrix import Matrix
+from gui.model.reporting import order_of, write_report
+from gui.model.workspace import Workspace
+from gui.panels.matrix_view import MatrixView
+from gui.panels.parts import button
+from gui.words import runs, tr
+from telemetry.tuning.stress import Stress
+
+
+class MarginsAndReport(QObject):
+    """``specs``: (name, what it is replayed as) of the strategies shown. ``margins``: those found last, for the report."""
+
+    progressed = Signal(int, int)
+
+    def __init__(
+        self, workspace: Workspace, matrix: Matrix, view: MatrixView, specs: Callable[[], list[tuple[str, str]]]
+    ) -> None:
+        super().__init__(view)
+        self.workspace, self.matrix, self.view, self.specs = workspace, matrix, view, specs
+        self.margins: Stress | None = None
+        self._jobs = Jobs()
+        self.margins_button = button(tr("Margins…"), self.show_margins, kind="quiet",
+                                     hint=tr("how fast and how high until it fails; a map of the settings"))  # fmt: skip
+        self.report_button = button(tr("Report…"), self._ask_report, kind="quiet",
+                                    hint=tr("one page of these runs, to print or to send"))  # fmt: skip
+
+    def show_margins(self) -> None:
+        """How far the runs shown are from being misread, and which settings read them."""
+        from gui.panels.margins_dialog import MarginsDialog
+
+        if not self.matrix.paths:
+            self.workspace.tell(tr("Record a run and enter its colours first: margins are found from runs."), "warn")
+            return
+        dialog = MarginsDialog(
+            self.workspace, self.specs(), self.workspace.strategy, list(self.matrix.paths), self.view
+        )
+        dialog.exec()
+        self.margins = dialog.margins or self.margins
+
+    def _ask_report(self) -> None:
+        if not self.matrix.paths or self.matrix.busy:
+            self.workspace.tell(tr("There is nothing to report yet: runs are compared first."), "warn")
+            return
+        start = str(self.workspace.folder / "report.html")
+        chosen, _ = QFileDialog.getSaveFileName(self.view, tr("Save the report"), start, tr("Pages") + " (*.html)")
+        if chosen:
+            self.write_report(Path(chosen).with_suffix(".html"))
+
+    def write_report(self, target: Path) -> None:
+        """One page of the runs and strategies shown, complete in itself, written on a thread."""
+        order = self.workspace.attempt(lambda: order_of(self.matrix, self.view.cells.shown, self.margins))
+        if order is None:
+            return
+        job = Job(lambda job: write_report(order, target, job), self)
+        job.progressed.connect(self.progressed)
+        job.failed.connect(lambda words: self.workspace.tell(words, "bad"))
+        job.finished.connect(
+            lambda count: self.workspace.tell(tr("{name}: a report of {runs}.", name=target.name, runs=runs(count)))
+        )
+        self._jobs.start(job)
+
+    def close(self) -> None:
+        self._jobs.close()

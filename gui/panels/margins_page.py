@@ -1,0 +1,156 @@
+"""Margins and the map of the settings as pages: the answer in words, the picture, and the figures one by one."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import PurePath
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QGridLayout, QVBoxLayout, QWidget
+
+from gui.panels.parts import Label
+from gui.plots.cell_picture import Cell, CellPicture, Cells
+from gui.theme import Theme
+from gui.words import runs, tr
+from telemetry.report.stress_text import failure_words, headline, interval_words, margin_words, number
+from telemetry.report.tune_map import TuneMap, map_of
+from telemetry.report.tune_text import explained, room_words
+from telemetry.report.tune_text import headline as advice
+from telemetry.tuning.stress import RIGHT_SHARE, Pair, Stress
+from telemetry.tuning.tune import Tuning
+
+MAP_VALUES = 12
+
+
+class Page(QWidget):
+    """``picture`` None: there is none to show, and the words say why."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.picture: CellPicture | None = None
+        self.column = QVBoxLayout(self)
+        self.column.setSpacing(10)
+
+    def say(self, words: str, kind: str = "") -> None:
+        self.column.addWidget(Label(words, kind, wrap=True))
+
+    def show_picture(self, picture: CellPicture) -> None:
+        self.picture = picture
+        self.column.addWidget(picture)
+
+    def list_figures(self, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
+        """Under their headings, the first column taking what room there is."""
+        grid = QGridLayout()
+        grid.setHorizontalSpacing(18)
+        for k, head in enumerate(heads):
+            grid.addWidget(Label(head, "soft"), 0, k)
+        for i, row in enumerate(rows, start=1):
+            for k, words in enumerate(row):
+                grid.addWidget(Label(words), i, k, Qt.AlignmentFlag.AlignTop)
+        grid.setColumnStretch(len(heads) - 1, 1)
+        self.column.addLayout(grid)
+
+
+def margins_page(found: Stress, theme: Theme) -> Page:
+    """How far each thing may go, and speed with height."""
+    page = Page()
+    page.say(headline(found), "large")
+    kind = tr("simulated runs") if found.simulated else tr("runs")
+    page.say(
+        tr(
+            "{strategy}: {right} of {judged} {kind} correct as recorded. Altered on the computer, not recorded: each was "
+            "changed in one thing and read again, until fewer than 95 % stayed correct.",
+            strategy=found.strategy, right=found.runs, judged=found.judged, kind=kind,
+        ), "soft",
+    )  # fmt: skip
+    units = {one.of: one.unit for one in found.margins}
+    for pair in found.pairs:
+        page.show_picture(CellPicture(_pair_cells(pair, units), theme))
+        page.say(
+            tr("Share of the altered runs that is read correctly: ✓ at least 95 %, ~ less, ✗ less than half."), "soft"
+        )
+    if not found.pairs:
+        why = dict(found.not_possible)
+        reason = why.get("speed") or why.get("height") or tr("not tried")
+        page.say(tr("No picture of speed and height: {reason}.", reason=reason), "soft")
+    rows = [
+        (one.what, number(one.recorded), margin_words(one), interval_words(one), _base_name(failure_words(one)))
+        for one in found.margins
+    ]  # fmt: skip
+    heads = (tr("how far with"), tr("as recorded"), tr("correct up to"), tr("95 % interval"), tr("first to fail"))
+    page.list_figures(heads, rows)
+    for name, reason in found.not_possible:
+        page.say(tr("{name}: not possible, {reason}.", name=name, reason=reason), "soft")
+    page.column.addStretch(1)
+    return page
+
+
+def _base_name(words: str) -> str:
+    return words.removesuffix(".h5")
+
+
+def _pair_cells(pair: Pair, units: dict[str, str]) -> Cells:
+    cells = [[_share_cell(share) for share in row] for row in pair.shares]
+    return Cells(
+        f"{pair.first}, {units.get(pair.first, '')}", f"{pair.second}, {units.get(pair.second, '')}",
+        [number(value) for value in pair.first_values], [number(value) for value in pair.second_values], cells,
+    )  # fmt: skip
+
+
+def _share_cell(share: float) -> Cell:
+    good = share >= RIGHT_SHARE - 1e-9
+    sign, kind = ("✓", "good") if good else ("✗", "bad") if share < 0.5 else ("~", "warn")
+    return Cell(f"{sign} {share:.0%}", kind)
+
+
+def tuning_page(found: Tuning, theme: Theme) -> Page:
+    """What to set, the map of what was tried, and how far each setting may be off."""
+    page = Page()
+    page.say(" ".join(line.strip() for line in advice(found)), "large")
+    kind = tr("All of these runs are simulated.") if found.simulated else ""
+    page.say(
+        tr("{strategy} on {runs}: {tried} settings tried.", strategy=found.strategy.name, runs=runs(len(found.judged)),
+           tried=found.tried) + f" {kind}", "soft",
+    )  # fmt: skip
+    shown = map_of(found, MAP_VALUES)
+    if shown is None:
+        page.say(tr("No map: it needs two settings that change what is read, each tried in all of its values."), "soft")
+    else:
+        page.show_picture(CellPicture(_map_cells(shown, len(found.judged), found.least), theme))
+        page.say(
+            tr("Runs read correctly: ✓ as many as recommended, ~ fewer, ✗ less than half. Framed: ★ recommended, ○ today. "
+               "Other settings are as recommended."), "soft",
+        )  # fmt: skip
+    rows = [
+        (name, str(found.now.settings[name]), str(found.recommended.settings[name]), f"{low} – {high}",
+         room_words(found, name))
+        for name, (low, high) in found.works.items()
+    ]  # fmt: skip
+    page.list_figures((tr("setting"), tr("today"), tr("recommended"), tr("works from – to"), ""), rows)
+    tries = [
+        (name, tr("{right} of {runs}", right=one.correct, runs=len(found.judged)),
+         "–" if one.left_out is None else tr("{right} of {runs}", right=one.left_out, runs=len(found.judged)),
+         "–" if one.altered is None else f"{one.altered:.0%}",
+         "–" if one.decided_ms is None else f"{one.decided_ms / 1000:.2f} s")
+        for name, one in ((tr("today"), found.now), (tr("recommended"), found.recommended))
+    ]  # fmt: skip
+    page.list_figures((tr("settings"), tr("correct"), tr("left out"), tr("altered"), tr("decided after")), tries)
+    page.say(" ".join(line.strip() for line in explained(found)), "soft")
+    for name, reason in found.apart[:1]:
+        left = tr("{n} not judged, e.g. {name}: {reason}.", n=len(found.apart), name=PurePath(name).stem, reason=reason)
+        page.say(left, "soft")
+    page.column.addStretch(1)
+    return page
+
+
+def _map_cells(shown: TuneMap, judged: int, least: int) -> Cells:
+    def cell(i: int, k: int) -> Cell:
+        right = shown.right[i][k]
+        sign, kind = ("✓", "good") if right >= least else ("✗", "bad") if 2 * right < judged else ("~", "warn")
+        marks = f"{'★' if (i, k) == shown.recommended else ''}{'○' if (i, k) == shown.today else ''}"
+        return Cell(f"{marks}{sign} {right}", kind, bool(marks))
+
+    return Cells(
+        shown.down, shown.across, [str(value) for value in shown.rows], [str(value) for value in shown.columns],
+        [[cell(i, k) for k in range(len(shown.columns))] for i in range(len(shown.rows))],
+    )  # fmt: skip

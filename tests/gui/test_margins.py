@@ -1,0 +1,120 @@
+"""Margins and the map of the settings, as the window shows them: what stress and tune found, or nothing once cancelled."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from functools import partial
+from itertools import count
+from pathlib import Path
+from typing import Any
+
+import pytest
+from by_hand import RUNS, click
+
+from gui.panels.margins_dialog import MarginsDialog
+from gui.window import Window
+from telemetry.reading.load import load_strategy
+from telemetry.replay.scoring.results import ROBOT
+from telemetry.tuning.directions import asked_directions
+from telemetry.tuning.evaluate import Evaluator
+from telemetry.tuning.runs import saved_runs
+from telemetry.tuning.stress import stress
+from telemetry.tuning.tune import tune
+
+FEW = partial(stress, directions=asked_directions("speed,height"), seeds=1)
+
+
+@pytest.fixture
+def dialog(window: Window, ready: Path, qtbot: Any, monkeypatch: pytest.MonkeyPatch) -> Iterator[MarginsDialog]:
+    """On two easy runs, not compiled, few directions: a matter of seconds."""
+    monkeypatch.setattr("gui.model.stressing.stress", FEW)
+    monkeypatch.setattr("telemetry.tuning.evaluate._has_numba", lambda: False)
+    paths = sorted(ready.glob("practice*.h5"))
+    made = MarginsDialog(window.workspace, [("windows", "windows")], "windows", paths, window)
+    made.show()
+    yield made
+    made.close()
+
+
+def done(dialog: MarginsDialog, qtbot: Any) -> Any:
+    qtbot.waitUntil(lambda: dialog.page is not None and dialog.margins_button.isEnabled(), timeout=120_000)
+    return dialog.page
+
+
+def test_the_margins_are_those_of_stress_with_a_sign_and_a_figure_each(dialog: MarginsDialog, qtbot: Any) -> None:
+    click(qtbot, dialog.margins_button)
+    assert dialog.progress.isVisible()
+    assert not dialog.tune_button.isEnabled()
+    shown = done(dialog, qtbot).picture.shown
+    found = FEW(saved_runs(dialog.paths).runs, load_strategy("windows"), evaluator=Evaluator(compiled=False))
+    (pair,) = found.pairs
+    assert [[cell.text.split()[1] for cell in row] for row in shown.cells] == [
+        [f"{share:.0%}" for share in row] for row in pair.shares
+    ]
+    for row, shares in zip(shown.cells, pair.shares, strict=True):
+        for cell, share in zip(row, shares, strict=True):
+            assert (cell.text[0] == "✓") == (share >= 0.95), "the sign says it without its colour"
+    assert "simulated" in " ".join(label.text() for label in dialog.findChildren(type(dialog.words)))
+
+
+def test_the_map_is_that_of_tune_with_today_and_recommended_marked(
+    dialog: MarginsDialog, qtbot: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("gui.model.stressing.altered_copies", lambda _runs: [])
+    click(qtbot, dialog.tune_button)
+    shown = done(dialog, qtbot).picture.shown
+    found = tune(saved_runs(dialog.paths).runs, load_strategy("windows"), evaluator=Evaluator(compiled=False))
+    assert found.map is not None
+    assert (shown.down, shown.across) == (found.axes[0].name, found.axes[1].name)
+    texts = {cell.text for row in shown.cells for cell in row}
+    assert {int(text.split()[1]) for text in texts} <= set(found.map.ravel().tolist())
+    assert sum("★" in cell.text for row in shown.cells for cell in row) == 1
+    assert sum("○" in cell.text for row in shown.cells for cell in row) == 1
+    dialog.save(tmp_path / "map.png")
+    assert (tmp_path / "map.png").stat().st_size > 1000
+
+
+def test_cancelling_shows_nothing_and_lets_begin_anew(
+    dialog: MarginsDialog, qtbot: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def endless(*_given: object, progress: Any, **_more: object) -> None:
+        for number in count():
+            progress("speed", number, number + 1)
+            time.sleep(0.002)
+
+    monkeypatch.setattr("gui.model.stressing.stress", endless)
+    click(qtbot, dialog.margins_button)
+    qtbot.waitUntil(lambda: "speed" in dialog.words.text(), timeout=60_000)
+    click(qtbot, dialog.cancel_button)
+    qtbot.waitUntil(dialog.margins_button.isEnabled, timeout=60_000)
+    assert dialog.page is None
+    assert "Cancelled" in dialog.words.text()
+    assert not dialog.copy_button.isVisible()
+
+
+def test_runs_that_are_gone_are_said(dialog: MarginsDialog, qtbot: Any, tmp_path: Path) -> None:
+    dialog.paths = [tmp_path / "gone.h5"]
+    click(qtbot, dialog.margins_button)
+    qtbot.waitUntil(dialog.margins_button.isEnabled, timeout=60_000)
+    assert dialog.page is None
+    assert "gone.h5" in dialog.words.text()
+
+
+def test_a_report_of_the_runs_shown_says_what_decide_says(stocked: Window, qtbot: Any, tmp_path: Path) -> None:
+    stocked.show_place("decide")
+    decide: Any = stocked.place
+    qtbot.waitUntil(lambda: len(decide.matrix.paths) == len(RUNS) and not decide.matrix.busy, timeout=60_000)
+    decide.more.write_report(tmp_path / "report.html")
+    qtbot.waitUntil(lambda: "a report of 4 runs" in stocked.message_bar.text, timeout=60_000)
+    page = (tmp_path / "report.html").read_text(encoding="utf-8")
+    for column in decide.view.cells.shown:
+        summary = decide.matrix.summary(column)
+        if summary.runs and column != ROBOT:
+            assert column in page
+            assert f"{summary.correct} of {summary.runs}" in page
+    for path in decide.matrix.paths:
+        assert path.name in page
+    assert "simulated" in page
+    assert "https://" not in page, "complete in itself"
+    assert "src=" not in page
