@@ -6,7 +6,7 @@ A place is made when it is first entered, so that the window is on the screen be
 from __future__ import annotations
 
 import importlib
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import QEvent, QObject, Qt, QTimer, Signal
 from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QKeySequence
@@ -30,6 +30,9 @@ from gui.places.place import Place
 from gui.places.start import StartPlace
 from gui.theme import THEMES
 from gui.words import tr
+
+if TYPE_CHECKING:
+    from gui.panels.guide_reader import GuideReader
 
 MAKERS: Final = {
     "live": ("gui.places.live", "LivePlace"),
@@ -67,6 +70,7 @@ class Window(QMainWindow):
         self.rail.chosen.connect(self.go_to)
         self.stage = QStackedWidget()
         self.places: dict[str, Place] = {}
+        self.guide: GuideReader | None = None
         self._loaded = False
         self._filled = False
         """The whole screen was taken for match day."""
@@ -134,6 +138,7 @@ class Window(QMainWindow):
             self._action(f"Ctrl+{number}", lambda name=name: self.go_to(name))
         self._action("Ctrl+D", self.toggle_theme)
         self._action("F1", self.show_keys)
+        self._action("Shift+F1", self.show_guide)
         self._action(RECORD_KEY, self.toggle_record)
         self._action("F11", self._toggle_full_screen)
         self._action("F6", self.message_bar.take_focus)
@@ -279,7 +284,19 @@ class Window(QMainWindow):
     def show_keys(self) -> None:
         from gui.panels.keys import KeysDialog
 
-        KeysDialog(self.stage.currentWidget(), self).exec()
+        if KeysDialog(self.stage.currentWidget(), self).exec() == KeysDialog.GUIDE:
+            self.show_guide()
+
+    def show_guide(self) -> None:
+        """Beside the window, so that one can do what it says."""
+        from gui.panels.guide_reader import GuideReader
+
+        if self.guide is None:
+            self.guide = GuideReader(self.workspace.theme, self)
+            self.workspace.theme_changed.connect(self.guide.set_theme)
+        self.guide.show()
+        self.guide.raise_()
+        self.guide.activateWindow()
 
     def _toggle_full_screen(self) -> None:
         if self.isFullScreen():
@@ -304,6 +321,8 @@ class Window(QMainWindow):
 
     def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802
         self.workspace.settings.set_blob("geometry", self.saveGeometry())
+        if self.guide is not None:
+            self.guide.close()
         for place in self.places.values():
             place.closing()
         self.workspace.close()

@@ -25,6 +25,7 @@ def everywhere() -> list[tuple[str, str]]:
         ("F6", tr("to what the message below offers")),
         ("F11", tr("full screen")),
         ("F1", tr("this sheet")),
+        ("Shift+F1", tr("the guide")),
     ]
 
 
@@ -38,7 +39,9 @@ def plots() -> list[Key]:
 
 
 class KeysDialog(QDialog):
-    """Shown by F1, put away by Escape. A place tells its own keys through ``keys()``."""
+    """Shown by F1, put away by Escape. A place tells its own keys through ``keys()``. ``GUIDE``: ended for it."""
+
+    GUIDE = 2
 
     def __init__(self, place: QWidget | None, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -59,4 +62,5 @@ class KeysDialog(QDialog):
             grid.setColumnStretch(1, 1)
             card.add(grid)
             column.addWidget(card)
-        column.addLayout(row(None, button(tr("Close"), self.accept, kind="chief")))
+        guide = button(tr("Guide"), lambda: self.done(self.GUIDE), key="Shift+F1")
+        column.addLayout(row(guide, None, button(tr("Close"), self.accept, kind="chief")))

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from pathlib import PurePath
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QGridLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QGridLayout
 
-from gui.panels.parts import Label
+from gui.panels.parts import Card, Label
 from gui.plots.cell_picture import Cell, CellPicture, Cells
 from gui.theme import Theme
 from gui.words import runs, tr
@@ -22,13 +22,12 @@ from telemetry.tuning.tune import Tuning
 MAP_VALUES = 12
 
 
-class Page(QWidget):
-    """``picture`` None: there is none to show, and the words say why."""
+class Page(Card):
+    """``picture`` None: there is none to show, and the words say why. Its ground is its own: pictures are kept of it."""
 
     def __init__(self) -> None:
         super().__init__()
         self.picture: CellPicture | None = None
-        self.column = QVBoxLayout(self)
         self.column.setSpacing(10)
 
     def say(self, words: str, kind: str = "") -> None:
