@@ -96,6 +96,16 @@ def give_new_name(part: Path, target: Path) -> None:
         part.unlink()
 
 
+def set_aside(path: Path) -> Path | None:
+    """Keep a file that is about to be replaced: 'x.toml' as 'x.before-1.toml'; its new name, None where there is no file."""
+    if not path.is_file():
+        return None
+    number = 1
+    while (kept := path.with_name(f"{path.stem}.before-{number}{path.suffix}")).exists():
+        number += 1
+    return path.rename(kept)
+
+
 def ours_alone(folder: Path) -> bool:
     """Make ``folder`` and say whether nobody else can write into it, because what is loaded from it runs.
 

@@ -46,6 +46,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
+    from telemetry.beside import set_aside
     from telemetry.calibrate.build import build_palette
     from telemetry.palette_file import write_palette
     from telemetry.report.table import show
@@ -59,23 +60,13 @@ def run(args: argparse.Namespace) -> int:
         )
     made = f"from {len(captures)} still captures of {len({capture.colour for capture in captures})} colours"
     palette = build_palette(captures, args.name or args.output.stem, made)
-    before = _set_aside(args.output)
+    before = set_aside(args.output)  # a palette measured an hour ago, or another file that was named by mistake
     write_palette(palette, args.output)
     show(outlook_lines(palette, captures, args.width))
     if before is not None:
         print(f"\nWhat was in {args.output} before is kept as {before}.")
     print(f"\nPalette written to {args.output}. Use it: sidelong compare RUNS --palette {args.output}")
     return EXIT_OK
-
-
-def _set_aside(path: Path) -> Path | None:
-    """Keep what lies there already: a palette measured an hour ago, or another file that was named by mistake."""
-    if not path.is_file():
-        return None
-    number = 1
-    while (kept := path.with_name(f"{path.stem}.before-{number}{path.suffix}")).exists():
-        number += 1
-    return path.rename(kept)
 
 
 def file_captures(words: Sequence[str], columns: str | None, sensor: str) -> list[StillCapture]:

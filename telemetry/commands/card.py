@@ -6,6 +6,7 @@ import argparse
 from datetime import datetime
 from pathlib import Path
 
+from telemetry.commands.options import must_end
 from telemetry.commands.reader import order_arguments, order_of
 from telemetry.commands.recipe import write_page
 from telemetry.errors import EXIT_OK
@@ -28,6 +29,7 @@ def run(args: argparse.Namespace) -> int:
     from telemetry.robot.recipe.nearest import right_of
     from telemetry.robot.self_check import self_check
 
+    must_end(args.output, ".html", ".pdf")
     order = order_of(args)
     checked = self_check(export(order, args.language))
     replayed = None

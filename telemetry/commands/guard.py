@@ -40,6 +40,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _keep(args: argparse.Namespace) -> int:
+    from telemetry.beside import set_aside
     from telemetry.commands.one_by_one import told
     from telemetry.errors import UsageError
     from telemetry.replay.baseline.check import present
@@ -47,6 +48,7 @@ def _keep(args: argparse.Namespace) -> int:
     from telemetry.replay.compare import Job
     from telemetry.replay.sources import find_recordings
     from telemetry.report.progress import progress_line
+    from telemetry.wording import counted
 
     if not args.recordings:
         raise UsageError("there is nothing to keep", todo="Name the recordings: sidelong guard RECORDINGS --keep FILE")
@@ -58,15 +60,23 @@ def _keep(args: argparse.Namespace) -> int:
     if errors and (not kept_runs or target.exists()):
         # What is agreed already is not given up for less: a run left out would never be missed again.
         raise next(iter(errors.values()))
-    write_text(target, write_agreed(now))
-    from telemetry.wording import counted
+    text = write_agreed(now)
+    before = None if _holds(target, text) else set_aside(target)
+    write_text(target, text)
 
     readings = sum(len(kept.slots) for kept in now.runs.values())
     print(
         f"kept {counted(readings, 'reading')} as agreed: {counted(kept_runs, 'run')}, "
         f"{len(now.strategies)} {'strategy' if len(now.strategies) == 1 else 'strategies'}, in {target}"
     )
+    if before is not None:
+        print(f"What was in {target} before is kept as {before}.")
     return told(errors.values())
+
+
+def _holds(target: Path, text: str) -> bool:
+    """Whether just this is agreed there already."""
+    return target.is_file() and target.read_bytes() == text.encode()
 
 
 def _check(args: argparse.Namespace) -> int:

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from telemetry.errors import UsageError
 from telemetry.text_in_place import write_text
 
 STANDARD_OUTPUT = "-"
@@ -33,6 +34,13 @@ def old_name(parser: argparse.ArgumentParser, old: str, new: str, **options: Any
     dest = next(action.dest for action in parser._actions if new in action.option_strings)
     hidden = argparse.SUPPRESS
     parser.add_argument(old, action=_Old, new=new, dest=dest, default=hidden, help=hidden, **options)
+
+
+def must_end(path: Path, *endings: str) -> None:
+    """Raises UsageError where the name of a file to write does not end as what is written into it does."""
+    if path.suffix.lower() not in endings:
+        can = " or ".join((", ".join(endings[:-1]), endings[-1])) if len(endings) > 1 else endings[0]
+        raise UsageError(f"{path} does not end in {can}", todo="Only this can be written: other programs go by the ending.")
 
 
 def json_option(parser: argparse.ArgumentParser, what: str) -> None:

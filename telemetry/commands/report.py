@@ -23,6 +23,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
+    from telemetry.commands.options import must_end
     from telemetry.errors import EXIT_INPUT, EXIT_OK, UsageError
     from telemetry.palette_file import read_palette
     from telemetry.recording.load import load
@@ -32,6 +33,7 @@ def run(args: argparse.Namespace) -> int:
     from telemetry.report.progress import progress_line
     from telemetry.text_in_place import write_text
 
+    must_end(args.output, ".html")
     if args.output.exists() and not args.force:
         raise UsageError(f"{args.output} is there already", todo="Choose another name, or replace it with --force.")
     paths = find_recordings(args.recordings)

@@ -90,6 +90,7 @@ def _verify(args: argparse.Namespace) -> int:
     from itertools import chain
 
     from telemetry.recording.verify import verify, verify_folder
+    from telemetry.wording import counted
 
     progress = Progress("reading every bit")
     found = chain.from_iterable(
@@ -102,7 +103,7 @@ def _verify(args: argparse.Namespace) -> int:
         if one.problem:
             damaged += 1
             say(f"{one.path}: damaged: {one.problem}")
-    say(f"{count} files read to the last bit: {count - damaged} whole, {damaged} damaged")
+    say(f"{counted(count, 'file')} read to the last bit: {count - damaged} whole, {damaged} damaged")
     if earlier:
         say(f"{earlier} of them, of an earlier layout without CRC-32, were held against their raw bytes")
     return EXIT_DIFFERS if damaged else EXIT_OK

@@ -17,13 +17,19 @@ from telemetry.errors import EXIT_OK, SidelongError
 from telemetry.recording.disk.limits import take_limits
 from telemetry.recording.hdf5 import expendable
 from telemetry.recording.hdf5.reader import RecordingFile
+from telemetry.recording.hdf5.visit import visit
 from telemetry.recording.library import look_at
 
 
 def answer(how: str, path: Path) -> Any:
-    """What is said of one file: for ``look`` its entry in a list, for ``try`` only that it was survived."""
+    """What is said of one file: for ``look`` its entry in a list, for ``try`` only that it was survived.
+
+    For ``visit`` what any program with HDF5 would fail at.
+    """
     if how == "look":
         return asdict(look_at(path))
+    if how == "visit":
+        return visit(path)
     try:
         file = RecordingFile(path)
     except SidelongError as error:

@@ -1,18 +1,20 @@
 """Reads every bit of a recording and says what is not as it was written.
 
 Since layout 3 every part has its CRC-32. Where one was written without, the raw bytes are decoded again and held against the
-samples: bytes of a short one have a CRC-32 too, that of the .xz format.
+samples: bytes of a short one have a CRC-32 too, that of the .xz format. What is whole so far is then read as other programs
+read it, every object of it: a damaged dimension scale means nothing to Sidelong and shuts the file to xarray.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
 from telemetry.errors import RecordingError, SidelongError, StorageError
+from telemetry.recording.hdf5.expendable import visited
 from telemetry.recording.hdf5.reader import RecordingFile
 from telemetry.recording.journal.reader import JournalReader
 from telemetry.recording.journal.records import SUFFIX
@@ -32,7 +34,10 @@ class Verified:
 def verify(path: Path) -> Verified:
     """One recording or journal, read to its last bit."""
     try:
-        return _journal(path) if path.name.endswith(SUFFIX) else _recording(path)
+        if path.name.endswith(SUFFIX):
+            return _journal(path)
+        found = _recording(path)
+        return found if found.problem else replace(found, problem=visited(path))
     except (RecordingError, StorageError) as error:
         return Verified(path, error.what)
 

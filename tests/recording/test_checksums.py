@@ -121,3 +121,21 @@ def test_a_whole_folder_is_verified(tmp_path: Path, capsys: pytest.CaptureFixtur
     assert main(["runs", "verify", str(tmp_path)]) == 1
     assert "c.h5: damaged" in capsys.readouterr().out
     assert [one.problem == "" for one in verify_folder(tmp_path)] == [True, True, False]
+
+
+def test_what_only_other_programs_read_is_verified_too(tmp_path: Path) -> None:
+    """A bit of the dimension scale, which no part of Sidelong opens and xarray needs."""
+    import h5py
+
+    path, _ = make_recording(write_journal(tmp_path / "run.h5", stream(60), Meta()))
+    assert verify(path).problem == ""
+    with h5py.File(path) as file:
+        header = h5py.h5o.get_info(file["sample"].id).addr
+    for beyond, bit in ((6, 0), (40, 3)):
+        changed = bytearray(path.read_bytes())
+        changed[header + beyond] ^= 1 << bit
+        spoilt = tmp_path / f"spoilt-{beyond}.h5"
+        spoilt.write_bytes(changed)
+        with h5py.File(spoilt) as file, pytest.raises(KeyError):
+            file["sample"]
+        assert "'/sample'" in verify(spoilt).problem

@@ -98,6 +98,18 @@ def test_not_applicable_is_agreed_on_too(folder, capsys):
     assert "was not applicable, is readings" in capsys.readouterr().out
 
 
+def test_what_was_agreed_before_is_kept_beside(folder, capsys):
+    sidelong("runs", "--keep", "agreed.toml", "--strategy", "hold")
+    first = (folder / "agreed.toml").read_text()
+    sidelong("runs", "--keep", "agreed.toml", "--strategy", "hold")
+    assert "before" not in capsys.readouterr().out  # the same again replaces nothing
+    assert [path.name for path in folder.glob("agreed*")] == ["agreed.toml"]
+    assert sidelong("runs", "--keep", "agreed.toml", "--strategy", "windows") == 0
+    assert "What was in agreed.toml before is kept as agreed.before-1.toml." in capsys.readouterr().out
+    assert (folder / "agreed.before-1.toml").read_text() == first
+    assert (folder / "agreed.toml").read_text() != first
+
+
 def test_paths_start_at_the_files_folder(folder, monkeypatch):
     (folder / "kept").mkdir()
     (folder / "row.toml").write_text(ROW)

@@ -5,13 +5,17 @@ import csv
 import io
 import json
 import re
+from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
 
+from telemetry.calibrate.files import table_from_text
 from telemetry.cli import main
 from telemetry.errors import EXIT_INPUT, EXIT_OK, EXIT_USAGE
+from telemetry.palette_file import write_palette
+from telemetry.replay.header import palette_for
 from telemetry.sources.synthetic.run import built_in_course, simulate
 
 RECORDINGS = Path(__file__).parents[2] / "recordings"
@@ -117,6 +121,46 @@ def test_what_files_say_is_text(tmp_path, capsys):
     assert HOSTILE in page.text
     assert "<b>tag<script>1" in page.text
     assert "\u202e" not in text
+
+
+def test_each_palette_that_a_run_was_read_with_is_named(tmp_path, capsys):
+    """Two recordings with a palette of their own, one without: nobody is told that typical colours stood in for all."""
+    run = simulate("venue", 3)
+    (tmp_path / "course.toml").write_text(built_in_course().text, encoding="utf-8")
+    (tmp_path / "run.txt").write_bytes(run.data)
+    words = ["ingest", str(tmp_path / "run.txt"), "--course", str(tmp_path / "course.toml"), "--truth", ",".join(run.truth)]
+    for name in ("hall", "desk"):
+        measured = replace(built_in(run), name=name, measured=True, made="from 7 still captures")
+        write_palette(measured, tmp_path / f"{name}.toml")
+        kept = ["--palette", str(tmp_path / f"{name}.toml"), "-o", str(tmp_path / f"{name}.h5")]
+        assert main([*words, *kept]) == EXIT_OK
+    assert main([*words, "-o", str(tmp_path / "bare.h5")]) == EXIT_OK
+    _, page, _ = reported(tmp_path, tmp_path / "hall.h5", "--strategy", "first-come")
+    assert "Palette hall, from the recordings themselves, from 7 still captures." in page.text
+    assert "typical colours" not in page.text
+    runs = [tmp_path / f"{name}.h5" for name in ("hall", "desk", "bare")]
+    _, page, _ = reported(tmp_path, *runs, "--strategy", "first-come")
+    assert "Palette hall, from the recordings themselves, from 7 still captures. Of hall.h5." in page.text
+    assert "Palette desk, from the recordings themselves, from 7 still captures. Of desk.h5." in page.text
+    assert "No measured palette was used for bare.h5; typical colours stood in for it." in page.text
+    _, page, _ = reported(tmp_path, *runs, "--strategy", "first-come", "--palette", tmp_path / "desk.toml")
+    assert "Palette desk, from 7 still captures." in page.text
+    assert "typical colours" not in page.text
+    _, page, _ = reported(tmp_path, tmp_path / "bare.h5", "--strategy", "first-come")
+    assert "No measured palette was used; typical colours stood in for it." in page.text
+
+
+def test_a_page_is_not_called_like_another_kind_of_file(tmp_path, capsys):
+    for command, name in (("report", "report.txt"), ("report", "report"), ("card", "card.docx")):
+        words = [str(RECORDINGS / "venue-01.h5")] if command == "report" else ["hold", "--course", "course.toml"]
+        assert main([command, *words, "-o", str(tmp_path / name)]) == EXIT_USAGE
+        assert f"{name} does not end in .html" in capsys.readouterr().err
+        assert not (tmp_path / name).exists()
+
+
+def built_in(run):
+    data = table_from_text(run.data, "run")
+    return palette_for(data, built_in_course(), None)
 
 
 def test_margins_come_from_their_file(tmp_path, capsys):

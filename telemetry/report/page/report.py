@@ -13,6 +13,7 @@ from telemetry.calibrate.outlook import pairs
 from telemetry.palette import Palette
 from telemetry.recording.load import Recording
 from telemetry.replay.compare import Comparison
+from telemetry.replay.header import palette_for
 from telemetry.replay.scoring.results import ROBOT, Result, Summary, ranked
 from telemetry.replay.scoring.score import Outcome
 from telemetry.report.fills import fill_of
@@ -212,20 +213,42 @@ def _margins(contents: Contents) -> list[str]:
 
 
 def _colours(contents: Contents) -> list[str]:
-    palette = contents.palette
+    """Every palette that a run was read with: the one given, else its recording's own."""
     lines = ["<h2>Colours</h2>"]
-    if palette is None or not palette.measured:
+    runs_of: dict[int, list[str]] = {}
+    palettes: dict[int, Palette] = {}  # by address, as runs with the same palette share one
+    without = []
+    for path, one in contents.recordings.items():
+        palette = palette_for(one.table, one.course, contents.palette, one.meta.palette)
+        if palette.measured:
+            palettes[id(palette)] = palette
+            runs_of.setdefault(id(palette), []).append(PurePath(path).name)
+        else:
+            without.append(PurePath(path).name)
+    if not palettes:
         return [*lines, paragraph("No measured palette was used; typical colours stood in for it.", "note")]
-    lines.append(paragraph(f"Palette {palette.name or 'without a name'}, {palette.made or 'made at a time not said'}."))
+    if len(palettes) > 1:
+        lines.append(paragraph(f"Not all runs were read with the same palette; there are {len(palettes)}."))
+    own = "" if contents.palette is not None else ", from the recordings themselves"
+    for key, palette in palettes.items():
+        of = f" Of {', '.join(runs_of[key])}." if len(palettes) > 1 or without else ""
+        made = palette.made or "made at a time not said"
+        lines.append(paragraph(f"Palette {palette.name or 'without a name'}{own}, {made}.{of}"))
+        lines += _pairs(palette)
+    if without:
+        words = f"No measured palette was used for {', '.join(without)}; typical colours stood in for it."
+        lines.append(paragraph(words, "note"))
+    return lines
+
+
+def _pairs(palette: Palette) -> list[str]:
     rows = [
         (
             _chip(one.first), _chip(one.second), "-" if one.by_raw is None else f"{one.mahalanobis:.1f}", text(one.verdict)
         )
         for one in pairs(palette)[:PAIRS]
     ]
-    if rows:
-        lines.append(table(("colour", "and", "apart (standard deviations)", "single samples"), rows, (2,)))
-    return lines
+    return [table(("colour", "and", "apart (standard deviations)", "single samples"), rows, (2,))] if rows else []
 
 
 def _recorded(contents: Contents) -> list[str]:
