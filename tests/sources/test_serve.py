@@ -88,7 +88,7 @@ def test_truth_and_course_of_your_own(tmp_path: Path, capfdbinary: pytest.Captur
 
 def test_the_built_in_course_can_be_had_as_a_file(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["robot", "--show-course", "--two-sensors"]) == 0
-    assert [sensor.name for sensor in parse_course(capsys.readouterr().out).sensors] == ["side", "front"]
+    assert [sensor.name for sensor in parse_course(capsys.readouterr().out).sensors] == ["flank", "nose"]
 
 
 def test_a_still_for_calibration(capfdbinary: pytest.CaptureFixture[bytes]) -> None:

@@ -192,9 +192,9 @@ def test_a_reversing_leg_counts_down() -> None:
 def test_two_sensors_each_see_their_own() -> None:
     run = simulate("practice", 1, two_sensors=True)
     chunk = decoded(run)
-    assert {"colour.side", "colour.front", "red.side", "red.front"} <= chunk.columns.keys()
+    assert {"colour.flank", "colour.nose", "red.flank", "red.nose"} <= chunk.columns.keys()
     yard = run.sample_leg == 1
-    assert np.ptp(column(chunk, "red.front")[yard]) > 10 * np.ptp(column(chunk, "red.side")[yard])
+    assert np.ptp(column(chunk, "red.nose")[yard]) > 10 * np.ptp(column(chunk, "red.flank")[yard])
 
 
 def test_codes_flicker_at_edges_of_worn_and_distant_markers() -> None:
