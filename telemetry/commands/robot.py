@@ -47,7 +47,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--codes-only", action="store_true", help="a robot that sends its sensor's colour, no raw channels")
     parser.add_argument("--raw-only", action="store_true", help="a robot that sends raw channels, no colour")
     parser.add_argument("--number-codes", action="store_true", help="colours as whole numbers, explained by a #codes line")
-    parser.add_argument("--two-sensors", action="store_true", help="Orchard Row with a sensor on the flank and one at the nose")
+    parser.add_argument("--two-sensors", action="store_true", help="Orchard Row with sensors at flank and nose")
     parser.add_argument("--reversing", action="store_true", help="Orchard Row with a last leg driven backwards")
     parser.add_argument("--stop", type=float, default=0.0, metavar="S", help="stand so long over each marker (default: 0)")
     parser.add_argument("--checksum", action="store_true", help="end every line in a checksum")
