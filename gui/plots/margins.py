@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRect, QRectF, Qt
@@ -16,7 +16,34 @@ from gui.swatches import swatch_pixmap
 from gui.words import tr
 
 if TYPE_CHECKING:
-    from gui.plots.stack import StripStack
+    from gui.model.series import Flag, Series
+    from gui.plots.ribbon import Lane
+    from gui.plots.view import View
+    from gui.theme import Theme
+
+
+class Pictured(Protocol):
+    """What is asked of a stack. ``rects``: where each of its pictures is, strips first, in pixels of the screen."""
+
+    strips: list[Strip]
+    lanes: list[Lane]
+    theme: Theme
+    view: View
+    series: Series
+    flags: list[Flag]
+    cursor_row: int
+    now: float
+    rects: list[QRect]
+
+    def whole(self) -> float:
+        """Where the last sample is, on the axis."""
+
+    def font(self) -> QFont:
+        """As of a widget."""
+
+    def rect(self) -> QRect:
+        """As of a widget."""
+
 
 LEFT_PX, RIGHT_PX = 54, 132
 FLAGS_PX, AXIS_PX, BETWEEN_PX = 20, 24, 6
@@ -38,7 +65,7 @@ def uncovered(plot: QRect, pictures: Sequence[QRect], ratio: float) -> QRegion:
     return gaps
 
 
-def axis_ticks(stack: StripStack) -> list[tuple[float, str]]:
+def axis_ticks(stack: Pictured) -> list[tuple[float, str]]:
     """(column, label) of each tick. Live: fixed places relative to now; else whole values of the axis."""
     view = stack.view
     step = nice_step(view.span, 6)
@@ -55,7 +82,7 @@ def axis_ticks(stack: StripStack) -> list[tuple[float, str]]:
     ]
 
 
-def paint_lines(stack: StripStack, painter: QPainter, ratio: float) -> None:
+def paint_lines(stack: Pictured, painter: QPainter, ratio: float) -> None:
     """The upright lines that may stand anywhere: gaps, flags, the cursor."""
     top, bottom = stack.rects[0].top(), stack.rects[-1].bottom()
     left = stack.rects[0].left()
@@ -85,7 +112,7 @@ def paint_lines(stack: StripStack, painter: QPainter, ratio: float) -> None:
             painter.drawLine(int(left + pixel), top, int(left + pixel), bottom)
 
 
-def paint_letters(stack: StripStack, painter: QPainter, ratio: float) -> None:
+def paint_letters(stack: Pictured, painter: QPainter, ratio: float) -> None:
     for rect, lane in zip(stack.rects[len(stack.strips) :], stack.lanes, strict=True):
         side = int(rect.height() / ratio) - 4
         for run in lane.runs(at_least=round((side + 4) * ratio)):
@@ -94,7 +121,7 @@ def paint_letters(stack: StripStack, painter: QPainter, ratio: float) -> None:
             painter.drawPixmap(QPointF(middle / ratio - side / 2, rect.top() / ratio + 2), picture)
 
 
-def paint_flags(stack: StripStack, painter: QPainter, ratio: float) -> None:
+def paint_flags(stack: Pictured, painter: QPainter, ratio: float) -> None:
     x = stack.series.axis(stack.view.axis)
     left = stack.rects[0].left() / ratio
     font = QFont(stack.font())
@@ -117,7 +144,7 @@ def paint_flags(stack: StripStack, painter: QPainter, ratio: float) -> None:
         painter.drawText(QPointF(begin, FLAGS_PX - 6), flag.text)
 
 
-def paint_silence(stack: StripStack, painter: QPainter, ratio: float) -> None:
+def paint_silence(stack: Pictured, painter: QPainter, ratio: float) -> None:
     """A hatched end of the picture that grows for as long as nothing arrives."""
     begin = max(0.0, stack.view.pixel_of(stack.whole()) / ratio)
     left = stack.rects[0].left() / ratio
@@ -139,7 +166,7 @@ def paint_silence(stack: StripStack, painter: QPainter, ratio: float) -> None:
     painter.drawText(plate, Qt.AlignmentFlag.AlignCenter, text)
 
 
-def paint_margins(stack: StripStack, painter: QPainter, ratio: float) -> None:
+def paint_margins(stack: Pictured, painter: QPainter, ratio: float) -> None:
     """Everything beside the pictures: titles, values, ticks and the axis."""
     theme = stack.theme
     painter.fillRect(stack.rect(), QColor(theme.card))
@@ -194,7 +221,7 @@ def paint_margins(stack: StripStack, painter: QPainter, ratio: float) -> None:
         painter.drawText(QRectF(right, bottom - 2, room, 18), int(Qt.AlignmentFlag.AlignLeft), f"{value:.2f} {unit}")
 
 
-def _paint_values(stack: StripStack, painter: QPainter, strip: Strip, room: QRectF, row: int) -> None:
+def _paint_values(stack: Pictured, painter: QPainter, strip: Strip, room: QRectF, row: int) -> None:
     """What each trace is at ``row``: one below the other, or side by side where the strip is too low for that."""
     traces = strip.spec.traces
     step = min(LINE_PX, room.height() / max(1, len(traces)))

@@ -41,8 +41,8 @@ def record_one_drive(window: Window, qtbot: Any) -> Path:
     qtbot.waitUntil(lambda: not follow.run.moving, timeout=30_000)
     qtbot.waitUntil(lambda: follow.run.moving, timeout=30_000)
     press(qtbot, window, Qt.Key.Key_R, Qt.KeyboardModifier.ControlModifier)
-    qtbot.waitUntil(lambda: follow.recording, timeout=5_000)
+    qtbot.waitUntil(lambda: follow.recording, timeout=30_000)
     qtbot.waitUntil(lambda: not follow.run.moving, timeout=30_000)
     press(qtbot, window, Qt.Key.Key_R, Qt.KeyboardModifier.ControlModifier)
-    qtbot.waitUntil(lambda: len(kept) == 1, timeout=10_000)
+    qtbot.waitUntil(lambda: len(kept) == 1, timeout=30_000)
     return kept[0]

@@ -56,12 +56,12 @@ def folder(tmp_path: Path) -> Path:
 def window(qapp: QApplication, qtbot: Any, tmp_path: Path, folder: Path) -> Iterator[Window]:
     """The window, shown and loaded."""
     made = make_window(tmp_path / "settings.ini", folder, "light")
-    with qtbot.waitSignal(made.ready, timeout=15_000):
+    with qtbot.waitSignal(made.ready, timeout=30_000):
         made.resize(1360, 860)
         made.show()
     made.activateWindow()
-    qtbot.waitUntil(made.isActiveWindow, timeout=5_000)
-    qtbot.waitUntil(lambda: made.workspace.shelf.listed, timeout=10_000)
+    qtbot.waitUntil(made.isActiveWindow, timeout=30_000)
+    qtbot.waitUntil(lambda: made.workspace.shelf.listed, timeout=30_000)
     yield made
     made.close()
     qapp.processEvents()
@@ -84,7 +84,7 @@ def driving(window: Window, qtbot: Any) -> Window:
     """The window with the built-in robot driving on its pseudo-terminal."""
     follow = window.workspace.follow
     follow.start_built_in("practice", 7, speed_up=FAST)
-    qtbot.waitUntil(lambda: follow.run is not None and follow.run.table.rows > 50, timeout=20_000)
+    qtbot.waitUntil(lambda: follow.run is not None and follow.run.table.rows > 50, timeout=30_000)
     return window
 
 
@@ -105,6 +105,6 @@ def stocked(ready: Path, folder: Path, request: pytest.FixtureRequest, qtbot: An
     """The window on a folder with these runs."""
     shutil.copytree(ready, folder, ignore=shutil.ignore_patterns("*.txt"))
     window: Window = request.getfixturevalue("window")
-    qtbot.waitUntil(lambda: len(window.workspace.shelf.entries) == len(RUNS), timeout=20_000)
+    qtbot.waitUntil(lambda: len(window.workspace.shelf.entries) == len(RUNS), timeout=30_000)
     window.show_place("runs")
     return window

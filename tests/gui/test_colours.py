@@ -22,8 +22,8 @@ def test_colours_are_learnt_step_by_step_and_re_checked(
     assert calibration.steps[0].colour == "none"
     for number in range(steps):
         press(qtbot, driving, Qt.Key.Key_Space)
-        qtbot.waitUntil(lambda: calibration.taking, timeout=5_000)
-        qtbot.waitUntil(lambda: not calibration.taking, timeout=10_000)
+        qtbot.waitUntil(lambda: calibration.taking, timeout=30_000)
+        qtbot.waitUntil(lambda: not calibration.taking, timeout=30_000)
         assert len(calibration.captures) == number + 1
     assert calibration.step is None
     assert colours.risk.rowCount() >= 5
@@ -40,7 +40,7 @@ def test_colours_are_learnt_step_by_step_and_re_checked(
     click(qtbot, colours.check_button)
     while calibration.step is not None:
         press(qtbot, driving, Qt.Key.Key_Space)
-        qtbot.waitUntil(lambda: calibration.taking, timeout=5_000)
-        qtbot.waitUntil(lambda: not calibration.taking, timeout=10_000)
+        qtbot.waitUntil(lambda: calibration.taking, timeout=30_000)
+        qtbot.waitUntil(lambda: not calibration.taking, timeout=30_000)
     assert "as before" in colours.answer_head.text()
     assert colours.plane.today == [step.colour for step in calibration.steps], "today's colours lie beside the palette's"

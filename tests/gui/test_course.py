@@ -101,7 +101,7 @@ def test_a_course_is_typed_saved_and_used(drawing: Window, qtbot: Any, tmp_path:
     assert isinstance(editor, QLineEdit)
     editor.setText("25.5")
     qtbot.keyClick(editor, Qt.Key.Key_Return)
-    qtbot.waitUntil(lambda: table.item(1, 2).text() == "25.5", timeout=5_000)
+    qtbot.waitUntil(lambda: table.item(1, 2).text() == "25.5", timeout=30_000)
     assert not place.draft.problem()
     target = tmp_path / "plum.toml"
     place.save_as(target)

@@ -30,7 +30,7 @@ def two(folder: Path, window: Window, qtbot: Any) -> Window:
         ingest(text, folder, Meta(course=run.course.text, simulated=True))
     window.workspace.shelf.refresh()
     window.show_place("runs")
-    qtbot.waitUntil(lambda: len(window.workspace.shelf.entries) == 2, timeout=20_000)
+    qtbot.waitUntil(lambda: len(window.workspace.shelf.entries) == 2, timeout=30_000)
     runs: Any = window.place
     runs.table.choose(folder / "run 1.h5")
     return window
@@ -130,10 +130,10 @@ def test_what_is_taken_back_is_said(two: Window, qtbot: Any, folder: Path) -> No
 def test_a_letter_is_a_colour_wherever_the_focus_is(window: Window, qtbot: Any) -> None:
     """R is the key that records, too: not while it is asked what stood there."""
     window.workspace.follow.start_built_in("practice", 7, speed_up=FAST)
-    qtbot.waitUntil(lambda: window.workspace.follow.run is not None, timeout=20_000)
+    qtbot.waitUntil(lambda: window.workspace.follow.run is not None, timeout=30_000)
     record_one_drive(window, qtbot)
     record: Any = window.place
-    qtbot.waitUntil(lambda: record.asked is not None, timeout=10_000)
+    qtbot.waitUntil(lambda: record.asked is not None, timeout=30_000)
     record.picker.clear()
     for away in (record.arm_button, record):
         away.setFocus()
@@ -146,10 +146,10 @@ def test_a_letter_is_a_colour_wherever_the_focus_is(window: Window, qtbot: Any) 
 @pytest.mark.usefixtures("long_rests")
 def test_return_in_a_field_or_on_a_button_confirms_nothing(window: Window, qtbot: Any) -> None:
     window.workspace.follow.start_built_in("practice", 7, speed_up=FAST)
-    qtbot.waitUntil(lambda: window.workspace.follow.run is not None, timeout=20_000)
+    qtbot.waitUntil(lambda: window.workspace.follow.run is not None, timeout=30_000)
     path = record_one_drive(window, qtbot)
     record: Any = window.place
-    qtbot.waitUntil(lambda: record.asked is not None and not record.picker.problem(), timeout=10_000)
+    qtbot.waitUntil(lambda: record.asked is not None and not record.picker.problem(), timeout=30_000)
     field = record.findChildren(QLineEdit)[0]
     field.setFocus()
     press(qtbot, window, Qt.Key.Key_Return)
@@ -167,7 +167,7 @@ def test_what_is_being_filled_in_survives_that_something_else_is_noted(two: Wind
     runs.remarks_field.setFocus()
     runs.remarks_field.setText("lamp off")
     press(qtbot, two, Qt.Key.Key_Return)
-    qtbot.waitUntil(lambda: any(entry.remarks == "lamp off" for entry in two.workspace.shelf.entries), timeout=10_000)
+    qtbot.waitUntil(lambda: any(entry.remarks == "lamp off" for entry in two.workspace.shelf.entries), timeout=30_000)
     assert runs.picker.colours[:2] == ["leaf", "sky"]
     assert not runs.window().message_bar.text
 
@@ -184,7 +184,7 @@ def test_removing_the_run_that_is_filled_in_can_be_undone(two: Window, qtbot: An
     runs: Any = two.place
     tap_all(runs, qtbot, simulate("practice", 1).truth)
     runs.remove_chosen()
-    qtbot.waitUntil(lambda: len(two.workspace.shelf.entries) == 1, timeout=10_000)
+    qtbot.waitUntil(lambda: len(two.workspace.shelf.entries) == 1, timeout=30_000)
     assert runs.window().message_bar.action == "Undo"
 
 
@@ -203,7 +203,7 @@ def test_a_truth_that_could_not_be_written_stays_filled_in(
         runs.picker.confirm()
     assert "no room" in runs.window().message_bar.text
     two.workspace.shelf.refresh()
-    qtbot.waitUntil(lambda: not two.workspace.shelf._jobs.busy, timeout=10_000)
+    qtbot.waitUntil(lambda: not two.workspace.shelf._jobs.busy, timeout=30_000)
     assert runs.picker.colours == list(truth)
     runs.picker.confirm()
     assert load(folder / "run 1.h5").truth == truth

@@ -30,7 +30,7 @@ from telemetry.recording.load import load
 def more_rows(qtbot: Any, follow: Any, count: int) -> None:
     run = follow.run
     rows = run.table.rows
-    qtbot.waitUntil(lambda: run.table.rows > rows + count, timeout=20_000)
+    qtbot.waitUntil(lambda: run.table.rows > rows + count, timeout=30_000)
 
 
 def no_room(*_given: object, **_more: object) -> None:
@@ -78,7 +78,7 @@ def test_a_found_capture_that_dies_is_said_and_its_run_kept(heir: Follow, left: 
     for process in left:
         process.kill()
         process.wait(10)
-    qtbot.waitUntil(lambda: not heir.connected, timeout=15_000)
+    qtbot.waitUntil(lambda: not heir.connected, timeout=30_000)
     assert len(list(folder.glob("*.h5"))) == 1
     assert not list((folder / WATCHING).glob("*.watch"))
 
@@ -106,7 +106,7 @@ def test_a_run_that_cannot_be_written_is_tried_again_at_the_next_start(
             follow.disconnect_robot()
         else:
             robot.kill()
-            qtbot.waitUntil(lambda: not follow.connected, timeout=20_000)
+            qtbot.waitUntil(lambda: not follow.connected, timeout=30_000)
     assert not list(folder.glob("*.h5"))
     again = Workspace(Settings(tmp_path / "again.ini"), folder)
     again.follow.find_running()
@@ -121,7 +121,7 @@ def test_the_key_can_be_pressed_again_where_a_run_was_not_written(
 ) -> None:
     follow = driving.workspace.follow
     press(qtbot, driving, Qt.Key.Key_R, Qt.KeyboardModifier.ControlModifier)
-    qtbot.waitUntil(lambda: follow.recording, timeout=5_000)
+    qtbot.waitUntil(lambda: follow.recording, timeout=30_000)
     more_rows(qtbot, follow, 100)
     with monkeypatch.context() as patched:
         patched.setattr("gui.model.keeping.cut", no_room)
@@ -155,7 +155,7 @@ def test_a_copy_of_the_folder_ends_nothing_of_the_original(
     copy = tmp_path / "backup"
     shutil.copytree(folder, copy)
     second = make_window(tmp_path / "second.ini", copy, "light")
-    with qtbot.waitSignal(second.ready, timeout=15_000):
+    with qtbot.waitSignal(second.ready, timeout=30_000):
         second.show()
     second.close()
     second.deleteLater()

@@ -51,7 +51,7 @@ def states(window: Window, qtbot: Any) -> Iterator[str]:
     runs.picker.map.setFocus()
     yield "runs, entering colours"
     runs.open(window.workspace.folder / "practice 1.h5")
-    qtbot.waitUntil(lambda: runs.view.verdict is not None, timeout=20_000)
+    qtbot.waitUntil(lambda: runs.view.verdict is not None, timeout=30_000)
     yield "runs, a run"
     runs.show_list()
     window.show_place("decide")
@@ -216,13 +216,13 @@ def test_a_pointer_that_passes_by_does_not_move_the_sample_held(stocked: Window,
 def test_after_a_run_letters_are_colours_and_return_goes_on(window: Window, qtbot: Any) -> None:
     """The whole of it without a pointer: record, enter, verdict, next."""
     window.workspace.follow.start_built_in("practice", 7, speed_up=FAST)
-    qtbot.waitUntil(lambda: window.workspace.follow.run is not None, timeout=20_000)
+    qtbot.waitUntil(lambda: window.workspace.follow.run is not None, timeout=30_000)
     record_one_drive(window, qtbot)
     record: Any = window.place
-    qtbot.waitUntil(lambda: record.asked is not None and not record.picker.problem(), timeout=10_000)
+    qtbot.waitUntil(lambda: record.asked is not None and not record.picker.problem(), timeout=30_000)
     assert record.isAncestorOf(QApplication.focusWidget())
     press(qtbot, window, Qt.Key.Key_Return)
-    qtbot.waitUntil(lambda: record.verdict_card.verdict is not None, timeout=20_000)
+    qtbot.waitUntil(lambda: record.verdict_card.verdict is not None, timeout=30_000)
     assert record.isAncestorOf(QApplication.focusWidget())
     press(qtbot, window, Qt.Key.Key_Return)
     assert record.pages.currentIndex() == 0, "ready for the next run"

@@ -38,7 +38,7 @@ def dialog(window: Window, ready: Path, qtbot: Any, monkeypatch: pytest.MonkeyPa
 
 
 def done(dialog: MarginsDialog, qtbot: Any) -> Any:
-    qtbot.waitUntil(lambda: dialog.page is not None and dialog.margins_button.isEnabled(), timeout=120_000)
+    qtbot.waitUntil(lambda: dialog.page is not None and dialog.margins_button.isEnabled(), timeout=90_000)
     return dialog.page
 
 

@@ -22,7 +22,7 @@ def test_it_stands_alone_and_says_what_the_last_run_was(stocked: Window, qtbot: 
     match: Any = stocked.place
     assert not stocked.rail.isVisible()
     assert not stocked.bar.isVisible()
-    qtbot.waitUntil(lambda: match.verdict is not None, timeout=20_000)
+    qtbot.waitUntil(lambda: match.verdict is not None, timeout=30_000)
     said = answer(match.verdict, stocked.workspace.strategy)
     assert said.headline in match.run.big.text()
     assert match.verdict.path == Path(stocked.workspace.shelf.entries[0].path)
@@ -50,7 +50,7 @@ def test_a_re_check_is_done_by_keys_alone(
     for _ in match.calibration.steps:
         match.setFocus()
         press(qtbot, driving, Qt.Key.Key_Space)
-        qtbot.waitUntil(lambda: match.calibration.taking, timeout=5_000)
-        qtbot.waitUntil(lambda: not match.calibration.taking, timeout=10_000)
+        qtbot.waitUntil(lambda: match.calibration.taking, timeout=30_000)
+        qtbot.waitUntil(lambda: not match.calibration.taking, timeout=30_000)
     assert match.calibration.checked() is not None
     assert match.colours.big.text() == match.calibration.checked().verdict

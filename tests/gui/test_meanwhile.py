@@ -85,7 +85,7 @@ def test_a_truth_corrected_while_that_run_is_worked_out(
 def test_compare_anew_sees_a_truth_set_by_another_program(stocked: Window, qtbot: Any) -> None:
     stocked.show_place("decide")
     decide: Any = stocked.place
-    qtbot.waitUntil(lambda: len(decide.matrix.paths) == len(RUNS), timeout=20_000)
+    qtbot.waitUntil(lambda: len(decide.matrix.paths) == len(RUNS), timeout=30_000)
     settled(decide, qtbot)
     path = stocked.workspace.folder / "practice 1.h5"
     assert decide.matrix.result(path, "windows").outcome is Outcome.RIGHT
@@ -110,7 +110,7 @@ def test_a_setting_tried_while_comparing_leaves_no_cell_empty(
     settings._build()
     box = next(field for key, field in settings.fields.items() if key.startswith("hold."))
     box.setValue(box.value() + 3)
-    qtbot.waitUntil(lambda: VARIANT in matrix.columns, timeout=5_000)
+    qtbot.waitUntil(lambda: VARIANT in matrix.columns, timeout=30_000)
     gate.open.set()
     settled(decide, qtbot)
     wanted = [(path, column) for path in matrix.paths for column in (VARIANT, "windows", "hold")]
@@ -128,10 +128,10 @@ def test_a_truth_goes_to_the_run_it_was_filled_in_for(stocked: Window, qtbot: An
     for slot, colour in enumerate(another_truth(path)):
         runs.picker.put(slot, colour)
     shelf.move([path], away=True)
-    qtbot.waitUntil(lambda: len(shelf.entries) == len(RUNS) - 1, timeout=5_000)
+    qtbot.waitUntil(lambda: len(shelf.entries) == len(RUNS) - 1, timeout=30_000)
     runs.picker.confirm()
     shelf.refresh()
-    qtbot.waitUntil(lambda: not shelf._jobs.busy, timeout=5_000)
+    qtbot.waitUntil(lambda: not shelf._jobs.busy, timeout=30_000)
     assert all(before[entry.path] == load(Path(entry.path)).truth for entry in shelf.entries)
 
 

@@ -38,14 +38,25 @@ def test_what_is_offered_is_done_once() -> None:
     assert done == [1]
 
 
+def at_rest(window: Window, qtbot: Any) -> dict[int, QPoint]:
+    """Where each thing of the place in view is, once nothing moves any more."""
+    found: list[dict[int, QPoint]] = [{}]
+
+    def still() -> bool:
+        things = [one for one in window.place.findChildren(object) if hasattr(one, "mapTo")]
+        found.append({id(one): one.mapTo(window, QPoint(0, 0)) for one in things})
+        return found[-1] == found[-2]
+
+    qtbot.waitUntil(still, timeout=30_000)
+    return found[-1]
+
+
 @pytest.mark.parametrize("name", PLACES)
 def test_a_message_moves_nothing(window: Window, qtbot: Any, name: str) -> None:
     window.show_place(name)
-    qtbot.wait(30)
-    before = {id(one): one.mapTo(window, QPoint(0, 0)) for one in window.place.findChildren(object) if hasattr(one, "mapTo")}
+    before = at_rest(window, qtbot)
     window.workspace.tell("A sentence that says what is wrong, and what to do about it. " * 9, "warn", action="Do it")
-    qtbot.wait(30)
-    after = {id(one): one.mapTo(window, QPoint(0, 0)) for one in window.place.findChildren(object) if hasattr(one, "mapTo")}
+    after = at_rest(window, qtbot)
     assert before == after
     assert window.message_bar.text.startswith("A sentence")
     assert window.message_bar.words.toolTip() == window.message_bar.text, "cut to two lines, whole under the pointer"
@@ -66,7 +77,7 @@ def test_a_message_can_be_acted_on_and_closed_by_key(window: Window, qtbot: Any)
 def test_a_lost_robot_can_be_connected_again_from_the_message(window: Window, qtbot: Any, tmp_path: Path) -> None:
     follow = window.workspace.follow
     follow.connect_robot(str(tmp_path / "no-such-port"))
-    qtbot.waitUntil(lambda: window.message_bar.action == "Reconnect", timeout=20_000)
+    qtbot.waitUntil(lambda: window.message_bar.action == "Reconnect", timeout=30_000)
     asked: list[int] = []
     follow._again = lambda: bool(asked.append(1)) or True
     click(qtbot, window.message_bar.act_button)
@@ -77,4 +88,4 @@ def test_no_robot_is_said_until_there_is_one(window: Window, qtbot: Any) -> None
     window.toggle_record()
     assert "Connect a robot first" in window.message_bar.text
     window.workspace.follow.start_built_in("practice", 7, speed_up=FAST)
-    qtbot.waitUntil(lambda: not window.message_bar.text, timeout=20_000)
+    qtbot.waitUntil(lambda: not window.message_bar.text, timeout=30_000)

@@ -62,7 +62,7 @@ def evil(ready: Path, tmp_path: Path) -> None:
 
 
 def test_no_widget_takes_text_of_others_for_markup(evil: None, window: Window, qtbot: Any) -> None:
-    qtbot.waitUntil(lambda: len(window.workspace.shelf.entries) == 3, timeout=20_000)
+    qtbot.waitUntil(lambda: len(window.workspace.shelf.entries) == 3, timeout=30_000)
     entries = window.workspace.shelf.entries
     assert any(MARKUP in (entry.name, entry.remarks) for entry in entries)
     for place in (*MAKERS, "start", "runs"):

@@ -113,5 +113,5 @@ def test_standings_are_for_the_runs_asked_for_last(stocked: Window, qtbot: Any) 
     entries = stocked.workspace.shelf.entries
     standings.want(entries[:1])
     standings.want(entries[2:3])
-    qtbot.waitUntil(lambda: standings.of(entries[2]) is not None, timeout=20_000)
+    qtbot.waitUntil(lambda: standings.of(entries[2]) is not None, timeout=30_000)
     standings.close()

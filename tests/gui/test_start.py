@@ -24,7 +24,7 @@ def test_whoever_is_new_is_greeted_and_whoever_was_here_goes_on(window: Window, 
 def test_the_connected_robot_stands_on_the_page_and_one_goes_on_from_there(window: Window, qtbot: Any) -> None:
     start: Any = window.places["start"]
     window.workspace.follow.start_built_in("practice", 7, speed_up=FAST)
-    qtbot.waitUntil(lambda: start.going_on.isVisible() and "lines/s" in start.going_on.big.text(), timeout=20_000)
+    qtbot.waitUntil(lambda: start.going_on.isVisible() and "lines/s" in start.going_on.big.text(), timeout=30_000)
     click(qtbot, start.going_on.go_button)
     assert window.place.name == "record"
     window.show_place("start")
