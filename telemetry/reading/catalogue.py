@@ -10,6 +10,11 @@ from telemetry.reading.portable import arming, constraints, fallback, label, pla
 from telemetry.reading.stage import Setting, Stage
 from telemetry.sample import MISSING
 
+
+def _samples(count: int) -> str:
+    return f"{count} sample{'s' * (count != 1)}"
+
+
 _LEG = Setting("leg", "number", 0, 0, 20, "the leg, the first is 1; 0: whichever")
 _FROM_LEG = Setting("leg", "number", 0, 0, 20, "the leg it counts from, the first is 1; 0: from the begin of the run")
 _STILL = Setting("still_mm_s", "mm/s", 5, 1, 100, "up to this speed the robot is standing")
@@ -146,7 +151,7 @@ _TRUST = (
     Stage(
         "hold", trust.Hold, "A colour is believed once it has held for some samples, or some time.",
         make=lambda layout, s: (s["samples"], s["ms"], s["repeats"], s["period_ms"]),
-        lost=lambda s: f"hold asks for {s['samples']} samples" + (f" and {s['ms']} ms" if s["ms"] else ""),
+        lost=lambda s: f"hold asks for {_samples(s['samples'])}" + (f" and {s['ms']} ms" if s["ms"] else ""),
         settings=(
             Setting("samples", "samples", 3, 1, 100, "how many measurements in a row must show it"),
             Setting("ms", "ms", 0, 0, 5000, "how long it must have been shown"),
@@ -163,7 +168,7 @@ _TRUST = (
     Stage(
         "vote", trust.Vote, "The majority of a window is taken when the window is left.",
         make=lambda layout, s: (s["least"], s["share_pct"], layout.board.board),
-        lost=lambda s: f"vote asks for {s['least']} samples and {s['share_pct']} % of those that show a colour",
+        lost=lambda s: f"vote asks for {_samples(s['least'])} and {s['share_pct']} % of those that show a colour",
         settings=(
             Setting("least", "samples", 2, 1, 100, "how many samples must show the colour"),
             Setting("share_pct", "%", 50, 1, 100, "which share of all coloured samples they must be"),
