@@ -12,11 +12,11 @@ from gui.panels.parts import Card, Label
 from gui.plots.cell_picture import Cell, CellPicture, Cells
 from gui.theme import Theme
 from gui.words import runs, tr
-from telemetry.report.stress_text import failure_words, headline, interval_words, margin_words, number
+from telemetry.report.stress_text import failure_words, number
 from telemetry.report.tune_map import TuneMap, map_of
 from telemetry.report.tune_text import explained, room_words
 from telemetry.report.tune_text import headline as advice
-from telemetry.tuning.stress import RIGHT_SHARE, Pair, Stress
+from telemetry.tuning.stress import RIGHT_SHARE, Margin, Pair, Stress
 from telemetry.tuning.tune import Tuning
 
 MAP_VALUES = 12
@@ -53,7 +53,9 @@ class Page(Card):
 def margins_page(found: Stress, theme: Theme) -> Page:
     """How far each thing may go, and speed with height."""
     page = Page()
-    page.say(headline(found), "large")
+    failing = [one for one in found.margins if one.right_up_to is not None][:3]
+    limits = [tr("{of}: correct up to {limit}", of=one.of, limit=_limit(one)) for one in failing]
+    page.say("; ".join(limits) or tr("Nothing failed as far as it was altered."), "large")
     kind = tr("simulated runs") if found.simulated else tr("runs")
     page.say(
         tr(
@@ -73,7 +75,8 @@ def margins_page(found: Stress, theme: Theme) -> Page:
         reason = why.get("speed") or why.get("height") or tr("not tried")
         page.say(tr("No picture of speed and height: {reason}.", reason=reason), "soft")
     rows = [
-        (one.what, number(one.recorded), margin_words(one), interval_words(one), _base_name(failure_words(one)))
+        (one.what, "–" if one.recorded is None else _figure(one.recorded, one.unit), _limit(one), _interval(one),
+         failure_words(one).removesuffix(".h5"))
         for one in found.margins
     ]  # fmt: skip
     heads = (tr("how far with"), tr("as recorded"), tr("correct up to"), tr("95 % interval"), tr("first to fail"))
@@ -84,14 +87,31 @@ def margins_page(found: Stress, theme: Theme) -> Page:
     return page
 
 
-def _base_name(words: str) -> str:
-    return words.removesuffix(".h5")
+def _figure(value: float, unit: str) -> str:
+    """As a coach reads it: parts as per cent, and what is that many times as recorded with a cross."""
+    if unit == "part":
+        return f"{number(100 * value)} %"
+    return f"× {number(value)}" if unit in ("factor", "times") else f"{number(value)} {unit}"
+
+
+def _limit(one: Margin) -> str:
+    if one.right_up_to is None:
+        return tr("no failure up to {value}", value=_figure(one.searched_to, one.unit))
+    return _figure(one.right_up_to, one.unit)
+
+
+def _interval(one: Margin) -> str:
+    return "–" if one.interval95 is None else " – ".join(_figure(value, one.unit) for value in one.interval95)
+
+
+def _axis(of: str, unit: str) -> str:
+    return tr("{of}, times as recorded", of=of) if unit in ("factor", "times") else f"{of}, {unit}"
 
 
 def _pair_cells(pair: Pair, units: dict[str, str]) -> Cells:
     cells = [[_share_cell(share) for share in row] for row in pair.shares]
     return Cells(
-        f"{pair.first}, {units.get(pair.first, '')}", f"{pair.second}, {units.get(pair.second, '')}",
+        _axis(pair.first, units[pair.first]), _axis(pair.second, units[pair.second]),
         [number(value) for value in pair.first_values], [number(value) for value in pair.second_values], cells,
     )  # fmt: skip
 

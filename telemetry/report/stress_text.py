@@ -16,7 +16,7 @@ def stress_lines(found: Stress) -> list[str]:
     if found.runs < FEW:
         lines += wrap(f"With {found.runs} {'run' if found.runs == 1 else 'runs'} this is rough; intervals need more.")
     rows = [
-        [one.what, number(one.recorded), margin_words(one), interval_words(one), failure_words(one)] for one in found.margins
+        [one.what, number(one.recorded), _margin(one), _interval(one), failure_words(one)] for one in found.margins
     ]
     heads = [Column("how far with"), Column("recorded", right=True), Column("right up to", fixed=True)]
     lines += ["", *table([*heads, Column("95 % interval", fixed=True), Column("first to fail")], rows)]
@@ -41,7 +41,7 @@ def headline(found: Stress) -> str:
     failing = [one for one in found.margins if one.right_up_to is not None]
     if not failing:
         return "Nothing failed as far as it was altered."
-    return "; ".join(f"{one.of}: right up to {margin_words(one)}" for one in failing[:3])
+    return "; ".join(f"{one.of}: right up to {_margin(one)}" for one in failing[:3])
 
 
 def number(value: float | None) -> str:
@@ -51,17 +51,18 @@ def number(value: float | None) -> str:
     return f"{value:.0f}" if abs(value) >= 100 else f"{value:.3g}"
 
 
-def margin_words(one: Margin) -> str:
+def _margin(one: Margin) -> str:
     if one.right_up_to is None:
         return f"no failure to {number(one.searched_to)} {one.unit}"
     return f"{number(one.right_up_to)} {one.unit}"
 
 
-def interval_words(one: Margin) -> str:
+def _interval(one: Margin) -> str:
     return "-" if one.interval95 is None else f"{number(one.interval95[0])} to {number(one.interval95[1])}"
 
 
 def failure_words(one: Margin) -> str:
+    """The slot and the recording that fail first, '-' where none does."""
     return "-" if one.first_failure is None else f"{one.first_failure[1]} in {one.first_failure[0].rsplit('/', 1)[-1]}"
 
 
