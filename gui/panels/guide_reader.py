@@ -10,6 +10,7 @@ from PySide6.QtGui import (
     QBrush,
     QColor,
     QFont,
+    QImage,
     QKeySequence,
     QShortcut,
     QTextBlock,
@@ -27,15 +28,23 @@ from gui.theme import Theme
 from gui.words import tr
 
 GUIDE = Path(gui.__file__).parent / "guide"
-FIRST = "index.md"
-WIDE_PX, HIGH_PX = 860, 700
+FIRST, PICTURES = "index.md", "pictures"
+WIDE_PX, HIGH_PX, PICTURE_PX = 860, 700, 760
 
 
 class _Pages(QTextBrowser):
-    """Loads nothing but the text that it is given."""
+    """Loads nothing but the pictures of the guide."""
 
-    def loadResource(self, _kind: int, _name: QUrl | str) -> None:  # noqa: N802
-        """No picture, no style, no page by itself."""
+    def loadResource(self, kind: int, name: QUrl | str) -> QImage | None:  # noqa: N802
+        """A picture, as wide as the page has room for; no style, no page by itself, nothing from elsewhere."""
+        folder, _, file = (name.toString() if isinstance(name, QUrl) else name).partition("/")
+        path = GUIDE / folder / file
+        ours = folder == PICTURES and file == Path(file).name and path.is_file()
+        if kind != QTextDocument.ResourceType.ImageResource.value or not ours:
+            return None
+        picture = QImage(str(path))
+        picture.setDevicePixelRatio(max(1.0, picture.width() / PICTURE_PX))
+        return picture
 
 
 class GuideReader(QDialog):

@@ -16,7 +16,9 @@ from gui.panels.guide_reader import GUIDE, GuideReader, slug
 from gui.theme import LIGHT
 from gui.window import Window
 
-LINK = re.compile(r"\]\(([^)\s]+)\)")
+LINK = re.compile(r"(?<!!)\[[^\]]*\]\(([^)\s]+)\)")
+PICTURE = re.compile(r"!\[[^\]]*\]\(([^)\s]+)\)")
+IMAGE = QTextDocument.ResourceType.ImageResource.value
 
 
 @pytest.fixture
@@ -74,9 +76,19 @@ def test_nothing_outside_is_opened(reader: GuideReader, link: str) -> None:
     assert link in reader.said.text()
 
 
-def test_no_picture_is_fetched(reader: GuideReader) -> None:
-    kind = QTextDocument.ResourceType.ImageResource.value
-    assert reader.text.loadResource(kind, QUrl("https://example.org/x.png")) is None
+def test_the_pictures_of_the_guide_are_shown_and_no_wider_than_its_page(reader: GuideReader) -> None:
+    names = [name for page in GUIDE.glob("*.md") for name in PICTURE.findall(page.read_text("utf-8"))]
+    for name in names:
+        picture = reader.text.loadResource(IMAGE, QUrl(name))
+        assert picture is not None, name
+        assert 100 < picture.deviceIndependentSize().width() <= reader.text.width()
+
+
+@pytest.mark.parametrize(
+    "name", ["https://example.org/x.png", "pictures/../../desktop/sidelong.svg", "/etc/hosts", "pictures/no.png"]
+)
+def test_no_picture_comes_from_elsewhere(reader: GuideReader, name: str) -> None:
+    assert reader.text.loadResource(IMAGE, QUrl(name)) is None
 
 
 def test_a_key_opens_it_and_so_does_the_sheet_of_keys(window: Window, qtbot: Any) -> None:
