@@ -108,7 +108,9 @@ def make_gather(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
     table = colour_table(layout.palette, layout.names, colours, layout.channels, places=True)
     by_codes = not any(colour_table(layout.palette, layout.names, colours, layout.channels).mul)
     weight = 1.0 if by_codes else CODES_BESIDE_RAW
-    coded = code_table(layout.palette, layout.names, colours, weight) if "colour" in layout.channels else []
+    coded = []
+    if "colour" in layout.channels:
+        coded = code_table(layout.course, layout.palette, layout.names, colours, weight)
     places = place_table(layout.course, layout.sensor, layout.channels)
     seen, told, fields, shown = _shared(layout)
     raw, light = int(any(table.mul)), int(table.light)
@@ -165,7 +167,9 @@ def make_weigh(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
     """The arguments of Weigh for one sensor."""
     colours = _colours(layout)
     table = colour_table(layout.palette, layout.names, colours, layout.channels)
-    coded = code_table(layout.palette, layout.names, colours, 1.0) if "colour" in layout.channels else []
+    coded = []
+    if "colour" in layout.channels:
+        coded = code_table(layout.course, layout.palette, layout.names, colours, 1.0)
     enough, _ = wald_bounds(settings["wrong_permille"] / 1000.0, settings["wrong_permille"] / 1000.0)
     return (
         table.mul, table.none, table.marks, table.noise, coded, layout.board.board, round(enough * NAT), settings["least"],

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from telemetry.course import Course, GroupRule
+from telemetry.course import NONE, Course, GroupRule
 from telemetry.palette import CHANNELS, Palette
 from telemetry.sample import MISSING
 
@@ -156,13 +156,24 @@ def wald_bounds(alpha: float, beta: float) -> tuple[float, float]:
     return math.log((1.0 - beta) / alpha), math.log(beta / (1.0 - alpha))
 
 
+def code_names(course: Course, palette: Palette) -> tuple[str, ...]:
+    """The names by which a sensor may call what it sees; any other is one of 'the rest', whether a run brings it or not.
+
+    So a reader says the same of a run with a colour that nobody knew as the computer, which sees the whole run before.
+    """
+    always = {"black", "white", "grey", *(decoy.colour for decoy in course.decoys)}
+    usual = (one.name for one in palette.colours if palette.measured or one.name in always)
+    reported = (code for one in palette.colours for code in one.codes) if palette.measured else ()
+    return tuple(dict.fromkeys((NONE, *course.colours, *usual, *reported)))
+
+
 def code_chances(palette: Palette, names: tuple[str, ...], colours: int) -> NDArray[np.float64]:
     """P(code | colour), shape (colours, names): what the sensor's own code says over each colour.
 
     Measured shares are blended with common mistakes (none at edges, any other colour now and then), so that
     what was never seen in a still capture is not impossible.
     """
-    usual = np.full((colours, len(names)), 0.06 / max(len(names) - 1, 1))
+    usual = np.full((colours, len(names)), _other(names))
     for k in range(colours):
         usual[k, 0] += 0.14
         usual[k, k] += 0.80
@@ -177,10 +188,20 @@ def code_chances(palette: Palette, names: tuple[str, ...], colours: int) -> NDAr
     return table
 
 
-def code_table(palette: Palette, names: tuple[str, ...], colours: int, weight: float) -> list[int]:
-    """code * colours + colour -> log-likelihood (1/16 nat, times ``weight``) of that code of the sensor over that colour."""
-    chances = code_chances(palette, names, colours)
-    return [round(float(value)) for value in (NAT * weight * np.log(chances)).T.ravel()]
+def _other(names: tuple[str, ...]) -> float:
+    return 0.06 / max(len(names) - 1, 1)
+
+
+def code_table(course: Course, palette: Palette, names: tuple[str, ...], colours: int, weight: float) -> list[int]:
+    """code * colours + colour -> log-likelihood (1/16 nat, times ``weight``) of that code of the sensor over that colour.
+
+    ``names``: of the codes, the course's first. The last row is for every code beyond them; it says nothing for any colour.
+    """
+    known = code_names(course, palette)
+    chances = code_chances(palette, known, colours).T
+    rest = np.full(colours, _other(known))
+    rows = [chances[known.index(name)] if name in known else rest for name in names]
+    return [round(float(value)) for value in (NAT * weight * np.log([*rows, rest])).ravel()]
 
 
 @dataclass(frozen=True, slots=True)

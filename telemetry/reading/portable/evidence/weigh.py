@@ -98,6 +98,9 @@ class Weigh:
     def add(self, departs, code, open_colours):
         """What this sample says for each colour that may stand there; then who leads, and by how much."""
         coded = len(self.coded)
+        row = code * self.colours
+        if row >= coded:
+            row = coded - self.colours  # a colour that the table does not know
         first = -1000000000
         second = -1000000000
         size = 0
@@ -109,7 +112,7 @@ class Weigh:
                 if departs:
                     self.sums[k] -= self.beside(k, size) * self.part // 100
                 if coded and code > 0:
-                    self.sums[k] += self.coded[code * self.colours + k] * self.part // 100
+                    self.sums[k] += self.coded[row + k] * self.part // 100
                 if self.sums[k] < -1000000:
                     self.sums[k] = -1000000
                 if self.sums[k] > first:
