@@ -98,9 +98,11 @@ class Weigh:
     def add(self, departs, code, open_colours):
         """What this sample says for each colour that may stand there; then who leads, and by how much."""
         coded = len(self.coded)
-        row = code * self.colours
-        if row >= coded:
-            row = coded - self.colours  # a colour that the table does not know
+        row = 0
+        if code > 0:
+            row = code * self.colours
+            if row >= coded:
+                row = coded - self.colours  # a colour that the table does not know
         first = -1000000000
         second = -1000000000
         size = 0
