@@ -16,7 +16,8 @@ class Marker:
     ``told`` (slot * colours + colour): what the codes say, 1/16 nat.
     ``place``, ``half``, ``where``, ``wide``: see ByDistance and ByOrder. ``raw`` 1: raw channels count, ``light`` 1: of them
     only reflected light. ``own``: per cent of its departure by which a surface may differ from its palette colour.
-    ``coded``: code * colours + colour -> log-likelihood, 1/16 nat, the last row for every further code; empty: no codes used.
+    ``coded``: code * colours + colour -> log-likelihood, 1/16 nat, its last row for every further code; empty: no codes
+    used.
     """
 
     def __init__(self, cells, field, place, half, where, wide, raw, light, own, coded, colours, seen, shown, told):
