@@ -127,16 +127,16 @@ def test_the_certainty_of_one_slot_is_that_of_the_run_shared_out() -> None:
 def _shaded(field: list[int]) -> list[int]:
     """What ``shade`` expects of one colour of 400 in each channel, over a field that the palette has at 100."""
     made = SimpleNamespace(
-        marks=[400] * 4, wear=[0] * 4, none=[100] * 4, fields=field, now=[0] * 4, colours=1,
+        marks=[400] * 3, none=[100] * 3, fields=field, now=[0] * 3, size=[0], colours=1,
     )  # fmt: skip
-    Hypotheses.shade(made, 0, 1, 0, 100)
+    Hypotheses.shade(made, 0, 1, 1000)
     return made.now
 
 
 def test_the_light_is_believed_to_be_tinted_only_so_much() -> None:
     """A channel of the field far beyond the others is some other thing than light: its share is held within bounds."""
-    assert _shaded([100, 100, 100, 100]) == [400] * 4
-    low, *_rest, high = _shaded([1, 100, 100, 2000])
+    assert _shaded([100, 100, 100]) == [400] * 3
+    low, _, high = _shaded([1, 100, 2000])
     assert low == 400 * 160 // 256
     assert high == 400 * 400 // 256
 
