@@ -37,9 +37,10 @@ check: $(VENV)/.dev
 	$(BIN)/mypy
 	$(BIN)/lint-imports
 
-# The tests run side by side on two cores; what measures runs after them, by itself.
+# The tests run side by side on two cores. What drives the window, and what measures, runs by itself.
 test: check
-	$(BIN)/python -m pytest -n 2 --dist loadfile -m "not bench"
+	$(BIN)/python -m pytest -n 2 --dist loadfile -m "not bench" --ignore=tests/gui
+	$(BIN)/python -m pytest tests/gui
 	$(BIN)/python -m pytest -m bench
 	@$(MAKE) --no-print-directory test-screen
 
