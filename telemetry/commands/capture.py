@@ -185,11 +185,15 @@ def _nothing(where: str) -> LinkError:
 
 def summary_line(path: Path, summary: Any, *, fetched: bool = False) -> str:
     """One line about a recording that was just made."""
+    from telemetry.recording.duration import arrived_s, duration_s
+    from telemetry.recording.library import AT_ONCE_S
+    from telemetry.recording.load import load
     from telemetry.wording import counted
 
-    seconds = (summary.last_us - summary.first_us) / 1e6
-    samples = counted(summary.rows, "sample")
-    parts = [samples if fetched else f"{samples} in {seconds:.1f} s"]
+    seconds = arrived_s(summary)
+    if summary.rows and seconds < AT_ONCE_S:
+        seconds = duration_s(summary, load(path).table.columns)
+    parts = [f"{counted(summary.rows, 'sample')} in {seconds:.1f} s"]
     parts += [
         f"{count} {what}" for count, what in ((summary.rejected, "lines rejected"), (summary.lost, "lines lost")) if count
     ]

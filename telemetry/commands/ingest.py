@@ -23,6 +23,7 @@ def run(args: argparse.Namespace) -> int:
     from dataclasses import replace
 
     from telemetry.recording.capture import Capture
+    from telemetry.recording.nothing_read import take_back
     from telemetry.report.timing_text import warnings_of
     from telemetry.sources.text_file import TextFile
 
@@ -43,6 +44,8 @@ def run(args: argparse.Namespace) -> int:
         raise capture.error
     if result is None:
         raise StreamError("the file is empty", where=str(args.text), todo="Fetch the stream again")
+    if not result.summary.rows and not interrupted:
+        raise take_back(capture.path, args.text)
     say(summary_line(capture.path, result.summary, fetched=True))
     for remark in result.summary.remarks:
         say(f"note: {remark}")

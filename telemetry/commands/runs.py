@@ -124,7 +124,7 @@ def _print_table(found: list[Entry]) -> None:
             printable(Path(entry.path).name),
             printable(entry.made[:16].replace("T", " ")),
             str(entry.rows),
-            f"{entry.seconds:.1f}" if entry.seconds else "-",  # a fetched text arrived all at once
+            f"{entry.seconds:.1f}" if entry.seconds else "-",
             printable(entry.course) or "-",
             "known" if entry.truth is not None else "-",
             printable(" ".join(entry.tags)) or "-",

@@ -15,8 +15,11 @@ from pathlib import Path
 from typing import Any, Final, Literal
 
 from telemetry.errors import CourseError, NotThereError, RecordingError, StorageError
+from telemetry.recording.assemble import Summary
 from telemetry.recording.disk.stamp import Stamp, plain_stamp, stamp_of
+from telemetry.recording.duration import arrived_s, duration_s
 from telemetry.recording.hdf5.expendable import DEADLY, each_by_several, remember
+from telemetry.recording.hdf5.long_columns import LONG_ROWS
 from telemetry.recording.hdf5.reader import RecordingFile
 from telemetry.recording.journal.reader import JournalReader
 from telemetry.recording.journal.records import SUFFIX, recording_path
@@ -27,7 +30,9 @@ from telemetry.schema import checked
 from telemetry.text_in_place import write_text
 
 INDEX: Final = ".sidelong-index.json"
-INDEX_VERSION: Final = 2
+INDEX_VERSION: Final = 3
+AT_ONCE_S: Final = 1.0
+"""What arrived in less may have come all at once; only then are the robot's own times read for a list."""
 MOST_INDEX_BYTES: Final = 1 << 26
 State = Literal["whole", "damaged", "capturing", "broken off"]
 
@@ -153,7 +158,7 @@ def look_at(path: Path) -> Entry:
             remarks=meta.remarks,
             simulated=meta.simulated,
             rows=file.document["rows"],
-            seconds=round((summary.last_us - summary.first_us) / 1e6, 1),
+            seconds=round(_seconds(file, summary), 1),
             gaps=len(summary.gaps),
             rejected=summary.rejected,
             lost=summary.lost,
@@ -162,6 +167,13 @@ def look_at(path: Path) -> Entry:
         return Entry(str(path), "damaged", f"its labels cannot be understood ({error})", made=_time_of(path))
     finally:
         file.close()
+
+
+def _seconds(file: RecordingFile, summary: Summary) -> float:
+    """By the robot's clock where the lines came at once; of a very long one too many samples would be read for that."""
+    arrived = arrived_s(summary)
+    columns = file.columns() if arrived < AT_ONCE_S and file.document["rows"] < LONG_ROWS else None
+    return duration_s(summary, columns or {})
 
 
 def _journal_entry(path: Path) -> Entry:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 
 from telemetry.course import format_truth
+from telemetry.recording.duration import duration_s
 from telemetry.recording.load import Recording
 from telemetry.report.timing_text import timing_words
 
@@ -28,7 +29,7 @@ def describe(recording: Recording) -> list[str]:
         "battery": meta.battery,
         "remarks": meta.remarks,
         "versions": ", ".join(f"{what} {version}" for what, version in meta.versions.items()),
-        "samples": f"{table.rows} in {(summary.last_us - summary.first_us) / 1e6:.1f} s",
+        "samples": f"{table.rows} in {duration_s(summary, table.columns):.1f} s",
         "channels": ", ".join(name for name in table.columns if name not in {"t_us", "arrival_us", "boot"}),
         "bytes": str(summary.bytes),
         "notes": str(len(table.notes)),

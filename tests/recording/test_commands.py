@@ -151,3 +151,33 @@ def test_a_folder_with_a_left_behind_journal_says_so_in_one_line(here: Path, cap
     said = capsys.readouterr()
     assert "sidelong: lost.h5 was recovered from a capture that was broken off: 1 samples\n" in said.err
     assert "lost.h5" in said.out
+
+
+def test_a_text_without_samples_makes_no_file(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """So that the corrected command finds the name free; and what was wrong is said in numbers."""
+    (here / "plain.txt").write_text("".join(f"{5000 + 12 * k} 175 185 176 4\n" for k in range(30)))
+    assert sidelong("ingest", "plain.txt", "-o", "a.h5") == EXIT_INPUT
+    assert "(30 lines: before the first header)" in capsys.readouterr().err
+    assert sidelong("ingest", "plain.txt", "-o", "a.h5", "--columns", "t/ms,red,green") == EXIT_INPUT
+    assert "5 values, 3 names" in capsys.readouterr().err
+    assert not list(here.glob("a.h5*"))
+    assert sidelong("ingest", "plain.txt", "-o", "a.h5", "--columns", "t/ms,red,green,blue,refl/%") == EXIT_OK
+    assert "a.h5: 30 samples in 0.3 s" in capsys.readouterr().out
+
+
+def test_a_run_that_was_handed_over_lasts_as_long_as_the_robot_says(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    t_us = load_of(here, "run.txt")
+    seconds = f"{(t_us[-1] - t_us[0]) / 1e6:.1f}"
+    assert float(seconds) > 1
+    assert sidelong("capture", "run.txt", "-o", "runs/b.h5") == EXIT_OK
+    assert f"200 samples in {seconds} s" in capsys.readouterr().out
+    for name in ("a", "b"):
+        assert sidelong("runs", "show", f"runs/{name}.h5") == EXIT_OK
+        assert f"200 in {seconds} s" in capsys.readouterr().out
+    assert sidelong("runs", "list", "runs", "--json") == EXIT_OK
+    assert [f"{entry['seconds']:.1f}" for entry in json.loads(capsys.readouterr().out)] == [seconds, seconds]
+
+
+def load_of(here: Path, text: str) -> list[int]:
+    assert sidelong("ingest", text, "-o", str(here / "runs" / "a.h5")) == EXIT_OK
+    return [int(one) for one in load(here / "runs" / "a.h5").table.columns["t_us"]]
