@@ -104,6 +104,12 @@ def _not_followed(one: Finding) -> str:
             return f"{n['want']} did not follow, because other slots of its group were wrong"
 
 
+def _followed_wrongly(one: Finding) -> str:
+    n: Numbers = one.numbers
+    others = "the other slots, which are all right" if n.get("others_right") else "other slots that were not all right"
+    return f"{n['got']} followed from {others}; {n['want']} {n['standing']}"
+
+
 def _assumed(one: Finding) -> str:
     assert one.because is not None
     n: Numbers = one.numbers
@@ -145,7 +151,7 @@ def _too_much(one: Finding) -> str:
             return f"where no marker stands{_decoy(n)}"
         case "repeated":
             if not n.get("between"):
-                return "a second time"
+                return "a second time" + (f", where {n['whose']} stands" if n.get("whose") else "")
             return f"a second time: it flickered, with {n['between']} for {counted(n['gap_samples'], 'sample')} in between"
         case _:
             held = n.get("held_samples")
@@ -163,10 +169,18 @@ def _never_reported(one: Finding) -> str:
     return f"the sensor never reported {n['want']} there: it said {said(n['seen'])}"
 
 
+def _nothing_stands(one: Finding) -> str:
+    n: Numbers = one.numbers
+    if n.get("whose"):
+        nothing = f"nothing {n['standing'].removesuffix(' there')} at {one.slot}"
+        return f"{n['got']} was read{at(n)}, where {n['whose']} stands; {nothing}"
+    return f"{n['got']} was read{at(n)}, but nothing {n['standing']}{_decoy(n)}"
+
+
 def _got_anothers(one: Finding) -> str:
     slots = _slots(one)
     each = "" if len(slots) == 1 else "each "
-    return f"{listed(slots)} {each}got the colour of another slot because of that"
+    return f"so {listed(slots)} {each}got the colour of another slot"
 
 
 def _stopped(one: Finding) -> str:
@@ -231,13 +245,8 @@ WORDS: Final[Mapping[Found, Callable[[Finding], str]]] = {
     Found.LOST_IN_STAGE: _lost,
     Found.MISSED: lambda one: f"{one.numbers['want']} was missed",
     Found.NOT_FOLLOWED: _not_followed,
-    Found.NOTHING_STANDS: lambda one: (
-        f"{one.numbers['got']} was read{at(one.numbers)}, but nothing {one.numbers['standing']}{_decoy(one.numbers)}"
-    ),
-    Found.FOLLOWED_WRONGLY: lambda one: (
-        f"{one.numbers['got']} followed from other slots that were not all right;"
-        f" {one.numbers['want']} {one.numbers['standing']}"
-    ),
+    Found.NOTHING_STANDS: _nothing_stands,
+    Found.FOLLOWED_WRONGLY: _followed_wrongly,
     Found.ASSUMED_WRONGLY: _assumed,
     Found.TOOK_DECOY: lambda one: (
         f"took {one.numbers['got']}{at(one.numbers)}, where no marker stands{_decoy(one.numbers)};"

@@ -224,7 +224,7 @@ _TAKING = (
     Stage(
         "number", taking.Number, "A fixed number of colours is taken and no more.",
         make=lambda layout, s: (s["count"] or len(layout.mine),),
-        lost=lambda s: "number had taken all it takes",
+        lost=lambda s: "number had taken as many colours as it takes already",
         settings=(Setting("count", "number", 0, 0, 100, "how many; 0: as many as this sensor has slots"),),
     ),
 )

@@ -8,7 +8,6 @@ from pathlib import Path
 
 from telemetry.errors import StreamError
 from telemetry.recording.load import load
-from telemetry.wording import counted
 
 _FIELDS = re.compile(r"wrong number of fields: (\d+) instead of (\d+)")
 
@@ -26,9 +25,9 @@ def take_back(path: Path, text: Path) -> StreamError:
     misfit = _FIELDS.match(reason)
     if misfit:
         values, names = (int(number) for number in misfit.groups())
-        reason = f"{counted(values, 'value')}, {counted(names, 'name')}"
+        reason = f"{values} values, {names} names"
         todo = f"--columns, or the robot's header, must name each of the {values} values, in their order."
     return StreamError(
-        f"no line of it is a sample, so there is no recording ({counted(lines, 'line')}: {reason})",
+        f"no line of it is a sample, so there is no recording ({lines} rejected: {reason})",
         where=str(text), todo=todo,
     )  # fmt: skip

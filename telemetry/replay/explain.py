@@ -12,7 +12,7 @@ from telemetry.findings import Finding, Found, Value
 from telemetry.reading.catalogue import STAGES
 from telemetry.replay.log import RunLog
 from telemetry.replay.readings import ASSUMED, INFERRED, Reading, Taken
-from telemetry.replay.scoring.score import Aligned, Match, aligned, slot_verdicts
+from telemetry.replay.scoring.score import MARKER, Aligned, Match, aligned, slot_verdicts
 from telemetry.sample import MISSING
 
 REACH_CM = 4.0
@@ -89,9 +89,13 @@ class _Explainer:
         """Why another colour stands for this slot; None where it is another slot's and this one's counted elsewhere."""
         reading = self.taken.slots[slot]
         if self.truth[slot] == EMPTY:
-            return self.of_reading(Found.NOTHING_STANDS, reading, slot, decoy=self.decoy(reading))
+            found = self.of_reading(Found.NOTHING_STANDS, reading, slot, decoy=self.decoy(reading))
+            return replace(found, numbers={**found.numbers, "whose": self.whose(slot, reading)})
         if reading.how == INFERRED:
-            return self.of_reading(Found.FOLLOWED_WRONGLY, reading, slot)
+            group = self.course.slots[slot].group
+            others = [i for i, one in enumerate(self.course.slots) if one.group == group and i != slot]
+            right = all(self.verdicts[i] == "right" for i in others)
+            return self.of_reading(Found.FOLLOWED_WRONGLY, reading, slot, others_right=right)
         if reading.how == ASSUMED:
             return replace(self.of_reading(Found.ASSUMED_WRONGLY, reading, slot), because=self.unread(slot))
         if self.near(slot, reading):
@@ -126,7 +130,8 @@ class _Explainer:
         if decoy:
             return replace(self.of_reading(found, reading, slot, decoy=decoy), cause="decoy")
         if kind is Match.REPEATED:
-            return replace(self.of_reading(found, reading, slot, **self.gap_before(reading)), cause="repeated")
+            more = {**self.gap_before(reading), "whose": self.whose(slot, reading)}
+            return replace(self.of_reading(found, reading, slot, **more), cause="repeated")
         return replace(self.of_reading(found, reading, slot, **self.held(reading)), cause="nothing there")
 
     def wrong_colour(self, slot: int, reading: Reading) -> Finding:
@@ -160,6 +165,13 @@ class _Explainer:
         if one.at_cm is None or reading.dist_cm is None or reading.leg != one.leg:
             return False
         return abs(reading.dist_cm - one.at_cm) <= (one.width_cm or USUAL_WIDTH_CM) / 2 + NEAR_CM
+
+    def whose(self, slot: int | None, reading: Reading) -> str:
+        """The other slot whose marker stands where this was read; empty where none does."""
+        for other, one in enumerate(self.course.slots):
+            if other != slot and one.sensor == reading.sensor and self.truth[other] != EMPTY and self.near(other, reading):
+                return one.name
+        return ""
 
     def of_reading(self, kind: Found, reading: Reading, slot: int | None, **more: Value) -> Finding:
         """A finding about what was read: its colour, its place, and what stands at the slot instead."""
@@ -282,7 +294,7 @@ class _Explainer:
         return {"held_samples": last - first + 1}
 
     def gap_before(self, reading: Reading) -> dict[str, Value]:
-        """What lay between a repetition and the reading before it."""
+        """What lay between a repetition and the reading before it; nothing where that was another marker."""
         found = self.run_of(reading)
         if found is None or self.log is None:
             return {}
@@ -292,10 +304,18 @@ class _Explainer:
         end = row
         while row >= 0 and seen[row] != label:
             row -= 1
-        if row < 0 or end < 0:
+        if row < 0 or end < 0 or not self.one_marker(reading, row):
             return {}
         name, _ = self.colours_seen(self.log, reading.sensor, range(row + 1, end + 1)).most_common(1)[0]
         return {"between": name, "gap_samples": end - row}
+
+    def one_marker(self, reading: Reading, row: int) -> bool:
+        """Whether what was said at an earlier row may be of the marker of this reading, as far as the places tell."""
+        assert self.log is not None
+        place, leg = self.log.places[reading.sensor][row], self.log.legs[reading.sensor][row]
+        if reading.dist_cm is None or place == MISSING:
+            return True
+        return leg == reading.leg and abs(place - reading.dist_cm * 100) <= MARKER
 
     def run_of(self, reading: Reading) -> tuple[Sequence[int], int, int] | None:
         """What the sensor reported, the label that was taken, and the row at which it was."""

@@ -157,7 +157,7 @@ def test_a_text_without_samples_makes_no_file(here: Path, capsys: pytest.Capture
     """So that the corrected command finds the name free; and what was wrong is said in numbers."""
     (here / "plain.txt").write_text("".join(f"{5000 + 12 * k} 175 185 176 4\n" for k in range(30)))
     assert sidelong("ingest", "plain.txt", "-o", "a.h5") == EXIT_INPUT
-    assert "(30 lines: before the first header)" in capsys.readouterr().err
+    assert "(30 rejected: before the first header)" in capsys.readouterr().err
     assert sidelong("ingest", "plain.txt", "-o", "a.h5", "--columns", "t/ms,red,green") == EXIT_INPUT
     assert "5 values, 3 names" in capsys.readouterr().err
     assert not list(here.glob("a.h5*"))

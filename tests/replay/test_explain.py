@@ -4,10 +4,12 @@ import pytest
 
 from replay.runs import GOOD, ROW, TRUTH, drive, row, table_of
 from telemetry.course import parse_course
+from telemetry.findings import Finding, Found
 from telemetry.reading.load import load_strategy
 from telemetry.replay.case import Case
 from telemetry.replay.judge import judge
 from telemetry.replay.scoring.score import Outcome
+from telemetry.wording import sentence
 
 
 def why(strategy, text, truth=TRUTH, course=row):
@@ -43,8 +45,8 @@ def test_never_reported():
 
 def test_never_reported_and_nothing_taken():
     text = drive(GOOD[0], GOOD[2])
-    (sentence,) = why("windows", text)
-    assert sentence.startswith("b: the sensor never reported leaf there: it said none for all ")
+    (one,) = why("windows", text)
+    assert one.startswith("b: the sensor never reported leaf there: it said none for all ")
 
 
 def test_both_colours_seen():
@@ -56,8 +58,8 @@ def test_both_colours_seen():
 
 def test_another_colour_before_the_place_is_not_said_to_be_there():
     text = drive(GOOD[0], (14.0, 14.5, "pink"), (15.0, 20.5, "leaf"), GOOD[2])
-    (sentence,) = why("first-come", text)
-    assert sentence == (
+    (one,) = why("first-come", text)
+    assert one == (
         "b: read pink at 14.0 cm; leaf stands at 20 cm by the course, where the sensor said leaf for 12 samples"
     )
 
@@ -90,7 +92,7 @@ def test_a_repetition_names_the_flicker():
     text = drive((9.0, 10.0, "rust"), (11.0, 12.0, "rust"), GOOD[1], GOOD[2])
     sentences = why("first-come", text)
     assert sentences[0] == "b: took rust at 11.0 cm, a second time: it flickered, with none for 1 sample in between"
-    assert sentences[1:] == ("c got the colour of another slot because of that",)
+    assert sentences[1:] == ("so c got the colour of another slot",)
 
 
 def test_a_decoy_is_named():
@@ -110,8 +112,23 @@ def test_a_run_that_ends_early():
 
 def test_an_empty_slot_that_was_read():
     empty = parse_course(ROW.replace('name = "b"', 'name = "b"\nempty_ok = true'))
-    (sentence,) = why("windows", drive(*GOOD), ("rust", "empty", "sky"), empty)
-    assert sentence == "b: leaf was read at 22.5 cm, but nothing stands there"
+    (one,) = why("windows", drive(*GOOD), ("rust", "empty", "sky"), empty)
+    assert one == "b: leaf was read at 22.5 cm, but nothing stands there"
+
+
+def test_where_anothers_marker_stands_it_is_named():
+    empty = parse_course(ROW.replace('name = "c"', 'name = "c"\nempty_ok = true'))
+    one = why("hold", drive((9, 11, "rust"), (14, 15.5, "pink"), (19, 21, "leaf")), ("rust", "leaf", "empty"), empty)[-1]
+    assert one == "c: leaf was read at 20.0 cm, where b stands; nothing stands at c"
+
+
+def test_what_lies_too_far_apart_is_no_flicker():
+    """No marker is so wide: the second reading is of something else."""
+    text = drive((9, 11, "rust"), (16.5, 17.5, "rust"), GOOD[1], GOOD[2])
+    assert why("first-come", text)[0] == "b: took rust at 16.5 cm, a second time"
+    numbers = {"got": "rust", "want": "sky", "at_cm": 20.0, "standing": "stands there", "whose": "b"}
+    second = Finding(Found.TOOK_TOO_MUCH, "c", "repeated", numbers)
+    assert sentence(second) == "c: took rust at 20.0 cm, a second time, where b stands"
 
 
 UNSEEN = ROW.replace('distinct = ["rust", "leaf", "sky", "pink"]', 'one_of_each = ["rust", "leaf", "sky", "pink"]').replace(
@@ -153,8 +170,8 @@ def test_the_robots_own_readings_are_explained_without_a_log():
 def test_every_wrong_run_has_a_reason(strategy, truth):
     """Whatever stood there and whatever was read, there is something to say, in plain sentences."""
     for text in (drive(*GOOD), drive(GOOD[1]), drive((9, 31, "rust")), drive()):
-        for sentence in why(strategy, text, truth):
-            assert sentence.isprintable()
-            assert sentence[-1] != "."
+        for words in why(strategy, text, truth):
+            assert words.isprintable()
+            assert words[-1] != "."
         (result,), _ = judge(Case("x", table_of(text), row, truth), {strategy: load_strategy(strategy)})
         assert bool(result.why) == (result.outcome is Outcome.WRONG or result.score.errors.total > 0)
