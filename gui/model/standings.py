@@ -53,7 +53,6 @@ class Standings(QObject):
         self.workspace = workspace
         self._known: dict[str, Standing] = {}
         self._wanted: list[str] = []
-        self._wanted_now: list[str] = []
         self._age = 0
         self._jobs = Jobs()
         self._settle = QTimer(self)
@@ -116,8 +115,7 @@ class Standings(QObject):
 
         job = Job(work, self)
         job.piece.connect(self._take)
-        job.ended.connect(self._over)
-        self._wanted_now = paths
+        job.ended.connect(lambda: self._over(paths))
         self._jobs.start(job)
 
     def _take(self, found: object) -> None:
@@ -128,9 +126,12 @@ class Standings(QObject):
             if not self._settle.isActive():
                 self._settle.start()
 
-    def _over(self) -> None:
-        """What was wanted meanwhile comes next; what could not be worked out is not tried again."""
-        if self._wanted is self._wanted_now:
+    def _over(self, paths: list[str]) -> None:
+        """What was wanted meanwhile comes next; what could not be worked out is not tried again.
+
+        The next work may have begun already, on other ``paths``.
+        """
+        if self._wanted is paths:
             self._wanted = []
         QTimer.singleShot(0, self._go_on)
 

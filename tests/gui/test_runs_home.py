@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -34,6 +35,28 @@ def test_the_result_of_a_run_is_that_of_the_strategy_in_use(settled: Window, qtb
         workspace.use_strategy(strategy)
         qtbot.waitUntil(lambda: workspace.standings.of(entry) is not None, timeout=30_000)
         assert workspace.standings.of(entry) == standing_of(run, strategy)
+
+
+def test_results_are_worked_out_anew_though_the_work_before_has_ended_unheard(
+    settled: Window, qtbot: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The strategy changes after the last result was told and before it was told that this was all."""
+    workspace, standings = settled.workspace, settled.workspace.standings
+    entries = workspace.shelf.entries
+    take, changed = standings._take, []
+
+    def take_and_change(found: object) -> None:
+        take(found)
+        if not changed and all(standings.of(entry) for entry in entries):
+            changed.append(True)
+            while standings._jobs.busy:
+                time.sleep(0.001)
+            workspace.use_strategy("first-come")
+
+    monkeypatch.setattr(standings, "_take", take_and_change)
+    workspace.use_strategy("evidence")
+    qtbot.waitUntil(lambda: bool(changed), timeout=30_000)
+    qtbot.waitUntil(lambda: all(standings.of(entry) for entry in entries), timeout=30_000)
 
 
 def test_a_run_that_was_cut_off_is_said_to_have_ended_early(tmp_path: Path) -> None:
