@@ -2,13 +2,16 @@
 
 What a sample may say is capped, and a slot weighs no more than six independent samples, so a margin is small where samples
 contradict each other, fit no colour well or are few. How often a run with such a least margin was in fact right was counted
-over five kinds of physics (tests/physics; 816 runs with raw channels, 3060 of codes): of raw runs at 24 or more, 1 of 678
-was wrong; leaving any one kind out gives the same points for 99 % within a factor of 1.5. Of codes the worst kind of the
-five sets each point: between 330 and 400 it misread 2 of 117; at 400 or more 0 of 482 runs of all kinds were wrong, and of
-others, drawn to check that, 1 of 118. Checked on runs with fresh seeds by tests/bench/bench_physics.py.
+over five kinds of physics (tests/physics; 1496 runs with raw channels, 3060 of codes). Raw: between 38 and 60, 3 of 86 were
+wrong, from 60 on 4 of 1046; a logistic curve fitted without any one kind reaches 99 % at 47 to 80, without none at 72. Of
+codes the worst kind of the five sets each point: between 330 and 400 it misread 2 of 117; at 400 or more 0 of 482 runs of
+all kinds were wrong, and of others, drawn to check that, 1 of 118. Checked on runs with fresh seeds by
+tests/bench/bench_physics.py.
 """
 
-BY_RAW = ((0, 5000), (5, 7500), (10, 8800), (16, 9500), (24, 9800), (38, 9905), (96, 9970), (200, 9995))
+BY_RAW = (
+    (0, 3500), (5, 7000), (10, 8200), (16, 8700), (24, 9300), (38, 9700), (60, 9860), (76, 9905), (96, 9940), (200, 9990)
+)  # fmt: skip
 BY_CODES = ((0, 3500), (48, 6500), (96, 8000), (160, 9300), (256, 9750), (330, 9830), (400, 9910), (500, 9960))
 BY_CODES_UNTOLD = ((0, 3500), (48, 6500), (96, 8000), (160, 9300), (256, 9700), (330, 9800))
 """Without a palette of this sensor: whether its maker's names are the course's colours is not known, so never quite sure."""
