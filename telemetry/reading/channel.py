@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from telemetry.course import NONE
 from telemetry.palette import Palette, PaletteColour
 
+RAW: Final = frozenset({"red", "green", "blue"})
 STEADY: Final = 0.01
 """A share of red, green or blue is taken to waver by this much in a drive, however still a capture was."""
 
@@ -60,3 +61,22 @@ def _shares(colour: PaletteColour) -> tuple[NDArray[np.float64], NDArray[np.floa
     share = mean / total
     turn = (np.eye(3) - share[:, None]) / total
     return share, turn @ np.nan_to_num(colour.covariance[:3, :3]) @ turn.T
+
+
+def taken_and_why(palette: Palette, colours: Sequence[str], channels: frozenset[str]) -> str:
+    """Which of both the stage ``auto`` reads by, and why; empty where there is no choice, or no measured palette to tell."""
+    if not palette.measured or "colour" not in channels or not channels >= RAW:
+        return ""
+    apart = told_apart(palette, colours)
+    if apart is None:
+        return "'auto' read by the sensor's codes: the palette does not know all colours both by code and by raw channels"
+    taken = "raw channels" if apart.raw_is_better else "the sensor's codes"
+    return (
+        f"'auto' read by {taken}: by the palette's captures, of the colour told worst {_share(apart.by_code)} of samples "
+        f"are false by code, {_share(apart.by_raw)} by the shares of red, green and blue"
+    )
+
+
+def _share(share: float) -> str:
+    percent = 100.0 * share
+    return f"{percent:.1f} %" if percent >= 0.05 or percent == 0.0 else "under 0.1 %"

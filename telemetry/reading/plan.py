@@ -12,7 +12,7 @@ from telemetry.errors import StrategyError
 from telemetry.palette import Palette
 from telemetry.reading.catalogue import AUTO, STAGES
 from telemetry.reading.chain import Chain
-from telemetry.reading.channel import told_apart
+from telemetry.reading.channel import RAW, taken_and_why, told_apart
 from telemetry.reading.flat import owners
 from telemetry.reading.layout import Board, Layout
 from telemetry.reading.needs import NEEDS, Has, channels_of
@@ -48,6 +48,8 @@ class Plan:
     layouts: tuple[Layout, ...]
     switch: Switch = WHEN_IT_PAYS
     """When samples go through the written-out loop; gives the same either way."""
+    chose: str = ""
+    """Which channel the stage ``auto`` reads by, and why; empty where it had no choice."""
     chains: list[Chain] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -71,7 +73,7 @@ class Plan:
         """Another one like it, with nothing read yet and nothing shared."""
         return Plan(
             self.strategy, self.course, self.names, self.notes, self.needs, self.settings, self.steers,
-            self.recipes, self.layouts, self.switch,
+            self.recipes, self.layouts, self.switch, self.chose,
         )
 
     def reset(self) -> None:
@@ -229,7 +231,7 @@ def make_plan(
     return Plan(
         strategy=strategy, course=course, names=names, notes=notes, needs=needs, settings=({}, *middle, {}),
         steers=any(STAGES[use.stage].steers for use in stages), recipes=recipes, layouts=layouts,
-        switch=switch,
+        switch=switch, chose=_chose(strategy, layouts[0]),
     )
 
 
@@ -254,11 +256,17 @@ def _needed_by_settings(stages: Sequence[Use], settings: Sequence[Mapping[str, i
 def _resolved(use: Use, layout: Layout) -> Use:
     if use.stage != AUTO:
         return use
-    raw = layout.channels.issuperset({"red", "green", "blue"})
+    raw = layout.channels.issuperset(RAW)
     if raw and "colour" in layout.channels:
         apart = told_apart(layout.palette, layout.course.colours)
         raw = apart is not None and apart.raw_is_better
     return Use("nearest", use.settings) if raw else Use("code")
+
+
+def _chose(strategy: Strategy, layout: Layout) -> str:
+    if not any(use.stage == AUTO for use in strategy.uses):
+        return ""
+    return taken_and_why(layout.palette, layout.course.colours, layout.channels)
 
 
 def _numbered_notes(strategy: Strategy, course: Course) -> dict[str, int]:

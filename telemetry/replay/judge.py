@@ -142,7 +142,8 @@ class _Judge:
         result = self._result(label, runner)
         driven = driven_with(self.table.notes)
         beside = side_by_side(driven, label, runner, self.table) if driven is not None else ""
-        return replace(result, run=replace(self.run, remarks=(*self.run.remarks, beside))) if beside else result
+        remarks = tuple(one for one in (beside, runner.plan.chose) if one)
+        return replace(result, run=replace(self.run, remarks=(*self.run.remarks, *remarks))) if remarks else result
 
     def _result(self, label: str, runner: Runner) -> Result:
         lacking = runner.plan.lacks(self.has)
