@@ -39,8 +39,8 @@ CODES_BESIDE_RAW = 0.06
 LEAST_CELLS, USUAL_CELLS, MOST_CELLS, ORDERED_CELLS = 16, 160, 800, 480
 TYPICAL_OWN_PCT = 15
 """How far a surface may be from a palette that was not measured."""
-GAINS = (1300, 1060, 860, 700, 560, 450, 360, 290, 230, 180, 145, 115, 90, 70)
-"""1/1000 of the palette's light: down to four times its height."""
+GAINS = (3400, 2700, 2100, 1650, 1300, 1060, 860, 700, 560, 450, 360, 290, 230, 180, 145, 115, 90, 70)
+"""1/1000 of the palette's light: from nearer than the palette was captured, down to four times its height."""
 GAIN_COST = tuple(round(0.4 * NAT * abs(math.log(gain / 1000.0))) for gain in GAINS)
 MODE_COST = (0, 0, 24, 24)
 WITHOUT_FIELD = (200, 200, 0, 8)
