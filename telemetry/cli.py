@@ -35,13 +35,18 @@ class Parser(argparse.ArgumentParser):
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
         self.allow_abbrev = False
+        self._words: list[str] = []
 
     def error(self, message: str) -> NoReturn:
         """Raise instead of printing the whole usage: one sentence helps more."""
+        lacking = "the following arguments are required"
+        if message.startswith(lacking):
+            self._unknown([word for word in self._words if word.startswith("--")])
         raise UsageError(message, todo=f"'{self.prog} --help' explains the options.")
 
     def parse_args(self, args: Any = None, namespace: Any = None) -> Any:
         """As argparse does, with a suggestion where an option is unknown."""
+        self._words = [word.split("=")[0] for word in args or ()]
         known, extra = self.parse_known_args(args, namespace)
         if extra:
             options = [option for action in self._actions for option in action.option_strings if option.startswith("--")]
@@ -50,6 +55,14 @@ class Parser(argparse.ArgumentParser):
             hint = f"Did you mean '{close[0]}'?" if close else f"'{self.prog} --help' lists what it takes."
             raise UsageError(f"'{word}' is not understood", where=self.prog, todo=hint)
         return known
+
+    def _unknown(self, words: Sequence[str]) -> None:
+        """Raise for an option that is nearly one: it is why that one is lacking."""
+        options = [option for action in self._actions for option in action.option_strings if option.startswith("--")]
+        for word in words:
+            close = get_close_matches(word, options, n=1)
+            if word not in options and close:
+                raise UsageError(f"'{word}' is not understood", where=self.prog, todo=f"Did you mean '{close[0]}'?")
 
 
 ENDS = (".", "?", "!", ":")

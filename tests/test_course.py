@@ -170,6 +170,7 @@ def test_how_a_leg_starts(start, expected):
         ('distinct = ["rust", "leaf", "sky"]', 'distinct = "rust"', "must be a list of colours"),
         ('distinct = ["rust", "leaf", "sky"]', "distinct = []", "names no colour"),
         ('distinct = ["rust", "leaf", "sky"]', "distinct = [1, 2]", "holds 1, which is no colour's name"),
+        ("[[slot]]", "[slot]", "'slot' must be written as [[slot]]"),
         ('one_of_each = ["rust", "pink"]', "counts = {rust = 0, pink = 2}", "gives rust = 0"),
         ('one_of_each = ["rust", "pink"]', "counts = [1]", "must be a table such as"),
         ("[score]", "[[score]]", "[score]: must be a table, not a list"),

@@ -41,6 +41,7 @@ def table_from_text(data: bytes, where: str, columns: str | None = None) -> Tabl
     if table.rows == 0:
         why = table.rejected[0].reason if table.rejected else "no line of it is a sample"
         raise PaletteError(
-            f"there are no samples in it ({why})", where=where, todo="See the line stream's format in the README."
-        )
+            f"there are no samples in it ({why})", where=where,
+            todo="The guide's page on formats says what a line stream looks like.",
+        )  # fmt: skip
     return table

@@ -74,7 +74,7 @@ def file_captures(words: Sequence[str], columns: str | None, sensor: str) -> lis
     from telemetry.calibrate.capture import still_capture
     from telemetry.calibrate.files import table_of
 
-    out = []
+    out: list[StillCapture] = []
     for word in words:
         left, equals, file = word.partition("=")
         colour, at, height = left.strip().partition("@")
@@ -92,6 +92,9 @@ def file_captures(words: Sequence[str], columns: str | None, sensor: str) -> lis
                 ) from error
             if not 0.0 < height_mm < 1000.0:
                 raise UsageError(f"a height of {height} mm cannot be", where=word)
+        if any((one.colour, one.height_mm) == (colour, height_mm) for one in out):
+            todo = "Give each colour once; at several heights as red@8=FILE red@12=FILE."
+            raise UsageError(f"'{left.strip()}' is given twice", where=word, todo=todo)
         table = table_of(Path(file), columns)
         out.append(still_capture(colour, table, sensor=sensor, height_mm=height_mm, where=file))
     return out

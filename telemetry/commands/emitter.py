@@ -25,6 +25,7 @@ def run(args: argparse.Namespace) -> int:
         sys.stdout.write(text)
         return EXIT_OK
     try:
+        args.output.parent.mkdir(parents=True, exist_ok=True)
         with args.output.open("w" if args.force else "x", encoding="utf-8", newline="\n") as file:
             file.write(text)
     except FileExistsError as error:

@@ -19,7 +19,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    from telemetry.recording.exchange import FORMATS, bring_back, export
+    from telemetry.recording.exchange import FORMATS, bring_back, export, sidecar
     from telemetry.recording.load import load
     from telemetry.recording.names import recording_called
 
@@ -31,6 +31,10 @@ def run(args: argparse.Namespace) -> int:
             if path.suffix not in FORMATS:
                 raise UsageError(f"{path} is neither .csv nor .parquet")
             target = recording_called(args.output or path.with_suffix(".h5"))
+            beside = sidecar(path)
+            if path.suffix == ".csv" and not beside.exists():
+                say(f"note: {beside} is not there: the course, the truth, the other labels, the robot's notes and its raw")
+                say("      text were kept in it. They are lost in this recording; only the samples come back.")
             say(f"{target}: {bring_back(path, target, edited=args.edited)} samples")
             return
         target = args.output or path.with_suffix(f".{args.format}")

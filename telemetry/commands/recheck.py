@@ -30,6 +30,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
+    import numpy as np
+
     from telemetry.calibrate.recheck import recheck
     from telemetry.commands.calibrate import _guided, file_captures
     from telemetry.palette_file import read_palette
@@ -43,6 +45,9 @@ def run(args: argparse.Namespace) -> int:
         captures += _guided(args)
     elif not captures:
         raise UsageError("there is nothing to compare", todo="Give none=FILE red=FILE, or --from SOURCE.")
+    if len({one.colour for one in captures}) < 2 and any(np.isfinite(one.values).any() for one in captures):
+        todo = f"Take a second colour too: {captures[0].colour}=FILE red=FILE."
+        raise UsageError("one surface cannot tell another height from another light", where=captures[0].colour, todo=todo)
     answer = recheck(palette, captures)
     rows = []
     for check in answer.colours:
@@ -54,5 +59,6 @@ def run(args: argparse.Namespace) -> int:
         Column("deviations", True), Column("looks like"), Column("code as before", True),
     )  # fmt: skip
     show(table(heads, rows))
+    show([f"Note: {one.colour}: {doubt}." for one in captures for doubt in one.doubts])
     show(["", f"{answer.verdict}: {answer.why}.", answer.todo])
     return EXIT_OK if answer.same else EXIT_DIFFERS

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Sequence
 from pathlib import Path
@@ -12,6 +13,7 @@ from telemetry.course.possible import check_possible
 from telemetry.course.section import Section, nearest
 from telemetry.errors import CourseError
 
+_SINGLE = re.compile(r"^[ \t]*\[(sensor|leg|slot|group|decoy)\]", re.MULTILINE)
 _TOP = ("course", "sensor", "leg", "slot", "group", "decoy", "score")
 MOST_BYTES = 1 << 20
 MOST = 255
@@ -40,6 +42,10 @@ def parse_course(text: str, where: str = "course") -> Course:
     try:
         whole = tomllib.loads(text.replace("\r\n", "\n"))
     except (ValueError, RecursionError) as error:  # ValueError: a number of thousands of digits
+        single = _SINGLE.search(text)
+        if single:
+            what = f"'{single[1]}' must be written as [[{single[1]}]]"
+            raise CourseError(what, where=where, todo="The double brackets say that there may be several.") from error
         raise CourseError(f"is not valid TOML: {_first_lower(str(error))}", where=where) from error
     top = Section(whole, where, _TOP)
     if not top.has("course"):

@@ -71,7 +71,10 @@ def _order(  # noqa: PLR0917 (private)
     plan = plan_for(strategy, course, palette, table)
     lacking = plan.lacks(table.columns, going=True)
     if lacking:
-        raise StrategyError(lacking, where=like or "--columns", todo="Choose another strategy, or let the robot send it.")
+        todo = "Choose another strategy, or let the robot send it."
+        if "the course does not say where" in lacking:
+            todo = "Give every slot its at_cm in the course, or choose another strategy."
+        raise StrategyError(lacking, where=like or "--columns", todo=todo)
     simulated = "simulated" in " ".join((palette.made, palette.name, *palette.remarks)).lower()
     return Order(plan, palette, columns, like, simulated)
 

@@ -45,6 +45,27 @@ def test_an_earlier_palette_of_that_name_is_kept(stills: Path, capsys: pytest.Ca
     assert [*kept, out.read_text(encoding="utf-8")] == texts
 
 
+def test_one_surface_is_too_few_to_recheck_by_and_a_drive_is_said_to_be_one(
+    stills: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = stills / "palette.toml"
+    words = [f"{name}={stills / name}.txt" for name in ("none", "rust")]
+    assert main(["calibrate", *words, "-o", str(out)]) == 0
+    assert main(["recheck", str(out), words[0]]) == 2
+    assert "one surface cannot tell another height from another light" in capsys.readouterr().err
+    driven = "".join(f"{i * 10},{100 + i % 3},{90 + i % 3},{80 + i % 2},{i * 5}\n" for i in range(60))
+    (stills / "driven.txt").write_text("#t/ms,red,green,blue,dist/mm\n" + driven, encoding="utf-8")
+    main(["recheck", str(out), f"none={stills / 'driven.txt'}", words[1]])
+    assert "Note: none: the distance changed by 29.5 cm: hold it still." in capsys.readouterr().out
+
+
+def test_a_colour_given_twice_is_refused(stills: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    words = [f"rust={stills / 'rust.txt'}", f"rust={stills / 'sky.txt'}"]
+    assert main(["calibrate", f"none={stills / 'none.txt'}", *words, "-o", str(stills / "p.toml")]) == 2
+    assert "'rust' is given twice" in capsys.readouterr().err
+    assert not (stills / "p.toml").exists()
+
+
 def test_heights_go_with_the_colour(stills: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = stills / "palette.toml"
     words = [f"{name}@{mm}={stills / name}.txt" for name in ("none", "rust") for mm in (8, 12)]

@@ -181,3 +181,22 @@ def test_a_run_that_was_handed_over_lasts_as_long_as_the_robot_says(here: Path, 
 def load_of(here: Path, text: str) -> list[int]:
     assert sidelong("ingest", text, "-o", str(here / "runs" / "a.h5")) == EXIT_OK
     return [int(one) for one in load(here / "runs" / "a.h5").table.columns["t_us"]]
+
+
+def test_a_table_without_its_labels_says_what_is_lost(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    load_of(here, "run.txt")
+    assert sidelong("export", "runs/a.h5", "-o", "a.csv") == EXIT_OK
+    assert sidelong("export", "--back", "a.csv", "-o", "b.h5") == EXIT_OK
+    assert "lost" not in capsys.readouterr().out
+    (here / "a.csv.json").unlink()
+    assert sidelong("export", "--back", "a.csv", "-o", "c.h5") == EXIT_OK
+    assert "a.csv.json is not there" in capsys.readouterr().out
+
+
+def test_the_emitter_makes_its_folder_and_a_near_option_is_named(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert sidelong("emitter", "-o", "em/emitter.py") == EXIT_OK
+    assert (here / "em" / "emitter.py").stat().st_size
+    assert sidelong("calibrate", "none=run.txt", "--outptu", "x.toml") == EXIT_USAGE
+    assert "'--outptu' is not understood. Did you mean '--output'?" in capsys.readouterr().err
+    assert sidelong("calibrate", "none=run.txt") == EXIT_USAGE
+    assert "arguments are required: -o/--output" in capsys.readouterr().err

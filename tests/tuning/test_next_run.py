@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -34,6 +36,9 @@ def test_the_layout_chosen_tells_more_than_one_by_lot() -> None:
     text = "\n".join(next_lines(found))
     assert "Set up next: " in text
     assert "Simulated" in text
+    untold = "\n".join(next_lines(replace(found, best=replace(found.best, bits=0.0), faster=2.0, speed_cm_s=79.5)))
+    assert "Set up next" not in untold
+    assert "read all of them alike, up to 79.5 cm/s." in " ".join(untold.split())
     assert next_run(runs, strategies, evaluator=Evaluator(compiled=False), layouts=8) == found
     with pytest.raises(UsageError):
         next_run(runs, {})
