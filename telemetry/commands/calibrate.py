@@ -73,6 +73,7 @@ def file_captures(words: Sequence[str], columns: str | None, sensor: str) -> lis
     """``COLOUR[@MM]=FILE`` each. Raises UsageError, PaletteError."""
     from telemetry.calibrate.capture import still_capture
     from telemetry.calibrate.files import table_of
+    from telemetry.course.section import may_be_colour
 
     out: list[StillCapture] = []
     for word in words:
@@ -82,6 +83,9 @@ def file_captures(words: Sequence[str], columns: str | None, sensor: str) -> lis
             raise UsageError(
                 f"'{word}' is not COLOUR=FILE", todo="Write it like red=red.txt, or red@8=red.txt with its height in mm."
             )
+        if not may_be_colour(colour):
+            todo = "Use a word without , = * # ! and quotes, as in a course."
+            raise UsageError(f"a colour cannot be called '{colour}'", where=word, todo=todo)
         height_mm = None
         if at:
             try:

@@ -31,6 +31,11 @@ def nearest(word: str, known: Iterable[str]) -> str:
     return f"There are: {', '.join(names)}." if names else ""
 
 
+def may_be_colour(name: str) -> bool:
+    """Whether lists, tables and notes can hold the name as it is; a palette's colours are held to it too."""
+    return name.isprintable() and not (_FORBIDDEN & set(name) or name.lstrip("+-").isdigit())
+
+
 class Section:
     """A TOML table whose keys are taken one by one; what is left over at the end was never known."""
 
@@ -125,7 +130,7 @@ class Section:
             if name.lower() in {NONE, EMPTY}:
                 meaning = "that no colour is seen" if name.lower() == NONE else "that nothing stands there"
                 self.refuse(f"a colour cannot be called '{name}'", todo=f"This word says {meaning}.")
-            if _FORBIDDEN & set(name) or name.lstrip("+-").isdigit():
+            if not may_be_colour(name):
                 self.refuse(f"a colour cannot be called '{name}'", todo="Use a word without , = * # ! and quotes.")
             if len(name) > MAX_NAME:
                 what = f"the colour '{name[:20]}...' has {len(name)} characters"

@@ -63,6 +63,8 @@ def test_a_colour_given_twice_is_refused(stills: Path, capsys: pytest.CaptureFix
     words = [f"rust={stills / 'rust.txt'}", f"rust={stills / 'sky.txt'}"]
     assert main(["calibrate", f"none={stills / 'none.txt'}", *words, "-o", str(stills / "p.toml")]) == 2
     assert "'rust' is given twice" in capsys.readouterr().err
+    assert main(["calibrate", f"le#mon={stills / 'rust.txt'}", "-o", str(stills / "p.toml")]) == 2
+    assert "a colour cannot be called 'le#mon'" in capsys.readouterr().err
     assert not (stills / "p.toml").exists()
 
 
