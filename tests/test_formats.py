@@ -224,7 +224,7 @@ def test_plain_numbers_without_header_named_by_the_user(tmp_path, mark):
     words = ["--columns", columns, "--course", "shelf.toml", "--truth", "empty,green,red"]
     ok("ingest", "run.txt", "-o", "run.h5", *words, cwd=tmp_path)
     runs = compared(tmp_path, "windows", "hold")
-    assert colours_of(runs["windows"]) == [None, "green", "red"], runs["windows"]["why"]
+    assert colours_of(runs["windows"]) == ["empty", "green", "red"], runs["windows"]["why"]
     assert runs["windows"]["outcome"] == "right"
     # read in order, the first colour is taken for the slot that is empty
     assert colours_of(runs["hold"])[:2] == ["green", "red"]

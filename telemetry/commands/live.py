@@ -148,7 +148,7 @@ class LiveView:
             place = "" if reading.dist_cm is None else f"  at {reading.dist_cm:.1f} cm"
             slot = line["slot"] or "surplus"
             named = f"  [{strategy}]" if len(live.strategies) > 1 else ""
-            self._say(f"{t}{_printable(slot)}: {_printable(reading.colour or 'missing')} ({reading.how}){place}{named}")
+            self._say(f"{t}{_printable(slot)}: {_printable(reading.colour or 'empty')} ({reading.how}){place}{named}")
 
     def _say_console(self, lines: list[Line]) -> None:
         for line in lines:

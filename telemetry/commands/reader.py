@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from telemetry.errors import EXIT_DIFFERS, EXIT_OK, CourseError, UsageError
+from telemetry.errors import EXIT_DIFFERS, EXIT_OK, CourseError, RecordingError, UsageError
 
 
 def order_arguments(parser: argparse.ArgumentParser) -> None:
@@ -67,6 +67,8 @@ def order_of(args: argparse.Namespace):  # type: ignore[no-untyped-def]
 
     if (args.columns is None) == (args.like is None):
         raise UsageError("say what the robot sends", todo="Give --columns or --like, one of them.")
+    if args.like is not None and args.like.is_dir():
+        raise RecordingError("this is a folder", where=str(args.like), todo="Give one recording, for example runs/run1.h5.")
     strategy = load_strategy(args.strategy).override(*args.settings)
     palette = read_palette(args.palette) if args.palette else None
     course = load_course(args.course) if args.course else None

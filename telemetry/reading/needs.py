@@ -30,7 +30,7 @@ def channels_of(columns: Iterable[str], sensor: str) -> Has:
 
 def run_has(table: Table) -> Has:
     """What a run has: its columns that hold anything, ``note:TEXT`` for each note, ``stop:1``, ``stop:2``... a stop."""
-    has = {f"note:{note.text}" for note in table.notes}
+    has = {f"note:{note.text.strip()}" for note in table.notes}
     for name, column in table.columns.items():
         filled = _shown if name == "colour" or name.startswith("colour.") else _finite
         if first_row([column], table.rows, filled) < table.rows:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from telemetry.course import NONE, Course
+from telemetry.course import EMPTY, NONE, Course
 from telemetry.sample import Note
 
 READ: Final = "read"
@@ -21,8 +21,9 @@ HOW: Final = (READ, INFERRED, ASSUMED)
 class Reading:
     """One slot's colour, or a colour beyond the slots (``slot`` None).
 
-    ``colour`` is None where nothing was read. ``t_ms`` is the robot's clock, ``dist_cm`` the sensor's place along ``leg``,
-    ``row`` the sample at which it was decided, ``stop_cm`` where along the leg a robot that stops at colours would stand;
+    ``colour`` is None where nothing was read, and where it was decided that nothing stands there: then ``how`` is not
+    missing. ``t_ms`` is the robot's clock, ``dist_cm`` the sensor's place along ``leg``, ``row`` the sample at which it was
+    decided, ``stop_cm`` where along the leg a robot that stops at colours would stand;
     None where there is no such thing.
     """
 
@@ -73,10 +74,10 @@ def robots_own(course: Course, notes: Sequence[Note]) -> Taken | None:
             continue
         known = parts[1] in names
         slot = names.index(parts[1]) if known else None
-        colour = None if parts[2] in {"", NONE, "missing", "empty"} else parts[2]
+        colour = None if parts[2] in {"", NONE, MISSING_READING, EMPTY} else parts[2]
         if not known and colour is None:
             continue
-        how = READ if colour else MISSING_READING
+        how = READ if colour or parts[2] == EMPTY else MISSING_READING
         sensor = course.slots[slot].sensor if slot is not None else 0
         readings.append(Reading(slot, colour, how, t_ms=note.t_us // 1000, row=note.row, sensor=sensor))
     return taken_from(course, readings) if readings else None

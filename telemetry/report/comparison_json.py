@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from telemetry.course import EMPTY
 from telemetry.replay.readings import ASSUMED, INFERRED, MISSING_READING, Reading
 from telemetry.replay.scoring.results import Result, Summary
 from telemetry.replay.scoring.score import Outcome
@@ -58,15 +59,17 @@ def run_json(result: Result) -> Json:
 
 
 def reading_json(slot: str, reading: Reading) -> Json:
-    """One slot. What was assumed because the run had to go on counts as inferred, and says so in a key of its own.
+    """One slot; ``empty`` where it was decided that nothing stands there.
+
+    What was assumed because the run had to go on counts as inferred, and says so in a key of its own.
 
     ``stop_cm``, only where a strategy stops the robot: where along the leg it would stand to read this slot.
     """
-    if reading.colour is None:
+    if reading.how == MISSING_READING:
         return {"slot": slot, "colour": None, "how": MISSING_READING, "confidence": None, "t_ms": None, "dist_cm": None}
     out: Json = {
         "slot": slot,
-        "colour": reading.colour,
+        "colour": reading.colour or EMPTY,
         "how": INFERRED if reading.how == ASSUMED else reading.how,
         "confidence": None if reading.confidence is None else round(reading.confidence, 4),
         "t_ms": reading.t_ms,
