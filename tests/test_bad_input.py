@@ -72,8 +72,10 @@ def test_damage_in_a_stream_costs_only_itself(here, capsys, stream, rejected, wo
 
 def test_garbage_is_said_to_look_like_a_wrong_baud_rate(here, capsys):
     code, out, err = ingest(capsys, bytes((i * 73 + i // 7) % 256 for i in range(20_000)))
-    assert code == EXIT_OK
-    assert "wrong baud rate" in out + err
+    assert code == EXIT_INPUT
+    assert "wrong baud rate" in err
+    assert not (here / "run.h5").exists()
+    assert sidelong(capsys, "capture", "run.txt", "-o", "run.h5")[0] == EXIT_OK  # a capture keeps whatever came
     code, out, err = sidelong(capsys, "compare", "run.h5")
     assert code == EXIT_OK
     assert "no sample" in out

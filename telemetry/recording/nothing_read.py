@@ -21,7 +21,7 @@ def take_back(path: Path, text: Path) -> StreamError:
         todo = "A robot that sends no header needs --columns; what a stream looks like is in the guide's page on formats."
         return StreamError("no line of it is a sample, so there is no recording", where=str(text), todo=todo)
     reason, lines = reasons[0]
-    todo = table.remarks[0] if table.remarks else "The guide's page on formats says what a stream looks like."
+    todo = " ".join(table.remarks[:3]) or "The guide's page on formats says what a stream looks like."
     misfit = _FIELDS.match(reason)
     if misfit:
         values, names = (int(number) for number in misfit.groups())
