@@ -10,6 +10,7 @@ import pytest
 from .lines import KEPT, file_of
 
 
+@pytest.mark.timeout(300)  # hundreds of runs, each through every strategy
 @pytest.mark.parametrize("what", KEPT)
 def test_as_kept(what: str) -> None:
     kept = file_of(what).read_text(encoding="utf-8").splitlines()

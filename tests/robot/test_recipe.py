@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -22,9 +23,11 @@ from telemetry.reading.strategies import STRATEGIES
 from telemetry.recording.load import load
 from telemetry.replay.header import palette_for, plan_for
 from telemetry.robot.order import order_for_columns
+from telemetry.robot.recipe.nearest import nearest
 from telemetry.robot.recipe.page import recipe_html
 from telemetry.robot.recipe.write import recipe_of, why_not
 from telemetry.sample import MISSING, whole_columns
+from telemetry.sources.synthetic.run import built_in_course
 
 from .random_streams import rows_of
 from .reading import RECORDINGS, events_in
@@ -205,6 +208,18 @@ def test_what_cannot_be_said_is_replaced_and_the_cost_is_said(tmp_path: Path) ->
     assert done.returncode == 0, done.stderr
     assert "'evidence' cannot be said in blocks: 'gather' cannot be said in blocks. The nearest is" in done.stdout
     assert "of 1 recorded runs 'evidence' reads 1 right" in done.stdout
+
+
+def test_where_raw_is_the_better_the_sheet_goes_by_the_sensors_own_colours(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A measured palette may make 'auto' read raw channels, which blocks cannot say; the robot's own colours are there."""
+    monkeypatch.setattr("telemetry.reading.plan.told_apart", lambda *_: SimpleNamespace(raw_is_better=True))
+    columns = "t/ms,colour,red,green,blue,dist/cm"
+    order = order_for_columns(STRATEGIES["checklist"], built_in_course(), columns)
+    assert why_not(order.plan)
+    found = nearest(order)
+    assert found.plan.strategy.name == "checklist"
+    assert not why_not(found.plan)
+    assert "own colours" in found.cost
 
 
 def test_names_on_the_sheet_are_escaped() -> None:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from telemetry.errors import StrategyError
+from telemetry.reading.catalogue import AUTO
 from telemetry.reading.plan import Plan, make_plan
 from telemetry.reading.strategies import STRATEGIES
-from telemetry.reading.strategy import Strategy
+from telemetry.reading.strategy import Strategy, Use
 from telemetry.robot.order import Order
 from telemetry.robot.recipe.write import why_not
 
@@ -32,6 +33,8 @@ def nearest(order: Order, runs: Sequence[Path] = ()) -> Nearest:
         todo = "The sensor must report colours itself."
         raise StrategyError("no strategy can be said in blocks for this robot", todo=todo)
     why = why_not(order.plan)
+    if order.strategy.name in said and "colour" in order.plan.layouts[0].channels:
+        return Nearest(said[order.strategy.name], why, "it goes by the sensor's own colours, as blocks can")
     if not runs:
         mine = {use.stage for use in order.strategy.uses}
         common = {name: len(mine & {use.stage for use in STRATEGIES[name].uses}) for name in said}
@@ -46,6 +49,8 @@ def nearest(order: Order, runs: Sequence[Path] = ()) -> Nearest:
 
 def _plan(order: Order, strategy: Strategy) -> Plan | None:
     channels = list(order.plan.layouts[0].channels)
+    if "colour" in channels:  # blocks know the sensor's colours, not its raw channels
+        strategy = replace(strategy, uses=tuple(Use("code") if use.stage == AUTO else use for use in strategy.uses))
     try:
         plan = make_plan(strategy, order.course, order.palette, channels, order.plan.names)
     except StrategyError:
