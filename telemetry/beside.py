@@ -97,13 +97,25 @@ def give_new_name(part: Path, target: Path) -> None:
 
 
 def set_aside(path: Path) -> Path | None:
-    """Keep a file that is about to be replaced: 'x.toml' as 'x.before-1.toml'; its new name, None where there is no file."""
+    """Keep what is about to be replaced: 'x.toml' also as 'x.before-1.toml'. That name, None where there is no file.
+
+    The file itself stays where it is until it is replaced, so a failure in between loses nothing.
+    """
     if not path.is_file():
         return None
     number = 1
     while (kept := path.with_name(f"{path.stem}.before-{number}{path.suffix}")).exists():
         number += 1
-    return path.rename(kept)
+    data = path.read_bytes()
+    fd = create(kept)
+    try:
+        with os.fdopen(fd, "wb") as file:
+            file.write(data)
+    except OSError:
+        with suppress(OSError):
+            kept.unlink()
+        raise
+    return kept
 
 
 def ours_alone(folder: Path) -> bool:

@@ -129,7 +129,7 @@ def test_it_is_not_written_over_what_a_team_filled_in(tmp_path: Path, capsys: py
     assert path.read_text() == "ours"
     assert main(["emitter", "-o", str(path), "--force"]) == 0
     assert "Your robot" in path.read_text()
-    assert main(["emitter", "-o", str(tmp_path / "no" / "emitter.py")]) == EXIT_STORAGE
+    assert main(["emitter", "-o", str(path / "emitter.py")]) == EXIT_STORAGE  # no folder can be made inside a file
 
 
 def test_on_the_screen(capsys: pytest.CaptureFixture[str]) -> None:
