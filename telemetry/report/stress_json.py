@@ -1,4 +1,4 @@
-"""Margins as JSON, in the documented form (docs/formats.md)."""
+"""Margins as JSON, in the documented form (gui/guide/formats.md)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What tune found as JSON, in the documented form (docs/formats.md)."""
+"""What tune found as JSON, in the documented form (gui/guide/formats.md)."""
 
 from __future__ import annotations
 
