@@ -6,10 +6,11 @@ from pathlib import Path
 from typing import Any
 
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, QRectF, Qt, Signal
-from PySide6.QtGui import QColor, QFocusEvent, QFont, QPainter, QPen
+from PySide6.QtGui import QColor, QFocusEvent, QFont, QPainter, QPen, QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QStyledItemDelegate, QStyleOptionViewItem, QTableView, QWidget
 
 from gui.model.matrix import VARIANT, Matrix
+from gui.panels.matrix_header import LEAST_COLUMN_PX, StrategyHeader
 from gui.panels.verdict_table import SIGNS, cause_in_short, cause_words, outcome_words
 from gui.plain_text import tip
 from gui.theme import Theme
@@ -20,7 +21,9 @@ from telemetry.replay.scoring.score import Outcome
 
 Index = QModelIndex | QPersistentModelIndex
 CELL_PX = 30
-LEAST_COLUMN_PX = 72
+NAMES_PX = 128
+"""Of the runs' names this much is always shown."""
+EDGE_PX = 12
 LONG_NAME = 10
 
 
@@ -102,7 +105,7 @@ class MatrixModel(QAbstractTableModel):
             cause = self.matrix.causes.get(path)
             if role == Qt.ItemDataRole.DisplayRole:
                 return f"{path.stem}   {cause_in_short(cause, read=self.matrix.is_read(path))}".rstrip()
-            return tip(cause_words(cause)) if role == Qt.ItemDataRole.ToolTipRole else None
+            return tip(f"{path.stem}\n{cause_words(cause)}".strip()) if role == Qt.ItemDataRole.ToolTipRole else None
         column = self.shown[section]
         if role == Qt.ItemDataRole.DisplayRole:
             summary = self.matrix.summary(column)
@@ -208,21 +211,37 @@ class MatrixView(QTableView):
         self.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
         self.verticalHeader().setDefaultSectionSize(CELL_PX)
         self.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
-        header = self.horizontalHeader()
-        header.setDefaultAlignment(Qt.AlignmentFlag.AlignCenter)
-        header.setMinimumSectionSize(LEAST_COLUMN_PX)
-        header.setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
-        header.setHighlightSections(True)
+        self.verticalHeader().setTextElideMode(Qt.TextElideMode.ElideMiddle)
+        self.heads = StrategyHeader(self)
+        self.heads.setDefaultAlignment(Qt.AlignmentFlag.AlignCenter)
+        self.setHorizontalHeader(self.heads)
         self.setAccessibleName(tr("Runs and strategies"))
         self._last: tuple[Path, str] | None = None
         self._deaf = False
         self.selectionModel().currentChanged.connect(self._tell)
         self.cells.modelReset.connect(self._look_again)
+        self.cells.modelReset.connect(self.fit)
+        self.cells.headerDataChanged.connect(lambda *_what: self.fit())
         self.activated.connect(self._open)
 
     def set_theme(self, theme: Theme) -> None:
         self._delegate.theme = theme
         self.viewport().update()
+
+    def fit(self) -> None:
+        """All columns in view: first the names of the strategies stand upright, then the names of the runs are cut short."""
+        names = self.verticalHeader()
+        bar = self.verticalScrollBar().sizeHint().width() + EDGE_PX
+        room, count = self.width() - bar, max(len(self.cells.shown), 1)
+        natural = names.sizeHint().width()
+        level = self.heads.level_width() * count
+        most = max(NAMES_PX, room - (level if natural + level <= room else LEAST_COLUMN_PX * count))
+        names.setMaximumWidth(most)
+        self.heads.fit(room - min(natural, most))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
+        super().resizeEvent(event)
+        self.fit()
 
     def chosen(self) -> tuple[Path, str] | None:
         """The cell looked at."""

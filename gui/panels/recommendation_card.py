@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QVBoxLayout, QWidget
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QBoxLayout, QWidget
 
 from gui.model.recommendation import Recommendation
-from gui.panels.flow import Flow
 from gui.panels.parts import Label, button, row, set_kind
 from gui.panels.tall import Tall
 from gui.words import tr
 
+SIDE_PX = 100
+"""Sign, margins and gaps."""
 SIGNS = {"good": "✓", "warn": "!", "bad": "✗"}
 
 
@@ -22,8 +24,8 @@ class RecommendationCard(Tall):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        column = QVBoxLayout(self)
-        column.setContentsMargins(16, 12, 16, 12)
+        self._line = QBoxLayout(QBoxLayout.Direction.TopToBottom, self)
+        self._line.setContentsMargins(16, 10, 16, 10)
         self.shown: Recommendation | None = None
         self.sign = Label("", "large")
         self.words = Label("", "large", wrap=True)
@@ -32,8 +34,8 @@ class RecommendationCard(Tall):
         self.robot_button = button(tr("Put on the robot…"), self.robot_wanted.emit, hint=hint)
         line = row(self.sign, self.words, spacing=10)
         line.setStretch(1, 1)
-        column.addLayout(line)
-        column.addLayout(Flow(self.use_button, self.robot_button))
+        self._line.addLayout(line, 1)
+        self._line.addLayout(row(self.use_button, self.robot_button, None))
         self.wait()
 
     def wait(self) -> None:
@@ -48,4 +50,16 @@ class RecommendationCard(Tall):
         self.use_button.setText(tr("Use {name}", name=what.strategy))
         self.use_button.setAccessibleName(self.use_button.text())
         self.setAccessibleName(what.headline)
+        self._lay_out()
+
+    def _lay_out(self) -> None:
+        """The buttons stand beside the words where these keep a line of their own."""
+        buttons = sum(one.sizeHint().width() for one in (self.use_button, self.robot_button) if not one.isHidden())
+        beside = self.words.fontMetrics().horizontalAdvance(self.words.text()) + buttons + SIDE_PX <= self.width()
+        across, down = QBoxLayout.Direction.LeftToRight, QBoxLayout.Direction.TopToBottom
+        self._line.setDirection(across if beside else down)
         self.fit()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
+        super().resizeEvent(event)
+        self._lay_out()

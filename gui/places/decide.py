@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QProgressBar, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFileDialog, QProgressBar, QVBoxLayout, QWidget
 
 from gui.model.matrix import VARIANT, Matrix
 from gui.model.recommendation import recommend, standing
@@ -16,9 +16,10 @@ from gui.panels.guard_card import GuardCard
 from gui.panels.key_host import Key
 from gui.panels.margins_and_report import MarginsAndReport
 from gui.panels.matrix_view import MatrixView
-from gui.panels.parts import Card, Label, button, scrolled, side_column
+from gui.panels.parts import Card, Label, button
 from gui.panels.recommendation_card import RecommendationCard
 from gui.panels.settings_panel import SettingsPanel
+from gui.panels.side_by_side import SideBySide
 from gui.panels.verdict_table import cause_words, outcome_words
 from gui.places.place import Place
 from gui.theme import GAP_PX, Theme
@@ -31,6 +32,8 @@ from telemetry.replay.scoring.statistics import in_words
 from telemetry.text_in_place import write_text
 
 RIGHT_PX, LEAST_MATRIX_PX = 340, 230
+NARROW_PX = 900
+"""Narrower, the cards stand below the matrix: all of its columns are seen."""
 NAMED = 3
 
 
@@ -44,11 +47,8 @@ class DecidePlace(Place):
         self.matrix = Matrix(workspace, self)
         self.view = MatrixView(self.matrix, workspace.theme)
         self.chosen_only: list[Path] = []
-        line = QHBoxLayout()
-        line.setSpacing(GAP_PX)
-        line.addWidget(scrolled(self._left()), 1)
-        line.addWidget(self._right())
-        self.column.addLayout(line, 1)
+        self.cards = SideBySide(self._left(), self._right(), RIGHT_PX, NARROW_PX)
+        self.column.addWidget(self.cards, 1)
         self.matrix.progressed.connect(self._progress)
         self.matrix.ended.connect(self._ended)
         self.matrix.cause_found.connect(self._cause_found)
@@ -79,7 +79,8 @@ class DecidePlace(Place):
         self.fold_button = button("", self._fold, kind="quiet")
         self.progress.setMinimumWidth(120)
         self.which.setSizeAdjustPolicy(Choice.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
-        self.which.setMinimumContentsLength(26)
+        self.which.setMinimumContentsLength(17)
+        self.which.setToolTip(tr("Runs whose actual colours are entered can be judged"))
         self.more = MarginsAndReport(self.workspace, self.matrix, self.view, self._specs)
         self.more.progressed.connect(self._progress)
         bar = Flow(
@@ -115,8 +116,7 @@ class DecidePlace(Place):
         column.addWidget(self.settings)
         column.addWidget(self.guard)
         column.addStretch(1)
-        self.side = side_column(inside, RIGHT_PX)
-        return self.side
+        return inside
 
     def homes(self) -> list[QWidget]:
         return [self.view]
@@ -145,7 +145,7 @@ class DecidePlace(Place):
         self.which.clear()
         if self.chosen_only:
             self.which.addItem(tr("the chosen ones ({runs})", runs=runs(len(self.chosen_only))), "chosen")
-        self.which.addItem(tr("all with colours entered ({runs})", runs=runs(len(entries))), "all")
+        self.which.addItem(tr("all judged ({runs})", runs=runs(len(entries))), "all")
         for course in courses:
             self.which.addItem(tr("on {course}", course=course), f"course:{course}")
         for tag in tags:
@@ -194,10 +194,14 @@ class DecidePlace(Place):
         self.progress.setFormat(tr("{done} of {runs}", done=done, runs=runs(of)))
         self.progress.setVisible(done < of)
         self.cancel_button.setVisible(done < of)
+        self.again_button.setVisible(done >= of)
+        if done < of:
+            self.fold_button.hide()
 
     def _ended(self) -> None:
         self.progress.hide()
         self.cancel_button.hide()
+        self.again_button.show()
         self.view.cells.rearrange()
         self._show_folded()
         self._show_summary()
@@ -224,7 +228,7 @@ class DecidePlace(Place):
             words += " " + tr("The changed settings are only tried out, and not among these.")
         save = self.guard.file.exists() or not self.guard.keep_button.isEnabled()
         self.workspace.tell(words, kind, action="" if save else tr("Save baseline"), does=self.guard.keep)
-        self.side.ensureWidgetVisible(self.guard, 0, 0)
+        self.cards.show_in_view(self.guard)
 
     def _show_summary(self) -> None:
         summaries = self._ranked()
@@ -334,7 +338,7 @@ class DecidePlace(Place):
         """How many strategies judge none of these runs, and a way to see them all the same."""
         idle, cells = self.matrix.idle(), self.view.cells
         self.fold_button.setVisible(bool(idle))
-        words = tr("1 strategy does not apply") if len(idle) == 1 else tr("{n} strategies do not apply", n=len(idle))
+        words = tr("1 does not apply") if len(idle) == 1 else tr("{n} do not apply", n=len(idle))
         self.fold_button.setText(f"{words}: {tr('hide') if cells.unfolded else tr('show')}")
         self.fold_button.setAccessibleName(self.fold_button.text())
         self.fold_button.setToolTip(", ".join(idle))

@@ -199,8 +199,8 @@ def test_the_guard_names_what_has_changed(stocked: Window, qtbot: Any) -> None:
     press(qtbot, stocked, Qt.Key.Key_B, Qt.KeyboardModifier.ControlModifier)
     qtbot.waitUntil(lambda: guard.list.count() >= 1, timeout=60_000)
     assert "differ from the baseline" in decide.window().message_bar.text
-    seen = decide.side.viewport().rect()
-    assert seen.contains(guard.words.mapTo(decide.side.viewport(), QPoint(0, 0))), "it is not below the fold"
+    seen = decide.cards.right.viewport().rect()
+    assert seen.contains(guard.words.mapTo(decide.cards.right.viewport(), QPoint(0, 0))), "it is not below the fold"
     assert other in guard.list.item(0).text()
     assert "tag 1" in guard.list.item(0).text()
 

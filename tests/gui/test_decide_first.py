@@ -108,3 +108,26 @@ def test_the_program_for_the_robot_reads_what_the_computer_reads(decided: Window
                           capture_output=True, text=True, check=False, timeout=60)  # fmt: skip
     assert done.stdout.startswith("same as on the computer")
     dialog.close()
+
+
+@pytest.mark.parametrize(("width", "height"), [(1366, 768), (960, 540)])
+def test_decide_is_whole_on_a_small_screen(decided: Window, qtbot: Any, width: int, height: int) -> None:
+    """960 by 540 is a screen of 1920 by 1080 at 200 %. No sideways scrolling, no cut heading, the buttons on one line."""
+    decide: Any = decided.place
+    decided.resize(width, height)
+    qtbot.waitUntil(lambda: decided.width() == width, timeout=30_000)
+    decide.fold_button.click()  # every strategy
+    qtbot.wait(50)
+    view = decide.view
+    assert view.horizontalScrollBar().maximum() == 0
+    shares = [view.columnWidth(column) for column in range(len(view.cells.shown))]
+    assert view.heads.upright or view.heads.level_width() <= min(shares)
+    assert min(shares) >= 36, "room for a sign and a number"
+    buttons = (decide.which, decide.fold_button, decide.again_button, decide.more.margins_button, decide.more.report_button)
+    assert len({one.geometry().center().y() for one in buttons}) == 1
+    assert decide.cards.left.horizontalScrollBar().maximum() == 0
+    decide.guard.answered.emit("an answer", "good")
+    assert decide.guard.visibleRegion().boundingRect().height() > 40, "the answer is in view"
+    decided.resize(1360, 860)
+    qtbot.waitUntil(lambda: not decide.cards.below, timeout=30_000)
+    assert decide.cards.right.isVisible()
