@@ -4,9 +4,24 @@ from __future__ import annotations
 
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter, QPaintEvent, QPen, QWheelEvent
-from PySide6.QtWidgets import QCheckBox, QComboBox, QSizePolicy, QSlider, QSpinBox, QStyledItemDelegate, QWidget
+from PySide6.QtWidgets import (
+    QCheckBox,
+    QComboBox,
+    QSizePolicy,
+    QSlider,
+    QSpinBox,
+    QStyle,
+    QStyledItemDelegate,
+    QStyleOptionComboBox,
+    QStylePainter,
+    QWidget,
+)
+
+from gui.plain_text import tip
 
 MOST_SHOWN = 16
+BESIDE_PX = 54
+"""Margins and the arrow."""
 
 
 class Choice(QComboBox):
@@ -14,19 +29,32 @@ class Choice(QComboBox):
 
     def __init__(self, name: str, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        self._said = ""
         self.setAccessibleName(name)
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
         self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToContents)
         self.setMaxVisibleItems(MOST_SHOWN)
         self.setItemDelegate(QStyledItemDelegate(self))  # which heeds the style sheet's height of a line
+        self.currentTextChanged.connect(self._say_whole)
+
+    def _say_whole(self, words: str) -> None:
+        """What is cut short is said in full where the pointer rests, unless something better is said there."""
+        if not self.toolTip() or self.toolTip() == self._said:
+            self._said = tip(words)
+            self.setToolTip(self._said)
 
     def wheelEvent(self, event: QWheelEvent) -> None:  # noqa: N802
         """Whoever scrolls the page past it chooses nothing."""
         event.ignore()
 
-    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802
-        super().paintEvent(event)
-        painter = QPainter(self)
+    def paintEvent(self, _event: QPaintEvent) -> None:  # noqa: N802
+        painter = QStylePainter(self)
+        option = QStyleOptionComboBox()
+        self.initStyleOption(option)
+        painter.drawComplexControl(QStyle.ComplexControl.CC_ComboBox, option)
+        room = self.width() - BESIDE_PX
+        option.currentText = option.fontMetrics.elidedText(option.currentText, Qt.TextElideMode.ElideRight, room)
+        painter.drawControl(QStyle.ControlElement.CE_ComboBoxLabel, option)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.setPen(QPen(self.palette().text().color(), 1.8, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap))
         middle = QPointF(self.width() - 16, self.height() / 2 + 2)

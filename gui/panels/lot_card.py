@@ -37,7 +37,8 @@ class LotCard(Card):
         self.bar.setAccessibleName(tr("Combinations covered"))
         self.again = button(tr("New layout"), self.draw, key="Ctrl+L")
         self.add(self.map, stretch=1)
-        self.add(row(Label(tr("covered"), "small"), self.bar, self.again))
+        self.add(row(Label(tr("Combinations of slot and colour practised"), "small", wrap=True)))
+        self.add(row(self.bar, self.again))
         self.draw()
 
     def set_course(self, course: Course, book: SwatchBook) -> None:
@@ -55,7 +56,7 @@ class LotCard(Card):
         done, of = evenness(self.course, self.practised)
         self.bar.setMaximum(max(of, 1))
         self.bar.setValue(done)
-        self.bar.setFormat(tr("{done} of {of} combinations", done=done, of=of))
+        self.bar.setFormat(tr("{done} of {of}", done=done, of=of))
 
     def draw(self) -> None:
         self.layout_drawn = draw_layout(self.course, self.practised, self._lot)

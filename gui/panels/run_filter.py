@@ -15,7 +15,9 @@ from gui.panels.parts import Label
 from gui.words import runs, tr
 from telemetry.recording.library import Entry, search
 
-SEARCH_PX = 230
+SEARCH_PX = 150
+LETTERS = 6
+"""So wide is a choice; what is longer is cut short, and whole in the list that opens."""
 
 
 class RunFilter(QWidget):
@@ -48,6 +50,9 @@ class RunFilter(QWidget):
         self.day, self.tag, self.course = Choice(tr("Day")), Choice(tr("Tag")), Choice(tr("Course"))
         for choice in (self.result, self.day, self.tag, self.course):
             choice.activated.connect(lambda _index: self.changed.emit())
+        for choice in (self.result, self.strategy, self.day, self.tag, self.course):
+            choice.setSizeAdjustPolicy(Choice.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+            choice.setMinimumContentsLength(LETTERS)
         self.count = Label("", "soft")
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)

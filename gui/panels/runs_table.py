@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from PySide6.QtCore import QItemSelection, QItemSelectionModel, QModelIndex, QPersistentModelIndex, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QFont, QPainter
+from PySide6.QtGui import QColor, QFont, QPainter, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QHeaderView,
@@ -27,6 +27,7 @@ SWATCH_PX = 20
 ROW_PX = 34
 SEEN_PX = 156
 RESULT_PX = 136
+TAGS_FROM_PX, LENGTH_FROM_PX = 900, 830
 
 
 class _RowDelegate(QStyledItemDelegate):
@@ -146,6 +147,12 @@ class RunsTable(QTableView):
             header.resizeSection(column, wide)
         header.setStretchLastSection(True)
         self.setAccessibleName(tr("Recorded runs"))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
+        """What tells least goes first where there is no room for all."""
+        self.setColumnHidden(LENGTH, self.width() < LENGTH_FROM_PX)
+        self.setColumnHidden(TAGS, self.width() < TAGS_FROM_PX)
+        super().resizeEvent(event)
 
     def set_theme(self, theme: Theme) -> None:
         self.theme = theme

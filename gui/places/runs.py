@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 
 from gui.model.jobs import Job, Jobs
 from gui.model.opened_run import LONG_ROWS, OpenedRun
@@ -12,17 +12,20 @@ from gui.model.workspace import Workspace
 from gui.panels.flow import Flow
 from gui.panels.key_host import Key, KeyHost
 from gui.panels.pair_view import PairView
-from gui.panels.parts import button, side_column
+from gui.panels.parts import button
 from gui.panels.run_filter import RunFilter
 from gui.panels.run_labels import RunLabels
 from gui.panels.run_view import RunView
 from gui.panels.runs_table import RunsTable
+from gui.panels.side_by_side import SideBySide
 from gui.places.place import Place
 from gui.theme import GAP_PX, Theme
 from gui.words import tr
 from telemetry.reading.strategies import STRATEGIES
 
-RIGHT_PX = 350
+RIGHT_PX, LEAST_TABLE_PX = 350, 180
+NARROW_PX = 900
+"""Narrower, what is known of the chosen run stands below the list."""
 
 
 class RunsPlace(Place):
@@ -65,11 +68,13 @@ class RunsPlace(Place):
 
     def _list_page(self) -> KeyHost:
         page = KeyHost()
-        line = QHBoxLayout(page)
-        line.setContentsMargins(0, 0, 0, 0)
-        line.setSpacing(GAP_PX)
-        left = QVBoxLayout()
+        whole = QVBoxLayout(page)
+        whole.setContentsMargins(0, 0, 0, 0)
+        main = QWidget()
+        left = QVBoxLayout(main)
+        left.setContentsMargins(0, 0, 0, 0)
         left.setSpacing(GAP_PX)
+        self.table.setMinimumHeight(LEAST_TABLE_PX)
         left.addWidget(self.filter)
         left.addWidget(self.table, 1)
         self.open_button = button(tr("Open"), self.open_chosen, kind="chief", key="Return")
@@ -82,9 +87,8 @@ class RunsPlace(Place):
         self.folder_button = button(tr("Open folder…"), self._other_folder, kind="quiet", hint=hint)
         left.addLayout(Flow(self.open_button, self.truth_button, self.pair_button, self.compare_button, self.remove_button,
                             self.folder_button))  # fmt: skip
-        line.addLayout(left, 1)
-        self.side = side_column(self.labels, RIGHT_PX)
-        line.addWidget(self.side)
+        self.cards = SideBySide(main, self.labels, RIGHT_PX, NARROW_PX)
+        whole.addWidget(self.cards)
         return page
 
     def keys(self) -> list[Key]:
@@ -171,7 +175,7 @@ class RunsPlace(Place):
     def _to_truth(self) -> None:
         if self.picker.isEnabled():
             self.picker.map.setFocus()
-            self.side.ensureWidgetVisible(self.picker.confirm_button)
+            self.cards.show_in_view(self.picker.confirm_button)
 
     def _other_folder(self) -> None:
         from gui.opening import ask_folder

@@ -127,7 +127,6 @@ class StartPlace(Place):
         self.ports = QListWidget()
         self.ports.setAccessibleName(tr("Ports and Bluetooth devices found"))
         self.ports.setMinimumHeight(72)
-        self.ports.setWordWrap(True)
         self.ports.itemActivated.connect(lambda _item: self.connect_robot())
         self.address = QLineEdit()
         self.address.setPlaceholderText(tr("or type: a port, socket://…, ble:NAME"))
@@ -157,6 +156,10 @@ class StartPlace(Place):
         self.recent = QListWidget()
         self.recent.setAccessibleName(tr("Latest runs"))
         self.recent.setMinimumHeight(72)
+        for one in (self.ports, self.recent):
+            one.setWordWrap(True)
+            one.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+            one.setResizeMode(QListWidget.ResizeMode.Adjust)
         self.recent.itemActivated.connect(lambda item: self.workspace.go("runs", item.data(Qt.ItemDataRole.UserRole)))
         card.add(self.recent, stretch=1)
         card.add(Label(tr("Drop a recording or a robot's log anywhere on the window."), "small", wrap=True))
@@ -259,9 +262,10 @@ class StartPlace(Place):
         for address, words in found:
             self._add_port(address, words)
         if not found and not recent:
-            none = QListWidgetItem(tr("No port found. Plug the robot in, then Rescan."))
-            none.setFlags(Qt.ItemFlag.NoItemFlags)
-            self.ports.addItem(none)
+            for words in (tr("No port found."), tr("Plug the robot in, then Rescan.")):
+                none = QListWidgetItem(words)
+                none.setFlags(Qt.ItemFlag.NoItemFlags)
+                self.ports.addItem(none)
 
     def _show_devices(self, found: object) -> None:
         assert isinstance(found, list)

@@ -295,7 +295,7 @@ class StripStack(QWidget):
         paint_flags(self, painter, ratio)
         if not self.series.rows:
             painter.setPen(QColor(self.theme.soft))
-            painter.drawText(self._plot, Qt.AlignmentFlag.AlignCenter, self.empty_text)
+            painter.drawText(self._plot, Qt.AlignmentFlag.AlignCenter | Qt.TextFlag.TextWordWrap, self.empty_text)
         elif self.silent and view.live and view.axis == TIME:
             paint_silence(self, painter, ratio)
         if self.hasFocus() and margins:

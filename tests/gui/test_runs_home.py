@@ -138,3 +138,16 @@ def test_standings_are_for_the_runs_asked_for_last(stocked: Window, qtbot: Any) 
     standings.want(entries[2:3])
     qtbot.waitUntil(lambda: standings.of(entries[2]) is not None, timeout=30_000)
     standings.close()
+
+
+@pytest.mark.parametrize(("width", "height"), [(1366, 768), (960, 540)])
+def test_the_list_is_whole_on_a_small_screen(stocked: Window, qtbot: Any, width: int, height: int) -> None:
+    """960 by 540 is a screen of 1920 by 1080 at 200 %: rows are seen, and nothing scrolls sideways."""
+    runs: Any = stocked.place
+    stocked.resize(width, height)
+    qtbot.waitUntil(lambda: stocked.width() == width, timeout=30_000)
+    qtbot.wait(50)
+    assert runs.table.horizontalScrollBar().maximum() == 0
+    assert runs.table.viewport().visibleRegion().boundingRect().height() >= 3 * 34
+    runs._to_truth()
+    assert runs.picker.confirm_button.visibleRegion().boundingRect().height() > 20, "the colours are in view to be entered"
