@@ -5,14 +5,14 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-from gui.model.settings import Settings
+from gui.model.settings import UserSettings
 from gui.model.workspace import Workspace
 from gui.window import Window
 
 FOLDER_VARIABLE = "SIDELONG_RUNS"
 
 
-def runs_folder(settings: Settings, asked: Path | None) -> Path:
+def runs_folder(settings: UserSettings, asked: Path | None) -> Path:
     """Where runs are kept: as asked, as the environment says, as last time, in ``runs`` here, else in the user's home."""
     if asked is not None:
         return asked.expanduser().resolve()
@@ -27,7 +27,7 @@ def runs_folder(settings: Settings, asked: Path | None) -> Path:
 
 def make_window(settings_path: Path | None = None, folder: Path | None = None, look: str | None = None) -> Window:
     """The window, not shown yet."""
-    settings = Settings(settings_path)
+    settings = UserSettings(settings_path)
     chosen = runs_folder(settings, folder)
     settings.set_text("folder", str(chosen))
     window = Window(Workspace(settings, chosen))

@@ -14,7 +14,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from telemetry.recording.journal.records import Kind, Record
+from telemetry.recording.journal.records import Record, RecordKind
 from telemetry.recording.make import write_recording
 from telemetry.recording.meta import Meta
 from telemetry.sources.synthetic import LEVELS, SimulatedRun, simulate
@@ -61,10 +61,10 @@ def records(demo: Demo, run: SimulatedRun, made: datetime) -> Iterator[Record]:
         height_mm=physics.height_mm, remarks=LEVELS[demo.level].what, source=f"robot:{demo.level}?seed={demo.seed}",
         simulated=True, id=hashlib.sha256(demo.name.encode()).hexdigest()[:32], made=made.isoformat(),
     ).begun(made)  # fmt: skip
-    yield Record(Kind.META, begin_ns, meta.to_json().encode())
+    yield Record(RecordKind.META, begin_ns, meta.to_json().encode())
     for at_ms, line in zip(run.at_ms.tolist(), run.lines, strict=True):
-        yield Record(Kind.BYTES, begin_ns + round((at_ms + LINK_MS) * 1e6), line)
-    yield Record(Kind.END, begin_ns + round((float(run.at_ms[-1]) + LINK_MS) * 1e6), b"the stream ended")
+        yield Record(RecordKind.BYTES, begin_ns + round((at_ms + LINK_MS) * 1e6), line)
+    yield Record(RecordKind.END, begin_ns + round((float(run.at_ms[-1]) + LINK_MS) * 1e6), b"the stream ended")
 
 
 def main(folder: Path) -> None:

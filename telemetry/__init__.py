@@ -128,7 +128,7 @@ def compare(
     -------
     Comparison
         ``results`` holds one ``Result`` a run and strategy (``outcome``, ``taken``, ``score``, ``findings``, ``why``),
-        ``summaries`` one ``Summary`` a strategy, with the 95 % interval of its rate (Wilson 1927); ``problems`` the
+        ``summaries`` one ``StrategySummary`` a strategy, with the 95 % interval of its rate (Wilson 1927); ``problems`` the
         recordings that could not be compared, each with its error.
 
     Raises
@@ -136,12 +136,12 @@ def compare(
     UsageError, StrategyError, CourseError, PaletteError, TruthError
         What is asked for is wrong in itself. A recording that fails is listed in ``problems`` instead.
     """
-    from telemetry.replay.compare import Job
+    from telemetry.replay.compare import ComparisonRequest
     from telemetry.replay.compare import compare as compare_recordings
     from telemetry.replay.sources import find_recordings
 
     paths = find_recordings([str(Path(one)) for one in recordings])
-    job = Job(tuple(strategies), tuple(settings), course, truth, palette, reasons=why)
+    job = ComparisonRequest(tuple(strategies), tuple(settings), course, truth, palette, reasons=why)
     return compare_recordings(paths, job, progress=progress, executor=executor)
 
 

@@ -9,7 +9,7 @@ from enum import Enum
 Value = float | int | str | None | tuple[object, ...] | Mapping[str, int]
 
 
-class Found(Enum):
+class FindingKind(Enum):
     """The kinds of findings. What each one's numbers are called stands beside its sentence in ``wording``."""
 
     # why a slot has no colour, or a wrong one
@@ -51,7 +51,7 @@ class Finding:
     ``numbers``: what is known of it, by name, units in the names. ``because``: the finding that led to it.
     """
 
-    kind: Found
+    kind: FindingKind
     slot: str = ""
     cause: str = ""
     numbers: Mapping[str, Value] = field(default_factory=dict)

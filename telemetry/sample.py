@@ -28,7 +28,7 @@ QUANTITIES: Final[Mapping[str, str]] = {
     "n": "1",  # running number of the line, wraps taken out; int64, -1 where missing
     "arrival_us": "us",  # when the line arrived, Unix time; int64
     "boot": "1",  # how often the robot has restarted so far in this recording; int64
-    "colour": "1",  # index into Table.colours; int16, -1 missing, 0 'none'
+    "colour": "1",  # index into SampleTable.colours; int16, -1 missing, 0 'none'
     "refl": "%",
     "red": "1",
     "green": "1",
@@ -87,13 +87,13 @@ class Chunk:
     lost: int = 0
     """Lines that the running number ``n`` shows as lost in this piece."""
     ranges: Mapping[str, tuple[float, float]] = field(default_factory=dict)
-    """All that is known so far; as in Table."""
+    """All that is known so far; as in SampleTable."""
     units: Mapping[str, str] = field(default_factory=dict)
-    """All that is known so far; as in Table."""
+    """All that is known so far; as in SampleTable."""
 
 
 @dataclass
-class Table:
+class SampleTable:
     """All of a run so far: what the chunks add up to. Live it grows, from a recording it comes whole: the same type.
 
     ``columns`` are views of growing buffers: what was handed out stays valid and unchanged when more is appended.
@@ -202,7 +202,7 @@ STEPPED: Final = frozenset({"t_us", "dist", "speed", "heading", "refl", "red", "
 
 
 @dataclass(frozen=True, slots=True)
-class WholeColumns:
+class QuantizedColumns:
     """The samples of one sensor as a reading logic sees them; each array int64 of length ``rows``, MISSING where not sent.
 
     ``t`` ms modulo 2**30, ``d`` 0.1 mm, ``v`` 0.1 mm/s, ``h`` 0.1 deg, ``refl`` 0.1 %, ``red green blue`` as sent,
@@ -222,7 +222,7 @@ class WholeColumns:
 
 def whole_columns(
     columns: Columns, rows: int, sensor: str, stream_colours: tuple[str, ...], names: tuple[str, ...]
-) -> WholeColumns:
+) -> QuantizedColumns:
     """Make ``columns`` whole for ``sensor``. Colours are renumbered from the stream's names to ``names`` (the plan's).
 
     A colour that the plan does not know is 0 = none would hide it, so ``names`` must hold all of ``stream_colours``.
@@ -240,7 +240,7 @@ def whole_columns(
         known = raw >= 0
         code[known] = renumber[raw[known]]
     t = (np.asarray(columns["t_us"], dtype=np.int64) // 1000) % T_MODULUS_MS
-    return WholeColumns(
+    return QuantizedColumns(
         t=t, d=pick("dist", 100.0, MOST_D), v=pick("speed", 100.0, MOST_V_H), h=pick("heading", 10.0, MOST_V_H),
         refl=pick("refl", 10.0),
         red=pick("red"), green=pick("green"), blue=pick("blue"), code=code,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any, Final
 
-from telemetry.findings import Finding, Found
+from telemetry.findings import Finding, FindingKind
 from telemetry.reading.catalogue import STAGES
 
 Numbers = Mapping[str, Any]
@@ -237,38 +237,38 @@ def _link_narrow(one: Finding) -> str:
     )
 
 
-WORDS: Final[Mapping[Found, Callable[[Finding], str]]] = {
-    Found.BEYOND_SLOTS: lambda one: f"{one.numbers['got']} was read{at(one.numbers)}, but beyond the slots",
-    Found.NO_SAMPLE: _no_sample,
-    Found.NEVER_REPORTED: _never_reported,
-    Found.COUNTED_ELSEWHERE: lambda one: f"{_seen(one.numbers)}, but it counted for another slot",
-    Found.LOST_IN_STAGE: _lost,
-    Found.MISSED: lambda one: f"{one.numbers['want']} was missed",
-    Found.NOT_FOLLOWED: _not_followed,
-    Found.NOTHING_STANDS: _nothing_stands,
-    Found.FOLLOWED_WRONGLY: _followed_wrongly,
-    Found.ASSUMED_WRONGLY: _assumed,
-    Found.TOOK_DECOY: lambda one: (
+WORDS: Final[Mapping[FindingKind, Callable[[Finding], str]]] = {
+    FindingKind.BEYOND_SLOTS: lambda one: f"{one.numbers['got']} was read{at(one.numbers)}, but beyond the slots",
+    FindingKind.NO_SAMPLE: _no_sample,
+    FindingKind.NEVER_REPORTED: _never_reported,
+    FindingKind.COUNTED_ELSEWHERE: lambda one: f"{_seen(one.numbers)}, but it counted for another slot",
+    FindingKind.LOST_IN_STAGE: _lost,
+    FindingKind.MISSED: lambda one: f"{one.numbers['want']} was missed",
+    FindingKind.NOT_FOLLOWED: _not_followed,
+    FindingKind.NOTHING_STANDS: _nothing_stands,
+    FindingKind.FOLLOWED_WRONGLY: _followed_wrongly,
+    FindingKind.ASSUMED_WRONGLY: _assumed,
+    FindingKind.TOOK_DECOY: lambda one: (
         f"took {one.numbers['got']}{at(one.numbers)}, where no marker stands{_decoy(one.numbers)};"
         f" {one.numbers['want']} was missed"
     ),
-    Found.TOOK_TOO_MUCH: lambda one: f"took {one.numbers['got']}{at(one.numbers)}, {_too_much(one)}",
-    Found.OUSTED: _ousted,
-    Found.OTHER_COLOUR: _other_colour,
-    Found.SURPLUS_WRONG: lambda one: (
+    FindingKind.TOOK_TOO_MUCH: lambda one: f"took {one.numbers['got']}{at(one.numbers)}, {_too_much(one)}",
+    FindingKind.OUSTED: _ousted,
+    FindingKind.OTHER_COLOUR: _other_colour,
+    FindingKind.SURPLUS_WRONG: lambda one: (
         f"{one.numbers['got']} was taken{at(one.numbers)}, beyond the slots; {one.numbers['want']} {one.numbers['standing']}"
     ),
-    Found.SURPLUS: lambda one: f"{one.numbers['got']} was taken{at(one.numbers)}, {_too_much(one)}",
-    Found.GOT_ANOTHERS: _got_anothers,
-    Found.GOT_NOTHING: lambda one: f"{listed(_slots(one))} got nothing because of that",
-    Found.LACKS: lambda one: str(one.numbers["words"]),
-    Found.WOULD_HAVE_STOPPED: _stopped,
-    Found.ENDED_EARLY: _ended_early,
-    Found.LOOP_PACE: _loop_pace,
-    Found.LINES_LOST: _lines_lost,
-    Found.REPEATS: _repeats,
-    Found.REPEATS_UNTOLD: lambda one: (
+    FindingKind.SURPLUS: lambda one: f"{one.numbers['got']} was taken{at(one.numbers)}, {_too_much(one)}",
+    FindingKind.GOT_ANOTHERS: _got_anothers,
+    FindingKind.GOT_NOTHING: lambda one: f"{listed(_slots(one))} got nothing because of that",
+    FindingKind.LACKS: lambda one: str(one.numbers["words"]),
+    FindingKind.WOULD_HAVE_STOPPED: _stopped,
+    FindingKind.ENDED_EARLY: _ended_early,
+    FindingKind.LOOP_PACE: _loop_pace,
+    FindingKind.LINES_LOST: _lines_lost,
+    FindingKind.REPEATS: _repeats,
+    FindingKind.REPEATS_UNTOLD: lambda one: (
         f"Whether lines only repeat a measurement of {_who(one.cause)} cannot be told from this run."
     ),
-    Found.LINK_NARROW: _link_narrow,
+    FindingKind.LINK_NARROW: _link_narrow,
 }

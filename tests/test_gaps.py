@@ -18,13 +18,13 @@ from telemetry.reading.portable.moment import Moment
 from telemetry.reading.portable.trust import Hold
 from telemetry.recording.cut import _stretch
 from telemetry.recording.hdf5.layout import packed, unpacked
-from telemetry.recording.journal.records import Kind, Record
-from telemetry.recording.journal.trail import Standing
+from telemetry.recording.journal.records import Record, RecordKind
+from telemetry.recording.journal.trail import StreamState
 from telemetry.replay.case import Case
 from telemetry.replay.header import plan_for
 from telemetry.replay.judge import judge
 from telemetry.replay.runner import Runner
-from telemetry.replay.scoring.score import Mark, Match, align
+from telemetry.replay.scoring.score import Match, SequenceItem, align
 from telemetry.sample import Note
 from telemetry.stream.garbage import GarbageWatch
 
@@ -48,26 +48,26 @@ def test_a_negative_zero_comes_back_as_one() -> None:
 
 def test_a_line_that_began_before_the_cut_is_not_in_it() -> None:
     records = [
-        Record(Kind.BYTES, 1_000, b"#t/ms,colour\n1,rust\n2,le"), Record(Kind.BYTES, 2_000, b"af\n3,sky\n"),
+        Record(RecordKind.BYTES, 1_000, b"#t/ms,colour\n1,rust\n2,le"), Record(RecordKind.BYTES, 2_000, b"af\n3,sky\n"),
     ]  # fmt: skip
-    got = b"".join(one.payload for one in _stretch(records, 1_500, 9_000, Standing()) if one.kind is Kind.BYTES)
+    got = b"".join(one.payload for one in _stretch(records, 1_500, 9_000, StreamState()) if one.kind is RecordKind.BYTES)
     assert got == b"#t/ms,colour\n3,sky\n"
 
 
 def test_readings_of_another_leg_are_no_readings_of_this_marker() -> None:
     """Of two equal readings the one on the marker's leg is its own, though the other is nearer by its number."""
-    true = [Mark("rust", 1, 1000)]
-    taken = [Mark("rust", 0, 1000), Mark("rust", 1, 1400)]
+    true = [SequenceItem("rust", 1, 1000)]
+    taken = [SequenceItem("rust", 0, 1000), SequenceItem("rust", 1, 1400)]
     pairs = align(taken, true)
     assert [(pair.taken, pair.match) for pair in pairs if pair.true == 0] == [(1, Match.RIGHT)]
 
 
 def test_two_readings_of_one_marker_are_one_reading_and_a_repetition() -> None:
     """Only where both may be of one marker is the first the reading, even if the second is nearer by a hair."""
-    true = [Mark("rust", 1, 1000)]
-    near = align([Mark("rust", 1, 1100), Mark("rust", 1, 1050)], true)
+    true = [SequenceItem("rust", 1, 1000)]
+    near = align([SequenceItem("rust", 1, 1100), SequenceItem("rust", 1, 1050)], true)
     assert [(pair.taken, pair.match) for pair in near] == [(0, Match.RIGHT), (1, Match.REPEATED)]
-    elsewhere = align([Mark("rust", 0, 1100), Mark("rust", 1, 1050)], true)
+    elsewhere = align([SequenceItem("rust", 0, 1100), SequenceItem("rust", 1, 1050)], true)
     assert [(pair.taken, pair.match) for pair in elsewhere] == [(0, Match.EXTRA), (1, Match.RIGHT)]
 
 

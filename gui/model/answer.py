@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from gui.model.verdicts import Verdict
+from gui.model.verdicts import RunResults
 from gui.words import tr
 from telemetry.course import EMPTY, Course, Truth
 from telemetry.replay.scoring.results import ROBOT, Result
 from telemetry.replay.scoring.score import Outcome
 from telemetry.replay.verdict.grounds import FEW_SAMPLES
-from telemetry.replay.verdict_kind import Kind
-from telemetry.replay.verdict_kind import Verdict as Cause
+from telemetry.replay.verdict_kind import CauseKind, Verdict
 
 NAMED = 3
 """So many slots or strategies are named; more are counted."""
@@ -33,7 +32,7 @@ class Answer:
     others: str = ""
 
 
-def answer(verdict: Verdict, strategy: str) -> Answer:
+def answer(verdict: RunResults, strategy: str) -> Answer:
     """The answer on one run. The robot's own readings come first, where it said them; else the ``strategy`` in use."""
     recording = verdict.recording
     results = verdict.by_strategy
@@ -104,35 +103,35 @@ def listed(names: Sequence[str], most: int = NAMED) -> str:
     return tr(" and ").join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
 
 
-def cause_sentence(cause: Cause | None) -> str:
+def cause_sentence(cause: Verdict | None) -> str:
     """Sensor or logic, as a sentence."""
     if cause is None:
         return ""
     said = {
-        Kind.LOGIC: tr("Reading logic. The sensor data was good enough."),
-        Kind.SENSOR: tr("Sensor, light or speed. The samples do not contain the answer."),
-        Kind.STALE: tr("The palette no longer fits: light, height or sensor have changed since it was captured."),
-        Kind.TRUTH: tr("Perhaps the colours entered: the samples agree with others."),
-        Kind.NO_PALETTE: tr("No palette was used: nothing is known of what the colours look like to this sensor."),
-        Kind.NO_CODE: tr("The sensor has no code of its own for a colour that stood there."),
-        Kind.UNCLEAR: tr("Not clear from this run alone."),
+        CauseKind.LOGIC: tr("Reading logic. The sensor data was good enough."),
+        CauseKind.SENSOR: tr("Sensor, light or speed. The samples do not contain the answer."),
+        CauseKind.STALE: tr("The palette no longer fits: light, height or sensor have changed since it was captured."),
+        CauseKind.TRUTH: tr("Perhaps the colours entered: the samples agree with others."),
+        CauseKind.NO_PALETTE: tr("No palette was used: nothing is known of what the colours look like to this sensor."),
+        CauseKind.NO_CODE: tr("The sensor has no code of its own for a colour that stood there."),
+        CauseKind.UNCLEAR: tr("Not clear from this run alone."),
     }[cause.kind]
-    return said if cause.kind is Kind.LOGIC else f"{said} {_sentence(cause.why)}"
+    return said if cause.kind is CauseKind.LOGIC else f"{said} {_sentence(cause.why)}"
 
 
-def _remedy(cause: Cause | None, verdict: Verdict, subject: str, strategy: str) -> tuple[str, str]:
+def _remedy(cause: Verdict | None, verdict: RunResults, subject: str, strategy: str) -> tuple[str, str]:
     """What to do, and what the button beside it does."""
     kind = cause.kind if cause is not None else None
     right = [one.strategy for one in verdict.right if one.strategy != ROBOT]
-    if kind is Kind.STALE:
+    if kind is CauseKind.STALE:
         return tr("Re-check the colours; it takes a minute."), "colours"
-    if kind is Kind.NO_PALETTE:
+    if kind is CauseKind.NO_PALETTE:
         return tr("Capture the colours with this sensor; it takes a few minutes."), "colours"
-    if kind is Kind.NO_CODE:
+    if kind is CauseKind.NO_CODE:
         return tr("Let the robot send red, green and blue beside the code, and capture the colours."), "colours"
-    if kind is Kind.TRUTH:
+    if kind is CauseKind.TRUTH:
         return tr("Check the colours entered for this run."), "truth"
-    if kind is Kind.SENSOR:
+    if kind is CauseKind.SENSOR:
         few = (cause.figures.get("fewest_samples_over_a_marker", 99.0) if cause is not None else 99.0) <= FEW_SAMPLES
         if few:
             return tr("Drive slower past the markers, or shorten the robot's program loop; then record again."), ""
@@ -152,7 +151,7 @@ def _beside(result: Result | None, strategy: str) -> str:
     return tr("{name}, the strategy in use, misread it.", name=strategy)
 
 
-def _others(verdict: Verdict, subject: str) -> str:
+def _others(verdict: RunResults, subject: str) -> str:
     mine = [one for one in verdict.results if one.strategy != ROBOT]
     counted = [one for one in mine if one.counts]
     right = [one.strategy for one in counted if one.outcome is Outcome.RIGHT]

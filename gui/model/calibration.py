@@ -14,7 +14,7 @@ from gui.words import tr
 from telemetry.calibrate.build import build_palette
 from telemetry.calibrate.capture import StillCapture, still_capture
 from telemetry.calibrate.files import table_from_text
-from telemetry.calibrate.guided import Step, steps_for
+from telemetry.calibrate.guided import CaptureStep, steps_for
 from telemetry.calibrate.recheck import Recheck, recheck
 from telemetry.errors import LinkError
 from telemetry.live.tail import tail
@@ -43,8 +43,8 @@ class Calibration(QObject):
         self.learning = True
         self.kept = False
         """Whether what was captured is kept as a palette already."""
-        self.steps: list[Step] = []
-        self.captures: dict[Step, StillCapture] = {}
+        self.steps: list[CaptureStep] = []
+        self.captures: dict[CaptureStep, StillCapture] = {}
         self.at = 0
         self._from_row = 0
         self._begun = 0.0
@@ -55,7 +55,7 @@ class Calibration(QObject):
         self.begin(workspace.course.colours)
 
     @property
-    def step(self) -> Step | None:
+    def step(self) -> CaptureStep | None:
         """What to do now; None when all is captured."""
         return self.steps[self.at] if self.at < len(self.steps) else None
 
@@ -81,7 +81,7 @@ class Calibration(QObject):
         names = sorted(palette.names, key=lambda name: name != "none")[:RECHECKED]
         self._start(steps_for(names))
 
-    def _start(self, steps: list[Step]) -> None:
+    def _start(self, steps: list[CaptureStep]) -> None:
         self._timer.stop()
         self.steps, self.captures, self.at, self.kept = steps, {}, 0, False
         self.changed.emit()
@@ -128,7 +128,7 @@ class Calibration(QObject):
         order = [*range(self.at + 1, len(self.steps)), *range(self.at)]
         self.at = next((place for place in order if self.steps[place] not in self.captures), len(self.steps))
 
-    def _captured(self, step: Step) -> StillCapture:
+    def _captured(self, step: CaptureStep) -> StillCapture:
         follow = self.workspace.follow
         if follow.watch is not None and follow.watch.simulated:
             return self._simulated(step)
@@ -138,7 +138,7 @@ class Calibration(QObject):
         where = follow.watch.source if follow.watch is not None else ""
         return still_capture(step.colour, table, sensor=self.sensor, height_mm=step.height_mm, where=where)
 
-    def _simulated(self, step: Step) -> StillCapture:
+    def _simulated(self, step: CaptureStep) -> StillCapture:
         """The built-in robot cannot be held by hand: it is put over the colour in the light of its day."""
         from telemetry.sources.synthetic.run import simulate_still
 

@@ -38,7 +38,7 @@ distinct = ["red", "green", "blue", "yellow", "white", "black", "orange", "pink"
 """
 
 
-class Draft:
+class CourseDraft:
     """``sections`` is what the TOML holds. Every change is one call, so that it can be taken back as one."""
 
     def __init__(self, text: str = NEW) -> None:

@@ -17,7 +17,7 @@ from PySide6.QtCore import QObject, Qt, QTimer, Signal
 from gui.model.keeping import keep_begun, keep_run, simulated_truth
 from gui.model.live_run import LiveRun
 from gui.model.processes import last_words, start_command
-from gui.model.watch import Hold, Watch, found
+from gui.model.watch import Watch, WindowLock, found
 from gui.words import tr
 from telemetry.errors import LinkError, SidelongError
 
@@ -58,7 +58,7 @@ class Follow(QObject):
         self.watch: Watch | None = None
         self.known_truths: list[str] = []
         """What the built-in robot said stands on its field, one text a run."""
-        self._hold: Hold | None = None
+        self._hold: WindowLock | None = None
         self._capture: subprocess.Popen[bytes] | None = None
         self._robot: subprocess.Popen[bytes] | None = None
         self._started = 0.0
@@ -154,7 +154,7 @@ class Follow(QObject):
 
     def _new_watch(self, title: str, *, simulated: bool) -> Watch:
         watch = Watch.new(self.workspace.folder, title, simulated=simulated)
-        self._hold = Hold(watch)
+        self._hold = WindowLock(watch)
         return watch
 
     def _note(self, watch: Watch) -> None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gui.model.course_draft import Draft
+from gui.model.course_draft import CourseDraft
 from gui.model.opened_run import OpenedRun
 
 if TYPE_CHECKING:
@@ -29,9 +29,9 @@ class FoundMarker:
     colour: str
 
 
-def found_markers(recording: Recording, draft: Draft, palette: Palette | None) -> list[FoundMarker]:
+def found_markers(recording: Recording, draft: CourseDraft, palette: Palette | None) -> list[FoundMarker]:
     """In the order in which they were passed. Raises SidelongError where the draft's legs are no course yet."""
-    legs = Draft(draft.to_toml())
+    legs = CourseDraft(draft.to_toml())
     for kind in ("slot", "decoy"):
         legs.sections[kind] = []
     legs.sections["slot"] = [{"name": "any", "leg": legs.names("leg")[0], "colours": ["any"]}] if legs.rows("leg") else []

@@ -20,7 +20,7 @@ from telemetry.replay.header import palette_for
 from telemetry.replay.looks import Looks
 from telemetry.replay.readings import Reading, Taken, taken_from
 from telemetry.replay.runner import Runner
-from telemetry.sample import Table
+from telemetry.sample import SampleTable
 from telemetry.stream.budget import serial_budget
 from telemetry.wording import sentence
 
@@ -70,7 +70,7 @@ class LiveRun:
         return self.reader.follower
 
     @property
-    def table(self) -> Table:
+    def table(self) -> SampleTable:
         """The samples that are kept; rows count from the stream's beginning."""
         return self.reader.table
 

@@ -13,7 +13,7 @@ from gui.model.jobs import Job, Jobs
 from telemetry.reading.load import load_strategy
 from telemetry.reading.strategies import STRATEGIES
 from telemetry.replay.evaluate import Ask, Evaluator, Given
-from telemetry.replay.scoring.results import ROBOT, Result, Summary, summarise
+from telemetry.replay.scoring.results import ROBOT, Result, StrategySummary, summarise
 from telemetry.replay.scoring.score import Outcome
 from telemetry.replay.sources import chosen_strategies
 
@@ -152,7 +152,7 @@ class Matrix(QObject):
         mine = [column for column in self.columns if column not in (ROBOT, VARIANT)]
         return [column for column in mine if not self.summary(column).runs]
 
-    def summary(self, column: str) -> Summary:
+    def summary(self, column: str) -> StrategySummary:
         """What one column adds up to."""
         mine = [result for path in self.paths if (result := self.results.get((path, column))) is not None]
         return summarise(column, [_as(result, column) for result in mine])

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from telemetry.course import Slot
     from telemetry.palette import Palette
     from telemetry.recording.load import Recording
-    from telemetry.sample import Table
+    from telemetry.sample import SampleTable
 
 
 AROUND_ROWS = 400
@@ -37,7 +37,7 @@ LONG_ROWS = 1 << 20
 class Log:
     """One strategy stepped through the run: what it took, and what every stage said at any sample."""
 
-    def __init__(self, runner: Runner, table: Table) -> None:
+    def __init__(self, runner: Runner, table: SampleTable) -> None:
         self.runner = runner
         self.taken: Taken = runner.taken
         self._log = RunLog(runner, table, Shared())

@@ -19,7 +19,7 @@ LEAST_BLOCKS: Final = 256
 
 
 @dataclass(frozen=True, slots=True)
-class Level:
+class PyramidLevel:
     """One coarseness; each array has one entry a block, ``x`` that of the block's first sample."""
 
     x: FloatArray

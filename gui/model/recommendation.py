@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from gui.model.answer import listed
 from gui.words import runs, tr
-from telemetry.replay.scoring.results import Summary
+from telemetry.replay.scoring.results import StrategySummary
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,12 +19,12 @@ class Recommendation:
     strategy: str = ""
 
 
-def standing(one: Summary) -> tuple[int, int, int]:
+def standing(one: StrategySummary) -> tuple[int, int, int]:
     """What makes one strategy better than another, as far as the runs tell."""
     return one.correct, one.runs, one.errors.total
 
 
-def recommend(ranked: Sequence[Summary], in_use: str) -> Recommendation:
+def recommend(ranked: Sequence[StrategySummary], in_use: str) -> Recommendation:
     """``ranked``: the best first, without the robot and without what is only tried out."""
     judged = [one for one in ranked if one.runs]
     if not judged:

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Order:
+class ReportOrder:
     """What is to be written. ``paths`` are those that could be read."""
 
     paths: tuple[Path, ...]
@@ -33,7 +33,7 @@ class Order:
     margins: Stress | None
 
 
-def order_of(matrix: Matrix, columns: Sequence[str], margins: Stress | None) -> Order:
+def order_of(matrix: Matrix, columns: Sequence[str], margins: Stress | None) -> ReportOrder:
     """The report of what is shown, in the thread of the window. Raises SidelongError."""
     workspace = matrix.workspace
     names = [column for column in columns if column != ROBOT]
@@ -52,10 +52,10 @@ def order_of(matrix: Matrix, columns: Sequence[str], margins: Stress | None) -> 
         tuple(results), tuple(matrix.summary(column) for column in names), tuple(own),
         matrix.summary(ROBOT) if own else None, (),
     )  # fmt: skip
-    return Order(paths, comparison, in_use, workspace.palette, margins)
+    return ReportOrder(paths, comparison, in_use, workspace.palette, margins)
 
 
-def write_report(order: Order, target: Path, job: Job) -> int:
+def write_report(order: ReportOrder, target: Path, job: Job) -> int:
     """Write the page; how many runs it holds. Raises SidelongError and OSError."""
     recordings = {}
     for number, path in enumerate(order.paths, start=1):

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from gui.model.pyramid import Heads, Level, Pyramid
+from gui.model.pyramid import Heads, Pyramid, PyramidLevel
 from telemetry.block_column import BlockColumn, in_threads, pieces
 
 if TYPE_CHECKING:
-    from telemetry.sample import Columns, Table
+    from telemetry.sample import Columns, SampleTable
 
 FloatArray = NDArray[np.float64]
 TIME = "time"
@@ -112,7 +112,7 @@ class Series:
         self._order: tuple[str, ...] = ()
 
     @classmethod
-    def whole(cls, table: Table) -> Series:
+    def whole(cls, table: SampleTable) -> Series:
         """The series of a finished run."""
         series = cls()
         series.take(table)
@@ -174,7 +174,7 @@ class Series:
         self._pyramids.clear()
         self.add(name, values)
 
-    def take(self, table: Table) -> int:
+    def take(self, table: SampleTable) -> int:
         """Add the rows of ``table`` that are new; returns how many."""
         old, new = self.rows, table.stop
         if new <= old:
@@ -309,7 +309,7 @@ class Series:
         self._path_x.extend(x)
         self._path_y.extend(y)
 
-    def level(self, name: str, axis: str, start: float, end: float, columns: int) -> Level | None:
+    def level(self, name: str, axis: str, start: float, end: float, columns: int) -> PyramidLevel | None:
         """Where to take a trace from for a picture of ``columns`` columns: all samples, or a coarser level of them."""
         values = self.channel(name)
         if values is None:
@@ -322,13 +322,13 @@ class Series:
             number = heads.level_for(start, end, columns)
         if number:
             pyramid = self._pyramid(name)
-            return Level(heads.levels[number], pyramid.lows[number - 1], pyramid.highs[number - 1])
+            return PyramidLevel(heads.levels[number], pyramid.lows[number - 1], pyramid.highs[number - 1])
         if name not in self._long:
-            return Level(x, values, values)
+            return PyramidLevel(x, values, values)
         # Only what is in view, and a sample on each side of it.
         first, behind = max(first - 1, 0), min(behind + 1, len(x))
         shown = _clean(values[first:behind])
-        return Level(x[first:behind], shown, shown)
+        return PyramidLevel(x[first:behind], shown, shown)
 
     def _pyramid(self, name: str) -> Pyramid:
         if name not in self._pyramids:

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from gui.model.workspace import Workspace
     from gui.sound import Voice
 
-class Session(QObject):
+class PracticeSession(QObject):
     """Watches the live run: it moves, a run begins; it rests, the run is kept. ``waiting``: runs without a truth."""
 
     changed = Signal()

@@ -7,7 +7,7 @@ from pathlib import Path
 from PySide6.QtCore import QByteArray, QSettings
 
 
-class Settings:
+class UserSettings:
     """A small file of texts. ``path``: where it is (tests give their own); default: where the system keeps such files."""
 
     def __init__(self, path: Path | None = None) -> None:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, TypeVar
 from gui.words import tr
 from telemetry.reading.load import load_strategy
 from telemetry.tuning.copies import altered_copies
-from telemetry.tuning.evaluate import Evaluator, Outcomes
+from telemetry.tuning.evaluate import Outcomes, SettingsSweep
 from telemetry.tuning.runs import SavedRun, saved_runs
 from telemetry.tuning.stress import Stress, stress
 from telemetry.tuning.tune import Tuning, tune
@@ -27,7 +27,7 @@ class _CancelledError(Exception):
     """Not told: whoever cancels knows."""
 
 
-class _Watched(Evaluator):
+class _Watched(SettingsSweep):
     """Ends soon after the job was cancelled."""
 
     def __init__(self, job: Job) -> None:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Verdict:
+class RunResults:
     """One run's results, the robot's own last where it said what it read."""
 
     path: Path
@@ -36,8 +36,8 @@ class Verdict:
 
 def verdict_on(
     recording: Recording, palette: Palette | None, specs: tuple[str, ...] = (), *, reasons: bool = True
-) -> Verdict:
+) -> RunResults:
     """Replay one run through the strategies (all named ones without ``specs``). Raises SidelongError."""
     strategies = chosen_strategies(specs, ())
     results, robot = judge(Given(palette=palette).case(recording), strategies, EVERYTHING if reasons else READINGS_ONLY)
-    return Verdict(recording.path, recording, (*results, *([robot] if robot is not None else [])))
+    return RunResults(recording.path, recording, (*results, *([robot] if robot is not None else [])))

@@ -132,7 +132,7 @@ class Watch:
         return watch if good and 0 <= watch.begun_us < _NO_TIME_US else None
 
 
-class Hold:
+class WindowLock:
     """The sign that a window looks after a capture: a lock, given back by the system itself however the window ends.
 
     ``taken`` False: another window that is alive has it; that one's capture must be left alone. Raises OSError.
@@ -149,7 +149,7 @@ class Hold:
         self._file.close()
 
 
-def found(folder: Path, tell: Callable[[str], None]) -> Iterator[tuple[Watch, Hold]]:
+def found(folder: Path, tell: Callable[[str], None]) -> Iterator[tuple[Watch, WindowLock]]:
     """The captures beside the runs in ``folder`` that no living window looks after, the newest first; each is held."""
     for notes in sorted((folder / WATCHING).glob("*.watch"), reverse=True):
         watch = Watch.load(notes)
@@ -162,7 +162,7 @@ def found(folder: Path, tell: Callable[[str], None]) -> Iterator[tuple[Watch, Ho
                     notes.unlink()
             continue
         try:
-            hold = Hold(watch)
+            hold = WindowLock(watch)
         except OSError:
             continue  # somebody else's folder
         # Another window may have put things in order until the hold was taken.

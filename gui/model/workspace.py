@@ -13,7 +13,7 @@ from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoStack
 
 from gui.model.messages import Messages
-from gui.model.settings import Settings
+from gui.model.settings import UserSettings
 from gui.model.watch import ROBOT_RESTS_S
 from gui.theme import LIGHT, Theme
 from gui.words import tr
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from gui.model.follow import Follow
     from gui.model.shelf import Shelf
     from gui.model.standings import Standings
-    from gui.model.verdicts import Verdict
+    from gui.model.verdicts import RunResults
     from gui.swatches import SwatchBook
     from telemetry.course import Course
     from telemetry.palette import Palette
@@ -47,7 +47,7 @@ class Workspace(QObject):
     strategy_changed = Signal()
     own_strategies_changed = Signal()
 
-    def __init__(self, settings: Settings, folder: Path, parent: QObject | None = None) -> None:
+    def __init__(self, settings: UserSettings, folder: Path, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self.settings = settings
         self.folder = folder
@@ -285,7 +285,7 @@ class Workspace(QObject):
         if self._standings is not None:
             self._standings.note(path, result)
 
-    def note_verdict(self, verdict: Verdict) -> None:
+    def note_verdict(self, verdict: RunResults) -> None:
         """The same for all strategies on one run."""
         for result in verdict.results:
             self.note_result(verdict.path, result)

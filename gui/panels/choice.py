@@ -24,7 +24,7 @@ BESIDE_PX = 54
 """Margins and the arrow."""
 
 
-class Choice(QComboBox):
+class ChoiceBox(QComboBox):
     """As Qt's, but the style sheet's flat frame keeps its arrow."""
 
     def __init__(self, name: str, parent: QWidget | None = None) -> None:
@@ -63,7 +63,7 @@ class Choice(QComboBox):
         painter.end()
 
 
-class Number(QSpinBox):
+class NumberBox(QSpinBox):
     """As Qt's, but the wheel scrolls the page and changes no number."""
 
     def wheelEvent(self, event: QWheelEvent) -> None:  # noqa: N802

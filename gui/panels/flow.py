@@ -6,7 +6,7 @@ from PySide6.QtCore import QPoint, QRect, QSize, Qt
 from PySide6.QtWidgets import QLayout, QLayoutItem, QWidget
 
 
-class Flow(QLayout):
+class FlowLayout(QLayout):
     """Items from left to right, as wide as they want to be, wrapped at the right edge."""
 
     def __init__(self, *things: QWidget, spacing_px: int = 8) -> None:

@@ -11,14 +11,14 @@ from PySide6.QtWidgets import QListWidget, QWidget
 
 from gui.model.jobs import Job, Jobs
 from gui.model.workspace import Workspace
-from gui.panels.flow import Flow
+from gui.panels.flow import FlowLayout
 from gui.panels.message_bar import SIGNS
 from gui.panels.parts import Card, Label, button
 from gui.words import runs, tr
-from telemetry.replay.baseline.check import Check, check, present
+from telemetry.replay.baseline.check import RegressionCheck, check, present
 from telemetry.replay.baseline.file import read_agreed, write_agreed
 from telemetry.replay.baseline.specs import specs_of
-from telemetry.replay.compare import Job as Replay
+from telemetry.replay.compare import ComparisonRequest as Replay
 from telemetry.text_in_place import write_text
 
 AGREED = "agreed.txt"
@@ -50,7 +50,7 @@ class GuardCard(Card):
         self.keep_button = button(tr("Save baseline"), self.keep, kind="quiet")
         self.add(self.words)
         self.add(self.list, stretch=1)
-        self.add(Flow(self.check_button, self.keep_button))
+        self.add(FlowLayout(self.check_button, self.keep_button))
         self.show_runs([])
 
     @property
@@ -117,7 +117,7 @@ class GuardCard(Card):
     def _checked(self, found: object) -> None:
         assert isinstance(found, tuple)
         palette, found = found
-        assert isinstance(found, Check)
+        assert isinstance(found, RegressionCheck)
         self.list.clear()
         if palette != found.now.palette:
             own = tr("each recording's own")

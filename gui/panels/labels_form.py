@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtWidgets import QGridLayout, QLineEdit, QWidget
 
-from gui.model.settings import Settings
+from gui.model.settings import UserSettings
 from gui.panels.parts import Card, Label
 from gui.words import tr
 
@@ -12,7 +12,7 @@ from gui.words import tr
 class LabelsForm(Card):
     """Writes straight into the settings, from where every new run takes its labels."""
 
-    def __init__(self, settings: Settings, parent: QWidget | None = None) -> None:
+    def __init__(self, settings: UserSettings, parent: QWidget | None = None) -> None:
         super().__init__(tr("Noted with every run"), parent=parent)
         self.settings = settings
         grid = QGridLayout()

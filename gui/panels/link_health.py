@@ -11,7 +11,7 @@ from gui.words import tr
 GAP_WARN_MS = 150.0
 
 
-class LinkHealth(Card):
+class LinkHealthCard(Card):
     """Figures of the link; the whole card changes its look, and says so, when something is wrong."""
 
     def __init__(self, parent: QWidget | None = None) -> None:

@@ -10,7 +10,7 @@ from gui.copying import copy_picture
 from gui.model.jobs import Job, Jobs
 from gui.model.stressing import measure_margins, tune_settings
 from gui.model.workspace import Workspace
-from gui.panels.choice import Choice
+from gui.panels.choice import ChoiceBox
 from gui.panels.margins_page import Page, margins_page, tuning_page
 from gui.panels.parts import Card, Label, button, row, scrolled
 from gui.words import runs, tr
@@ -36,7 +36,7 @@ class MarginsDialog(QDialog):
         self._job: Job | None = None
         self.setWindowTitle(tr("Margins and settings"))
         self.resize(WIDE_PX, HIGH_PX)
-        self.strategy = Choice(tr("Strategy"))
+        self.strategy = ChoiceBox(tr("Strategy"))
         for name, spec in specs:
             self.strategy.addItem(name, spec)
         self.strategy.setCurrentIndex(max(self.strategy.findText(chosen), 0))

@@ -9,14 +9,14 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QGridLayout
 
 from gui.panels.parts import Card, Label
-from gui.plots.cell_picture import Cell, CellPicture, Cells
+from gui.plots.cell_picture import Cell, CellGrid, CellPicture
 from gui.theme import Theme
 from gui.words import runs, tr
 from telemetry.report.stress_text import failure_words, number
 from telemetry.report.tune_map import TuneMap, map_of
 from telemetry.report.tune_text import explained, room_words
 from telemetry.report.tune_text import headline as advice
-from telemetry.tuning.stress import RIGHT_SHARE, Margin, Pair, Stress
+from telemetry.tuning.stress import RIGHT_SHARE, DirectionPair, Margin, Stress
 from telemetry.tuning.tune import Tuning
 
 MAP_VALUES = 12
@@ -108,9 +108,9 @@ def _axis(of: str, unit: str) -> str:
     return tr("{of}, times as recorded", of=of) if unit in ("factor", "times") else f"{of}, {unit}"
 
 
-def _pair_cells(pair: Pair, units: dict[str, str]) -> Cells:
+def _pair_cells(pair: DirectionPair, units: dict[str, str]) -> CellGrid:
     cells = [[_share_cell(share) for share in row] for row in pair.shares]
-    return Cells(
+    return CellGrid(
         _axis(pair.first, units[pair.first]), _axis(pair.second, units[pair.second]),
         [number(value) for value in pair.first_values], [number(value) for value in pair.second_values], cells,
     )  # fmt: skip
@@ -162,14 +162,14 @@ def tuning_page(found: Tuning, theme: Theme) -> Page:
     return page
 
 
-def _map_cells(shown: TuneMap, judged: int, least: int) -> Cells:
+def _map_cells(shown: TuneMap, judged: int, least: int) -> CellGrid:
     def cell(i: int, k: int) -> Cell:
         right = shown.right[i][k]
         sign, kind = ("✓", "good") if right >= least else ("✗", "bad") if 2 * right < judged else ("~", "warn")
         marks = f"{'★' if (i, k) == shown.recommended else ''}{'○' if (i, k) == shown.today else ''}"
         return Cell(f"{marks}{sign} {right}", kind, bool(marks))
 
-    return Cells(
+    return CellGrid(
         shown.down, shown.across, [str(value) for value in shown.rows], [str(value) for value in shown.columns],
         [[cell(i, k) for k in range(len(shown.columns))] for i in range(len(shown.rows))],
     )  # fmt: skip

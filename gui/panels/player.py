@@ -8,7 +8,7 @@ from PySide6.QtCore import QObject, Qt, QTimer
 from PySide6.QtWidgets import QPushButton
 
 from gui.model.series import TIME
-from gui.panels.choice import Choice
+from gui.panels.choice import ChoiceBox
 from gui.panels.parts import button, shown_key
 from gui.plots.stack import StripStack
 from gui.words import tr
@@ -30,7 +30,7 @@ class Player(QObject):
         self._from = (0.0, 0.0)
         self.button: QPushButton = button(tr("Play"), self.toggle, key="Space")
         self.button.setCheckable(True)
-        self.speed = Choice(tr("Speed"))
+        self.speed = ChoiceBox(tr("Speed"))
         for speed in SPEEDS:
             self.speed.addItem(f"× {speed:g}", speed)
         self.speed.setCurrentIndex(SPEEDS.index(1.0))

@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QDialog, QFileDialog, QGridLayout, QVBoxLayout, QW
 
 from gui.model.jobs import Job, Jobs
 from gui.model.workspace import Workspace
-from gui.panels.choice import Choice
+from gui.panels.choice import ChoiceBox
 from gui.panels.parts import Card, Label, button, row, set_kind
 from gui.words import tr
 from telemetry.reading.load import load_strategy
@@ -31,7 +31,11 @@ class RobotDialog(QDialog):
         self.made: list[Path] = []
         self.setWindowTitle(tr("Put on the robot"))
         self.setMinimumWidth(WIDE_PX)
-        self.strategy, self.language, self.like = Choice(tr("Strategy")), Choice(tr("Language")), Choice(tr("Like this run"))
+        self.strategy, self.language, self.like = (
+            ChoiceBox(tr("Strategy")),
+            ChoiceBox(tr("Language")),
+            ChoiceBox(tr("Like this run")),
+        )
         for name, spec in specs:
             self.strategy.addItem(name, spec)
         self.strategy.setCurrentIndex(max(self.strategy.findText(chosen), 0))

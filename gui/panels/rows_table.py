@@ -17,10 +17,10 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from gui.model.course_draft import FLAGS, Draft
+from gui.model.course_draft import FLAGS, CourseDraft
 
 
-class Column(NamedTuple):
+class EditColumn(NamedTuple):
     """``choices``: what may be chosen; something else may be typed where it is editable."""
 
     key: str
@@ -54,7 +54,7 @@ class RowsTable(QTableWidget):
     edited = Signal(int, str, str)
     row_chosen = Signal(int)
 
-    def __init__(self, kind: str, name: str, columns: list[Column], parent: QWidget | None = None) -> None:
+    def __init__(self, kind: str, name: str, columns: list[EditColumn], parent: QWidget | None = None) -> None:
         super().__init__(0, len(columns), parent)
         self.kind = kind
         self.columns = columns
@@ -85,7 +85,7 @@ class RowsTable(QTableWidget):
         self.cellChanged.connect(self._changed)
         self.currentCellChanged.connect(lambda row, *_: None if self._showing else self.row_chosen.emit(row))
 
-    def show_draft(self, draft: Draft) -> None:
+    def show_draft(self, draft: CourseDraft) -> None:
         """Show the rows; the cell looked at stays the same."""
         self._showing = True
         rows = draft.rows(self.kind)

@@ -9,8 +9,8 @@ from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QLineEdit, QVBoxLayout, QWidget
 
 from gui.model.standings import Standings
-from gui.panels.choice import Choice
-from gui.panels.flow import Flow
+from gui.panels.choice import ChoiceBox
+from gui.panels.flow import FlowLayout
 from gui.panels.parts import Label
 from gui.words import runs, tr
 from telemetry.recording.library import Entry, search
@@ -37,26 +37,26 @@ class RunFilter(QWidget):
         self.search.setClearButtonEnabled(True)
         self.search.setFixedWidth(SEARCH_PX)
         self.search.textChanged.connect(lambda _text: self.changed.emit())
-        self.result = Choice(tr("Result"))
+        self.result = ChoiceBox(tr("Result"))
         for words, kind in ((tr("any result"), ""), (tr("✓ right"), "right"), (tr("✗ wrong"), "wrong"),
                             (tr("◔ ended early"), "early"), (tr("? colours not entered"), "open"),
                             (tr("– does not apply"), "silent"), (tr("! damaged"), "damaged")):  # fmt: skip
             self.result.addItem(words, kind)
-        self.strategy = Choice(tr("Read with"))
+        self.strategy = ChoiceBox(tr("Read with"))
         for name in strategies:
             self.strategy.addItem(tr("with {strategy}", strategy=name), name)
         self.show_strategy(strategy)
         self.strategy.activated.connect(lambda _index: self.strategy_chosen.emit(str(self.strategy.currentData())))
-        self.day, self.tag, self.course = Choice(tr("Day")), Choice(tr("Tag")), Choice(tr("Course"))
+        self.day, self.tag, self.course = ChoiceBox(tr("Day")), ChoiceBox(tr("Tag")), ChoiceBox(tr("Course"))
         for choice in (self.result, self.day, self.tag, self.course):
             choice.activated.connect(lambda _index: self.changed.emit())
         for choice in (self.result, self.strategy, self.day, self.tag, self.course):
-            choice.setSizeAdjustPolicy(Choice.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+            choice.setSizeAdjustPolicy(ChoiceBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
             choice.setMinimumContentsLength(LETTERS)
         self.count = Label("", "soft")
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
-        column.addLayout(Flow(self.search, self.result, self.strategy, self.day, self.tag, self.course, self.count))
+        column.addLayout(FlowLayout(self.search, self.result, self.strategy, self.day, self.tag, self.course, self.count))
 
     def show_strategy(self, name: str) -> None:
         """The strategy in use has become another."""

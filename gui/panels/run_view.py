@@ -12,12 +12,12 @@ from gui.model.answer import answer
 from gui.model.jobs import Job, Jobs
 from gui.model.opened_run import OpenedRun
 from gui.model.series import TIME, WAY
-from gui.model.verdicts import Verdict, verdict_on
+from gui.model.verdicts import RunResults, verdict_on
 from gui.model.workspace import Workspace
 from gui.panels.answer_band import AnswerBand
 from gui.panels.big_swatch import BigSwatch
-from gui.panels.choice import Choice
-from gui.panels.flow import Flow
+from gui.panels.choice import ChoiceBox
+from gui.panels.flow import FlowLayout
 from gui.panels.key_host import Key, KeyHost
 from gui.panels.keys import plots
 from gui.panels.parts import Card, Label, button, scrolled, side_column
@@ -53,7 +53,7 @@ class RunView(KeyHost):
         super().__init__(parent)
         self.run = run
         self.workspace = workspace
-        self.verdict: Verdict | None = None
+        self.verdict: RunResults | None = None
         self.strategy = workspace.strategy
         self._jobs = Jobs()
         book, theme = workspace.book, workspace.theme
@@ -125,8 +125,8 @@ class RunView(KeyHost):
         self.readings: ReadingsList | None = None
         if course is not None:
             read = Card(tr("Read"))
-            self.choice = Choice(tr("Strategy"))
-            self.choice.setSizeAdjustPolicy(Choice.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+            self.choice = ChoiceBox(tr("Strategy"))
+            self.choice.setSizeAdjustPolicy(ChoiceBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
             self.choice.setMinimumContentsLength(10)
             self.choice.activated.connect(lambda index: self.look_at(self.choice.itemData(index)))
             read.head.addWidget(Label(tr("with"), "small"))
@@ -171,7 +171,7 @@ class RunView(KeyHost):
         self.fail_button = button(
             tr("Go to failure"), self.show_failure, key="F3", hint=tr("The sample where it first went wrong")
         )
-        card.add(Flow(self.player.button, self.player.speed, self.axis_button, self.whole_button, self.fail_button))
+        card.add(FlowLayout(self.player.button, self.player.speed, self.axis_button, self.whole_button, self.fail_button))
         for there in (self.player.button, self.player.speed):
             there.setEnabled(self.run.series.rows > 0)
         below = QWidget()
@@ -215,7 +215,7 @@ class RunView(KeyHost):
         self._jobs.start(job)
 
     def _show_verdict(self, verdict: object) -> None:
-        assert isinstance(verdict, Verdict)
+        assert isinstance(verdict, RunResults)
         self.verdict = verdict
         self.workspace.note_verdict(verdict)
         self.band.show_answer(answer(verdict, self.workspace.strategy))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtWidgets import QProgressBar, QWidget
 
-from gui.panels.choice import Choice
+from gui.panels.choice import ChoiceBox
 from gui.panels.parts import Card, Label, row
 from gui.words import tr
 from telemetry.replay.scoring.statistics import failures_at_most, runs_needed, wilson
@@ -17,7 +17,7 @@ class RunsNeeded(Card):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(tr("How many runs?"), parent=parent)
-        self.rate = Choice(tr("How many runs may fail"))
+        self.rate = ChoiceBox(tr("How many runs may fail"))
         for rate in RATES:
             self.rate.addItem(tr("at most {rate:.0%} may fail", rate=rate), rate)
         self.rate.setCurrentIndex(1)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
-from gui.panels.choice import Choice, Number, Slide, Tick
-from gui.panels.flow import Flow
+from gui.panels.choice import ChoiceBox, NumberBox, Slide, Tick
+from gui.panels.flow import FlowLayout
 from gui.panels.parts import Card, Label, button
 from gui.words import tr
 from telemetry.reading.catalogue import AUTO, STAGES
@@ -22,7 +22,7 @@ UNIT_ENDINGS = ("_mm", "_cm", "_ms", "_deg", "_pct")
 """Left out of a setting's name on screen: the unit stands behind its number."""
 
 
-class Switch(Tick):
+class SettingSwitch(Tick):
     """A setting that is 0 or 1, read and set like a number."""
 
     def value(self) -> int:
@@ -41,20 +41,20 @@ class SettingsPanel(Card):
 
     def __init__(self, strategy: str, parent: QWidget | None = None) -> None:
         super().__init__(tr("Settings"), parent=parent)
-        self.choice = Choice(tr("Strategy to change"))
+        self.choice = ChoiceBox(tr("Strategy to change"))
         for name in STRATEGIES:
             self.choice.addItem(name, name)
         self.choice.setCurrentIndex(max(self.choice.findData(strategy), 0))
         self.choice.activated.connect(lambda _index: self._build())
         self.head.addWidget(self.choice)
         self.what = Label("", "small", wrap=True)
-        self.fields: dict[str, Number | Switch | QLineEdit] = {}
+        self.fields: dict[str, NumberBox | SettingSwitch | QLineEdit] = {}
         self._holder = QWidget()
         self._column = QVBoxLayout(self._holder)
         self._column.setContentsMargins(0, 0, 0, 0)
         self.back_button = button(tr("Reset"), self.put_back, kind="quiet")
         self.keep_button = button(tr("Save as a strategy"), lambda: self.kept.emit(self.spec()), kind="quiet")
-        self.add(self.what, self._holder, Flow(self.back_button, self.keep_button))
+        self.add(self.what, self._holder, FlowLayout(self.back_button, self.keep_button))
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
         self._timer.setInterval(SETTLE_MS)
@@ -125,7 +125,7 @@ class SettingsPanel(Card):
         for ending in UNIT_ENDINGS:
             shown = shown.removesuffix(ending)
         if setting.unit == "0/1":
-            switch = Switch(shown)
+            switch = SettingSwitch(shown)
             switch.setValue(int(value))
             switch.setToolTip(setting.what)
             switch.setAccessibleName(f"{key}: {setting.what}")
@@ -145,7 +145,7 @@ class SettingsPanel(Card):
             grid.addWidget(text, line + 1, 0, 1, 2)
             self.fields[key] = text
             return
-        box = Number()
+        box = NumberBox()
         box.setRange(setting.low, setting.high)
         box.lineEdit().setTextMargins(7, 0, 0, 0)
         box.setValue(int(value))

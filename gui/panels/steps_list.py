@@ -10,7 +10,7 @@ from gui.model.calibration import Calibration
 from gui.swatches import SwatchBook, paint_swatch
 from gui.theme import Theme
 from gui.words import tr
-from telemetry.calibrate.guided import Step
+from telemetry.calibrate.guided import CaptureStep
 
 ROW_PX = 34
 
@@ -40,7 +40,7 @@ class StepsList(QWidget):
         self.theme = theme
         self.update()
 
-    def state(self, step: Step) -> str:
+    def state(self, step: CaptureStep) -> str:
         """What is said of a step, with its sign."""
         capture = self.calibration.captures.get(step)
         if capture is None:

@@ -12,7 +12,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from gui.panels.flow import Flow
+from gui.panels.flow import FlowLayout
 from gui.panels.parts import Label, button, row
 from gui.plots.course_map import CourseMap, SlotState
 from gui.swatches import SwatchBook, swatch_pixmap
@@ -47,7 +47,7 @@ class TruthPicker(QWidget):
         self.map.slot_tapped.connect(lambda _slot: self._went())
         self.map.stepped.connect(self._went)
         column.addWidget(self.map, 1)
-        self.buttons = Flow(spacing_px=6)
+        self.buttons = FlowLayout(spacing_px=6)
         self.colour_buttons: dict[str, QPushButton] = {}
         column.addLayout(self.buttons)
         self.words = Label("", "soft", wrap=True)

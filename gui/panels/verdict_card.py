@@ -6,9 +6,9 @@ from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from gui.model.answer import answer
-from gui.model.verdicts import Verdict
+from gui.model.verdicts import RunResults
 from gui.panels.answer_band import AnswerBand
-from gui.panels.flow import Flow
+from gui.panels.flow import FlowLayout
 from gui.panels.parts import Card, Label, button
 from gui.panels.readings_list import ReadingsList
 from gui.panels.verdict_table import VerdictTable, cause_words
@@ -31,7 +31,7 @@ class VerdictCard(Card):
         super().__init__(tr("Verdict"), parent=parent)
         self.run_name = Label("", "chip")
         self.head.addWidget(self.run_name)
-        self.verdict: Verdict | None = None
+        self.verdict: RunResults | None = None
         self.shown = ""
         """The strategy that is looked at."""
         self._book = book
@@ -55,14 +55,14 @@ class VerdictCard(Card):
         compare_button = button(tr("Compare all runs"), self.compare_wanted.emit, kind="quiet")
         self.add(self.band)
         self.add(inside, stretch=1)
-        self.add(Flow(self.next_button, open_button, compare_button))
+        self.add(FlowLayout(self.next_button, open_button, compare_button))
 
     def wait(self) -> None:
         """The run is being read: there is no verdict to act on."""
         self.verdict = None
         self.band.wait()
 
-    def show_verdict(self, verdict: Verdict, strategy: str) -> None:
+    def show_verdict(self, verdict: RunResults, strategy: str) -> None:
         """The whole of it, with ``strategy`` looked at first."""
         self.verdict = verdict
         self.run_name.say(verdict.path.stem)

@@ -7,13 +7,12 @@ from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTableWidgetItem, QWidget
 
 from gui.model.answer import cause_sentence
-from gui.model.verdicts import Verdict
+from gui.model.verdicts import RunResults
 from gui.plain_text import tip
 from gui.words import tr
 from telemetry.replay.scoring.results import Result
 from telemetry.replay.scoring.score import Outcome
-from telemetry.replay.verdict_kind import Kind
-from telemetry.replay.verdict_kind import Verdict as Cause
+from telemetry.replay.verdict_kind import CauseKind, Verdict
 
 SIGNS = {Outcome.RIGHT: "✓", Outcome.WRONG: "✗", Outcome.NOT_APPLICABLE: "–", Outcome.DIVERGES: "↯", None: "·"}
 ROW_PX = 30
@@ -32,27 +31,27 @@ def outcome_words(result: Result) -> str:
     return f"{SIGNS[result.outcome]} {words[result.outcome]}"
 
 
-def cause_words(verdict: Cause | None) -> str:
+def cause_words(verdict: Verdict | None) -> str:
     """Sensor or logic, and why, in words; empty where it was not asked."""
     if verdict is None:
         return ""
-    return tr("Cause: {words}", words=cause_sentence(verdict))
+    return tr("Verdict: {words}", words=cause_sentence(verdict))
 
 
-def cause_in_short(verdict: Cause | None, *, read: bool) -> str:
+def cause_in_short(verdict: Verdict | None, *, read: bool) -> str:
     """One or two words for a narrow place. ``read``: some strategy read the run right all the same."""
     if verdict is None:
         return ""
-    if verdict.kind is Kind.SENSOR and read:
+    if verdict.kind is CauseKind.SENSOR and read:
         return tr("weak signal, still read")
     return {
-        Kind.LOGIC: tr("logic"),
-        Kind.SENSOR: tr("sensor"),
-        Kind.STALE: tr("palette"),
-        Kind.TRUTH: tr("truth?"),
-        Kind.NO_PALETTE: tr("no palette"),
-        Kind.NO_CODE: tr("no code"),
-        Kind.UNCLEAR: tr("unclear"),
+        CauseKind.LOGIC: tr("logic"),
+        CauseKind.SENSOR: tr("sensor"),
+        CauseKind.STALE: tr("palette"),
+        CauseKind.TRUTH: tr("truth?"),
+        CauseKind.NO_PALETTE: tr("no palette"),
+        CauseKind.NO_CODE: tr("no code"),
+        CauseKind.UNCLEAR: tr("unclear"),
     }[verdict.kind]
 
 
@@ -80,7 +79,7 @@ class VerdictTable(QTableWidget):
         self.itemSelectionChanged.connect(self._tell)
         self._names: list[str] = []
 
-    def show_verdict(self, verdict: Verdict, choose: str = "") -> None:
+    def show_verdict(self, verdict: RunResults, choose: str = "") -> None:
         """Show all results; ``choose``: the strategy looked at, without telling it."""
         self.blockSignals(True)
         self._names = [result.strategy for result in verdict.results]

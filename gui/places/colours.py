@@ -11,7 +11,7 @@ from gui.model.calibration import Calibration
 from gui.model.channels import sensors_in
 from gui.model.workspace import Workspace
 from gui.panels.big_swatch import BigSwatch
-from gui.panels.flow import Flow
+from gui.panels.flow import FlowLayout
 from gui.panels.key_host import Key
 from gui.panels.parts import Card, Label, button, row, scrolled, set_kind, side_column
 from gui.panels.risk_table import RiskTable
@@ -113,7 +113,7 @@ class ColoursPlace(Place):
         self.keep_button = button(tr("Save palette…"), self.keep, kind="chief")
         self.open_button = button(tr("Load palette…"), self._open)
         self.typical_button = button(tr("Back to typical colours"), self._typical, kind="quiet")
-        plane_card.add(Flow(self.keep_button, self.open_button, self.typical_button))
+        plane_card.add(FlowLayout(self.keep_button, self.open_button, self.typical_button))
         column.addWidget(plane_card, 3)
         risk = Card(tr("Pairs at risk"))
         self.risk = RiskTable()

@@ -9,15 +9,15 @@ from typing import Any
 from PySide6.QtGui import QUndoCommand
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLineEdit, QTabWidget, QVBoxLayout, QWidget
 
-from gui.model.course_draft import RULES, Draft
+from gui.model.course_draft import RULES, CourseDraft
 from gui.model.found_markers import found_markers
 from gui.model.workspace import Workspace
-from gui.panels.choice import Choice
+from gui.panels.choice import ChoiceBox
 from gui.panels.course_sketch import CourseSketch
-from gui.panels.flow import Flow
+from gui.panels.flow import FlowLayout
 from gui.panels.key_host import Key
 from gui.panels.parts import Card, Label, button, row, scrolled, set_kind
-from gui.panels.rows_table import Column, RowsTable
+from gui.panels.rows_table import EditColumn, RowsTable
 from gui.places.place import Place
 from gui.plots.course_map import SlotState
 from gui.theme import GAP_PX, Theme
@@ -50,7 +50,7 @@ class CoursePlace(Place):
 
     def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
         super().__init__(workspace, parent)
-        self.draft = Draft(workspace.course.text)
+        self.draft = CourseDraft(workspace.course.text)
         self.tables = {table.kind: table for table in self._tables()}
         line = QHBoxLayout()
         line.setSpacing(GAP_PX)
@@ -75,26 +75,29 @@ class CoursePlace(Place):
         legs, groups = lambda: self.draft.names("leg"), lambda: self.draft.names("group")
         tables = [
             RowsTable("slot", tr("Markers"), [
-                Column("name", tr("Marker")), Column("leg", tr("Leg"), choices=legs),
-                Column("at_cm", tr("At, cm"), tr("Centre, from the start of the leg; empty: only the order is known")),
-                Column("width_cm", tr("Width, cm")),
-                Column("group", tr("Group or colours"), tr("A group's name, or colours with commas between them"), groups),
-                Column("unseen", tr("Not passed"), tr("The robot never passes it: its colour follows from the others")),
-                Column("empty_ok", tr("May be empty")),
+                EditColumn("name", tr("Marker")), EditColumn("leg", tr("Leg"), choices=legs),
+                EditColumn("at_cm", tr("At, cm"), tr("Centre, from the start of the leg; empty: only the order is known")),
+                EditColumn("width_cm", tr("Width, cm")),
+                EditColumn("group", tr("Group or colours"), tr("A group's name, or colours with commas between them"),
+                           groups),
+                EditColumn("unseen", tr("Not passed"), tr("The robot never passes it: its colour follows from the others")),
+                EditColumn("empty_ok", tr("May be empty")),
             ]),
             RowsTable("leg", tr("Legs"), [
-                Column("name", tr("Leg")),
-                Column("starts", tr("Begins with"), tr("begin, reset (distance to 0), reverse, heading:DEGREES, note:TEXT"),
-                       lambda: list(STARTS)),
-                Column("heading_deg", tr("Heading, °"), tr("Empty: straight on")),
+                EditColumn("name", tr("Leg")),
+                EditColumn("starts", tr("Begins with"),
+                           tr("begin, reset (distance to 0), reverse, heading:DEGREES, note:TEXT"),
+                           lambda: list(STARTS)),
+                EditColumn("heading_deg", tr("Heading, °"), tr("Empty: straight on")),
             ]),
             RowsTable("group", tr("Groups"), [
-                Column("name", tr("Group")), Column("rule", tr("Rule"), choices=lambda: list(RULES.values())),
-                Column("colours", tr("Colours"), tr("With commas between them; for 'so many of each': rust 2, leaf 1")),
+                EditColumn("name", tr("Group")), EditColumn("rule", tr("Rule"), choices=lambda: list(RULES.values())),
+                EditColumn("colours", tr("Colours"), tr("With commas between them; for 'so many of each': rust 2, leaf 1")),
             ]),
             RowsTable("decoy", tr("Decoys"), [
-                Column("name", tr("Decoy"), tr("Something coloured on the way that is no marker")),
-                Column("leg", tr("Leg"), choices=legs), Column("at_cm", tr("At, cm")), Column("width_cm", tr("Width, cm")),
+                EditColumn("name", tr("Decoy"), tr("Something coloured on the way that is no marker")),
+                EditColumn("leg", tr("Leg"), choices=legs), EditColumn("at_cm", tr("At, cm")),
+                EditColumn("width_cm", tr("Width, cm")),
             ]),
         ]  # fmt: skip
         for table in tables:
@@ -128,7 +131,7 @@ class CoursePlace(Place):
         self.open_button = button(tr("Open…"), self._open, kind="quiet")
         card.add(head, self.map)
         card.column.setStretchFactor(self.map, 1)
-        card.add(hint, self.problem_card, Flow(self.save_button, new, self.open_button))
+        card.add(hint, self.problem_card, FlowLayout(self.save_button, new, self.open_button))
         return card
 
     def _right(self) -> QWidget:
@@ -149,7 +152,7 @@ class CoursePlace(Place):
         column.addWidget(card, 1)
         found = Card(tr("From a recorded run"))
         found.add(Label(tr("Drive past the markers once; where a colour was seen, a marker is offered."), "soft", wrap=True))
-        self.run = Choice(tr("Run"))
+        self.run = ChoiceBox(tr("Run"))
         self.find_button = button(
             tr("Find markers"), self.find_markers, hint=tr("In place of the markers there are; can be undone")
         )
@@ -168,7 +171,7 @@ class CoursePlace(Place):
         if not self.name_field.hasFocus():
             self.name_field.setText(self.draft.name)
         problem = self.draft.problem()
-        changed = self.draft.to_toml() != Draft(self.workspace.course.text).to_toml()
+        changed = self.draft.to_toml() != CourseDraft(self.workspace.course.text).to_toml()
         self.state.say(tr("not saved") if changed else tr("in use"))
         self.problem.say(problem or tr("✓ This is a course: {n} markers.", n=len(self.draft.rows("slot"))))
         set_kind(self.problem_card, "warn" if problem else "good")
@@ -189,7 +192,7 @@ class CoursePlace(Place):
 
     def _course_changed(self) -> None:
         self.map.book = self.workspace.book
-        self.draft = Draft(self.workspace.course.text)
+        self.draft = CourseDraft(self.workspace.course.text)
         self._show()
 
     # -- changing -----------------------------------------------------------------------------------------------------
@@ -287,7 +290,7 @@ class CoursePlace(Place):
 
     def new(self) -> None:
         before = self.draft.snapshot()
-        self.draft = Draft()
+        self.draft = CourseDraft()
         self._change(tr("new course"), before)
         self.name_field.setFocus()
         self.name_field.selectAll()

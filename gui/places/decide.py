@@ -10,8 +10,8 @@ from gui.model.matrix import VARIANT, Matrix
 from gui.model.recommendation import recommend, standing
 from gui.model.workspace import Workspace
 from gui.panels.cell_card import CellCard
-from gui.panels.choice import Choice
-from gui.panels.flow import Flow
+from gui.panels.choice import ChoiceBox
+from gui.panels.flow import FlowLayout
 from gui.panels.guard_card import GuardCard
 from gui.panels.key_host import Key
 from gui.panels.margins_and_report import MarginsAndReport
@@ -26,7 +26,7 @@ from gui.theme import GAP_PX, Theme
 from gui.words import runs, tr
 from telemetry.errors import SidelongError
 from telemetry.reading.load import load_strategy, write_toml
-from telemetry.replay.scoring.results import ROBOT, Summary, comparable, paired, ranked
+from telemetry.replay.scoring.results import ROBOT, StrategySummary, comparable, paired, ranked
 from telemetry.replay.scoring.score import Outcome
 from telemetry.replay.scoring.statistics import in_words
 from telemetry.text_in_place import write_text
@@ -70,7 +70,7 @@ class DecidePlace(Place):
 
     def _left(self) -> QWidget:
         card = Card()
-        self.which = Choice(tr("Which runs"))
+        self.which = ChoiceBox(tr("Which runs"))
         self.which.activated.connect(lambda _index: self._choose_runs())
         self.progress = QProgressBar()
         self.progress.setAccessibleName(tr("Replaying"))
@@ -78,12 +78,12 @@ class DecidePlace(Place):
         self.again_button = button(tr("Recalculate"), self.compare_anew, kind="quiet")
         self.fold_button = button("", self._fold, kind="quiet")
         self.progress.setMinimumWidth(120)
-        self.which.setSizeAdjustPolicy(Choice.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.which.setSizeAdjustPolicy(ChoiceBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.which.setMinimumContentsLength(17)
         self.which.setToolTip(tr("Runs whose actual colours are entered can be judged"))
         self.more = MarginsAndReport(self.workspace, self.matrix, self.view, self._specs)
         self.more.progressed.connect(self._progress)
-        bar = Flow(
+        bar = FlowLayout(
             self.which, self.progress, self.cancel_button, self.fold_button, self.again_button,
             self.more.margins_button, self.more.report_button,
         )  # fmt: skip
@@ -219,7 +219,7 @@ class DecidePlace(Place):
                 return path
         return self.matrix.paths[0]
 
-    def _ranked(self) -> list[Summary]:
+    def _ranked(self) -> list[StrategySummary]:
         return ranked([self.matrix.summary(column) for column in self.matrix.columns if column != ROBOT])
 
     def _answered(self, words: str, kind: str) -> None:
@@ -380,7 +380,7 @@ class DecidePlace(Place):
         self.view.set_theme(theme)
 
 
-def _names(equal: list[Summary]) -> str:
+def _names(equal: list[StrategySummary]) -> str:
     return _few([tr("the changed strategy") if one.strategy == VARIANT else one.strategy for one in equal])
 
 

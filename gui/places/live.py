@@ -13,11 +13,11 @@ from gui.model.live_run import LiveRun
 from gui.model.series import TIME, WAY, Flag
 from gui.model.workspace import Workspace
 from gui.panels.big_swatch import BigSwatch
-from gui.panels.choice import Choice
-from gui.panels.flow import Flow
+from gui.panels.choice import ChoiceBox
+from gui.panels.flow import FlowLayout
 from gui.panels.key_host import Key
 from gui.panels.keys import plots
-from gui.panels.link_health import LinkHealth
+from gui.panels.link_health import LinkHealthCard
 from gui.panels.parts import Card, Label, button, side_column
 from gui.panels.readings_list import ReadingsList
 from gui.places.place import Place
@@ -52,7 +52,7 @@ class LivePlace(Place):
         self.map = CourseMap(course, book, theme)
         self.map.setMinimumHeight(190)
         self.readings = ReadingsList(course, book, theme)
-        self.health = LinkHealth()
+        self.health = LinkHealthCard()
         self.stack = StripStack(strips_for(("refl", "red", "green", "blue", "heading", "dist")),
                                 lanes_for(("colour", "red"), Names(("none",), ("none",)), book), theme)  # fmt: skip
         self._layout_key: tuple[object, ...] = ()
@@ -96,8 +96,8 @@ class LivePlace(Place):
         place.add(self.map, stretch=1)
         column.addWidget(place, 1)
         read = Card(tr("Read so far"))
-        self.strategy = Choice(tr("Strategy for live readings"))
-        self.strategy.setSizeAdjustPolicy(Choice.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.strategy = ChoiceBox(tr("Strategy for live readings"))
+        self.strategy.setSizeAdjustPolicy(ChoiceBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.strategy.setMinimumContentsLength(9)
         self._fill_strategies()
         self.strategy.activated.connect(self._choose_strategy)
@@ -121,7 +121,7 @@ class LivePlace(Place):
         self.mark_button = button(tr("Mark"), self.mark, key="Ctrl+M", hint=tr("Mark this moment; it is kept with the run"))
         self.keep_button = button(tr("Save last minute"), self._keep_last, hint=tr("Nobody pressed Record? Keep it anyway"))
         self.stop_button = button(tr("Disconnect"), self._disconnect, kind="quiet")
-        card.add(Flow(self.freeze_button, self.axis_button, self.mark_button, self.keep_button, self.stop_button))
+        card.add(FlowLayout(self.freeze_button, self.axis_button, self.mark_button, self.keep_button, self.stop_button))
         card.add(self.stack, stretch=1)
         self.plot_card = card
         self.stack.let_go.connect(lambda: self._show_frozen(True))

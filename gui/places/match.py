@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QGridLayout, QWidget
 from gui.model.answer import Answer, answer
 from gui.model.calibration import Calibration
 from gui.model.jobs import Job, Jobs
-from gui.model.verdicts import Verdict, verdict_on
+from gui.model.verdicts import RunResults, verdict_on
 from gui.model.workspace import Workspace
 from gui.panels.key_host import Key
 from gui.panels.lot_card import LotCard
@@ -47,7 +47,7 @@ class MatchPlace(Place):
     def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
         super().__init__(workspace, parent)
         self.calibration = Calibration(workspace, self)
-        self.verdict: Verdict | None = None
+        self.verdict: RunResults | None = None
         self._jobs = Jobs()
         self._last: Path | None = None
         self.link, self.colours, self.run = BigCard(tr("Robot")), BigCard(tr("Colours")), BigCard(tr("Last run"))
@@ -184,7 +184,7 @@ class MatchPlace(Place):
         self._jobs.start(job)
 
     def _show_verdict(self, verdict: object) -> None:
-        assert isinstance(verdict, Verdict)
+        assert isinstance(verdict, RunResults)
         if verdict.path != self._last:
             self._judge()
             return

@@ -10,8 +10,8 @@ from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QPushButton, QStackedWid
 from gui.model.cutting import Cutting
 from gui.model.jobs import Job, Jobs
 from gui.model.keeping import drives_in
-from gui.model.session import Session
-from gui.model.verdicts import Verdict, verdict_on
+from gui.model.session import PracticeSession
+from gui.model.verdicts import RunResults, verdict_on
 from gui.model.workspace import Workspace
 from gui.panels.big_swatch import BigSwatch
 from gui.panels.choice import Tick
@@ -46,7 +46,7 @@ class RecordPlace(Place):
     def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
         super().__init__(workspace, parent)
         self._jobs = Jobs()
-        self.session = Session(workspace, Voice(self), self)
+        self.session = PracticeSession(workspace, Voice(self), self)
         self.cutting = Cutting(workspace, self)
         line = QHBoxLayout()
         line.setSpacing(GAP_PX)
@@ -330,7 +330,7 @@ class RecordPlace(Place):
         self._jobs.start(job)
 
     def _show_verdict(self, verdict: object) -> None:
-        assert isinstance(verdict, Verdict)
+        assert isinstance(verdict, RunResults)
         self.workspace.note_verdict(verdict)
         self.verdict_card.show_verdict(verdict, self.workspace.strategy)
         if self.isVisible():

@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 from gui.model.jobs import Job, Jobs
 from gui.model.opened_run import LONG_ROWS, OpenedRun
 from gui.model.workspace import Workspace
-from gui.panels.flow import Flow
+from gui.panels.flow import FlowLayout
 from gui.panels.key_host import Key, KeyHost
 from gui.panels.pair_view import PairView
 from gui.panels.parts import button
@@ -85,8 +85,8 @@ class RunsPlace(Place):
         self.remove_button = button(tr("Remove"), self.remove_chosen, kind="quiet", key="Delete")
         hint = tr("Show and keep runs elsewhere; a folder can be dropped on the window, too")
         self.folder_button = button(tr("Open folder…"), self._other_folder, kind="quiet", hint=hint)
-        left.addLayout(Flow(self.open_button, self.truth_button, self.pair_button, self.compare_button, self.remove_button,
-                            self.folder_button))  # fmt: skip
+        left.addLayout(FlowLayout(self.open_button, self.truth_button, self.pair_button, self.compare_button,
+                                  self.remove_button, self.folder_button))  # fmt: skip
         self.cards = SideBySide(main, self.labels, RIGHT_PX, NARROW_PX)
         whole.addWidget(self.cards)
         return page

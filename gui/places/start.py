@@ -12,9 +12,9 @@ from PySide6.QtWidgets import QGridLayout, QLineEdit, QListWidget, QListWidgetIt
 from gui.model.jobs import Job, Jobs
 from gui.model.workspace import Workspace
 from gui.panels.banner import Banner
-from gui.panels.choice import Choice
+from gui.panels.choice import ChoiceBox
 from gui.panels.continue_card import ContinueCard
-from gui.panels.flow import Flow
+from gui.panels.flow import FlowLayout
 from gui.panels.parts import Card, Label, button, row, scrolled
 from gui.places.place import Place
 from gui.theme import GAP_PX, Theme
@@ -81,7 +81,7 @@ class StartPlace(Place):
         card = Card(tr("Simulated robot"))
         card.head.addWidget(Label(tr("simulated"), "chip"))
         card.add(Label(tr("Needs no cable. It drives down Orchard Row and sends what a real robot would."), wrap=True))
-        self.level = Choice(tr("How hard to read"))
+        self.level = ChoiceBox(tr("How hard to read"))
         for level, words, hint in (
             ("practice", tr("practice"), tr("home light, slow, everything fine")),
             ("venue", tr("venue"), tr("other light, the sensor higher, faster")),
@@ -99,7 +99,7 @@ class StartPlace(Place):
                "3  Enter the actual colours, and read the verdict."),
             "soft", wrap=True,
         )  # fmt: skip
-        self.variant = Choice(tr("Which course"))
+        self.variant = ChoiceBox(tr("Which course"))
         for name, words in (
             ("row", tr("Orchard Row")),
             ("two", tr("with two sensors")),
@@ -109,7 +109,7 @@ class StartPlace(Place):
         self.variant.setCurrentIndex(max(self.variant.findData(self.workspace.variant), 0))
         self.variant.activated.connect(lambda _index: self.workspace.use_built_in_course(self.variant.currentData()))
         for choice in (self.level, self.variant):
-            choice.setSizeAdjustPolicy(Choice.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+            choice.setSizeAdjustPolicy(ChoiceBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
             choice.setMinimumContentsLength(8)
         both = row(self.level, self.variant)
         both.setStretch(0, 1)
@@ -137,7 +137,7 @@ class StartPlace(Place):
         self.connect_button = button(tr("Connect"), self.connect_robot, kind="chief")
         card.add(self.ports, stretch=1)
         settings = self.workspace.settings
-        self.baud = Choice(tr("Baud rate of a serial port"))
+        self.baud = ChoiceBox(tr("Baud rate of a serial port"))
         for rate in BAUDS:
             self.baud.addItem(tr("{rate} baud", rate=rate), str(rate))
         self.baud.setCurrentIndex(max(self.baud.findData(str(self.workspace.baud)), 0))
@@ -148,7 +148,7 @@ class StartPlace(Place):
         self.columns.setAccessibleName(tr("Columns of a robot that sends no header"))
         self.columns.editingFinished.connect(lambda: settings.set_text("columns", self.columns.text().strip()))
         card.add(self.address, self.columns)
-        card.add(Flow(self.connect_button, self.baud, self.look_button, self.listen_button))
+        card.add(FlowLayout(self.connect_button, self.baud, self.look_button, self.listen_button))
         return card
 
     def _saved_card(self) -> Card:
@@ -169,7 +169,7 @@ class StartPlace(Place):
         hint = tr("Simulated runs of every kind, copied beside your own folder")
         self.samples_button = button(tr("Sample runs"), self._show_samples, kind="quiet", hint=hint)
         self.samples_button.hide()
-        card.add(Flow(open_file, self.folder_button, self.samples_button))
+        card.add(FlowLayout(open_file, self.folder_button, self.samples_button))
         return card
 
     def _course_card(self) -> Card:

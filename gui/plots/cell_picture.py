@@ -25,7 +25,7 @@ class Cell:
 
 
 @dataclass(frozen=True, slots=True)
-class Cells:
+class CellGrid:
     """``rows`` and ``columns`` name the values varied, ``down`` and ``across`` what was varied."""
 
     down: str
@@ -38,7 +38,7 @@ class Cells:
 class CellPicture(QWidget):
     """Takes the room its cells need; where there is more, they grow."""
 
-    def __init__(self, shown: Cells, theme: Theme, parent: QWidget | None = None) -> None:
+    def __init__(self, shown: CellGrid, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.shown = shown
         self.theme = theme

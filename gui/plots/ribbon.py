@@ -32,7 +32,7 @@ _MASKS: tuple[Mask, ...] = (
 
 
 @dataclass(frozen=True, slots=True)
-class Run:
+class ColourStretch:
     """A stretch of one colour in view: columns ``begin`` to ``end`` of the picture, and its swatch."""
 
     begin: int
@@ -115,7 +115,7 @@ class Lane:
             block[:, here] = part
         self.pixels[:, slots] = block
 
-    def runs(self, at_least: int) -> Iterator[Run]:
+    def runs(self, at_least: int) -> Iterator[ColourStretch]:
         """The stretches of one colour in view that are at least that many columns wide."""
         order = (np.arange(self.width) + self._first) % self.width
         codes = self.codes[order]
@@ -125,7 +125,7 @@ class Lane:
         for number in np.flatnonzero(ends - begins >= at_least):
             code = int(codes[begins[number]])
             if 0 < code < len(self.names):
-                yield Run(int(begins[number]), int(ends[number]), self.book.of(self.names[code]))
+                yield ColourStretch(int(begins[number]), int(ends[number]), self.book.of(self.names[code]))
 
 
 def _mixed(swatch: Swatch) -> int:

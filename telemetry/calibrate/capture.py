@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from telemetry.errors import PaletteError
 from telemetry.palette import CHANNELS
-from telemetry.sample import Table, sensor_channel
+from telemetry.sample import SampleTable, sensor_channel
 
 LEAST_SAMPLES = 20
 MOVED_CM = 0.4
@@ -58,7 +58,7 @@ class StillCapture:
 
 
 def still_capture(
-    colour: str, table: Table, *, sensor: str = "", height_mm: float | None = None, light: str = "", where: str = ""
+    colour: str, table: SampleTable, *, sensor: str = "", height_mm: float | None = None, light: str = "", where: str = ""
 ) -> StillCapture:
     """Make a capture of ``table``. Raises PaletteError where there is nothing to learn from; mere doubts are kept in it."""
     values = np.full((table.rows, 4), np.nan)
@@ -90,7 +90,7 @@ def still_capture(
     return StillCapture(colour, values, codes, rate, height_mm, light, ranges, doubts, where)
 
 
-def _moved(table: Table) -> list[str]:
+def _moved(table: SampleTable) -> list[str]:
     column = table.columns.get("dist")
     if column is None:
         return []

@@ -5,12 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 from telemetry.errors import PaletteError
-from telemetry.sample import Table
+from telemetry.sample import SampleTable
 
 _HDF5 = b"\x89HDF\r\n\x1a\n"
 
 
-def table_of(path: Path, columns: str | None = None) -> Table:
+def table_of(path: Path, columns: str | None = None) -> SampleTable:
     """All samples of ``path``. ``columns`` names those of a text without a header. Raises PaletteError, RecordingError."""
     try:
         with path.open("rb") as file:
@@ -30,12 +30,12 @@ def table_of(path: Path, columns: str | None = None) -> Table:
     return table_from_text(path.read_bytes(), str(path), columns)
 
 
-def table_from_text(data: bytes, where: str, columns: str | None = None) -> Table:
+def table_from_text(data: bytes, where: str, columns: str | None = None) -> SampleTable:
     """The samples of a whole text stream. Raises PaletteError where there are none."""
     from telemetry.stream.decoder import Decoder
 
     decoder = Decoder(columns)
-    table = Table()
+    table = SampleTable()
     for chunk in [*decoder.feed(data, 0), *decoder.finish()]:
         table.append(chunk)
     if table.rows == 0:

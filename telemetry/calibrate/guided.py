@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from telemetry.calibrate.capture import StillCapture, still_capture
 from telemetry.errors import PaletteError
-from telemetry.sample import Table
+from telemetry.sample import SampleTable
 from telemetry.sources.link_change import LinkChange
 from telemetry.sources.source import EndOfStream, Source
 from telemetry.stream.decoder import Decoder
@@ -17,7 +17,7 @@ ATTEMPTS = 4
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class CaptureStep:
     """One capture to be taken."""
 
     colour: str
@@ -33,10 +33,10 @@ class Step:
         return f"Hold the sensor still over {what}{height}{light}."
 
 
-def steps_for(colours: Sequence[str], heights_mm: Sequence[float] = (), lights: Sequence[str] = ()) -> list[Step]:
+def steps_for(colours: Sequence[str], heights_mm: Sequence[float] = (), lights: Sequence[str] = ()) -> list[CaptureStep]:
     """All captures, one light and height after the other, so that the hand moves least."""
     places: Sequence[float | None] = heights_mm or [None]
-    return [Step(colour, height, light) for light in lights or [""] for height in places for colour in colours]
+    return [CaptureStep(colour, height, light) for light in lights or [""] for height in places for colour in colours]
 
 
 class Taker:
@@ -50,10 +50,10 @@ class Taker:
         self._seconds = seconds
         self._decoder = Decoder(columns)
 
-    def take(self, step: Step) -> StillCapture:
+    def take(self, step: CaptureStep) -> StillCapture:
         """What comes within the next seconds; what had come before is let go. Raises PaletteError, LinkError."""
         self._drain()
-        table = Table()
+        table = SampleTable()
         until = self._clock_s() + self._seconds
         ended = False
         while self._clock_s() < until and not ended:
@@ -71,7 +71,7 @@ class Taker:
                 return
             self._decoder.feed(data, 0)
 
-    def _read(self, table: Table) -> bool:
+    def _read(self, table: SampleTable) -> bool:
         try:
             data = self._source.read(0.2)
         except EndOfStream:
@@ -84,7 +84,10 @@ class Taker:
 
 
 def guided(
-    steps: Sequence[Step], take: Callable[[Step], StillCapture], ask: Callable[[str], str], say: Callable[[str], None]
+    steps: Sequence[CaptureStep],
+    take: Callable[[CaptureStep], StillCapture],
+    ask: Callable[[str], str],
+    say: Callable[[str], None],
 ) -> Iterator[StillCapture]:
     """Walk through ``steps``; ``ask`` shows a text and waits for Enter (s: leave the colour out, k: keep a doubtful one)."""
     for number, step in enumerate(steps, start=1):

@@ -22,7 +22,7 @@ ONE, OFTEN, SELDOM = 0.2, 0.05, 0.005
 
 
 @dataclass(frozen=True, slots=True)
-class Pair:
+class ColourPair:
     """Two colours. ``mahalanobis``: their distance in standard deviations of one sample, NaN without raw channels.
 
     ``ciede2000``: to the eye, None without red, green and blue. ``by_raw``, ``by_code``: share of single samples taken for
@@ -96,7 +96,7 @@ def balanced_lab(palette: Palette) -> dict[str, NDArray[np.float64]]:
     return {name: lab_from_linear(level / np.maximum(white, 1e-9)) for name, level in levels.items()}
 
 
-def pairs(palette: Palette, captures: Sequence[StillCapture] = ()) -> list[Pair]:
+def pairs(palette: Palette, captures: Sequence[StillCapture] = ()) -> list[ColourPair]:
     """Every pair of colours, the most easily confused first. ``captures``: those it was made of, to try on how many samples
     tell a pair apart. Empty where neither raw channels nor codes were captured.
     """
@@ -114,7 +114,7 @@ def pairs(palette: Palette, captures: Sequence[StillCapture] = ()) -> list[Pair]
             mine = [[capture for capture in captures if capture.colour == name] for name in (one.name, two.name)]
             needed = samples_needed(mine[0], mine[1], use) if all(mine) else None
         seen = float(ciede2000(lab[one.name], lab[two.name])) if one.name in lab and two.name in lab else None
-        out.append(Pair(one.name, two.name, distance, seen, by_raw, _by_code(one, two), needed))
+        out.append(ColourPair(one.name, two.name, distance, seen, by_raw, _by_code(one, two), needed))
     return sorted(out, key=lambda pair: (-pair.confusion, pair.mahalanobis))
 
 

@@ -169,14 +169,14 @@ def outlook_lines(palette: Palette, captures: Sequence[StillCapture], width_cm: 
 
 def _pair_lines(palette: Palette, captures: Sequence[StillCapture]) -> list[str]:
     from telemetry.calibrate.outlook import pairs
-    from telemetry.report.table import Column, table
+    from telemetry.report.table import TableColumn, table
 
     found = pairs(palette, captures)
     if not found:
         return []
     heads = (
-        Column("pair"), Column("deviations apart", True), Column("CIEDE2000", True), Column("by levels", True),
-        Column("by codes", True), Column("samples", True), Column("in words"),
+        TableColumn("pair"), TableColumn("deviations apart", True), TableColumn("CIEDE2000", True),
+        TableColumn("by levels", True), TableColumn("by codes", True), TableColumn("samples", True), TableColumn("in words"),
     )  # fmt: skip
     rows = [
         (
@@ -195,7 +195,7 @@ def _pair_lines(palette: Palette, captures: Sequence[StillCapture]) -> list[str]
 
 
 def _code_lines(palette: Palette) -> list[str]:
-    from telemetry.report.table import Column, table
+    from telemetry.report.table import TableColumn, table
 
     rows = []
     for colour in palette.colours:
@@ -203,5 +203,5 @@ def _code_lines(palette: Palette) -> list[str]:
         rows.append((colour.name, ", ".join(f"{code} {share:.0%}" for code, share in said)))
     return [
         "What the sensor's codes said over each colour:",
-        *table((Column("over"), Column("said")), rows, "  "),
+        *table((TableColumn("over"), TableColumn("said")), rows, "  "),
     ]

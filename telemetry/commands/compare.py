@@ -54,7 +54,7 @@ def run(args: argparse.Namespace) -> int:
     """Compare, print, write the files asked for."""
     from telemetry.errors import EXIT_DIFFERS, EXIT_INPUT, EXIT_OK, UsageError
     from telemetry.logbook import begin_log
-    from telemetry.replay.compare import Job, compare
+    from telemetry.replay.compare import ComparisonRequest, compare
     from telemetry.replay.sources import find_recordings
     from telemetry.report.comparison_json import comparison_json
     from telemetry.report.comparison_text import comparison_lines
@@ -66,7 +66,7 @@ def run(args: argparse.Namespace) -> int:
         raise UsageError("--cores must be 1 or more")
     begin_log()
     paths = find_recordings(args.recordings)
-    job = Job(
+    job = ComparisonRequest(
         tuple(args.strategy), tuple(args.settings), args.course, args.truth, args.palette, verdicts=args.verdicts
     )
     comparison = compare(paths, job, cores=args.cores, progress=progress_line("replayed", len(paths)))

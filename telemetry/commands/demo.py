@@ -30,7 +30,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     from telemetry.commands.demo_runs import LINK, DemoRun, captured_side_by_side
-    from telemetry.replay.compare import Job, compare
+    from telemetry.replay.compare import ComparisonRequest, compare
     from telemetry.report.demo_text import demo_lines
     from telemetry.report.table import show, wrap
     from telemetry.sources.synthetic import LEVELS, built_in_course
@@ -70,7 +70,7 @@ def run(args: argparse.Namespace) -> int:
 
     paths = [one.path for one in runs]
     _say(f"3. The {len(paths)} recordings replayed through every named strategy:\n")
-    comparison = compare(paths, Job(reasons=False))
+    comparison = compare(paths, ComparisonRequest(reasons=False))
     show(demo_lines(comparison, {one.path.as_posix(): one.level for one in runs}))
     _say(f"\nIt took {time.monotonic() - begin:.0f} s. The recordings and the course lie in {folder}. Try next:")
     for words, what in (

@@ -27,7 +27,7 @@ SIGNS = {"works": "ok", "missing": "--", "fails": "!!"}
 
 
 @dataclass(frozen=True, slots=True)
-class Check:
+class PartState:
     """One part: ``state`` is works, missing (an optional part is absent) or fails; ``mend`` says what to do about it."""
 
     part: str
@@ -43,7 +43,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    found: list[Check] = []
+    found: list[PartState] = []
     for check in checks(ble=not args.no_ble):
         found.append(check)
         if not args.json:
@@ -53,7 +53,7 @@ def run(args: argparse.Namespace) -> int:
     return EXIT_MISSING if any(check.state == "fails" for check in found) else EXIT_OK
 
 
-def _print(check: Check) -> None:
+def _print(check: PartState) -> None:
     from telemetry.report.table import printable
 
     print(f"{SIGNS[check.state]}  {check.part:<12}{printable(check.what)}", flush=True)
@@ -61,9 +61,9 @@ def _print(check: Check) -> None:
         print(f"{'':16}{printable(check.mend)}", flush=True)
 
 
-def checks(*, ble: bool = True) -> Iterator[Check]:
+def checks(*, ble: bool = True) -> Iterator[PartState]:
     """Every check in turn, the quick ones first."""
-    every: list[Callable[[], Check]] = [_program, _storage, _folder, _window, _serial]
+    every: list[Callable[[], PartState]] = [_program, _storage, _folder, _window, _serial]
     if ble:
         every.append(_ble)
     for check in every:
@@ -76,52 +76,54 @@ def checks(*, ble: bool = True) -> Iterator[Check]:
     yield _tool("MicroPython", ("micropython",), "checks 'sidelong reader' as the robot would run it")
 
 
-def _program() -> Check:
+def _program() -> PartState:
     system = f"{platform.system()} {platform.machine()}"
     version = importlib.metadata.version("sidelong")
-    return Check("Sidelong", "works", f"{version}, Python {platform.python_version()}, {system}")
+    return PartState("Sidelong", "works", f"{version}, Python {platform.python_version()}, {system}")
 
 
-def _storage() -> Check:
+def _storage() -> PartState:
     try:
         versions = ", ".join(f"{name} {importlib.metadata.version(name)}" for name in ("numpy", "h5py"))
         for name in ("numpy", "telemetry.recording.load"):
             importlib.import_module(name)
     except ImportError as error:
-        return Check("recordings", "fails", f"cannot be read: {error}", "python -m pip install --force-reinstall numpy h5py")
-    return Check("recordings", "works", versions)
+        return PartState(
+            "recordings", "fails", f"cannot be read: {error}", "python -m pip install --force-reinstall numpy h5py"
+        )
+    return PartState("recordings", "works", versions)
 
 
-def _folder() -> Check:
+def _folder() -> PartState:
     here = Path.cwd()
     if not os.access(here, os.W_OK):
-        return Check("this folder", "fails", f"{here} cannot be written to", "Change to a folder of your own.")
+        return PartState("this folder", "fails", f"{here} cannot be written to", "Change to a folder of your own.")
     free = shutil.disk_usage(here).free
     what = f"{here}, {free / 1e9:.1f} GB free; the log of failures is {log_path()}"
     if free < LEAST_FREE_BYTES:
-        return Check("this folder", "fails", what, "Make room before recording.")
-    return Check("this folder", "works", what)
+        return PartState("this folder", "fails", what, "Make room before recording.")
+    return PartState("this folder", "works", what)
 
 
-def _window() -> Check:
+def _window() -> PartState:
     for name in ("PySide6", "pyqtgraph"):
         if importlib.util.find_spec(name) is None:
             mend = "In Sidelong's folder: python -m pip install '.[gui]'. Everything else works without the window."
-            return Check("window", "missing", f"{name} is not installed", mend)
+            return PartState("window", "missing", f"{name} is not installed", mend)
     version = importlib.metadata.version("PySide6")
     if not _has_display():
-        return Check("window", "missing", f"Qt {version}; there is no display", "Log in on a desktop, or use ssh -X.")
+        return PartState("window", "missing", f"Qt {version}; there is no display", "Log in on a desktop, or use ssh -X.")
     try:
         tried = subprocess.run(
             [sys.executable, "-c", WINDOW_TRY], capture_output=True, text=True, timeout=WINDOW_TRY_TIMEOUT_S, check=False
         )
     except subprocess.TimeoutExpired:
-        return Check("window", "fails", f"Qt {version} did not start within {WINDOW_TRY_TIMEOUT_S:.0f} s", "Try again.")
+        return PartState("window", "fails", f"Qt {version} did not start within {WINDOW_TRY_TIMEOUT_S:.0f} s", "Try again.")
     if tried.returncode:
         lines = [line for line in tried.stderr.splitlines() if line.strip()]
         mend = "The README names the system packages that a window needs."
-        return Check("window", "fails", f"Qt {version}: {lines[-1] if lines else 'it ended at once'}", mend)
-    return Check("window", "works", f"Qt {version}")
+        return PartState("window", "fails", f"Qt {version}: {lines[-1] if lines else 'it ended at once'}", mend)
+    return PartState("window", "works", f"Qt {version}")
 
 
 def _has_display() -> bool:
@@ -131,41 +133,43 @@ def _has_display() -> bool:
     return any(os.environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM"))
 
 
-def _serial() -> Check:
+def _serial() -> PartState:
     from telemetry.sources.ports import serial_ports
 
     ports = serial_ports()
     if not ports:
         mend = "Plug the robot in with a cable that carries data, and switch it on."
-        return Check("serial", "works", "no port is there now", mend)
+        return PartState("serial", "works", "no port is there now", mend)
     closed = [port.device for port in ports if Path(port.device).exists() and not os.access(port.device, os.R_OK | os.W_OK)]
     if closed:
         mend = "sudo usermod -aG dialout $USER, then log out and in again (some systems call the group uucp)."
-        return Check("serial", "fails", f"no permission for {', '.join(closed)}", mend)
-    return Check("serial", "works", ", ".join(port.device for port in ports))
+        return PartState("serial", "fails", f"no permission for {', '.join(closed)}", mend)
+    return PartState("serial", "works", ", ".join(port.device for port in ports))
 
 
-def _ble() -> Check:
+def _ble() -> PartState:
     from telemetry.sources.ble.source import scan
 
     try:
         devices = scan(1.0)
     except LinkError as error:
-        return Check("Bluetooth", "missing", error.what, error.todo)
-    return Check("Bluetooth", "works", f"{len(devices)} {'device' if len(devices) == 1 else 'devices'} heard within 1 s")
+        return PartState("Bluetooth", "missing", error.what, error.todo)
+    return PartState("Bluetooth", "works", f"{len(devices)} {'device' if len(devices) == 1 else 'devices'} heard within 1 s")
 
 
-def _package(part: str, name: str, use: str, extra: str) -> Check:
+def _package(part: str, name: str, use: str, extra: str) -> PartState:
     if importlib.util.find_spec(name) is None:
         mend = f"In Sidelong's folder: python -m pip install '.[{extra}]'"
-        return Check(part, "missing", f"{name} is not installed; it {use}", mend)
-    return Check(part, "works", f"{name} {importlib.metadata.version(name)} {use}")
+        return PartState(part, "missing", f"{name} is not installed; it {use}", mend)
+    return PartState(part, "works", f"{name} {importlib.metadata.version(name)} {use}")
 
 
-def _tool(part: str, names: tuple[str, ...], use: str) -> Check:
+def _tool(part: str, names: tuple[str, ...], use: str) -> PartState:
     beside = str(Path(sys.executable).parent)
     for name in names:
         path = shutil.which(name) or shutil.which(name, path=beside)
         if path:
-            return Check(part, "works", f"{path} {use}")
-    return Check(part, "missing", f"{' or '.join(names)} is not found; it {use}", "Optional: install it if you need that.")
+            return PartState(part, "works", f"{path} {use}")
+    return PartState(
+        part, "missing", f"{' or '.join(names)} is not found; it {use}", "Optional: install it if you need that."
+    )

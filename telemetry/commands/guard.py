@@ -11,7 +11,7 @@ from telemetry.commands.compare import strategy_arguments
 from telemetry.text_in_place import write_text
 
 if TYPE_CHECKING:
-    from telemetry.replay.baseline.check import Check
+    from telemetry.replay.baseline.check import RegressionCheck
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -45,7 +45,7 @@ def _keep(args: argparse.Namespace) -> int:
     from telemetry.errors import UsageError
     from telemetry.replay.baseline.check import present
     from telemetry.replay.baseline.file import write_agreed
-    from telemetry.replay.compare import Job
+    from telemetry.replay.compare import ComparisonRequest
     from telemetry.replay.sources import find_recordings
     from telemetry.report.progress import progress_line
     from telemetry.wording import counted
@@ -53,7 +53,7 @@ def _keep(args: argparse.Namespace) -> int:
     if not args.recordings:
         raise UsageError("there is nothing to keep", todo="Name the recordings: sidelong guard RECORDINGS --keep FILE")
     paths = find_recordings(args.recordings)
-    job = Job(tuple(args.strategy), tuple(args.settings), args.course, "", args.palette)
+    job = ComparisonRequest(tuple(args.strategy), tuple(args.settings), args.course, "", args.palette)
     target = Path(args.keep)
     now, _, errors = present(paths, job, target.parent, progress_line("replayed", len(paths)))
     kept_runs = len(paths) - len(errors)
@@ -85,7 +85,7 @@ def _check(args: argparse.Namespace) -> int:
     from telemetry.replay.baseline.check import check
     from telemetry.replay.baseline.file import read_agreed
     from telemetry.replay.baseline.specs import specs_of
-    from telemetry.replay.compare import Job
+    from telemetry.replay.compare import ComparisonRequest
     from telemetry.replay.sources import find_recordings
     from telemetry.report.progress import progress_line
     from telemetry.report.table import printable as shown
@@ -112,7 +112,7 @@ def _check(args: argparse.Namespace) -> int:
         )  # fmt: skip
     if not specs:
         return EXIT_INPUT
-    job = Job(
+    job = ComparisonRequest(
         tuple(specs), tuple(args.settings or agreed.settings), args.course or there(agreed.course), "",
         args.palette or there(agreed.palette),
     )  # fmt: skip
@@ -123,10 +123,10 @@ def _check(args: argparse.Namespace) -> int:
     return EXIT_INPUT if unrun else EXIT_OK
 
 
-def _lines(found: Check, name: str) -> list[str]:
+def _lines(found: RegressionCheck, name: str) -> list[str]:
     from collections import Counter
 
-    from telemetry.replay.baseline.check import Kind
+    from telemetry.replay.baseline.check import DifferenceKind
     from telemetry.report.table import printable, wrap
     from telemetry.wording import counted
 
@@ -140,7 +140,7 @@ def _lines(found: Check, name: str) -> list[str]:
             lines += ["", printable(heading)]
         what = f"{one.slot}: " if one.slot else ""
         why = f" ({one.why})" if one.why else ""
-        kind = "" if one.kind is Kind.OTHER else f"{one.kind.value}: "
+        kind = "" if one.kind is DifferenceKind.OTHER else f"{one.kind.value}: "
         lines += wrap(printable(f"{kind}{what}was {one.was}, is {one.now}{why}"), "  ")
     if found.surer:
         lines += ["", "The same colour, but more or less sure:"]
@@ -153,7 +153,7 @@ def _lines(found: Check, name: str) -> list[str]:
     if found.differences:
         slots = f"{len(found.differences)} {'reading differs' if len(found.differences) == 1 else 'readings differ'}"
         kinds = Counter(one.kind for one in found.differences)
-        told = ", ".join(f"{kinds[kind]} {kind.value}" for kind in Kind if kinds[kind])
+        told = ", ".join(f"{kinds[kind]} {kind.value}" for kind in DifferenceKind if kinds[kind])
         lines += ["", f"{slots} from {name}, in {len(runs)} {'replay' if len(runs) == 1 else 'replays'}: {told}"]
     else:
         same = f"all {counted(found.readings, 'reading')} of {counted(found.runs, 'run')} are as agreed in {name}"

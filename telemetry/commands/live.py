@@ -103,11 +103,11 @@ class LiveView:
             self._open_gap = False
 
     def _say_budget(self) -> None:
-        from telemetry.report.link_words import Flow, budget_words
+        from telemetry.report.link_words import LineFlow, budget_words
 
         summary, meta = self.follower.summary, self.follower.meta
         lost = 0 if summary.gaps else summary.lost  # those in a gap are no fault of the link's size
-        flow = Flow.of(summary.rows, lost, summary.bytes, (summary.last_us - summary.first_us) / 1e6)
+        flow = LineFlow.of(summary.rows, lost, summary.bytes, (summary.last_us - summary.first_us) / 1e6)
         words = budget_words(meta.source, meta.baud, summary.link, flow) if flow is not None else ""
         if words:
             self._say(words)

@@ -21,7 +21,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Compare, fit, drive layouts, print."""
     from telemetry.errors import EXIT_INPUT, EXIT_OK
-    from telemetry.replay.compare import Job, compare
+    from telemetry.replay.compare import ComparisonRequest, compare
     from telemetry.replay.sources import find_recordings
     from telemetry.report.next_text import next_lines
     from telemetry.report.progress import progress_line, steps_line
@@ -31,7 +31,7 @@ def run(args: argparse.Namespace) -> int:
     from telemetry.tuning.runs import saved_runs
 
     paths = find_recordings(args.recordings)
-    job = Job(tuple(args.strategy), tuple(args.settings), args.course, args.truth, args.palette, reasons=False)
+    job = ComparisonRequest(tuple(args.strategy), tuple(args.settings), args.course, args.truth, args.palette, reasons=False)
     found = saved_runs(paths, course=args.course, palette=args.palette, truth=args.truth)
     strategies = dict(job.chosen())
     if not args.strategy:

@@ -35,7 +35,7 @@ def run(args: argparse.Namespace) -> int:
     from telemetry.calibrate.recheck import recheck
     from telemetry.commands.calibrate import _guided, file_captures
     from telemetry.palette_file import read_palette
-    from telemetry.report.table import Column, show, table
+    from telemetry.report.table import TableColumn, show, table
 
     palette = read_palette(args.palette)
     captures = file_captures(args.captures, args.columns, args.sensor)
@@ -55,8 +55,9 @@ def run(args: argparse.Namespace) -> int:
         code = "-" if check.code_agrees is None else f"{check.code_agrees:.0%}"
         rows.append((check.colour, *levels, f"{check.deviations:.1f}", check.looks_like, code))
     heads = (
-        Column("colour"), Column("red", True), Column("green", True), Column("blue", True), Column("refl", True),
-        Column("deviations", True), Column("looks like"), Column("code as before", True),
+        TableColumn("colour"), TableColumn("red", True), TableColumn("green", True), TableColumn("blue", True),
+        TableColumn("refl", True), TableColumn("deviations", True), TableColumn("looks like"),
+        TableColumn("code as before", True),
     )  # fmt: skip
     show(table(heads, rows))
     show([f"Note: {one.colour}: {doubt}." for one in captures for doubt in one.doubts])

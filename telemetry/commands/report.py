@@ -27,7 +27,7 @@ def run(args: argparse.Namespace) -> int:
     from telemetry.errors import EXIT_INPUT, EXIT_OK, UsageError
     from telemetry.palette_file import read_palette
     from telemetry.recording.load import load
-    from telemetry.replay.compare import Job, compare
+    from telemetry.replay.compare import ComparisonRequest, compare
     from telemetry.replay.sources import find_recordings
     from telemetry.report.page.report import Contents, report_page
     from telemetry.report.progress import progress_line
@@ -37,7 +37,7 @@ def run(args: argparse.Namespace) -> int:
     if args.output.exists() and not args.force:
         raise UsageError(f"{args.output} is there already", todo="Choose another name, or replace it with --force.")
     paths = find_recordings(args.recordings)
-    job = Job(tuple(args.strategy), tuple(args.settings), args.course, args.truth, args.palette, verdicts=True)
+    job = ComparisonRequest(tuple(args.strategy), tuple(args.settings), args.course, args.truth, args.palette, verdicts=True)
     margins = _margins(args.margins)
     comparison = compare(paths, job, progress=progress_line("replayed", len(paths)))
     names = [one.strategy for one in comparison.summaries]

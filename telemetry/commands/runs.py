@@ -110,15 +110,15 @@ def _verify(args: argparse.Namespace) -> int:
 
 
 def _print_table(found: list[Entry]) -> None:
-    from telemetry.report.table import Column, printable, show, table
+    from telemetry.report.table import TableColumn, printable, show, table
 
     columns = [
-        Column("file", fixed=True),
-        Column("made", fixed=True),
-        *(Column(name) for name in ("course", "truth", "tags", "driven by")),
+        TableColumn("file", fixed=True),
+        TableColumn("made", fixed=True),
+        *(TableColumn(name) for name in ("course", "truth", "tags", "driven by")),
     ]
-    columns[2:2] = [Column("samples", right=True), Column("s", right=True)]
-    columns.append(Column("state"))
+    columns[2:2] = [TableColumn("samples", right=True), TableColumn("s", right=True)]
+    columns.append(TableColumn("state"))
     rows = [
         [
             printable(Path(entry.path).name),

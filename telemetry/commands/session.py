@@ -66,7 +66,7 @@ def run(args: argparse.Namespace) -> int:
     capture.start()
     say(f"armed on {args.port}: every run goes to {args.folder} by itself (Ctrl-C ends the session)")
     detector = RunDetector(args.rest, args.lead, start_note=args.start_note, stop_note=args.stop_note)
-    session = Session(args, capture, detector, course, meta)
+    session = SessionDialogue(args, capture, detector, course, meta)
     with stop_signals(capture):
         while capture.running:
             capture.wait(0.1)
@@ -74,7 +74,7 @@ def run(args: argparse.Namespace) -> int:
     return session.finish()
 
 
-class Session:
+class SessionDialogue:
     """Watches the stream, keeps each run as it ends, and asks what stood there."""
 
     def __init__(

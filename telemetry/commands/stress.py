@@ -38,7 +38,7 @@ def run(args: argparse.Namespace) -> int:
     from telemetry.report.stress_text import stress_lines
     from telemetry.report.table import show
     from telemetry.tuning.directions import asked_directions
-    from telemetry.tuning.evaluate import Evaluator
+    from telemetry.tuning.evaluate import SettingsSweep
     from telemetry.tuning.runs import saved_runs
     from telemetry.tuning.stress import stress
 
@@ -51,7 +51,7 @@ def run(args: argparse.Namespace) -> int:
         paths, course=args.course, palette=args.palette, truth=args.truth, progress=progress_line("read", len(paths))
     )
     result = stress(
-        found.runs, strategy, directions=directions, pairs=not args.no_pairs, evaluator=Evaluator(cores=args.cores),
+        found.runs, strategy, directions=directions, pairs=not args.no_pairs, evaluator=SettingsSweep(cores=args.cores),
         progress=steps_line(), seeds=args.copies,
     )  # fmt: skip
     if args.json == "-":

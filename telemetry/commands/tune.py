@@ -53,7 +53,7 @@ def run(args: argparse.Namespace) -> int:
     from telemetry.report.tune_json import tune_json
     from telemetry.report.tune_text import tune_lines
     from telemetry.tuning.copies import altered_copies
-    from telemetry.tuning.evaluate import Evaluator
+    from telemetry.tuning.evaluate import SettingsSweep
     from telemetry.tuning.runs import saved_runs
     from telemetry.tuning.space import asked_axes
     from telemetry.tuning.tune import tune
@@ -66,7 +66,7 @@ def run(args: argparse.Namespace) -> int:
     found = saved_runs(
         paths, course=args.course, palette=args.palette, truth=args.truth, progress=progress_line("read", len(paths))
     )
-    evaluator = Evaluator(cores=args.cores)
+    evaluator = SettingsSweep(cores=args.cores)
     if not evaluator.compiled:
         print("sidelong: without numba this takes about 200 times as long: python -m pip install numba", file=sys.stderr)
     copies = [] if args.as_recorded else altered_copies(found.runs)

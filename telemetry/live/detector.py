@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from telemetry.live.defaults import LEAD_S, SHORTEST_S, STILL_S
-from telemetry.sample import Table, sensor_channel
+from telemetry.sample import SampleTable, sensor_channel
 
 MOVED_CM: Final = 0.5
 """Further than this within WINDOW_US is motion; less is the noise of a standing robot. Common practice, no source."""
@@ -34,20 +34,20 @@ class RunFound:
     """When the first and the last sample arrived, Unix time."""
 
 
-class Moment(NamedTuple):
+class SampleTime(NamedTuple):
     """A sample's time by the robot's clock, and when it arrived."""
 
     t_us: int
     arrival_us: int
 
     @classmethod
-    def of(cls, table: Table, row: int) -> Moment:
+    def of(cls, table: SampleTable, row: int) -> SampleTime:
         """Of a row, as the stream counts them."""
         at = row - table.first
         return cls(int(table.columns["t_us"][at]), int(table.columns["arrival_us"][at]))
 
 
-NEVER: Final = Moment(0, 0)
+NEVER: Final = SampleTime(0, 0)
 
 
 @dataclass
@@ -67,9 +67,9 @@ class RunDetector:
     _notes: int = 0
     _began: int | None = None
     _earliest: int = 0
-    _begun: Moment = NEVER
-    _set_out: Moment = NEVER
-    _moved: Moment = NEVER
+    _begun: SampleTime = NEVER
+    _set_out: SampleTime = NEVER
+    _moved: SampleTime = NEVER
 
     @property
     def in_run(self) -> bool:
@@ -86,7 +86,7 @@ class RunDetector:
         """How long the robot drove the last time; the rests around that, which a run has too, do not count."""
         return max(0, self._moved.t_us - self._set_out.t_us) / 1e6
 
-    def advance(self, table: Table) -> list[RunFound]:
+    def advance(self, table: SampleTable) -> list[RunFound]:
         """Runs that have ended within the rows that are new."""
         first, stop = table.first, table.stop
         if stop == self._done:
@@ -112,44 +112,44 @@ class RunDetector:
             elif note and note == self.stop_note:
                 self._end(out, table, row, f"note '{note}'")
             elif moves_now:
-                self._moved = Moment.of(table, row)
+                self._moved = SampleTime.of(table, row)
             elif not self.stop_note and t_us[row - first] - self._moved.t_us >= self.still_s * 1e6:
                 self._end(out, table, row, f"stood still for {self.still_s:g} s")
         self._done = stop
         return out
 
-    def finish(self, table: Table, why: str = "the session ended") -> list[RunFound]:
+    def finish(self, table: SampleTable, why: str = "the session ended") -> list[RunFound]:
         """The run that is going on ends here; also where nothing arrives any more."""
         out = self.advance(table)
         if table.rows:
             self._end(out, table, table.stop - 1, why)
         return out
 
-    def _begin(self, row: int, table: Table) -> None:
+    def _begin(self, row: int, table: SampleTable) -> None:
         lead = 0 if self.start_note else round(self.lead_s * 1e6)
         low = max(self._earliest, table.first)
         t_us = np.asarray(table.columns["t_us"][low - table.first : row + 1 - table.first], dtype=np.int64)
         self._began = min(int(np.searchsorted(t_us, t_us[-1] - lead)) + low, row)
-        self._begun = Moment.of(table, self._began)
-        self._moved = self._set_out = Moment.of(table, row)
+        self._begun = SampleTime.of(table, self._began)
+        self._moved = self._set_out = SampleTime.of(table, row)
 
-    def _end(self, out: list[RunFound], table: Table, row: int, why: str) -> None:
+    def _end(self, out: list[RunFound], table: SampleTable, row: int, why: str) -> None:
         began, self._began = self._began, None
         if began is None:
             return
-        here = Moment.of(table, row)
+        here = SampleTime.of(table, row)
         last = here if self.start_note else self._moved
         if last.t_us - self._set_out.t_us >= self.least_s * 1e6:
             out.append(RunFound(began, row, why, self._begun.arrival_us, here.arrival_us))
         self._earliest = row + 1
 
 
-def drives(table: Table) -> list[RunFound]:
+def drives(table: SampleTable) -> list[RunFound]:
     """The runs within a whole recording, by motion."""
     return RunDetector().finish(table)
 
 
-def moves(table: Table, start: int, stop: int) -> NDArray[np.bool_]:
+def moves(table: SampleTable, start: int, stop: int) -> NDArray[np.bool_]:
     """Whether the robot moves, sample by sample: by distance and speed, without these by how its sensor's light changes."""
     if stop <= start:
         return np.zeros(0, dtype=np.bool_)

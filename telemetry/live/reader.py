@@ -10,7 +10,7 @@ from telemetry.live.readings import LiveReadings
 from telemetry.live.tail import tail
 from telemetry.recording.follow import Follower
 from telemetry.replay.readings import Reading
-from telemetry.sample import Line, Table
+from telemetry.sample import Line, SampleTable
 
 AT_ONCE: Final = 64
 """So many pieces at most are taken in at one call, so that a view stays responsive while it catches up."""
@@ -41,7 +41,7 @@ class LiveReader:
         """The run in progress is one until it is said to be over, whether the robot moves or not."""
 
     @property
-    def table(self) -> Table:
+    def table(self) -> SampleTable:
         """The samples that are kept."""
         return self.follower.table
 

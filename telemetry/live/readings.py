@@ -17,7 +17,7 @@ from telemetry.reading.strategy import Strategy
 from telemetry.replay.header import palette_for, plan_for
 from telemetry.replay.readings import Reading
 from telemetry.replay.runner import Runner
-from telemetry.sample import Table
+from telemetry.sample import SampleTable
 
 
 def check_strategies(strategies: Mapping[str, Strategy], course: Course) -> None:
@@ -26,7 +26,7 @@ def check_strategies(strategies: Mapping[str, Strategy], course: Course) -> None
         make_plan(strategy, course, default_palette(), ())
 
 
-def looks_of(table: Table, before: tuple[Any, ...] | None = None) -> tuple[Any, ...]:
+def looks_of(table: SampleTable, before: tuple[Any, ...] | None = None) -> tuple[Any, ...]:
     """What the built-in palette is fitted to: it is another one when this is no longer what it was ``before``."""
     tops: tuple[float, ...] = ()
     if before and table.first:
@@ -56,7 +56,7 @@ class LiveReadings:
     _palette: Palette | None = None
     _looks: tuple[Any, ...] | None = None
 
-    def advance(self, table: Table) -> list[tuple[str, Reading]]:
+    def advance(self, table: SampleTable) -> list[tuple[str, Reading]]:
         """(strategy, reading) of every reading that is new."""
         if not table.rows:
             return []
@@ -70,7 +70,7 @@ class LiveReadings:
                 out += [(name, reading) for reading in self._fresh(name)]
         return out
 
-    def finish(self, table: Table) -> list[tuple[str, Reading]]:
+    def finish(self, table: SampleTable) -> list[tuple[str, Reading]]:
         """What is decided at the end of the run."""
         out = self.advance(table)
         for name, runner in self.runners.items():
@@ -91,7 +91,7 @@ class LiveReadings:
         self._given[name] = max(self._given.get(name, 0), len(readings))
         return new
 
-    def _look(self, table: Table) -> None:
+    def _look(self, table: SampleTable) -> None:
         """Begin, and begin anew where the built-in palette would be another one by now."""
         looks = looks_of(table, self._looks) if self.palette is None and not self.written else ()
         if looks == self._looks:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from telemetry.reading.portable.moment import Moment
-from telemetry.sample import MISSING, WholeColumns
+from telemetry.sample import MISSING, QuantizedColumns
 
 READ, INFERRED, ASSUMED, ELSEWHERE = range(4)
 HOWS: Final = ("read", "inferred", "assumed", "elsewhere")
@@ -51,7 +51,7 @@ class Chain:
             stage.reset()
         self.moment.__init__()
 
-    def run(self, whole: WholeColumns, notes: Mapping[int, int], start: int, stop: int) -> list[tuple[int, int]]:
+    def run(self, whole: QuantizedColumns, notes: Mapping[int, int], start: int, stop: int) -> list[tuple[int, int]]:
         """Step the rows ``start`` to ``stop`` (not included); ``notes``: row -> number. Gives (row, event) of each event."""
         m = self.moment
         steps = self._steps
@@ -68,7 +68,7 @@ class Chain:
         return events
 
     def trace(
-        self, whole: WholeColumns, notes: Mapping[int, int], start: int, stop: int
+        self, whole: QuantizedColumns, notes: Mapping[int, int], start: int, stop: int
     ) -> tuple[list[tuple[int, int]], list[tuple[int, ...]], list[tuple[int, int, int]]]:
         """As ``run``, and for each row the labels after each stage (the last is the event) and (leg, pos, slot)."""
         m = self.moment
@@ -100,7 +100,7 @@ class Chain:
         return label
 
 
-def _lists(whole: WholeColumns, start: int, stop: int) -> list[list[int]]:
+def _lists(whole: QuantizedColumns, start: int, stop: int) -> list[list[int]]:
     columns = (whole.t, whole.d, whole.v, whole.h, whole.refl, whole.red, whole.green, whole.blue, whole.code)
     return [column[start:stop].tolist() for column in columns]
 

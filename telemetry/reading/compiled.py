@@ -21,7 +21,7 @@ from telemetry.beside import ours_alone
 from telemetry.errors import MissingPartError
 from telemetry.reading.chain import Chain, note_column
 from telemetry.reading.flat import Shape, Writer, owners
-from telemetry.sample import IntColumn, WholeColumns
+from telemetry.sample import IntColumn, QuantizedColumns
 from telemetry.text_in_place import write_text
 
 PENDING = 256
@@ -66,7 +66,7 @@ class Compiled:
         return starting(plan, self.shape)
 
     def run(
-        self, wholes: Sequence[WholeColumns], notes: Mapping[int, int], rows: int, start: Start | None = None
+        self, wholes: Sequence[QuantizedColumns], notes: Mapping[int, int], rows: int, start: Start | None = None
     ) -> list[tuple[int, int, int]]:
         """A whole run with its end: (row, sensor, event) of each event; row ``rows`` for those at the end.
 
@@ -76,7 +76,7 @@ class Compiled:
         count = self.step_all(self.arrays(wholes, notes, rows), rows, (start or self.start).copy(), out)
         return [(int(row), int(sensor), int(event)) for row, sensor, event in out[:count]]
 
-    def arrays(self, wholes: Sequence[WholeColumns], notes: Mapping[int, int], rows: int) -> tuple[IntColumn, ...]:
+    def arrays(self, wholes: Sequence[QuantizedColumns], notes: Mapping[int, int], rows: int) -> tuple[IntColumn, ...]:
         """The columns in the order the compiled function takes them; to be kept for many runs over the same samples."""
         note = np.array(note_column(notes, 0, rows), dtype=np.int64)
         return (*(np.ascontiguousarray(getattr(wholes[sensor], name)) for sensor, name in self.shape.channels), note)
@@ -97,14 +97,14 @@ class CompiledLoop:
         self._run = function_of(source)
 
     def run(
-        self, chains: Sequence[Chain], wholes: Sequence[WholeColumns], notes: Mapping[int, int], start: int, stop: int
+        self, chains: Sequence[Chain], wholes: Sequence[QuantizedColumns], notes: Mapping[int, int], start: int, stop: int
     ) -> list[tuple[int, int, int]]:
         """As Plan.run."""
         events = self.events(chains, wholes, notes, start, stop)
         return [(row + start, sensor, event) for row, sensor, event in events.tolist()]
 
     def events(
-        self, chains: Sequence[Chain], wholes: Sequence[WholeColumns], notes: Mapping[int, int], start: int, stop: int
+        self, chains: Sequence[Chain], wholes: Sequence[QuantizedColumns], notes: Mapping[int, int], start: int, stop: int
     ) -> NDArray[np.int64]:
         """The same as an array of shape (events, 3), rows counted from ``start``."""
         keepers = owners(chains)

@@ -17,7 +17,7 @@ from telemetry.reading.chain import Chain, note_column
 from telemetry.reading.scope import Scope, parts_of
 from telemetry.reading.syntax import text_of
 from telemetry.reading.translate import Inliner
-from telemetry.sample import MISSING, WholeColumns
+from telemetry.sample import MISSING, QuantizedColumns
 
 CHANNELS = ("t", "d", "v", "h", "refl", "red", "green", "blue", "code")
 Place = tuple[int, str]
@@ -172,12 +172,12 @@ class Loop(Protocol):
     """All stages of a kind of plan in one function, written out from their source."""
 
     def run(
-        self, chains: Sequence[Chain], wholes: Sequence[WholeColumns], notes: Mapping[int, int], start: int, stop: int
+        self, chains: Sequence[Chain], wholes: Sequence[QuantizedColumns], notes: Mapping[int, int], start: int, stop: int
     ) -> list[tuple[int, int, int]]:
         """As Plan.run, with the chains' objects brought up to date afterwards."""
 
     def events(
-        self, chains: Sequence[Chain], wholes: Sequence[WholeColumns], notes: Mapping[int, int], start: int, stop: int
+        self, chains: Sequence[Chain], wholes: Sequence[QuantizedColumns], notes: Mapping[int, int], start: int, stop: int
     ) -> NDArray[np.int64]:
         """The same as an array of shape (events, 3), rows counted from ``start``."""
 
@@ -192,19 +192,19 @@ class WrittenOut:
         self._run = room["run"]
 
     def run(
-        self, chains: Sequence[Chain], wholes: Sequence[WholeColumns], notes: Mapping[int, int], start: int, stop: int
+        self, chains: Sequence[Chain], wholes: Sequence[QuantizedColumns], notes: Mapping[int, int], start: int, stop: int
     ) -> list[tuple[int, int, int]]:
         """As Plan.run, with the chains' objects brought up to date afterwards."""
         return [(row + start, sensor, event) for row, sensor, event in self._events(chains, wholes, notes, (start, stop))]
 
     def events(
-        self, chains: Sequence[Chain], wholes: Sequence[WholeColumns], notes: Mapping[int, int], start: int, stop: int
+        self, chains: Sequence[Chain], wholes: Sequence[QuantizedColumns], notes: Mapping[int, int], start: int, stop: int
     ) -> NDArray[np.int64]:
         """The same as an array of shape (events, 3), rows counted from ``start``."""
         return np.array(self._events(chains, wholes, notes, (start, stop)), dtype=np.int64).reshape(-1, 3)
 
     def _events(
-        self, chains: Sequence[Chain], wholes: Sequence[WholeColumns], notes: Mapping[int, int], rows: tuple[int, int]
+        self, chains: Sequence[Chain], wholes: Sequence[QuantizedColumns], notes: Mapping[int, int], rows: tuple[int, int]
     ) -> list[tuple[int, int, int]]:
         start, stop = rows
         keepers = owners(chains)

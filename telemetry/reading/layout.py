@@ -28,7 +28,7 @@ def tenths_mm(cm: float) -> int:
 
 
 @dataclass(frozen=True, slots=True)
-class Board:
+class SlotTables:
     """The tables that the ledger writes and other stages read; one for all sensors of a plan. See portable/ledger.py."""
 
     start: list[int]
@@ -46,7 +46,7 @@ class Board:
         return self.tables.setdefault(name, [0] * size)
 
     @classmethod
-    def of(cls, course: Course, names: tuple[str, ...]) -> Board:
+    def of(cls, course: Course, names: tuple[str, ...]) -> SlotTables:
         """The board of a course; colours numbered as in ``names``."""
         index = {name: i for i, name in enumerate(names)}
         masks = [sum(1 << index[colour] for colour in group.colours) for group in course.groups]
@@ -90,7 +90,7 @@ class Layout:
     sensor: int
     channels: frozenset[str]
     notes: Mapping[str, int]
-    board: Board
+    board: SlotTables
 
     @property
     def mine(self) -> list[int]:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from telemetry.block_column import first_row
 from telemetry.course import LegStart
 from telemetry.reading.layout import Layout
-from telemetry.sample import QUANTITIES, Table, sensor_channel
+from telemetry.sample import QUANTITIES, SampleTable, sensor_channel
 
 Has = frozenset[str]
 STILL_CM_S: Final = 0.5
@@ -28,7 +28,7 @@ def channels_of(columns: Iterable[str], sensor: str) -> Has:
     return frozenset(quantity for quantity in QUANTITIES if sensor_channel(known, quantity, sensor))
 
 
-def run_has(table: Table) -> Has:
+def run_has(table: SampleTable) -> Has:
     """What a run has: its columns that hold anything, ``note:TEXT`` for each note, ``stop:1``, ``stop:2``... a stop."""
     has = {f"note:{note.text.strip()}" for note in table.notes}
     for name, column in table.columns.items():
@@ -48,7 +48,7 @@ def _finite(values: NDArray[np.float64]) -> NDArray[np.bool_]:
     return finite
 
 
-def _stops(table: Table) -> int:
+def _stops(table: SampleTable) -> int:
     """How often did the robot stand still for 0.2 s or more between two stretches of driving?
 
     Where it turned in that time it stood to turn, not to look: that is none. A distance that is only told in coarse steps
@@ -76,7 +76,7 @@ def _stops(table: Table) -> int:
     return sum(_turned_deg(heading[first[k] : last[k] + 1]) <= TURN_DEG for k in stood)
 
 
-def _column(table: Table, name: str) -> NDArray[np.float64]:
+def _column(table: SampleTable, name: str) -> NDArray[np.float64]:
     """The column's rows; NaN all through where there is none."""
     column = table.columns.get(name)
     return np.full(table.rows, np.nan) if column is None else np.asarray(column[: table.rows], dtype=np.float64)

@@ -14,7 +14,7 @@ from telemetry.reading.catalogue import AUTO, STAGES
 from telemetry.reading.chain import Chain
 from telemetry.reading.channel import RAW, taken_and_why, told_apart
 from telemetry.reading.flat import owners
-from telemetry.reading.layout import Board, Layout
+from telemetry.reading.layout import Layout, SlotTables
 from telemetry.reading.needs import NEEDS, Has, channels_of
 from telemetry.reading.own import make_own
 from telemetry.reading.portable.ledger import Ledger
@@ -22,7 +22,7 @@ from telemetry.reading.portable.stopping import StopAt
 from telemetry.reading.portable.track import Track
 from telemetry.reading.strategy import Strategy, Use, did_you_mean
 from telemetry.reading.switch import WHEN_IT_PAYS, Switch
-from telemetry.sample import MISSING, Note, WholeColumns
+from telemetry.sample import MISSING, Note, QuantizedColumns
 
 MOST_COLOURS = 29
 Recipe = list[tuple[str, Callable[..., Any], tuple[Any, ...]]]
@@ -149,7 +149,7 @@ class Plan:
         return rows
 
     def run(
-        self, wholes: Sequence[WholeColumns], notes: Mapping[int, int], start: int, stop: int, ahead: int = 0
+        self, wholes: Sequence[QuantizedColumns], notes: Mapping[int, int], start: int, stop: int, ahead: int = 0
     ) -> list[tuple[int, int, int]]:
         """Step all sensors through the rows ``start`` to ``stop``; ``wholes``: one a sensor. Gives (row, sensor, event).
 
@@ -208,7 +208,7 @@ def make_plan(
     columns = tuple(columns)
     names = colour_names(course, palette, stream_colours)
     notes = _numbered_notes(strategy, course)
-    board = Board.of(course, names)
+    board = SlotTables.of(course, names)
     layouts = tuple(
         Layout(course, palette, names, number, channels_of(columns, sensor.name), notes, board)
         for number, sensor in enumerate(course.sensors)

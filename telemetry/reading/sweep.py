@@ -17,7 +17,7 @@ from telemetry.reading.chain import note_column
 from telemetry.reading.compiled import PENDING, Start, function_of, starting
 from telemetry.reading.flat import Shape, Writer
 from telemetry.reading.plan import Plan
-from telemetry.sample import IntColumn, WholeColumns
+from telemetry.sample import IntColumn, QuantizedColumns
 
 RIGHT, ROW, SURPLUS, DIVERGES, OPEN = range(5)
 """Columns of what comes back of a run: slots read right, the row at which the last slot was decided (-1: one stayed open),
@@ -29,7 +29,7 @@ Int32 = NDArray[np.int32]
 
 
 @dataclass(frozen=True, slots=True)
-class Samples:
+class SweepSamples:
     """Runs of one kind laid end to end. ``columns``: int32, in the order of the shape's channels, then the notes.
 
     ``first`` (runs + 1,): where each begins. ``truth`` (runs, slots): the colour's number, 0 where nothing stands.
@@ -49,23 +49,23 @@ class Samples:
 class Steps:
     """One run as a sweep takes it: whole columns (one a sensor), notes by row, rows, and the true colour of each slot."""
 
-    wholes: Sequence[WholeColumns]
+    wholes: Sequence[QuantizedColumns]
     notes: Mapping[int, int]
     rows: int
     truth: Sequence[int]
 
 
 @dataclass(frozen=True, slots=True)
-class Settings:
+class SweepSettings:
     """Settings as data, one row each: ``numbers``, and all ``tables`` end to end; ``ends``: where each of them ends."""
 
     numbers: IntColumn
     tables: IntColumn
     ends: IntColumn
 
-    def part(self, first: int, stop: int) -> Settings:
+    def part(self, first: int, stop: int) -> SweepSettings:
         """Only these rows."""
-        return Settings(self.numbers[first:stop], self.tables[first:stop], self.ends)
+        return SweepSettings(self.numbers[first:stop], self.tables[first:stop], self.ends)
 
 
 class Sweep:
@@ -76,7 +76,7 @@ class Sweep:
         self.source = text + _many(self.shape)
         self._run = function_of(self.source, "many")
 
-    def starts(self, plans: Sequence[Plan]) -> list[tuple[list[int], Settings]]:
+    def starts(self, plans: Sequence[Plan]) -> list[tuple[list[int], SweepSettings]]:
         """Plans of this kind ready to be stepped: bundles of those whose tables are equally long, with their places."""
         bundles: dict[tuple[int, ...], list[tuple[int, Start]]] = {}
         for place, plan in enumerate(plans):
@@ -88,10 +88,10 @@ class Sweep:
             spare = np.zeros(1, np.int64)
             tables = np.stack([np.concatenate([*start.tables, spare]) for _, start in members])
             ends = np.concatenate([[0], np.cumsum(lengths)]).astype(np.int64)
-            out.append(([place for place, _ in members], Settings(numbers, tables, ends)))
+            out.append(([place for place, _ in members], SweepSettings(numbers, tables, ends)))
         return out
 
-    def samples(self, runs: Sequence[Steps]) -> Samples:
+    def samples(self, runs: Sequence[Steps]) -> SweepSamples:
         """Runs of one kind laid end to end."""
         columns = [
             np.concatenate([getattr(run.wholes[sensor], name) for run in runs]).astype(np.int32)
@@ -100,9 +100,9 @@ class Sweep:
         columns.append(np.concatenate([np.array(note_column(run.notes, 0, run.rows), dtype=np.int32) for run in runs]))
         truth = np.array([list(run.truth) for run in runs], dtype=np.int64).reshape(len(runs), -1)
         first = np.concatenate([[0], np.cumsum([run.rows for run in runs])]).astype(np.int64)
-        return Samples(tuple(columns), first, truth)
+        return SweepSamples(tuple(columns), first, truth)
 
-    def over(self, samples: Samples, settings: Settings) -> IntColumn:
+    def over(self, samples: SweepSamples, settings: SweepSettings) -> IntColumn:
         """(runs, settings, 5), see RIGHT...; without the interpreter's lock, so threads may share the work."""
         out = np.empty((samples.runs, len(settings.numbers), 5), dtype=np.int64)
         longest = int(np.diff(samples.first).max(initial=0))

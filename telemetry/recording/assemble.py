@@ -10,7 +10,7 @@ from itertools import chain, pairwise
 from typing import Any, Final
 
 from telemetry.errors import StreamError
-from telemetry.recording.journal.records import Kind, Record
+from telemetry.recording.journal.records import Record, RecordKind
 from telemetry.recording.meta import Meta
 from telemetry.sample import Chunk, Line
 from telemetry.stream.decoder import Decoder
@@ -19,7 +19,7 @@ HOLD_BYTES: Final = 4096
 TOGETHER_BYTES: Final = 1 << 15
 """So much of the stream at most is decoded into one chunk: a chunk has its price, however short it is."""
 JOINED_BYTES: Final = 1 << 17
-_NOTHING: Final = Record(Kind.END, 0, b"")
+_NOTHING: Final = Record(RecordKind.END, 0, b"")
 SIMULATED: Final = "simulated robot"
 """How the built-in robot's first note begins."""
 CUT_OFF: Final = "cut off where the stream was interrupted"
@@ -50,7 +50,7 @@ class Mark:
 
 
 @dataclass
-class Summary:
+class StreamSummary:
     """What a stream was besides its samples."""
 
     gaps: list[Gap] = field(default_factory=list)
@@ -86,7 +86,7 @@ class Assembler:
 
     def __init__(self) -> None:
         self.meta = Meta()
-        self.summary = Summary()
+        self.summary = StreamSummary()
         self._decoder: Decoder | None = None
         self._held = b""
         self._skipping = False
@@ -114,7 +114,7 @@ class Assembler:
         together = 0
         for record, following in pairwise(chain(_joined(records), (_NOTHING,))):
             together += len(record.payload)
-            more = record.kind is following.kind is Kind.BYTES and together < TOGETHER_BYTES
+            more = record.kind is following.kind is RecordKind.BYTES and together < TOGETHER_BYTES
             together = together if more else 0
             yield record, self.feed(record, more=more)
 
@@ -122,21 +122,21 @@ class Assembler:
         """What the record turns into. ``more``: as in Decoder, and only before another record of bytes."""
         summary = self.summary
         at_us = record.arrival_ns // 1000
-        if record.kind is Kind.BYTES:
+        if record.kind is RecordKind.BYTES:
             return self._count(self._bytes(record.payload, at_us, more=more))
-        if record.kind is Kind.META:
+        if record.kind is RecordKind.META:
             self.meta = Meta.from_json(record.text)
             self._simulated(self.meta.simulated)
-        elif record.kind in {Kind.GAP, Kind.DAMAGE}:
+        elif record.kind in {RecordKind.GAP, RecordKind.DAMAGE}:
             chunks = self._cut(at_us)
             summary.gaps.append(Gap(summary.rows, summary.bytes, at_us, None, record.text))
             return chunks
-        elif record.kind is Kind.MARK:
+        elif record.kind is RecordKind.MARK:
             summary.marks.append(Mark(summary.rows, at_us, record.text))
-        elif record.kind is Kind.LINK:
+        elif record.kind is RecordKind.LINK:
             with suppress(ValueError, TypeError, RecursionError):
                 summary.link = dict(json.loads(record.text))
-        elif record.kind is Kind.END:
+        elif record.kind is RecordKind.END:
             summary.end = record.text or "ended"
         return []
 
@@ -226,12 +226,12 @@ def _joined(records: Iterable[Record]) -> Iterator[Record]:
     held: list[Record] = []
     size = 0
     for record in records:
-        if record.kind is Kind.BYTES and (not held or held[0].arrival_ns == record.arrival_ns) and size < JOINED_BYTES:
+        if record.kind is RecordKind.BYTES and (not held or held[0].arrival_ns == record.arrival_ns) and size < JOINED_BYTES:
             held.append(record)
             size += len(record.payload)
             continue
         yield from _one(held)
-        held, size = ([record], len(record.payload)) if record.kind is Kind.BYTES else ([], 0)
+        held, size = ([record], len(record.payload)) if record.kind is RecordKind.BYTES else ([], 0)
         if not held:
             yield record
     yield from _one(held)
@@ -241,7 +241,7 @@ def _one(held: list[Record]) -> Iterator[Record]:
     if len(held) == 1:
         yield held[0]
     elif held:
-        yield Record(Kind.BYTES, held[0].arrival_ns, b"".join(record.payload for record in held))
+        yield Record(RecordKind.BYTES, held[0].arrival_ns, b"".join(record.payload for record in held))
 
 
 def _first_end(data: bytes) -> int:

@@ -23,7 +23,7 @@ from telemetry.recording.disk.storage import Disk, SystemDisk
 from telemetry.recording.document import utf8
 from telemetry.recording.journal.backlog import LIMIT_BYTES, Backlog
 from telemetry.recording.journal.clock import ArrivalClock, Clock, SystemClock
-from telemetry.recording.journal.records import JournalWriter, Kind, journal_path
+from telemetry.recording.journal.records import JournalWriter, RecordKind, journal_path
 from telemetry.recording.make import Progress, make_recording
 from telemetry.recording.meta import Meta
 from telemetry.sources.link_change import LinkChange
@@ -154,11 +154,11 @@ class Capture:
 
     def mark(self, text: str = "") -> None:
         """Mark this moment."""
-        self._backlog.put(Kind.MARK, self._clock.now_ns(), utf8(text))
+        self._backlog.put(RecordKind.MARK, self._clock.now_ns(), utf8(text))
 
     def relabel(self, meta: Meta) -> None:
         """Labels that became known while capturing."""
-        self._backlog.put(Kind.META, self._clock.now_ns(), meta.to_json().encode())
+        self._backlog.put(RecordKind.META, self._clock.now_ns(), meta.to_json().encode())
 
     def stop(self, reason: str = "stopped by the user") -> None:
         """End the capture; returns at once. May be called more than once, but by no signal handler, see ``signals``."""
@@ -273,20 +273,20 @@ class Capture:
         except SidelongError as error:
             self._fail(error)
         self._tell_link()
-        self._backlog.put(Kind.END, self._clock.now_ns(), utf8(self.reason or THE_END))
+        self._backlog.put(RecordKind.END, self._clock.now_ns(), utf8(self.reason or THE_END))
 
     def _tell_link(self) -> None:
         self._link_told_ns = self._clock.now_ns()
         health = self._source.health() if isinstance(self._source, TellsHealth) else None
         if health is not None:
-            self._backlog.put(Kind.LINK, self._link_told_ns, json.dumps(health.to_dict()).encode())
+            self._backlog.put(RecordKind.LINK, self._link_told_ns, json.dumps(health.to_dict()).encode())
 
     def _read_once(self) -> None:
         before_ns = self._clock.now_ns()
         try:
             data = self._source.read(READ_S)
         except LinkChange as change:
-            kind = Kind.GAP if change.kind == "dropped" else Kind.RESUMED
+            kind = RecordKind.GAP if change.kind == "dropped" else RecordKind.RESUMED
             self._backlog.put(kind, self._clock.now_ns(), utf8(change.what))
             return
         slept_ns = self._clock.slept_ns()
@@ -303,13 +303,13 @@ class Capture:
 
     def _interrupted(self, since_ns: int, words: str) -> None:
         LOG.warning("%s: interrupted: %s", self.path, words)
-        self._backlog.put(Kind.GAP, since_ns, words.encode())
-        self._backlog.put(Kind.RESUMED, self._clock.now_ns(), b"")
+        self._backlog.put(RecordKind.GAP, since_ns, words.encode())
+        self._backlog.put(RecordKind.RESUMED, self._clock.now_ns(), b"")
 
     def _keep(self, arrival_ns: int, data: bytes) -> None:
-        if self._backlog.put(Kind.BYTES, arrival_ns, data):
+        if self._backlog.put(RecordKind.BYTES, arrival_ns, data):
             return
-        while not self._backlog.put(Kind.BYTES, arrival_ns, data):
+        while not self._backlog.put(RecordKind.BYTES, arrival_ns, data):
             if self.error is not None:
                 return
             self._backlog.wait_for_room(0.1)

@@ -13,8 +13,8 @@ from telemetry.recording.assemble import Assembler
 from telemetry.recording.document import utf8
 from telemetry.recording.hdf5.reader import RecordingFile
 from telemetry.recording.journal.reader import JournalReader
-from telemetry.recording.journal.records import Kind, Record, journal_path
-from telemetry.recording.journal.trail import LONGEST_LINE, Standing, Trail, Waypoint, whole_lines
+from telemetry.recording.journal.records import Record, RecordKind, journal_path
+from telemetry.recording.journal.trail import LONGEST_LINE, StreamState, Trail, Waypoint, whole_lines
 from telemetry.recording.load import labels, records_of
 from telemetry.recording.make import write_recording
 from telemetry.recording.meta import Meta
@@ -46,31 +46,31 @@ def cut(
     waypoint = trail.before(begin_us * 1000) if trail is not None else None
     source, standing = _source(capture, waypoint)
     records = list(_stretch(source, begin_us * 1000, end_us * 1000, standing))
-    if not any(record.kind is Kind.BYTES for record in records):
+    if not any(record.kind is RecordKind.BYTES for record in records):
         raise NothingArrivedError(
             "nothing arrived in this time, so there is no run to keep",
             where=str(capture),
             todo="Check the link to the robot.",
         )
     first_ns, last_ns = records[0].arrival_ns, records[-1].arrival_ns
-    whole = [Record(Kind.META, first_ns, meta.to_json().encode()), *records]
-    whole += [Record(Kind.MARK, max(at_us * 1000, first_ns), utf8(text)) for at_us, text in marks]
+    whole = [Record(RecordKind.META, first_ns, meta.to_json().encode()), *records]
+    whole += [Record(RecordKind.MARK, max(at_us * 1000, first_ns), utf8(text)) for at_us, text in marks]
     whole[1:] = sorted(whole[1:], key=lambda record: record.arrival_ns)
-    whole.append(Record(Kind.END, last_ns, CUT_END.encode()))
+    whole.append(Record(RecordKind.END, last_ns, CUT_END.encode()))
     return write_recording(iter(whole), target, most_bytes=sum(len(record.payload) for record in whole))
 
 
-def _source(capture: Path, waypoint: Waypoint | None) -> tuple[Iterator[Record], Standing]:
+def _source(capture: Path, waypoint: Waypoint | None) -> tuple[Iterator[Record], StreamState]:
     """All records so far, or those from ``waypoint`` on: of the journal, or of the recording it has become meanwhile."""
     try:
         reader = JournalReader(journal_path(capture))
     except StorageError:
         if not capture.exists():
             raise
-        return _made(capture), Standing()
+        return _made(capture), StreamState()
     if waypoint is not None and reader.go_on_at(waypoint.place, waypoint.number):
         return _growing(reader), waypoint.standing.copy()
-    return _growing(reader), Standing()
+    return _growing(reader), StreamState()
 
 
 def _growing(reader: JournalReader) -> Iterator[Record]:
@@ -89,20 +89,20 @@ def _made(recording: Path) -> Iterator[Record]:
         file.close()
 
 
-def _stretch(records: Iterable[Record], begin_ns: int, end_ns: int, standing: Standing) -> Iterator[Record]:
+def _stretch(records: Iterable[Record], begin_ns: int, end_ns: int, standing: StreamState) -> Iterator[Record]:
     """The records of the stretch, cut at line ends, the header before them. ``standing``: where ``records`` begin."""
     begun = given = skipping = False
     last_ns = begin_ns
     for record in records:
         if record.arrival_ns > end_ns:
             break
-        if record.kind is not Kind.BYTES:
-            if record.kind is Kind.GAP and standing.half:
+        if record.kind is not RecordKind.BYTES:
+            if record.kind is RecordKind.GAP and standing.half:
                 # What was on its way when the link went away stays what it is: half a line.
                 if given:
-                    yield Record(Kind.BYTES, last_ns, standing.half)
+                    yield Record(RecordKind.BYTES, last_ns, standing.half)
                 standing.half, skipping = b"", False
-            if begun and record.kind in {Kind.GAP, Kind.RESUMED, Kind.LINK}:
+            if begun and record.kind in {RecordKind.GAP, RecordKind.RESUMED, RecordKind.LINK}:
                 yield record
             continue
         last_ns = record.arrival_ns
@@ -120,9 +120,9 @@ def _stretch(records: Iterable[Record], begin_ns: int, end_ns: int, standing: St
         if len(half) > LONGEST_LINE:
             lines, half = lines + half, b""
         if lines:
-            yield Record(Kind.BYTES, record.arrival_ns, lines if given else standing.header + lines)
+            yield Record(RecordKind.BYTES, record.arrival_ns, lines if given else standing.header + lines)
             given = True
         standing.half = half
     if begun and standing.half and not given:
         # Not one line end: nothing that can be read, but all there is.
-        yield Record(Kind.BYTES, last_ns, standing.header + standing.half)
+        yield Record(RecordKind.BYTES, last_ns, standing.header + standing.half)

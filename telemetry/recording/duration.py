@@ -7,18 +7,18 @@ from typing import Any
 
 import numpy as np
 
-from telemetry.recording.assemble import Summary
+from telemetry.recording.assemble import StreamSummary
 
 AT_ONCE = 0.1
 """Lines that arrived in less than this part of the robot's own time were kept and handed over: a file, a fetched run."""
 
 
-def arrived_s(summary: Summary) -> float:
+def arrived_s(summary: StreamSummary) -> float:
     """From the first line's arrival to the last one's."""
     return (summary.last_us - summary.first_us) / 1e6
 
 
-def duration_s(summary: Summary, columns: Mapping[str, Any]) -> float:
+def duration_s(summary: StreamSummary, columns: Mapping[str, Any]) -> float:
     """``columns``: those of the run, ``t_us`` and ``boot`` among them. What passed between two starts is not known."""
     arrived = arrived_s(summary)
     robot = robot_s(columns)

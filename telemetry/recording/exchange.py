@@ -33,7 +33,7 @@ from telemetry.recording.load import Recording, summary_of
 from telemetry.recording.make import title_attributes
 from telemetry.recording.meta import Meta
 from telemetry.safe_text import for_cell, from_cell
-from telemetry.sample import QUANTITIES, Chunk, Columns, Table
+from telemetry.sample import QUANTITIES, Chunk, Columns, SampleTable
 
 FORMATS: Final = (".csv", ".parquet")
 VERSION: Final = 1
@@ -133,7 +133,7 @@ def _document(recording: Recording) -> dict[str, Any]:
     }
 
 
-def _heading(channel: str, table: Table) -> str:
+def _heading(channel: str, table: SampleTable) -> str:
     unit = QUANTITIES.get(base(channel)) or table.units.get(channel, "")
     name = _NAMES.get(channel, channel)
     return name if unit in {"", "1"} else f"{name}/{unit}"
@@ -150,7 +150,7 @@ def _cells(channel: str, values: NDArray[np.generic], colours: tuple[str, ...]) 
     return ["" if math.isnan(value) else repr(value) for value in values.tolist()]
 
 
-def _write_csv(table: Table, image: ImageFile, progress: Progress | None) -> None:
+def _write_csv(table: SampleTable, image: ImageFile, progress: Progress | None) -> None:
     text = io.StringIO(newline="")
     writer = csv.writer(text)
     writer.writerow([for_cell(_heading(channel, table)) for channel in table.columns])
@@ -166,7 +166,7 @@ def _write_csv(table: Table, image: ImageFile, progress: Progress | None) -> Non
     image.write(text.getvalue().encode("utf-8", "backslashreplace"))
 
 
-def _write_parquet(table: Table, image: ImageFile, document: dict[str, Any]) -> None:
+def _write_parquet(table: SampleTable, image: ImageFile, document: dict[str, Any]) -> None:
     arrow, parquet = _arrow()
     arrays, parts = [], []
     for channel, values in table.columns.items():

@@ -21,13 +21,13 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Literal
 
-from telemetry.recording.assemble import Assembler, Gap, Mark, Summary
+from telemetry.recording.assemble import Assembler, Gap, Mark, StreamSummary
 from telemetry.recording.journal.reader import JournalReader
 from telemetry.recording.journal.records import Record, journal_path, recording_path
 from telemetry.recording.journal.trail import Trail
 from telemetry.recording.load import load
 from telemetry.recording.meta import Meta
-from telemetry.sample import Table
+from telemetry.sample import SampleTable
 
 State = Literal["growing", "ended", "abandoned"]
 
@@ -45,7 +45,7 @@ class Follower:
 
     def __init__(self, path: Path | str, *, keep_samples: bool = True, clock: Callable[[], float] = time.monotonic) -> None:
         self.path = Path(path)
-        self.table = Table()
+        self.table = SampleTable()
         self.state: State = "growing"
         self.keeps_samples = keep_samples
         self._clock = clock
@@ -53,7 +53,7 @@ class Follower:
         self.trail = Trail()
         """Where to read on in the journal, for cutting a run out of it."""
         self._reader: JournalReader | None = None
-        self._summary: Summary | None = None
+        self._summary: StreamSummary | None = None
         self._meta: Meta | None = None
         self._asked = clock()
         journal = journal_path(self.path)
@@ -73,7 +73,7 @@ class Follower:
         return self._meta or self._assembler.meta
 
     @property
-    def summary(self) -> Summary:
+    def summary(self) -> StreamSummary:
         """Counts, gaps, marks, remarks."""
         return self._summary or self._assembler.summary
 
@@ -107,7 +107,7 @@ class Follower:
         if not records:
             return self._nothing()
         if not self.keeps_samples:
-            self.table = Table()
+            self.table = SampleTable()
         self._take(records)
         self.trail.pass_by(records, self._reader.place, self._reader.number)
         self._assembler.summary.damage = list(self._reader.damage)

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any, Final, Literal
 
 from telemetry.errors import CourseError, NotThereError, RecordingError, StorageError
-from telemetry.recording.assemble import Summary
+from telemetry.recording.assemble import StreamSummary
 from telemetry.recording.disk.stamp import Stamp, plain_stamp, stamp_of
 from telemetry.recording.duration import arrived_s, duration_s
 from telemetry.recording.hdf5.expendable import DEADLY, each_by_several, remember
@@ -169,7 +169,7 @@ def look_at(path: Path) -> Entry:
         file.close()
 
 
-def _seconds(file: RecordingFile, summary: Summary) -> float:
+def _seconds(file: RecordingFile, summary: StreamSummary) -> float:
     """By the robot's clock where the lines came at once; of a very long one too many samples would be read for that."""
     arrived = arrived_s(summary)
     columns = file.columns() if arrived < AT_ONCE_S and file.document["rows"] < LONG_ROWS else None

@@ -11,13 +11,13 @@ from typing import Any
 
 from telemetry.course import Course, Truth, parse_course, parse_truth
 from telemetry.errors import RecordingError, SidelongError
-from telemetry.recording.assemble import Assembler, Gap, Mark, Summary
+from telemetry.recording.assemble import Assembler, Gap, Mark, StreamSummary
 from telemetry.recording.document import utf8
 from telemetry.recording.hdf5.reader import RecordingFile
 from telemetry.recording.journal.reader import JournalReader
-from telemetry.recording.journal.records import Kind, Record, journal_path
+from telemetry.recording.journal.records import Record, RecordKind, journal_path
 from telemetry.recording.meta import Meta
-from telemetry.sample import Columns, Table
+from telemetry.sample import Columns, SampleTable
 from telemetry.stream.clock import ClockFit, fit_clock
 
 
@@ -27,8 +27,8 @@ class Recording:
 
     path: Path
     meta: Meta
-    table: Table
-    summary: Summary
+    table: SampleTable
+    summary: StreamSummary
     course: Course | None = None
     truth: Truth | None = None
     damage: list[str] = field(default_factory=list)
@@ -86,7 +86,7 @@ def load(path: Path | str) -> Recording:
         file.close()
 
 
-def labels(file: RecordingFile) -> tuple[Meta, Summary]:
+def labels(file: RecordingFile) -> tuple[Meta, StreamSummary]:
     """The labels and the summary from the document."""
     try:
         meta = Meta.from_dict(file.document.get("meta", {}), where=str(file.path))
@@ -95,15 +95,15 @@ def labels(file: RecordingFile) -> tuple[Meta, Summary]:
         raise RecordingError("its labels cannot be understood", where=str(file.path), todo="The file is damaged") from error
 
 
-def summary_of(plain: dict[str, Any]) -> Summary:
-    """Read what ``Summary.to_dict`` wrote; what is not known is left out."""
-    known = {item.name for item in fields(Summary)}
+def summary_of(plain: dict[str, Any]) -> StreamSummary:
+    """Read what ``StreamSummary.to_dict`` wrote; what is not known is left out."""
+    known = {item.name for item in fields(StreamSummary)}
     kept = {key: value for key, value in plain.items() if key in known}
     kept["gaps"] = [Gap(**gap) for gap in kept.get("gaps", ())]
     kept["marks"] = [Mark(**mark) for mark in kept.get("marks", ())]
     kept["colours"] = tuple(kept.get("colours", ("none",)))
     kept["ranges"] = {name: (low, high) for name, (low, high) in kept.get("ranges", {}).items()}
-    return Summary(**kept)
+    return StreamSummary(**kept)
 
 
 def course_and_truth(meta: Meta) -> tuple[Course | None, Truth | None]:
@@ -120,12 +120,12 @@ def parsed_course(text: str) -> Course:
     return parse_course(text)
 
 
-def _table(file: RecordingFile, summary: Summary, again: Callable[[], Columns]) -> Table | None:
+def _table(file: RecordingFile, summary: StreamSummary, again: Callable[[], Columns]) -> SampleTable | None:
     columns, events = file.columns(again), file.events()
     if columns is None or events is None:
         return None
     notes, rejected, console = events
-    return Table(
+    return SampleTable(
         columns=columns,
         rows=file.document["rows"],
         colours=summary.colours,
@@ -139,32 +139,32 @@ def _table(file: RecordingFile, summary: Summary, again: Callable[[], Columns]) 
     )
 
 
-def records_of(file: RecordingFile, meta: Meta, summary: Summary) -> Iterator[Record]:
+def records_of(file: RecordingFile, meta: Meta, summary: StreamSummary) -> Iterator[Record]:
     """The recording as the records of its journal: what it was made from."""
-    yield Record(Kind.META, 0, meta.to_json().encode())
+    yield Record(RecordKind.META, 0, meta.to_json().encode())
     at = 0
     gaps = sorted(summary.gaps, key=lambda gap: gap.byte)
     for arrival_us, data in file.raw():
         while gaps and gaps[0].byte <= at:
             gap = gaps.pop(0)
-            yield Record(Kind.GAP, gap.from_us * 1000, utf8(gap.reason))
+            yield Record(RecordKind.GAP, gap.from_us * 1000, utf8(gap.reason))
         rest = data
         while gaps and gaps[0].byte < at + len(rest):
             gap = gaps.pop(0)
-            yield Record(Kind.BYTES, arrival_us * 1000, rest[: gap.byte - at])
+            yield Record(RecordKind.BYTES, arrival_us * 1000, rest[: gap.byte - at])
             rest, at = rest[gap.byte - at :], gap.byte
-            yield Record(Kind.GAP, gap.from_us * 1000, utf8(gap.reason))
-        yield Record(Kind.BYTES, arrival_us * 1000, rest)
+            yield Record(RecordKind.GAP, gap.from_us * 1000, utf8(gap.reason))
+        yield Record(RecordKind.BYTES, arrival_us * 1000, rest)
         at += len(rest)
     for gap in gaps:
-        yield Record(Kind.GAP, gap.from_us * 1000, utf8(gap.reason))
+        yield Record(RecordKind.GAP, gap.from_us * 1000, utf8(gap.reason))
     if summary.link:
-        yield Record(Kind.LINK, summary.last_us * 1000, json.dumps(summary.link).encode())
+        yield Record(RecordKind.LINK, summary.last_us * 1000, json.dumps(summary.link).encode())
 
 
-def decode(records: Iterator[Record]) -> tuple[Assembler, Table]:
+def decode(records: Iterator[Record]) -> tuple[Assembler, SampleTable]:
     """Decode a whole stream of records."""
-    assembler, table = Assembler(), Table()
+    assembler, table = Assembler(), SampleTable()
     for _, chunks in assembler.feed_many(records):
         for chunk in chunks:
             table.append(chunk)
@@ -173,7 +173,7 @@ def decode(records: Iterator[Record]) -> tuple[Assembler, Table]:
     return assembler, table
 
 
-def _again(file: RecordingFile, meta: Meta, summary: Summary) -> tuple[Table, Summary]:
+def _again(file: RecordingFile, meta: Meta, summary: StreamSummary) -> tuple[SampleTable, StreamSummary]:
     """Samples decoded anew from the raw bytes, because something decoded is damaged."""
     try:
         if file.document["rows"] and not file.document["bytes"]:
@@ -192,7 +192,7 @@ def _again(file: RecordingFile, meta: Meta, summary: Summary) -> tuple[Table, Su
     return table, assembler.summary
 
 
-def _columns_again(path: Path, meta: Meta, summary: Summary, damage: list[str]) -> Columns:
+def _columns_again(path: Path, meta: Meta, summary: StreamSummary, damage: list[str]) -> Columns:
     """The columns of a long recording in which damage came to light only when it was used."""
     file = RecordingFile(path)
     try:
@@ -206,7 +206,7 @@ def _columns_again(path: Path, meta: Meta, summary: Summary, damage: list[str]) 
 
 def _load_journal(path: Path) -> Recording:
     reader = JournalReader(journal_path(path))
-    assembler, table = Assembler(), Table()
+    assembler, table = Assembler(), SampleTable()
     try:
         while records := reader.read():
             for _, chunks in assembler.feed_many(records):

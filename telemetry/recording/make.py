@@ -24,7 +24,7 @@ from telemetry.recording.hdf5.expendable import written_by_us
 from telemetry.recording.hdf5.reader import RecordingFile
 from telemetry.recording.hdf5.writer import RecordingWriter
 from telemetry.recording.journal.reader import JournalReader
-from telemetry.recording.journal.records import SUFFIX, Kind, Record, recording_path
+from telemetry.recording.journal.records import SUFFIX, Record, RecordKind, recording_path
 from telemetry.recording.load import load
 from telemetry.recording.meta import Meta
 
@@ -69,7 +69,7 @@ def write_recording(
     assembler = Assembler()
     with replacing(disk or SystemDisk(), path, new=True) as image, RecordingWriter(image, most_bytes=most_bytes) as writer:
         for record, chunks in assembler.feed_many(records):
-            if record.kind is Kind.BYTES:
+            if record.kind is RecordKind.BYTES:
                 writer.raw(record.arrival_ns // 1000, record.payload, assembler.rows)
             for chunk in chunks:
                 writer.append(chunk)
@@ -190,7 +190,7 @@ def _all(reader: JournalReader, progress: Progress | None) -> Iterator[Record]:
 
 def _journal_id(first: Record) -> str:
     """What tells this journal from others: the id in its labels, else its first words."""
-    if first.kind is Kind.META:
+    if first.kind is RecordKind.META:
         try:
             return Meta.from_json(first.text).id
         except RecordingError:
@@ -230,7 +230,7 @@ def _held_by(path: Path, journal: Path) -> Assembler | None:
     assembler, wanted = Assembler(), hashlib.sha256()
     try:
         for record, _ in assembler.feed_many(records):
-            if record.kind is Kind.BYTES:
+            if record.kind is RecordKind.BYTES:
                 wanted.update(record.payload)
         for _ in assembler.finish():
             pass

@@ -8,10 +8,10 @@ from typing import Final
 import numpy as np
 
 from telemetry.course import Course, Truth
-from telemetry.findings import Finding, Found
+from telemetry.findings import Finding, FindingKind
 from telemetry.replay.readings import READ, Taken
 from telemetry.replay.runner import Stretch
-from telemetry.sample import MISSING, IntColumn, Table
+from telemetry.sample import MISSING, IntColumn, SampleTable
 
 ODOMETER: Final = 1.15
 """A robot may have driven so much farther than its distance says (common practice, no source: worn wheels, slip)."""
@@ -27,7 +27,7 @@ class Beyond:
     ``walked``: asked for a sensor's legs and places (0.1 mm or MISSING), row by row, where the whole way leaves it open.
     """
 
-    def __init__(self, course: Course, table: Table, stretch: Stretch, walked: Walked) -> None:
+    def __init__(self, course: Course, table: SampleTable, stretch: Stretch, walked: Walked) -> None:
         self._course = course
         self.driven_cm = driven_cm(table, stretch)
         self.slots: tuple[int, ...] = ()
@@ -71,7 +71,7 @@ class Beyond:
         if not self.slots:
             return None
         names = tuple(self._course.slots[slot].name for slot in self.slots)
-        return Finding(Found.ENDED_EARLY, numbers={"driven_cm": self.driven_cm, "slots": names})
+        return Finding(FindingKind.ENDED_EARLY, numbers={"driven_cm": self.driven_cm, "slots": names})
 
     def excuses(self, taken: Taken, truth: Truth | None) -> bool:
         """Of a misread run, whether all that is wrong is that nothing was read where the robot never was."""
@@ -89,7 +89,7 @@ class Beyond:
         )
 
 
-def driven_cm(table: Table, stretch: Stretch) -> float | None:
+def driven_cm(table: SampleTable, stretch: Stretch) -> float | None:
     """The way driven, backwards too, at least as long as it was; None where the robot sends no distance."""
     column = table.columns.get("dist")
     if column is None:

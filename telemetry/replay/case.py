@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from telemetry.course import Course, Truth, parse_truth
 from telemetry.palette import Palette
 from telemetry.recording.load import Recording
-from telemetry.sample import Table
+from telemetry.sample import SampleTable
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,7 +18,7 @@ class Case:
     """
 
     name: str
-    table: Table
+    table: SampleTable
     course: Course | None = None
     truth: Truth | None = None
     palette: Palette | None = None

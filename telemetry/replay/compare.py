@@ -12,7 +12,7 @@ from telemetry.course import load_course, parse_truth
 from telemetry.palette_file import read_palette
 from telemetry.reading.strategy import Strategy
 from telemetry.replay.evaluate import Ask, Evaluated, Evaluator, Given, one_a_core
-from telemetry.replay.scoring.results import ROBOT, Result, Summary, ranked, summarise
+from telemetry.replay.scoring.results import ROBOT, Result, StrategySummary, ranked, summarise
 from telemetry.replay.sources import chosen_strategies
 
 VERDICTS = 24
@@ -22,7 +22,7 @@ Progress = Callable[[int], None]
 
 
 @dataclass(frozen=True, slots=True)
-class Job:
+class ComparisonRequest:
     """What is to be done with every recording, in the words of the command line.
 
     ``truth``, ``palette`` and ``course`` stand in for what the recordings say. ``reasons``: explain what was read wrong.
@@ -55,14 +55,14 @@ class Comparison:
     """All of it. ``robot`` and ``own`` are what the robot's programs said they read, if they did."""
 
     results: tuple[Result, ...]
-    summaries: tuple[Summary, ...]
+    summaries: tuple[StrategySummary, ...]
     robot: tuple[Result, ...]
-    own: Summary | None
+    own: StrategySummary | None
     problems: tuple[Evaluated, ...]
 
 
 def compare(
-    paths: Sequence[Path], job: Job, *, cores: int | None = None, progress: Progress | None = None,
+    paths: Sequence[Path], job: ComparisonRequest, *, cores: int | None = None, progress: Progress | None = None,
     executor: Executor | None = None,
 ) -> Comparison:  # fmt: skip
     """Replay all recordings. ``progress`` is told how many are done. Raises SidelongError where the job itself is wrong.

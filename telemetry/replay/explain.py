@@ -8,7 +8,7 @@ from dataclasses import replace
 from itertools import groupby
 
 from telemetry.course import EMPTY, NONE, Course, Decoy, Slot, Truth
-from telemetry.findings import Finding, Found, Value
+from telemetry.findings import Finding, FindingKind, Value
 from telemetry.reading.catalogue import STAGES
 from telemetry.replay.log import RunLog
 from telemetry.replay.readings import ASSUMED, INFERRED, Reading, Taken
@@ -67,7 +67,7 @@ class _Explainer:
             found = self.surplus(reading)
             if found is not None:
                 yield found
-        for kind, verdict in ((Found.GOT_ANOTHERS, "wrong"), (Found.GOT_NOTHING, "missing")):
+        for kind, verdict in ((FindingKind.GOT_ANOTHERS, "wrong"), (FindingKind.GOT_NOTHING, "missing")):
             slots = tuple(self.course.slots[slot].name for slot in shifted if self.verdicts[slot] == verdict)
             if slots:
                 yield Finding(kind, numbers={"slots": slots})
@@ -78,7 +78,7 @@ class _Explainer:
         if partner is not None and partner[0] is Match.RIGHT and partner[1] is not None:
             reading = partner[1]
             if reading.slot is None:
-                return self.of_reading(Found.BEYOND_SLOTS, reading, slot)
+                return self.of_reading(FindingKind.BEYOND_SLOTS, reading, slot)
             # What was read at its own slot is none of this one's, though the sequences fit so.
             return self.unread(slot) if self.near(reading.slot, reading) else None
         if partner is not None and partner[0] is Match.WRONG and partner[1] is not None:
@@ -89,27 +89,27 @@ class _Explainer:
         """Why another colour stands for this slot; None where it is another slot's and this one's counted elsewhere."""
         reading = self.taken.slots[slot]
         if self.truth[slot] == EMPTY:
-            found = self.of_reading(Found.NOTHING_STANDS, reading, slot, decoy=self.decoy(reading))
+            found = self.of_reading(FindingKind.NOTHING_STANDS, reading, slot, decoy=self.decoy(reading))
             return replace(found, numbers={**found.numbers, "whose": self.whose(slot, reading)})
         if reading.how == INFERRED:
             group = self.course.slots[slot].group
             others = [i for i, one in enumerate(self.course.slots) if one.group == group and i != slot]
             right = all(self.verdicts[i] == "right" for i in others)
-            return self.of_reading(Found.FOLLOWED_WRONGLY, reading, slot, others_right=right)
+            return self.of_reading(FindingKind.FOLLOWED_WRONGLY, reading, slot, others_right=right)
         if reading.how == ASSUMED:
-            return replace(self.of_reading(Found.ASSUMED_WRONGLY, reading, slot), because=self.unread(slot))
+            return replace(self.of_reading(FindingKind.ASSUMED_WRONGLY, reading, slot), because=self.unread(slot))
         if self.near(slot, reading):
             return self.wrong_colour(slot, reading)
         mine = self.in_sequence(slot).of_reading(reading)
         kind, other = mine if mine is not None else (Match.WRONG, slot)
         if kind in {Match.EXTRA, Match.REPEATED}:
-            return self.too_much(Found.TOOK_TOO_MUCH, kind, reading, slot)
+            return self.too_much(FindingKind.TOOK_TOO_MUCH, kind, reading, slot)
         if other == slot:
             return self.wrong_colour(slot, reading)
         partner = self.in_sequence(slot).of_slot(slot)
         if partner is not None and partner[0] is Match.MISSED:
             whose = "" if other is None else self.course.slots[other].name
-            return replace(self.of_reading(Found.OUSTED, reading, slot, whose=whose), because=self.unread(slot))
+            return replace(self.of_reading(FindingKind.OUSTED, reading, slot, whose=whose), because=self.unread(slot))
         return None
 
     def surplus(self, reading: Reading) -> Finding | None:
@@ -121,10 +121,10 @@ class _Explainer:
         if kind is Match.WRONG and slot is not None:
             if self.verdicts[slot] == "missing":
                 return None  # said at the slot
-            return replace(self.of_reading(Found.SURPLUS_WRONG, reading, slot), slot="")
-        return self.too_much(Found.SURPLUS, kind, reading)
+            return replace(self.of_reading(FindingKind.SURPLUS_WRONG, reading, slot), slot="")
+        return self.too_much(FindingKind.SURPLUS, kind, reading)
 
-    def too_much(self, found: Found, kind: Match, reading: Reading, slot: int | None = None) -> Finding:
+    def too_much(self, found: FindingKind, kind: Match, reading: Reading, slot: int | None = None) -> Finding:
         """A reading that should not have been made; its cause: a decoy, a repetition, or what the sensor said."""
         decoy = self.decoy(reading)
         if decoy:
@@ -139,8 +139,8 @@ class _Explainer:
         want, got = self.truth[slot], reading.colour or NONE
         decoy = self.decoy(reading)
         if decoy and not self.near(slot, reading):
-            return self.of_reading(Found.TOOK_DECOY, reading, slot, decoy=decoy)
-        read = self.of_reading(Found.OTHER_COLOUR, reading, slot)
+            return self.of_reading(FindingKind.TOOK_DECOY, reading, slot, decoy=decoy)
+        read = self.of_reading(FindingKind.OTHER_COLOUR, reading, slot)
         if self.log is None:
             return read
         one = self.course.slots[slot]
@@ -173,7 +173,7 @@ class _Explainer:
                 return one.name
         return ""
 
-    def of_reading(self, kind: Found, reading: Reading, slot: int | None, **more: Value) -> Finding:
+    def of_reading(self, kind: FindingKind, reading: Reading, slot: int | None, **more: Value) -> Finding:
         """A finding about what was read: its colour, its place, and what stands at the slot instead."""
         name = "" if slot is None else self.course.slots[slot].name
         want = None if slot is None else self.truth[slot]
@@ -186,38 +186,38 @@ class _Explainer:
         if one.unseen:
             return self.unfollowed(slot)
         if log is None:
-            return Finding(Found.MISSED, one.name, "", {"want": want})
+            return Finding(FindingKind.MISSED, one.name, "", {"want": want})
         rows = self.rows.get(slot, [])
         if not rows:
-            return Finding(Found.NO_SAMPLE, one.name, "", {"want": want, "at_cm": one.at_cm})
+            return Finding(FindingKind.NO_SAMPLE, one.name, "", {"want": want, "at_cm": one.at_cm})
         mine = self.mine.get(slot, [])
         if not mine:
             seen = tuple(self.colours_seen(log, one.sensor, rows).most_common())
-            return Finding(Found.NEVER_REPORTED, one.name, "sensor", {"want": want, "seen": seen})
+            return Finding(FindingKind.NEVER_REPORTED, one.name, "sensor", {"want": want, "seen": seen})
         label = log.names.index(want)
         depths = {row: _depth(log.labels(one.sensor, row), label) for row in mine}
         deepest = max(depths.values())
         numbers: dict[str, Value] = {"want": want, "samples": _longest(mine), **self.span(log, one.sensor, mine)}
         if deepest >= len(log.stages(one.sensor)) - 2:
-            return Finding(Found.COUNTED_ELSEWHERE, one.name, "", numbers)
+            return Finding(FindingKind.COUNTED_ELSEWHERE, one.name, "", numbers)
         rows = [row for row in mine if depths[row] == deepest]
         stage = deepest + 1
         numbers |= {"settings": dict(log.settings[stage]), **self.about_stage(slot, log, stage, rows)}
-        return Finding(Found.LOST_IN_STAGE, one.name, log.stages(one.sensor)[stage], numbers)
+        return Finding(FindingKind.LOST_IN_STAGE, one.name, log.stages(one.sensor)[stage], numbers)
 
     def unfollowed(self, slot: int) -> Finding:
         """Why the colour of an unseen slot was not found."""
         one = self.course.slots[slot]
         numbers: dict[str, Value] = {"want": self.truth[slot]}
         if self.log is None:
-            return Finding(Found.NOT_FOLLOWED, one.name, "unknown", numbers)
+            return Finding(FindingKind.NOT_FOLLOWED, one.name, "unknown", numbers)
         if not any(STAGES[stage].closes for stage in self.log.stages(one.sensor) if stage in STAGES):
-            return Finding(Found.NOT_FOLLOWED, one.name, "no inference", numbers)
+            return Finding(FindingKind.NOT_FOLLOWED, one.name, "no inference", numbers)
         still = tuple(
             other.name for i, other in enumerate(self.course.slots)
             if other.group == one.group and i != slot and self.taken.slots[i].colour is None
         )  # fmt: skip
-        return Finding(Found.NOT_FOLLOWED, one.name, "open" if still else "wrong", {**numbers, "open": still})
+        return Finding(FindingKind.NOT_FOLLOWED, one.name, "open" if still else "wrong", {**numbers, "open": still})
 
     def about_stage(self, slot: int, log: RunLog, stage: int, rows: Sequence[int]) -> dict[str, Value]:
         """What is known of the loss beside the stage's settings."""

@@ -14,10 +14,10 @@ from telemetry.palette import Palette
 from telemetry.palette_default import TYPICAL, default_palette, full_scale
 from telemetry.reading.plan import Plan, colour_names, make_plan
 from telemetry.reading.strategy import Strategy
-from telemetry.sample import Table, sensor_channel
+from telemetry.sample import SampleTable, sensor_channel
 
 
-def usable_columns(table: Table, course: Course) -> tuple[tuple[str, ...], bool]:
+def usable_columns(table: SampleTable, course: Course) -> tuple[tuple[str, ...], bool]:
     """The columns of the header, without a colour column that stays empty; and whether more rows can change that no more.
 
     Live and replay must come to the same answer, so it rests on the first row alone that shows any colour or raw channels:
@@ -43,13 +43,13 @@ def _all_told(*raw: NDArray[np.generic]) -> NDArray[np.bool_]:
     return told
 
 
-def plan_for(strategy: Strategy, course: Course, palette: Palette, table: Table) -> Plan:
+def plan_for(strategy: Strategy, course: Course, palette: Palette, table: SampleTable) -> Plan:
     """A strategy made ready for a run. Raises StrategyError where it cannot be built for this course."""
     return make_plan(strategy, course, palette, usable_columns(table, course)[0], table.colours)
 
 
 def palette_for(
-    table: Table, course: Course | None, given: Palette | None, written: str = "", where: str = "palette"
+    table: SampleTable, course: Course | None, given: Palette | None, written: str = "", where: str = "palette"
 ) -> Palette:
     """The palette of a run: the one given, else the one written in its recording, else the built-in one.
 
@@ -103,7 +103,7 @@ class PlanShelf:
     def __init__(self) -> None:
         self._plans: dict[object, tuple[Plan, object]] = {}
 
-    def plan(self, strategy: Strategy, course: Course, palette: Palette, table: Table) -> Plan:
+    def plan(self, strategy: Strategy, course: Course, palette: Palette, table: SampleTable) -> Plan:
         """As ``plan_for``; the plan is set back, and is the caller's until the next call. Raises StrategyError."""
         columns, _ = usable_columns(table, course)
         # Not the stream's own order of colours, which changes from run to run, but the numbers that they get.

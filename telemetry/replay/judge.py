@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 
 from telemetry.course import NONE, Course, Group, GroupRule, Leg, Sensor, Slot, Truth
 from telemetry.errors import SidelongError
-from telemetry.findings import Finding, Found
+from telemetry.findings import Finding, FindingKind
 from telemetry.palette import Palette
 from telemetry.reading.needs import run_has
 from telemetry.reading.strategy import Strategy
@@ -23,7 +23,7 @@ from telemetry.replay.scoring.results import ROBOT, Result, Run
 from telemetry.replay.scoring.score import Outcome, aligned, score
 from telemetry.replay.verdict.of_run import verdict_of
 from telemetry.replay.verdict_kind import Verdict
-from telemetry.sample import IntColumn, Table
+from telemetry.sample import IntColumn, SampleTable
 from telemetry.wording import sentence
 
 OPEN_SLOTS = 29
@@ -148,14 +148,14 @@ class _Judge:
     def _result(self, label: str, runner: Runner) -> Result:
         lacking = runner.plan.lacks(self.has)
         if lacking:
-            lacks = Finding(Found.LACKS, numbers={"words": lacking})
+            lacks = Finding(FindingKind.LACKS, numbers={"words": lacking})
             return Result(self.run, label, taken_from(self.course, ()), Outcome.NOT_APPLICABLE, None, None, (lacks,))
         runner.advance(self.table)
         runner.finish()
         taken, stretch = runner.taken, runner.counted
         if stretch.diverges is not None:
             after = _ms_between(self.table, stretch.start, stretch.diverges) / 1000
-            stopped = Finding(Found.WOULD_HAVE_STOPPED, numbers={"after_s": after, "at_cm": stretch.stop_cm})
+            stopped = Finding(FindingKind.WOULD_HAVE_STOPPED, numbers={"after_s": after, "at_cm": stretch.stop_cm})
             return Result(self.run, label, taken, Outcome.DIVERGES, None, None, (stopped,))
         decided = self.decided_ms(taken)
         if self.truth is None:
@@ -215,7 +215,7 @@ def _ended_early(result: Result, beyond: Beyond) -> Result:
     return result
 
 
-def longest_stretch(table: Table) -> Stretch:
+def longest_stretch(table: SampleTable) -> Stretch:
     """The rows between two restarts of the robot that count, as a runner chooses them."""
     if not table.rows:
         return Stretch(0, 0)
@@ -223,7 +223,7 @@ def longest_stretch(table: Table) -> Stretch:
     return max(spans, key=lambda one: (one.stop - one.start, one.start))
 
 
-def _ms_between(table: Table, first: int, last: int) -> int:
+def _ms_between(table: SampleTable, first: int, last: int) -> int:
     if last < first or not table.rows:
         return 0
     t_us = table.columns["t_us"]
@@ -260,7 +260,7 @@ def _without_slots(result: Result) -> Result:
     return replace(result, run=replace(result.run, slots=()), taken=_all_surplus(result.taken))
 
 
-def _open_course(table: Table) -> Course:
+def _open_course(table: SampleTable) -> Course:
     """A stand-in where no course is known: any colour, any number of times, on every sensor."""
     suffixes = dict.fromkeys(name.partition(".")[2] for name in table.columns if name.split(".")[0] in {"colour", "red"})
     sensors = tuple(Sensor(suffix) for suffix in suffixes) or (Sensor(),)

@@ -9,7 +9,7 @@ import numpy as np
 from telemetry.reading.strategy import Strategy, Use
 from telemetry.replay.header import plan_for
 from telemetry.replay.runner import STEP_ROWS, Runner, Shared, pieces
-from telemetry.sample import MISSING, IntColumn, Table, WholeColumns
+from telemetry.sample import MISSING, IntColumn, QuantizedColumns, SampleTable
 
 LABELLERS = frozenset({"code", "nearest"})
 ONLY_LABELS = Strategy("labels", "Labels", "What the sensor reports, nothing more.", (Use("auto"),))
@@ -21,7 +21,7 @@ class RunLog:
     Made after the runner has finished; uses its plan up. ``names``: the colours by which labels are numbered.
     """
 
-    def __init__(self, runner: Runner, table: Table, shared: Shared) -> None:
+    def __init__(self, runner: Runner, table: SampleTable, shared: Shared) -> None:
         self._runner, self._table, self._shared = runner, table, shared
         self.plan = runner.plan
         self.names = runner.plan.names
@@ -110,7 +110,7 @@ class RunLog:
 
     def _whole(
         self, start: int, stop: int, numbered: Mapping[int, int]
-    ) -> tuple[list[WholeColumns], Mapping[int, int], int]:
+    ) -> tuple[list[QuantizedColumns], Mapping[int, int], int]:
         """Whole numbers and notes that hold these rows, and the row from which they count."""
         first, behind = (start, stop) if self._table.rows > STEP_ROWS else (self.start, self.stop)
         sensors = self.plan.course.sensors
@@ -118,7 +118,7 @@ class RunLog:
         return wholes, {row - first: note for row, note in numbered.items() if first <= row < behind}, first
 
     def _keep(
-        self, wholes: Sequence[WholeColumns], notes: Mapping[int, int], base: int, rows: tuple[int, int]
+        self, wholes: Sequence[QuantizedColumns], notes: Mapping[int, int], base: int, rows: tuple[int, int]
     ) -> None:
         plan = self.plan
         if len(plan.chains) == 1:

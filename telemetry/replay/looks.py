@@ -14,7 +14,7 @@ from telemetry.palette import Palette
 from telemetry.reading.portable.label import BRIGHTEST
 from telemetry.reading.strategy import Strategy, Use
 from telemetry.replay.header import plan_for
-from telemetry.sample import MISSING, Table, sensor_channel, whole
+from telemetry.sample import MISSING, SampleTable, sensor_channel, whole
 
 Ints = NDArray[np.int64]
 Labels = NDArray[np.signedinteger[Any]]
@@ -28,13 +28,13 @@ LONG_ROWS = 1 << 20
 class Looks:
     """Made for one palette and one header. ``names``: what the labels mean, 0 is none."""
 
-    def __init__(self, palette: Palette, course: Course | None, table: Table) -> None:
+    def __init__(self, palette: Palette, course: Course | None, table: SampleTable) -> None:
         where = course or _any_course(palette, table)
         plan = plan_for(_NEAREST, where, palette, table)
         self.names: tuple[str, ...] = plan.names
         self._stages = {where.sensors[chain.sensor].name: chain.stages[1] for chain in plan.chains}
 
-    def labels(self, table: Table, sensor: str, start: int = 0) -> Labels | None:
+    def labels(self, table: SampleTable, sensor: str, start: int = 0) -> Labels | None:
         """The label of every row from ``start`` on, -1 where a raw value is missing; None where none are sent."""
         stage = self._stages.get(sensor) or next(iter(self._stages.values()))
         channels = [sensor_channel(table.columns, name, sensor) for name in ("red", "green", "blue")]
@@ -75,7 +75,7 @@ def nearest_labels(stage: object, raw: Sequence[Ints]) -> Ints:
     return best
 
 
-def _any_course(palette: Palette, table: Table) -> Course:
+def _any_course(palette: Palette, table: SampleTable) -> Course:
     """A stand-in where no course is known: the palette's colours on every sensor."""
     suffixes = dict.fromkeys(name.partition(".")[2] for name in table.columns if name.split(".")[0] == "red")
     sensors = tuple(Sensor(suffix) for suffix in suffixes) or (Sensor(),)

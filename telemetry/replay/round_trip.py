@@ -9,7 +9,7 @@ from telemetry.course import Course
 from telemetry.reading.fingerprint import fingerprint
 from telemetry.replay.readings import Reading
 from telemetry.replay.runner import Runner
-from telemetry.sample import Note, Table
+from telemetry.sample import Note, SampleTable
 from telemetry.stream.line import read_note
 
 MARK = "reader"
@@ -33,7 +33,7 @@ def driven_with(notes: Sequence[Note]) -> Driven | None:
     return None
 
 
-def side_by_side(driven: Driven, label: str, runner: Runner, table: Table) -> str:
+def side_by_side(driven: Driven, label: str, runner: Runner, table: SampleTable) -> str:
     """What is to be said of a strategy under the name ``label`` beside what drove; empty where they have nothing in common.
 
     ``runner``: the strategy, stepped through the whole run.

@@ -17,7 +17,7 @@ from telemetry.reading.plan import Plan, make_plan
 from telemetry.replay.header import usable_columns
 from telemetry.replay.readings import HOW, READ, Reading, Taken, taken_from
 from telemetry.replay.walk import Walk
-from telemetry.sample import STEPPED, IntColumn, Table, WholeColumns, whole_columns
+from telemetry.sample import STEPPED, IntColumn, QuantizedColumns, SampleTable, whole_columns
 
 STEP_ROWS = 1 << 17
 """So many rows are stepped at once: of a run of hours only these are there as whole numbers."""
@@ -41,12 +41,12 @@ class Shared:
     """What all strategies of one finished run have in common, worked out once: whole numbers and places."""
 
     def __init__(self) -> None:
-        self._wholes: dict[tuple[str, tuple[str, ...], int, int], WholeColumns] = {}
+        self._wholes: dict[tuple[str, tuple[str, ...], int, int], QuantizedColumns] = {}
         self.seen: dict[tuple[int, str, tuple[tuple[str, int], ...]], list[int]] = {}
         self.walked: dict[tuple[int, int, int], tuple[IntColumn, IntColumn]] = {}
         self._walk: Walk | None = None
 
-    def whole(self, table: Table, sensor: str, names: tuple[str, ...], start: int, stop: int) -> WholeColumns:
+    def whole(self, table: SampleTable, sensor: str, names: tuple[str, ...], start: int, stop: int) -> QuantizedColumns:
         """The whole numbers of a stretch for one sensor; those of a long run are not kept."""
         if table.rows > STEP_ROWS:
             return _whole(table, sensor, names, start, stop)
@@ -115,14 +115,14 @@ class Runner:
         """For a live swatch: sensor -> the colour that its newest sample looks like; None where it says nothing."""
         return {self.course.sensors[chain.sensor].name: self._label(chain.sensor) for chain in self.plan.chains}
 
-    def lacks(self, table: Table, *, going: bool = False) -> str:
+    def lacks(self, table: SampleTable, *, going: bool = False) -> str:
         """What the strategy needs and this run does not have, in one sentence; empty where nothing is lacking.
 
         Of a run that is still ``going`` a note or a stop is not missed yet.
         """
         return self.plan.lacks(run_has(table), going=going)
 
-    def advance(self, table: Table) -> list[Reading]:
+    def advance(self, table: SampleTable) -> list[Reading]:
         """Step all rows that are new; gives the readings that are new."""
         self._follow_header(table)
         self._number_notes(table)
@@ -154,7 +154,7 @@ class Runner:
         self._given = max(self._given, len(self.readings))
         return new
 
-    def _follow_header(self, table: Table) -> None:
+    def _follow_header(self, table: SampleTable) -> None:
         """Make the plan anew where it was made for other columns, or the stream names a colour it does not know."""
         key = (tuple(table.columns), table.colours)
         if self._header == key:
@@ -180,7 +180,7 @@ class Runner:
         self.stretches = [Stretch(row, row)]
         self._walk.begin_at(row)
 
-    def _number_notes(self, table: Table) -> None:
+    def _number_notes(self, table: SampleTable) -> None:
         if len(table.notes) > self._notes_seen:
             self._notes = self.plan.note_rows(table.notes[self._notes_seen :], self._notes)
             self._notes_seen = len(table.notes)
@@ -192,7 +192,7 @@ class Runner:
             self._walk.reset()
         self.stretches.append(Stretch(row, row))
 
-    def _step(self, table: Table, start: int, stop: int) -> None:
+    def _step(self, table: SampleTable, start: int, stop: int) -> None:
         stretch = self.stretches[-1]
         wholes = [self._whole(table, sensor.name, start, stop) for sensor in self.course.sensors]
         notes: Mapping[int, int] = {row - start: note for row, note in self._notes.items() if start <= row < stop}
@@ -205,7 +205,7 @@ class Runner:
         stretch.stop = stop
         self._last_t_ms = int(t_us[stop - 1 - first]) // 1000
 
-    def _whole(self, table: Table, sensor: str, start: int, stop: int) -> WholeColumns:
+    def _whole(self, table: SampleTable, sensor: str, start: int, stop: int) -> QuantizedColumns:
         if self._shared is not None:
             return self._shared.whole(table, sensor, self.plan.names, start, stop)
         return _whole(table, sensor, self.plan.names, start, stop)
@@ -253,7 +253,7 @@ class Runner:
         return self.plan.names[label] if 0 <= label < len(self.plan.names) else None
 
 
-def _whole(table: Table, sensor: str, names: tuple[str, ...], start: int, stop: int) -> WholeColumns:
+def _whole(table: SampleTable, sensor: str, names: tuple[str, ...], start: int, stop: int) -> QuantizedColumns:
     first, last = start - table.first, stop - table.first
     part = {name: column[first:last] for name, column in table.columns.items() if name.partition(".")[0] in STEPPED}
     return whole_columns(part, stop - start, sensor, table.colours, names)

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from enum import Enum
 
 
-class Kind(Enum):
+class CauseKind(Enum):
     """What a misread run comes from. How often each is true is in DEVELOPERS.md, 'The verdict'."""
 
     LOGIC = "the information is there: logic"
@@ -25,7 +25,7 @@ class Verdict:
     ``figures``: name -> value, for JSON.
     """
 
-    kind: Kind
+    kind: CauseKind
     why: str
     read: tuple[str | None, ...] = ()
     figures: dict[str, float] = field(default_factory=dict)

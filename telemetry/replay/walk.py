@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from telemetry.reading.chain import Chain
 from telemetry.reading.plan import Plan
 from telemetry.reading.portable.track import Track
-from telemetry.sample import MISSING, WholeColumns
+from telemetry.sample import MISSING, QuantizedColumns
 
 _LEG, _PLACE = 1 << 32, 1 << 31
 
@@ -55,7 +55,7 @@ class Walk:
             chain.reset()
 
     def advance(
-        self, wholes: Sequence[WholeColumns], notes: Mapping[int, int], start: int, stop: int, ahead: int = 0
+        self, wholes: Sequence[QuantizedColumns], notes: Mapping[int, int], start: int, stop: int, ahead: int = 0
     ) -> None:
         """Step the rows ``start`` to ``stop`` of ``wholes``; ``notes``: row -> number, in the same rows.
 
@@ -68,7 +68,7 @@ class Walk:
         self.rows += stop - start
 
     def _said(
-        self, chain: Chain, whole: WholeColumns, notes: Mapping[int, int], rows: tuple[int, int], ahead: int
+        self, chain: Chain, whole: QuantizedColumns, notes: Mapping[int, int], rows: tuple[int, int], ahead: int
     ) -> NDArray[np.int64]:
         loop = self._switch.loop([chain], rows[1] - rows[0], ahead)
         if loop is None:

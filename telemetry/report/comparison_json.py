@@ -7,7 +7,7 @@ from typing import Any
 
 from telemetry.course import EMPTY
 from telemetry.replay.readings import ASSUMED, INFERRED, MISSING_READING, Reading
-from telemetry.replay.scoring.results import Result, Summary
+from telemetry.replay.scoring.results import Result, StrategySummary
 from telemetry.replay.scoring.score import Outcome
 from telemetry.safe_text import for_json
 
@@ -15,7 +15,10 @@ Json = dict[str, Any]
 
 
 def comparison_json(
-    results: Sequence[Result], summaries: Sequence[Summary], robot: Sequence[Result] = (), own: Summary | None = None
+    results: Sequence[Result],
+    summaries: Sequence[StrategySummary],
+    robot: Sequence[Result] = (),
+    own: StrategySummary | None = None,
 ) -> str:
     """The whole document. ``robot``: the robot's own readings, which stand apart so that ``runs`` holds strategies only."""
     document: Json = {"runs": [run_json(one) for one in results], "strategies": [summary_json(one) for one in summaries]}
@@ -79,7 +82,7 @@ def reading_json(slot: str, reading: Reading) -> Json:
     return out | ({"assumed": True} if reading.how == ASSUMED else {}) | stop
 
 
-def summary_json(summary: Summary) -> Json:
+def summary_json(summary: StrategySummary) -> Json:
     """One strategy over all runs; ``rate`` and ``wilson95`` are null where no run counts."""
     interval = summary.wilson95
     out: Json = {

@@ -7,11 +7,11 @@ from collections.abc import Sequence
 from pathlib import PurePath
 
 from telemetry.replay.compare import Comparison
-from telemetry.replay.scoring.results import Result, Summary, comparable, paired, ranked
+from telemetry.replay.scoring.results import Result, StrategySummary, comparable, paired, ranked
 from telemetry.replay.scoring.score import Outcome
 from telemetry.replay.scoring.statistics import failures_at_most, in_words
-from telemetry.replay.verdict_kind import Kind
-from telemetry.report.table import Column, define, printable, strip, table, wrap
+from telemetry.replay.verdict_kind import CauseKind
+from telemetry.report.table import TableColumn, define, printable, strip, table, wrap
 from telemetry.tuning.choice import choice_sentences, choose_strategy
 
 ENOUGH = 8
@@ -67,13 +67,14 @@ def _headline(comparison: Comparison, folder: str) -> str:
     return f"{_many(len(runs), kind)}{of}{note}{where}; {_many(many, 'strategy', 'strategies')}"
 
 
-def _scores(summaries: Sequence[Summary], own: Summary | None) -> list[str]:
+def _scores(summaries: Sequence[StrategySummary], own: StrategySummary | None) -> list[str]:
     rows = [*summaries, *([own] if own else [])]
     points = any(one.points is not None for one in rows)
     columns = [
-        Column("strategy"), Column("right", True), Column("0 %   100 %", fixed=True), Column("95 % range", True),
-        Column("missed", True), Column("wrong", True), Column("twice", True), Column("extra", True),
-        *([Column("points", True)] if points else []), Column("decided", True),
+        TableColumn("strategy"), TableColumn("right", True), TableColumn("0 %   100 %", fixed=True),
+        TableColumn("95 % range", True), TableColumn("missed", True), TableColumn("wrong", True),
+        TableColumn("twice", True), TableColumn("extra", True),
+        *([TableColumn("points", True)] if points else []), TableColumn("decided", True),
     ]  # fmt: skip
     body = []
     for one in rows:
@@ -86,19 +87,19 @@ def _scores(summaries: Sequence[Summary], own: Summary | None) -> list[str]:
     return table(columns, body)
 
 
-def _strip(one: Summary) -> str:
+def _strip(one: StrategySummary) -> str:
     if one.wilson95 is None or one.rate is None:
         return ""
     return strip(one.wilson95[0], one.rate, one.wilson95[1], 11)
 
 
-def _range(one: Summary) -> str:
+def _range(one: StrategySummary) -> str:
     if one.wilson95 is None:
         return "no run"
     return f"{one.wilson95[0] * 100:.0f} - {one.wilson95[1] * 100:.0f} %"
 
 
-def _verdict(summaries: Sequence[Summary], results: Sequence[Result]) -> list[str]:
+def _verdict(summaries: Sequence[StrategySummary], results: Sequence[Result]) -> list[str]:
     counted = comparable(summaries)
     lines: list[str] = []
     if len(counted) >= 2:
@@ -130,13 +131,13 @@ def _verdict(summaries: Sequence[Summary], results: Sequence[Result]) -> list[st
     return ["", *lines] if lines else []
 
 
-def _by_course(summaries: Sequence[Summary], results: Sequence[Result]) -> list[str]:
+def _by_course(summaries: Sequence[StrategySummary], results: Sequence[Result]) -> list[str]:
     courses = list(dict.fromkeys(result.run.course for result in results if result.counts))
     if len(courses) < 2:
         return []
     right = Counter((result.strategy, result.run.course) for result in results if result.outcome is Outcome.RIGHT)
     all_runs = Counter((result.strategy, result.run.course) for result in results if result.counts)
-    columns = [Column("right on"), *(Column(printable(course), True) for course in courses)]
+    columns = [TableColumn("right on"), *(TableColumn(printable(course), True) for course in courses)]
     rows = [
         [one.strategy, *(f"{right[one.strategy, course]} of {all_runs[one.strategy, course]}" for course in courses)]
         for one in summaries
@@ -144,7 +145,7 @@ def _by_course(summaries: Sequence[Summary], results: Sequence[Result]) -> list[
     return ["", *table(columns, rows)]
 
 
-def _apart(summaries: Sequence[Summary], results: Sequence[Result]) -> list[str]:
+def _apart(summaries: Sequence[StrategySummary], results: Sequence[Result]) -> list[str]:
     """Runs that say nothing about a strategy, and why."""
     lines: list[str] = []
     for one in summaries:
@@ -165,7 +166,7 @@ def _apart(summaries: Sequence[Summary], results: Sequence[Result]) -> list[str]
     return ["", "What these runs cannot tell", *lines] if lines else []
 
 
-def _wrong(summaries: Sequence[Summary], comparison: Comparison, everything: bool, folder: str) -> list[str]:
+def _wrong(summaries: Sequence[StrategySummary], comparison: Comparison, everything: bool, folder: str) -> list[str]:
     lines: list[str] = []
     rows = [*summaries, *([comparison.own] if comparison.own else [])]
     hidden = False
@@ -204,7 +205,7 @@ def sensor_or_logic(results: Sequence[Result], folder: str = "") -> list[str]:
     lines = ["", f"Sensor or logic? Of {of} that some strategy misread{rest}:"]
     for kind, count in counts.most_common():
         lines += wrap(f"{_many(count, 'run')}: {kind.value}", "  ")
-    shown = [(name, one) for name, one in found.items() if one.kind is not Kind.LOGIC][:SHOWN]
+    shown = [(name, one) for name, one in found.items() if one.kind is not CauseKind.LOGIC][:SHOWN]
     for name, one in shown:
         lines += wrap(f"{_name(name, folder)}: {one.kind.value}: {printable(one.why)}", "  ")
     return lines

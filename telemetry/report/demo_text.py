@@ -6,9 +6,9 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 
 from telemetry.replay.compare import Comparison
-from telemetry.replay.scoring.results import Summary, ranked
+from telemetry.replay.scoring.results import StrategySummary, ranked
 from telemetry.replay.scoring.score import Outcome
-from telemetry.report.table import Column, table, wrap
+from telemetry.report.table import TableColumn, table, wrap
 
 
 def demo_lines(comparison: Comparison, level_of: Mapping[str, str]) -> list[str]:
@@ -23,8 +23,8 @@ def demo_lines(comparison: Comparison, level_of: Mapping[str, str]) -> list[str]
         [one.strategy, *(f"{right[one.strategy, level]} of {counted[one.strategy, level]}" for level in levels), *_all(one)]
         for one in (*told, *own)
     ]
-    columns = [Column("runs read right", fixed=True), *(Column(level, True) for level in levels), Column("all", True),
-               Column("of 100 such runs (95 % sure)", True)]  # fmt: skip
+    columns = [TableColumn("runs read right", fixed=True), *(TableColumn(level, True) for level in levels),
+               TableColumn("all", True), TableColumn("of 100 such runs (95 % sure)", True)]  # fmt: skip
     lines = table(columns, rows, indent="  ")
     lines += ["", *_said(told, levels, right, counted)]
     silent = [one for one in comparison.summaries if not one.runs]
@@ -34,7 +34,7 @@ def demo_lines(comparison: Comparison, level_of: Mapping[str, str]) -> list[str]
     return lines
 
 
-def _all(one: Summary) -> tuple[str, str]:
+def _all(one: StrategySummary) -> tuple[str, str]:
     if one.wilson95 is None:
         return f"{one.correct} of {one.runs}", ""
     low, high = one.wilson95
@@ -42,7 +42,7 @@ def _all(one: Summary) -> tuple[str, str]:
 
 
 def _said(
-    told: Sequence[Summary],
+    told: Sequence[StrategySummary],
     levels: Sequence[str],
     right: Mapping[tuple[str, str], int],
     counted: Mapping[tuple[str, str], int],

@@ -61,7 +61,7 @@ GUESSED_INTERVAL_MS = 30.0
 
 
 @dataclass(frozen=True, slots=True)
-class Flow:
+class LineFlow:
     """What a robot sends: ``line_bytes`` with the line's end, ``lines_per_s`` with those lost, and whether any was."""
 
     line_bytes: float
@@ -69,14 +69,14 @@ class Flow:
     lost: bool
 
     @classmethod
-    def of(cls, samples: int, lost: int, size: int, seconds: float) -> Flow | None:
+    def of(cls, samples: int, lost: int, size: int, seconds: float) -> LineFlow | None:
         """From the counts of a run so far: samples that came, samples lost, bytes, time. None: they tell too little."""
         if samples < 2 or seconds <= 0.0:
             return None
         return cls(size / samples, (samples + lost) / seconds, lost > 0)
 
 
-def ble_budget_words(link: Mapping[str, Any], flow: Flow) -> str:
+def ble_budget_words(link: Mapping[str, Any], flow: LineFlow) -> str:
     """What the negotiated size and the robot's lines make of the link; empty while the size is not known.
 
     No system tells how often the link may send. So a guess is made, and raised to what was seen to arrive.
@@ -102,7 +102,7 @@ _NO_BAUD = ("://", "robot:", "/dev/pts/", "ttyACM", "usbmodem")
 """Ports without a real serial line behind them: their baud rate says nothing."""
 
 
-def budget_words(source: str, baud: int | None, link: Mapping[str, Any], flow: Flow) -> str:
+def budget_words(source: str, baud: int | None, link: Mapping[str, Any], flow: LineFlow) -> str:
     """What to say of the link that ``source`` names: over BLE how full it is, on a serial line what is wrong."""
     if is_serial(link) and loss_words(link):
         return loss_words(link)
@@ -113,7 +113,7 @@ def budget_words(source: str, baud: int | None, link: Mapping[str, Any], flow: F
     return serial_budget_words(baud, flow)
 
 
-def serial_budget_words(baud: int, flow: Flow) -> str:
+def serial_budget_words(baud: int, flow: LineFlow) -> str:
     """A warning where the lines hardly fit the baud rate, else empty.
 
     More than fits, and nothing lost: then it is no real serial line (many boards' USB ports take any baud rate).

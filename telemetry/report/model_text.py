@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from telemetry.report.stress_text import number
-from telemetry.report.table import Column, table, wrap
+from telemetry.report.table import TableColumn, table, wrap
 from telemetry.tuning.robot_model import RobotModel, figures
 
 WORDS = {
@@ -26,8 +26,8 @@ def model_lines(model: RobotModel, driven: RobotModel) -> list[str]:
     for name, one in figures(model).items():
         span = "-" if one.low is None or one.high is None else f"{number(one.low)} to {number(one.high)}"
         rows.append([WORDS[name], number(one.value), span, number(theirs[name].value)])
-    heads = [Column(word, right=True) for word in ("recorded", "95 % interval", "driven so")]
-    lines += ["", *table([Column(""), *heads], rows)]
+    heads = [TableColumn(word, right=True) for word in ("recorded", "95 % interval", "driven so")]
+    lines += ["", *table([TableColumn(""), *heads], rows)]
     lines += ["", *wrap(
         "'-': the recordings do not show it (a sensor's period that is no longer than the loop, a spot without markers that "
         "stand out). 'driven so': the same fit on the built-in robot driven with these figures (simulated)."

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from telemetry.course import format_truth
 from telemetry.report.stress_text import number
-from telemetry.report.table import Column, printable, table, wrap
+from telemetry.report.table import TableColumn, printable, table, wrap
 from telemetry.tuning.next_run import NextRun
 
 
@@ -28,4 +28,8 @@ def next_lines(found: NextRun) -> list[str]:
             f"{found.layouts} layouts). Simulated, by the built-in robot made like yours."
         )
     rows = [[name, f"{share:.0%}", best.slots[name] or "-"] for name, share in best.right.items()]
-    return [*lines, "", *table([Column("on this layout"), Column("right", right=True), Column("fails most at")], rows)]
+    return [
+        *lines,
+        "",
+        *table([TableColumn("on this layout"), TableColumn("right", right=True), TableColumn("fails most at")], rows),
+    ]

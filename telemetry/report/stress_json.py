@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from telemetry.safe_text import for_json
-from telemetry.tuning.stress import Margin, Pair, Stress
+from telemetry.tuning.stress import DirectionPair, Margin, Stress
 
 
 def stress_json(found: Stress) -> str:
@@ -31,7 +31,7 @@ def _margin(one: Margin) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _pair(one: Pair) -> dict[str, Any]:
+def _pair(one: DirectionPair) -> dict[str, Any]:
     return {
         "of": one.first, "with": one.second, "values": [_short(value) for value in one.first_values],
         "with_values": [_short(value) for value in one.second_values],

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from telemetry.report.table import Column, printable, table, wrap
-from telemetry.tuning.stress import Margin, Pair, Stress
+from telemetry.report.table import TableColumn, printable, table, wrap
+from telemetry.tuning.stress import DirectionPair, Margin, Stress
 
 
 def stress_lines(found: Stress) -> list[str]:
@@ -18,8 +18,8 @@ def stress_lines(found: Stress) -> list[str]:
     rows = [
         [one.what, number(one.recorded), _margin(one), _interval(one), failure_words(one)] for one in found.margins
     ]
-    heads = [Column("how far with"), Column("recorded", right=True), Column("right up to", fixed=True)]
-    lines += ["", *table([*heads, Column("95 % interval", fixed=True), Column("first to fail")], rows)]
+    heads = [TableColumn("how far with"), TableColumn("recorded", right=True), TableColumn("right up to", fixed=True)]
+    lines += ["", *table([*heads, TableColumn("95 % interval", fixed=True), TableColumn("first to fail")], rows)]
     for pair in found.pairs:
         lines += ["", *_pair(pair, found)]
     for name, why in found.not_possible:
@@ -66,7 +66,7 @@ def failure_words(one: Margin) -> str:
     return "-" if one.first_failure is None else f"{one.first_failure[1]} in {one.first_failure[0].rsplit('/', 1)[-1]}"
 
 
-def _pair(pair: Pair, found: Stress) -> list[str]:
+def _pair(pair: DirectionPair, found: Stress) -> list[str]:
     units = {one.of: one.unit for one in found.margins}
     first, second = units[pair.first], units[pair.second]
     lines = []

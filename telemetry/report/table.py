@@ -10,14 +10,14 @@ from typing import TextIO
 
 from telemetry.safe_text import printable
 
-__all__ = ["WIDTH", "Column", "can_encode", "cut", "define", "printable", "show", "strip", "table", "width_of", "wrap"]
+__all__ = ["WIDTH", "TableColumn", "can_encode", "cut", "define", "printable", "show", "strip", "table", "width_of", "wrap"]
 
 WIDTH = 100
 _PLAIN = str.maketrans({"●": "o", "━": "=", "·": ".", "─": "-", "…": "~", "–": "-", "±": "+", "→": ">"})
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class TableColumn:
     """One column: its heading, and whether its cells end at the right (numbers) or begin at the left (words).
 
     ``fixed``: words that must not be cut.
@@ -40,7 +40,7 @@ def width_of(text: str) -> int:
     return places
 
 
-def table(columns: Sequence[Column], rows: Sequence[Sequence[str]], indent: str = "") -> list[str]:
+def table(columns: Sequence[TableColumn], rows: Sequence[Sequence[str]], indent: str = "") -> list[str]:
     """Lines of a table: headings, a rule, rows. Words are cut where the whole would be wider than WIDTH."""
     cells = [[column.heading for column in columns], *([printable(cell) for cell in row] for row in rows)]
     widths = [max(width_of(row[i]) for row in cells) for i in range(len(columns))]
@@ -57,7 +57,7 @@ def table(columns: Sequence[Column], rows: Sequence[Sequence[str]], indent: str 
     return [lines[0], rule, *lines[1:]]
 
 
-def _line(cells: Sequence[str], columns: Sequence[Column], widths: Sequence[int], indent: str) -> str:
+def _line(cells: Sequence[str], columns: Sequence[TableColumn], widths: Sequence[int], indent: str) -> str:
     placed = [_place(cell, widths[i], column.right) for i, (cell, column) in enumerate(zip(cells, columns, strict=True))]
     return (indent + "  ".join(placed)).rstrip()
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from telemetry.report.table import Column, printable, table, wrap
+from telemetry.report.table import TableColumn, printable, table, wrap
 from telemetry.report.tune_map import map_of
 from telemetry.tuning.space import Place
-from telemetry.tuning.tune import Line, Trial, Tuning
+from telemetry.tuning.tune import SettingProfile, Trial, Tuning
 
 SHOWN_RUNS = 6
 MAP_ACROSS = 18
@@ -22,8 +22,15 @@ def tune_lines(found: Tuning) -> list[str]:
         [word, settings_in_words(one.settings), f"{one.correct} of {runs}", _left(one.left_out, runs), *_rest(one)]
         for word, one in (("today", now), ("recommended", then))
     ]
-    columns = [Column(""), Column("settings"), Column("right", right=True), Column("left out", right=True)]
-    columns += [Column("decided", right=True)] + ([Column("altered", right=True)] if now.altered is not None else [])
+    columns = [
+        TableColumn(""),
+        TableColumn("settings"),
+        TableColumn("right", right=True),
+        TableColumn("left out", right=True),
+    ]
+    columns += [TableColumn("decided", right=True)] + (
+        [TableColumn("altered", right=True)] if now.altered is not None else []
+    )
     lines += ["", *table(columns, rows)]
     lines += explained(found)
     lines += _gains(found)
@@ -32,7 +39,12 @@ def tune_lines(found: Tuning) -> list[str]:
         [name, str(then.settings[name]), f"{low} to {high}", room_words(found, name)]
         for name, (low, high) in found.works.items()
     ]
-    heads = [Column("setting"), Column("value", right=True), Column("works from to", right=True), Column("")]
+    heads = [
+        TableColumn("setting"),
+        TableColumn("value", right=True),
+        TableColumn("works from to", right=True),
+        TableColumn(""),
+    ]
     lines += table(heads, span, "  ")
     lines += ["", "Runs right when one setting alone is moved from today's (value: runs):"]
     for line in found.lines:
@@ -124,7 +136,7 @@ def room_words(found: Tuning, name: str) -> str:
     return f"not tried {' or '.join(ends)}" if ends else ""
 
 
-def _sensitivity(line: Line) -> list[str]:
+def _sensitivity(line: SettingProfile) -> list[str]:
     if max(line.right) == min(line.right):
         return [f"  {line.axis.name}: no effect, {line.axis.values[0]} to {line.axis.values[-1]}"]
     pieces: list[str] = []

@@ -25,7 +25,7 @@ HELPERS: Mapping[str, str] = {
 }
 
 
-class Unit:
+class CFile:
     """One C file in the making. ``numbers``, ``tables``: those of the stages, by name, as they are at the begin of a run.
 
     ``steps``: the chains' steps as lines of Python; ``functions``: what they call, name -> text.

@@ -19,8 +19,8 @@ _CALLED: Mapping[type[ast.AST], str] = {
 }  # fmt: skip
 
 
-class Unit(Protocol):
-    """What a function asks of the file that it stands in, and tells it (see c_code.Unit)."""
+class HostFile(Protocol):
+    """What a function asks of the file that it stands in, and tells it (see c_code.CFile)."""
 
     numbers: Mapping[str, int]
     tables: Mapping[str, Sequence[int]]
@@ -35,7 +35,7 @@ class Unit(Protocol):
 class Function:
     """One function of Python as one of C."""
 
-    def __init__(self, unit: Unit, node: ast.FunctionDef) -> None:
+    def __init__(self, unit: HostFile, node: ast.FunctionDef) -> None:
         self.unit = unit
         self.node = node
         self.parameters = [arg.arg for arg in node.args.args if not self._shared(arg.arg)]

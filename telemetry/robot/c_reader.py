@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from telemetry.errors import StrategyError
 from telemetry.reading.flat import Writer
-from telemetry.robot.c_code import Unit
+from telemetry.robot.c_code import CFile
 from telemetry.robot.c_function import number
-from telemetry.robot.order import Order
+from telemetry.robot.order import ReaderOrder
 from telemetry.robot.python_reader import heading
 
 CHANNELS = ("t", "d", "v", "h", "refl", "red", "green", "blue", "code", "note")
@@ -125,7 +125,7 @@ void reader_finish(void (*take)(int32_t event))
 '''
 
 
-def reader_c(order: Order) -> dict[str, str]:
+def reader_c(order: ReaderOrder) -> dict[str, str]:
     """Name -> text of ``reader.h`` and ``reader.c``. Raises StrategyError for a logic of a team's own Python."""
     plan = order.plan.fresh()
     if plan.strategy.own is not None:
@@ -135,7 +135,7 @@ def reader_c(order: Order) -> dict[str, str]:
         )
     writer = Writer(plan.chains, plain=False)
     steps = [writer.step(number) for number in range(len(plan.chains))]
-    unit = Unit(writer.numbers(), writer.tables(), steps, writer.functions)
+    unit = CFile(writer.numbers(), writer.tables(), steps, writer.functions)
     core = unit.text()
     head = "".join(f" * {line}\n" for line in heading(order))
     slots = [slot.name for slot in plan.course.slots]

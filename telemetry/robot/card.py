@@ -8,7 +8,7 @@ from html import escape
 
 from telemetry.calibrate.recheck import AS_BEFORE, HAND, NEXT, OTHER_LIGHT, SHIFT, SHIFTED
 from telemetry.reading.catalogue import STAGES
-from telemetry.robot.order import Order
+from telemetry.robot.order import ReaderOrder
 from telemetry.robot.recipe.page import STYLE, course_svg
 from telemetry.robot.self_check import SelfCheck
 
@@ -30,7 +30,7 @@ CAUTIONS = (
 
 
 def card_html(
-    order: Order, checked: SelfCheck, when: str, replayed: Replayed | None = None, language: str = "micropython"
+    order: ReaderOrder, checked: SelfCheck, when: str, replayed: Replayed | None = None, language: str = "micropython"
 ) -> str:
     """The page. ``when``: the day of the checks, in words."""
     plan, palette = order.plan, order.palette
@@ -56,7 +56,7 @@ def card_html(
     )
 
 
-def _settings(order: Order) -> str:
+def _settings(order: ReaderOrder) -> str:
     rows = []
     chain = order.plan.chains[0]
     for name, values in zip(chain.names, order.plan.settings, strict=True):
@@ -69,7 +69,7 @@ def _settings(order: Order) -> str:
     return _table(rows)
 
 
-def _checks(order: Order, checked: SelfCheck, when: str, replayed: Replayed | None) -> str:
+def _checks(order: ReaderOrder, checked: SelfCheck, when: str, replayed: Replayed | None) -> str:
     rows = [("self-check", checked.said, when)]
     if replayed is not None:
         where = f" in {replayed.folder}" if replayed.folder else ""

@@ -11,7 +11,7 @@ from typing import Any
 from telemetry.errors import StorageError
 from telemetry.robot.c_function import number
 from telemetry.robot.c_reader import c_text, reader_c
-from telemetry.robot.order import Order
+from telemetry.robot.order import ReaderOrder
 from telemetry.robot.python_reader import reader_py
 from telemetry.robot.samples import NAMES, samples_of
 from telemetry.text_in_place import write_text
@@ -24,7 +24,7 @@ MATTERS = ("dist", "speed", "heading", "refl", "red", "green", "blue", "colour")
 class Export:
     """``files``: name -> text. ``fingerprint``: which logic it is."""
 
-    order: Order
+    order: ReaderOrder
     language: str
     files: Mapping[str, str]
 
@@ -54,14 +54,14 @@ class Export:
         return paths
 
 
-def export(order: Order, language: str = "micropython") -> Export:
+def export(order: ReaderOrder, language: str = "micropython") -> Export:
     """The files for a robot that runs ``language``, one of LANGUAGES. Raises StrategyError where a part cannot go along."""
     if language == "c":
         return Export(order, language, {**reader_c(order), "check.c": check_c(order)})
     return Export(order, language, {"reader.py": reader_py(order), "check.py": check_py(order)})
 
 
-def check_c(order: Order) -> str:
+def check_c(order: ReaderOrder) -> str:
     """The text of ``check.c``."""
     plan, samples = order.plan, samples_of(order.plan)
     rows = ",\n    ".join("{" + ", ".join(map(number, row)) + "}" for rows in samples.rows for row in rows)
@@ -80,12 +80,12 @@ def check_c(order: Order) -> str:
     return text.replace("/*DATA*/", "\n".join(data))
 
 
-def _waits(order: Order) -> int:
+def _waits(order: ReaderOrder) -> int:
     """1: a run without one of the notes cannot be read."""
     return int(bool(order.plan.notes and order.plan.needs & {"note", "legs"}))
 
 
-def check_py(order: Order) -> str:
+def check_py(order: ReaderOrder) -> str:
     """The text of ``check.py``."""
     plan, samples = order.plan, samples_of(order.plan)
     channels = [tuple(name for name in MATTERS if name in layout.channels) for layout in plan.layouts]

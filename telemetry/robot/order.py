@@ -16,7 +16,7 @@ from telemetry.reading.plan import Plan
 from telemetry.reading.strategy import Strategy
 from telemetry.recording.load import load
 from telemetry.replay.header import palette_for, plan_for
-from telemetry.sample import Columns, Table
+from telemetry.sample import Columns, SampleTable
 from telemetry.stream.columns import named_columns
 
 RANGES: Mapping[str, tuple[float, float]] = {"red": (4, 1023), "green": (4, 1023), "blue": (4, 1023), "refl": (0, 100)}
@@ -24,7 +24,7 @@ RANGES: Mapping[str, tuple[float, float]] = {"red": (4, 1023), "green": (4, 1023
 
 
 @dataclass(frozen=True, slots=True)
-class Order:
+class ReaderOrder:
     """``columns`` as a header has them, ``t/ms,colour,dist/cm``. ``like``: the recording it was made after, or empty.
 
     ``fingerprint`` says which logic it is. ``simulated``: the palette comes from the built-in robot.
@@ -49,15 +49,15 @@ class Order:
         return fingerprint(self.plan)
 
 
-def order_for_columns(strategy: Strategy, course: Course, columns: str, palette: Palette | None = None) -> Order:
+def order_for_columns(strategy: Strategy, course: Course, columns: str, palette: Palette | None = None) -> ReaderOrder:
     """For a robot that sends these ``columns``. Raises StreamError for columns that cannot be, StrategyError."""
     header = named_columns(columns)
     empty: Columns = {name: np.empty(0, dtype=np.int64) for name in ("t_us", "boot", *header.names)}
-    table = Table(columns=empty, ranges=dict(RANGES))
+    table = SampleTable(columns=empty, ranges=dict(RANGES))
     return _order(strategy, course, table, palette_for(table, course, palette), columns)
 
 
-def order_like(strategy: Strategy, course: Course, path: Path, palette: Palette | None = None) -> Order:
+def order_like(strategy: Strategy, course: Course, path: Path, palette: Palette | None = None) -> ReaderOrder:
     """For a robot that sends what it sent in a recording. Raises RecordingError, StrategyError."""
     recording = load(path)
     columns = ",".join(_headings(recording.table))
@@ -66,8 +66,8 @@ def order_like(strategy: Strategy, course: Course, path: Path, palette: Palette 
 
 
 def _order(  # noqa: PLR0917 (private)
-    strategy: Strategy, course: Course, table: Table, palette: Palette, columns: str, like: str = ""
-) -> Order:
+    strategy: Strategy, course: Course, table: SampleTable, palette: Palette, columns: str, like: str = ""
+) -> ReaderOrder:
     plan = plan_for(strategy, course, palette, table)
     lacking = plan.lacks(table.columns, going=True)
     if lacking:
@@ -76,10 +76,10 @@ def _order(  # noqa: PLR0917 (private)
             todo = "Give every slot its at_cm in the course, or choose another strategy."
         raise StrategyError(lacking, where=like or "--columns", todo=todo)
     simulated = "simulated" in " ".join((palette.made, palette.name, *palette.remarks)).lower()
-    return Order(plan, palette, columns, like, simulated)
+    return ReaderOrder(plan, palette, columns, like, simulated)
 
 
-def _headings(table: Table) -> list[str]:
+def _headings(table: SampleTable) -> list[str]:
     """The columns of a recording as a header names them, in the units they are kept in."""
     units = {"refl": "%", "heading": "deg", "dist": "cm", "speed": "cm/s", "battery": "V", "loop": "ms"}
     out = ["t/ms"]

@@ -12,7 +12,7 @@ from telemetry.reading.own import OwnStage
 from telemetry.reading.portable.moment import Moment
 from telemetry.reading.scope import parts_of
 from telemetry.robot.gather import Gatherer, literal, number
-from telemetry.robot.order import Order
+from telemetry.robot.order import ReaderOrder
 
 ON_EVERY_BOARD = frozenset({"math", "time", "sys", "gc", "array", "micropython"})
 """What a team's own logic may import: each of these is in MicroPython on every board."""
@@ -99,7 +99,7 @@ class Reader:
 '''
 
 
-def reader_py(order: Order) -> str:
+def reader_py(order: ReaderOrder) -> str:
     """The text of ``reader.py``. Raises StrategyError where a logic of the team's own cannot go along."""
     plan = order.plan
     gathered = Gatherer()
@@ -140,7 +140,7 @@ def _add_part(gathered: Gatherer, part: Any) -> None:
         _add_part(gathered, inner)
 
 
-def heading(order: Order) -> list[str]:
+def heading(order: ReaderOrder) -> list[str]:
     """What stands at the top of a file for the robot: strategy, course, palette, fingerprint."""
     plan, palette = order.plan, order.palette
     made = f" ({palette.made})" if palette.made else ""
@@ -214,7 +214,7 @@ class _OwnStage:
 '''
 
 
-def _reader(order: Order) -> str:
+def _reader(order: ReaderOrder) -> str:
     plan = order.plan
     tables: dict[int, str] = {}
     made: dict[int, str] = {}
@@ -258,7 +258,7 @@ def _reader(order: Order) -> str:
     return own + text
 
 
-def _own_class(order: Order) -> str:
+def _own_class(order: ReaderOrder) -> str:
     import inspect
 
     own = order.strategy.own

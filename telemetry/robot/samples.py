@@ -9,7 +9,7 @@ import numpy as np
 from telemetry.course import LegStart
 from telemetry.reading.layout import tenths_mm
 from telemetry.reading.plan import Plan
-from telemetry.sample import MISSING, WHOLE_MAX, WholeColumns
+from telemetry.sample import MISSING, WHOLE_MAX, QuantizedColumns
 
 Row = tuple[int, ...]
 """t, d, v, h, refl, red, green, blue, code, note."""
@@ -20,14 +20,14 @@ MOST_ROWS = 240
 
 
 @dataclass(frozen=True, slots=True)
-class Samples:
+class SelfCheckSamples:
     """``rows``: for each sample one Row a sensor. ``events``: (row, event), those of the end of the run behind the last."""
 
     rows: tuple[tuple[Row, ...], ...]
     events: tuple[tuple[int, int], ...]
 
 
-def samples_of(plan: Plan) -> Samples:
+def samples_of(plan: Plan) -> SelfCheckSamples:
     """Made from the plan itself; the plan is set back before and after."""
     rows = tuple(_drive(plan)[:MOST_ROWS])
     wholes = [_whole([row[k] for row in rows]) for k in range(len(plan.chains))]
@@ -36,12 +36,12 @@ def samples_of(plan: Plan) -> Samples:
     events = [(row, event) for row, _, event in plan.run(wholes, notes, 0, len(rows))]
     events += [(len(rows), event) for _, event in plan.finish()]
     plan.reset()
-    return Samples(rows, tuple(events))
+    return SelfCheckSamples(rows, tuple(events))
 
 
-def _whole(rows: list[Row]) -> WholeColumns:
+def _whole(rows: list[Row]) -> QuantizedColumns:
     table = np.array(rows, dtype=np.int64).reshape(len(rows), len(NAMES) + 1)
-    return WholeColumns(**{name: np.ascontiguousarray(table[:, k]) for k, name in enumerate(NAMES)})
+    return QuantizedColumns(**{name: np.ascontiguousarray(table[:, k]) for k, name in enumerate(NAMES)})
 
 
 def _drive(plan: Plan) -> list[tuple[Row, ...]]:

@@ -16,7 +16,7 @@ from telemetry.reading.own import OwnStage
 from telemetry.reading.plan import Plan
 from telemetry.reading.watched import OutOfRangeError, Watched
 from telemetry.robot.export import Export
-from telemetry.robot.samples import NAMES, Samples, samples_of
+from telemetry.robot.samples import NAMES, SelfCheckSamples, samples_of
 from telemetry.sample import MISSING
 
 SECONDS = 60
@@ -74,7 +74,7 @@ def _program(language: str, folder: Path) -> tuple[list[str], str]:
 _BESIDE = "import runpy, sys; sys.path.insert(0, {folder!r}); runpy.run_path({folder!r} + '/check.py', run_name='__main__')"
 
 
-def out_of_range(plan: Plan, samples: Samples) -> tuple[str, ...]:
+def out_of_range(plan: Plan, samples: SelfCheckSamples) -> tuple[str, ...]:
     """What in the logic is no whole number within a board's 31 bits, found by stepping the samples; a sentence each."""
     plan = plan.fresh()
     for owner in owners(plan.chains):
@@ -97,7 +97,7 @@ def out_of_range(plan: Plan, samples: Samples) -> tuple[str, ...]:
     return ()
 
 
-def _step(plan: Plan, samples: Samples) -> None:
+def _step(plan: Plan, samples: SelfCheckSamples) -> None:
     for row in samples.rows:
         for chain, values in zip(plan.chains, row, strict=True):
             m: Any = chain.moment

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
-from telemetry.findings import Finding, Found, Value
+from telemetry.findings import Finding, FindingKind, Value
 
 BITS_PER_BYTE: Final = 10
 """On a serial line with 8 data bits, no parity and one stop bit: a start bit and a stop bit frame them."""
@@ -59,5 +59,5 @@ def _budget(stream: tuple[float, float], capacity: float, line_ms: float, cause:
         "lines_per_s": lines_per_s, "line_bytes": line_bytes, "share": share, "capacity_bytes_per_s": capacity,
         "most_lines_per_s": math.floor(NEARLY_FULL * most), **link,
     }  # fmt: skip
-    warning = Finding(Found.LINK_NARROW, "", cause, numbers) if share > NEARLY_FULL else None
+    warning = Finding(FindingKind.LINK_NARROW, "", cause, numbers) if share > NEARLY_FULL else None
     return Budget(needed, capacity, share, line_ms, most, warning)

@@ -29,7 +29,7 @@ _OURS: Final = frozenset({"t_us", "n", "arrival_us", "boot"})
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class StreamColumn:
     """One column of the lines. ``kind``: 't', 'n', 'colour', 'value', or 'further' (no known quantity).
 
     ``name`` is the channel it becomes, ``sent`` the robot's name for it without the unit, ``unit`` the robot's unit.
@@ -46,7 +46,7 @@ class Column:
 class Header:
     """The columns in force. ``remarks``: what was wrong with them, one sentence each."""
 
-    columns: tuple[Column, ...]
+    columns: tuple[StreamColumn, ...]
     remarks: tuple[str, ...] = ()
 
     @property
@@ -60,7 +60,7 @@ class Header:
 
 def parse_header(text: str) -> Header:
     """The columns named in ``text``: ``n,t/ms,colour,refl/%``. Raises StreamError where there is no ``t``."""
-    columns: list[Column] = []
+    columns: list[StreamColumn] = []
     remarks: list[str] = []
     taken: set[str] = set()
     for place, field in enumerate(text.split(","), start=1):
@@ -69,7 +69,7 @@ def parse_header(text: str) -> Header:
             name = f"{column.sent} {place}"
             remarks.append(f"The header names {column.sent} twice; column {place} is kept as '{name}'.")
             kind = column.kind if column.kind == "colour" else "further"
-            column = Column(name, kind, column.sent, column.unit)
+            column = StreamColumn(name, kind, column.sent, column.unit)
         taken.add(column.name)
         columns.append(column)
     header = Header(tuple(columns), tuple(remarks))
@@ -103,38 +103,38 @@ def bounded(header: Header, known: set[str]) -> Header:
         else:
             name = f"column {place}"
             known.add(name)
-            columns.append(Column(name, "further", name, ""))
+            columns.append(StreamColumn(name, "further", name, ""))
     return Header(tuple(columns), header.remarks)
 
 
-def _column(field: str, place: int, remarks: list[str]) -> Column:
+def _column(field: str, place: int, remarks: list[str]) -> StreamColumn:
     sent, _, unit = (part.strip() for part in field.partition("/"))
     quantity, _, suffix = sent.partition(".")
     if sent == "n":
-        return Column("n", "n", sent, unit)
+        return StreamColumn("n", "n", sent, unit)
     if quantity == "colour":
-        return Column(sent, "colour", sent, unit)
+        return StreamColumn(sent, "colour", sent, unit)
     if quantity in _COUNTS:
-        return Column(sent, "value", sent, unit)
+        return StreamColumn(sent, "value", sent, unit)
     if quantity in UNITS and not (quantity == "t" and suffix):
         return _known(quantity, sent, unit, remarks)
     if not sent:
         sent = f"column {place}"
-    return Column(f"{sent}_sent" if sent in _OURS else sent, "further", sent, unit)
+    return StreamColumn(f"{sent}_sent" if sent in _OURS else sent, "further", sent, unit)
 
 
-def _known(quantity: str, sent: str, unit: str, remarks: list[str]) -> Column:
+def _known(quantity: str, sent: str, unit: str, remarks: list[str]) -> StreamColumn:
     name, kind = ("t_us", "t") if quantity == "t" else (sent, "value")
     units = UNITS[quantity]
     if unit in units:
-        return Column(name, kind, sent, unit, units[unit])
+        return StreamColumn(name, kind, sent, unit, units[unit])
     assumed = _ASSUMED[quantity]
     known = ", ".join(one for one in units if one.isascii())
     if not unit or quantity == "t":
         fault = f"unknown unit '{unit}' of {sent}" if unit else f"{sent} has no unit"
         remarks.append(f"Header: {fault}; it is taken as {assumed}. Known: {known}.")
-        return Column(name, kind, sent, assumed, units[assumed])
+        return StreamColumn(name, kind, sent, assumed, units[assumed])
     further = f"{sent}_{unit}".replace("%", "percent").replace("/", "_per_")
     if (quantity, unit) != ("battery", "%"):
         remarks.append(f"Header: unknown unit '{unit}' of {sent}; it is kept as '{further}' as sent. Known: {known}.")
-    return Column(further, "further", sent, unit)
+    return StreamColumn(further, "further", sent, unit)

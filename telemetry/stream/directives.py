@@ -19,7 +19,7 @@ class NotADirectiveError(ValueError):
 
 
 class Directives:
-    """What was announced so far. ``ranges`` and ``units`` as in ``sample.Table``; ``version`` counts their changes."""
+    """What was announced so far. ``ranges`` and ``units`` as in ``sample.SampleTable``; ``version`` counts their changes."""
 
     def __init__(self, colours: Colours, counters: Counters, say: Callable[[str, str], None]) -> None:
         self.ranges: dict[str, tuple[float, float]] = {}

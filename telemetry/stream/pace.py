@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from telemetry.findings import Finding, Found
+from telemetry.findings import Finding, FindingKind
 from telemetry.sample import Columns
 
 Floats = NDArray[np.float64]
@@ -50,16 +50,16 @@ class Pace:
         found = []
         if not np.isnan(self.period_ms):
             pace = {"period_ms": self.period_ms, "period99_ms": self.period99_ms, "lines_per_s": self.lines_per_s}
-            found.append(Finding(Found.LOOP_PACE, numbers=pace))
+            found.append(Finding(FindingKind.LOOP_PACE, numbers=pace))
         if self.lost:
-            found.append(Finding(Found.LINES_LOST, numbers={"lost": self.lost, "rows": self.rows}))
+            found.append(Finding(FindingKind.LINES_LOST, numbers={"lost": self.lost, "rows": self.rows}))
         untold = [name for name, sensor in self.sensors.items() if not sensor.told]
-        return found + self.repeats() + [Finding(Found.REPEATS_UNTOLD, cause=name) for name in untold]
+        return found + self.repeats() + [Finding(FindingKind.REPEATS_UNTOLD, cause=name) for name in untold]
 
     def repeats(self) -> list[Finding]:
         """One for each sensor that is slower than the loop."""
         return [
-            Finding(Found.REPEATS, "", name, {"sensor_ms": sensor.period_ms, "period_ms": self.period_ms})
+            Finding(FindingKind.REPEATS, "", name, {"sensor_ms": sensor.period_ms, "period_ms": self.period_ms})
             for name, sensor in self.sensors.items()
             if sensor.period_ms is not None
         ]

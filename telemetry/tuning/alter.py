@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from telemetry.sample import Columns, Table
+from telemetry.sample import Columns, SampleTable
 from telemetry.tuning.code_rule import CodeRule
 from telemetry.tuning.robot_model import RobotModel
 from telemetry.tuning.runs import SavedRun, table_like
@@ -248,11 +248,11 @@ def _rows(run: SavedRun, rows: Rows) -> SavedRun:
     return replace(run, table=table_like(run.table, columns, len(rows), notes))
 
 
-def _with(table: Table, columns: Columns) -> Table:
+def _with(table: SampleTable, columns: Columns) -> SampleTable:
     return table_like(table, columns, table.rows, table.notes)
 
 
-def _counted(table: Table, name: str, column: Floats) -> Floats:
+def _counted(table: SampleTable, name: str, column: Floats) -> Floats:
     """As the sensor counts: whole, from 0 to full scale."""
     out: Floats = np.clip(np.round(column), 0.0, full_of(table, name))
     return out

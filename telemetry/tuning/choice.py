@@ -10,7 +10,7 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import NDArray
 
-from telemetry.replay.scoring.results import Result, Summary, comparable, ranked
+from telemetry.replay.scoring.results import Result, StrategySummary, comparable, ranked
 from telemetry.replay.scoring.score import Outcome
 from telemetry.replay.scoring.statistics import Interval, mcnemar, wilson
 
@@ -42,7 +42,7 @@ class Rival:
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
+class StrategyChoice:
     """``q``, ``p``: Cochran's test that all are alike, None with fewer than three. ``runs``: those that judge all of them.
 
     ``left_out``: of ``runs`` those that the best of the *others* runs reads right: what to expect of the winner.
@@ -57,7 +57,7 @@ class Choice:
     rivals: tuple[Rival, ...]
 
 
-def choose_strategy(results: Sequence[Result], summaries: Sequence[Summary]) -> Choice | None:
+def choose_strategy(results: Sequence[Result], summaries: Sequence[StrategySummary]) -> StrategyChoice | None:
     """The best of the comparable strategies, and how sure that is; None where fewer than two share a run."""
     names = [one.strategy for one in comparable(ranked(summaries))]
     if len(names) < 2:
@@ -71,7 +71,7 @@ def choose_strategy(results: Sequence[Result], summaries: Sequence[Summary]) -> 
         return None
     right = np.array([[verdicts[name][run] for name in names] for run in shared])
     q, p = cochran_q(right) if len(names) > 2 else (None, None)
-    return Choice(names[0], len(shared), q, p, int(right[:, 0].sum()), _left_out(right), _rivals(verdicts, names))
+    return StrategyChoice(names[0], len(shared), q, p, int(right[:, 0].sum()), _left_out(right), _rivals(verdicts, names))
 
 
 def _rivals(verdicts: Mapping[str, Mapping[str, bool]], names: Sequence[str]) -> tuple[Rival, ...]:
@@ -169,7 +169,7 @@ def more_runs(only_first: int, only_second: int, total: int) -> int | None:
     return max(1, math.ceil(needed) - total)
 
 
-def choice_sentences(choice: Choice) -> list[str]:
+def choice_sentences(choice: StrategyChoice) -> list[str]:
     """What a coach should know before the best one is believed."""
     said = []
     count = len(choice.rivals) + 1

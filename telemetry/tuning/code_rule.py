@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from telemetry.course import NONE
-from telemetry.sample import Columns, Table
+from telemetry.sample import Columns, SampleTable
 from telemetry.tuning.runs import SavedRun, table_like
 from telemetry.tuning.signals import Floats, black_of, raw_columns, values
 
@@ -36,7 +36,7 @@ class CodeRule:
     darkest: float
     agrees: float
 
-    def coded(self, table: Table) -> Table:
+    def coded(self, table: SampleTable) -> SampleTable:
         """The table with the colour that its raw channels give; samples without a colour stay without."""
         columns: Columns = dict(table.columns)
         for names in raw_columns(table):
@@ -53,7 +53,7 @@ class CodeRule:
         return table_like(table, columns, table.rows, table.notes)
 
 
-def features_of(table: Table, names: tuple[str, ...]) -> Floats:
+def features_of(table: SampleTable, names: tuple[str, ...]) -> Floats:
     """(rows, 4): 1, the shares of red and green, the logarithm of all three; about 1 in size."""
     levels = np.stack([np.maximum(values(table, name) - black_of(table, name), 0.0) for name in names])
     total = np.maximum(levels.sum(axis=0), 1.0)

@@ -19,7 +19,7 @@ from telemetry.reading.flat import kind_of
 from telemetry.reading.needs import run_has
 from telemetry.reading.plan import Plan, colour_names, make_plan
 from telemetry.reading.strategy import Strategy
-from telemetry.reading.sweep import DIVERGES, OPEN, ROW, Samples, Settings, Steps, Sweep
+from telemetry.reading.sweep import DIVERGES, OPEN, ROW, Steps, Sweep, SweepSamples, SweepSettings
 from telemetry.replay.header import usable_columns
 from telemetry.sample import IntColumn, whole_columns
 from telemetry.tuning.plain_sweep import over_plain
@@ -49,7 +49,7 @@ class Outcomes:
     open_slots: IntColumn
 
 
-class Evaluator:
+class SettingsSweep:
     """Keeps what is made once for a kind of run. ``compiled`` None: where numba is installed. ``cores``: threads."""
 
     def __init__(self, compiled: bool | None = None, cores: int | None = None) -> None:
@@ -128,7 +128,7 @@ class Evaluator:
         parts = [(low, high, sweep.samples(steps[low:high])) for low, high in pairwise(cuts) if high > low]
         most = max(1, STEPS_A_CALL // cost_of(plans[0].strategy, compiled=True) // sum(run.rows for run in steps) * threads)
 
-        def call(low: int, high: int, samples: Samples, which: Sequence[int], settings: Settings) -> None:
+        def call(low: int, high: int, samples: SweepSamples, which: Sequence[int], settings: SweepSettings) -> None:
             found[low:high, which] = sweep.over(samples, settings)
 
         with ThreadPoolExecutor(threads) as pool:

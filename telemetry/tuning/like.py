@@ -9,7 +9,7 @@ import numpy as np
 
 from telemetry.course import Course, Truth
 from telemetry.palette_default import default_palette
-from telemetry.sample import Table
+from telemetry.sample import SampleTable
 from telemetry.sources.synthetic.levels import LEVELS
 from telemetry.sources.synthetic.physics import Physics
 from telemetry.sources.synthetic.run import simulate
@@ -64,7 +64,7 @@ def driven_like(physics: Physics, course: Course, count: int, truth: Truth | Non
     runs = []
     for seed in range(first, first + count):
         run = simulate(LIKE, seed, course=course, physics=physics, truth=truth)
-        decoder, table = Decoder(), Table()
+        decoder, table = Decoder(), SampleTable()
         for chunk in (*decoder.feed(run.data, 0), *decoder.finish()):
             table.append(chunk)
         runs.append(SavedRun(f"simulated {seed}", table, course, run.truth, default_palette(), simulated=True))

@@ -20,7 +20,7 @@ from telemetry.course.lot import draw_layout
 from telemetry.errors import UsageError
 from telemetry.reading.strategy import Strategy
 from telemetry.sources.synthetic.physics import Physics
-from telemetry.tuning.evaluate import Evaluator
+from telemetry.tuning.evaluate import SettingsSweep
 from telemetry.tuning.like import driven_like, physics_like
 from telemetry.tuning.robot_model import fit_robot
 from telemetry.tuning.runs import SavedRun
@@ -39,7 +39,7 @@ Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
-class Layout:
+class ProposedLayout:
     """``bits``: expected information. ``right``: strategy -> share of simulated runs right. ``slots``: strategy -> the slot
     that fails most often there, empty where none does.
     """
@@ -56,7 +56,7 @@ class NextRun:
     a layout drawn by lot; ``faster``: so many times the recorded speed.
     """
 
-    best: Layout
+    best: ProposedLayout
     by_lot: float
     layouts: int
     faster: float
@@ -67,7 +67,7 @@ def next_run(
     runs: Sequence[SavedRun],
     strategies: Mapping[str, Strategy],
     *,
-    evaluator: Evaluator | None = None,
+    evaluator: SettingsSweep | None = None,
     progress: Progress | None = None,
     layouts: int = LAYOUTS,
     seed: int = 0,
@@ -86,7 +86,7 @@ def next_run(
         raise UsageError("this course allows only one layout, so nothing can be chosen", where=f"course '{course.name}'")
     tell: Progress = progress or (lambda *_: None)
     model = fit_robot(mine, intervals=False)
-    trial = _Trial(mine[0], strategies, evaluator or Evaluator())
+    trial = _Trial(mine[0], strategies, evaluator or SettingsSweep())
     start = physics_like(model)
     for faster in FASTER:
         physics = replace(start, speed_cm_s=start.speed_cm_s * faster, ramp_cm_s2=start.ramp_cm_s2 * faster**2)
@@ -110,9 +110,9 @@ class _Trial:
 
     like: SavedRun
     strategies: Mapping[str, Strategy]
-    judge: Evaluator
+    judge: SettingsSweep
 
-    def drive(self, truth: Truth, physics: Physics, first: int, count: int = SEEDS) -> Layout:
+    def drive(self, truth: Truth, physics: Physics, first: int, count: int = SEEDS) -> ProposedLayout:
         """Simulated runs on a layout, seeds from ``first``."""
         driven = driven_like(physics, self.like.course, count, truth, first)
         runs = [replace(run, palette=self.like.palette) for run in driven]
@@ -125,7 +125,7 @@ class _Trial:
                 for number, slot in enumerate(self.like.course.slots) if mask >> number & 1
             )  # fmt: skip
             slots[name] = wrong.most_common(1)[0][0] if wrong and right[name] < 1.0 else ""
-        return Layout(truth, information(np.array(list(right.values()))), right, slots)
+        return ProposedLayout(truth, information(np.array(list(right.values()))), right, slots)
 
 
 def information(shares: Floats) -> float:

@@ -19,7 +19,7 @@ ROOMY = 2
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
+class RegionChoice:
     """``place``: index into the flat grid. ``works`` (grid's shape): the region; ``depth``: steps from it to what fails.
 
     ``least``: so many runs right count as working.
@@ -44,7 +44,7 @@ class Scores:
     far: NDArray[np.float64]
 
 
-def choose(scores: Scores, shape: tuple[int, ...], ordered: tuple[bool, ...]) -> Choice:
+def choose(scores: Scores, shape: tuple[int, ...], ordered: tuple[bool, ...]) -> RegionChoice:
     """Runs right, then room around it and altered copies right, then the earliest reading.
 
     ``ordered``: whether an axis has an order, so that its neighbours say something about each other.
@@ -66,7 +66,7 @@ def choose(scores: Scores, shape: tuple[int, ...], ordered: tuple[bool, ...]) ->
     order = np.lexsort((
         scores.far[inner], -depth.ravel()[inner], scores.decided[inner], -scores.altered[inner], -total[inner],
     ))  # fmt: skip
-    return Choice(int(inner[order[0]]), works, depth, best)
+    return RegionChoice(int(inner[order[0]]), works, depth, best)
 
 
 def _within_one_error(right: Bools, total: NDArray[np.int64]) -> Bools:

@@ -14,7 +14,7 @@ from telemetry.recording.load import Recording, load
 from telemetry.replay.evaluate.evaluator import Progress
 from telemetry.replay.header import palette_for
 from telemetry.replay.judge import longest_stretch
-from telemetry.sample import Columns, Note, Table
+from telemetry.sample import Columns, Note, SampleTable
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +22,7 @@ class SavedRun:
     """One run with a known truth. ``table``: the stretch that counts. ``day``: the date; ``place``: its light, as told."""
 
     name: str
-    table: Table
+    table: SampleTable
     course: Course
     truth: Truth
     palette: Palette
@@ -32,7 +32,7 @@ class SavedRun:
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class JudgeableRuns:
     """``runs`` that can be judged, ``untold``: recordings whose truth or course is not known, ``problems``: unreadable."""
 
     runs: tuple[SavedRun, ...]
@@ -42,7 +42,7 @@ class Found:
 
 def saved_runs(
     paths: Sequence[Path], *, course: str = "", palette: str = "", truth: str = "", progress: Progress | None = None
-) -> Found:
+) -> JudgeableRuns:
     """Load recordings. ``course``, ``palette`` (files) and ``truth`` stand in for what the recordings say.
 
     Raises RecordingError where no run has a known truth, and says what to do.
@@ -71,7 +71,7 @@ def saved_runs(
             "no run here has a known course and known colours, so nothing can be judged", where=", ".join(untold[:3]),
             todo="Enter what stood there: sidelong runs truth COLOURS FILE, or give --truth.",
         )  # fmt: skip
-    return Found(tuple(runs), tuple(untold), tuple(problems))
+    return JudgeableRuns(tuple(runs), tuple(untold), tuple(problems))
 
 
 def _labels(recording: Recording, course: Course | None, truth: str) -> tuple[Course | None, Truth | None]:
@@ -94,7 +94,7 @@ def _run(name: str, recording: Recording, course: Course, truth: Truth, palette:
     )  # fmt: skip
 
 
-def counted(table: Table) -> Table:
+def counted(table: SampleTable) -> SampleTable:
     """The table without what lies outside its longest stretch between two restarts of the robot."""
     stretch = longest_stretch(table)
     if stretch.stop - stretch.start == table.rows:
@@ -104,9 +104,9 @@ def counted(table: Table) -> Table:
     return table_like(table, columns, stretch.stop - stretch.start, notes)
 
 
-def table_like(table: Table, columns: Columns, rows: int, notes: Sequence[Note]) -> Table:
+def table_like(table: SampleTable, columns: Columns, rows: int, notes: Sequence[Note]) -> SampleTable:
     """Another table of the same stream: other samples and notes, the same colours, ranges and units."""
-    return Table(
+    return SampleTable(
         columns=columns, rows=rows, colours=table.colours, notes=list(notes), ranges=dict(table.ranges),
         units=dict(table.units),
     )  # fmt: skip

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from telemetry.sample import Table
+from telemetry.sample import SampleTable
 from telemetry.tuning.runs import SavedRun
 
 Floats = NDArray[np.float64]
@@ -16,7 +16,7 @@ DRIVING_CM_S = 1.0
 """Slower than this the robot is standing, or turning on the spot."""
 
 
-def raw_columns(table: Table) -> list[tuple[str, str, str]]:
+def raw_columns(table: SampleTable) -> list[tuple[str, str, str]]:
     """The red, green and blue column of each sensor that sends them."""
     suffixes = [name[len("red") :] for name in table.columns if name.partition(".")[0] == "red"]
     sets = [(f"red{suffix}", f"green{suffix}", f"blue{suffix}") for suffix in suffixes]
@@ -28,22 +28,22 @@ def is_of_sensor(name: str) -> bool:
     return name.partition(".")[0] in {"colour", "refl", *RAW}
 
 
-def values(table: Table, name: str) -> Floats:
+def values(table: SampleTable, name: str) -> Floats:
     """A column as floats."""
     return np.asarray(table.columns[name][: table.rows], dtype=np.float64)
 
 
-def black_of(table: Table, name: str) -> float:
+def black_of(table: SampleTable, name: str) -> float:
     """The channel's black level; 0 where the stream does not say it."""
     return float(table.ranges.get(name, (0.0, 0.0))[0])
 
 
-def full_of(table: Table, name: str) -> float:
+def full_of(table: SampleTable, name: str) -> float:
     """The channel's full scale; infinite where the stream does not say it."""
     return float(table.ranges.get(name, (0.0, np.inf))[1])
 
 
-def times_ms(table: Table) -> Floats:
+def times_ms(table: SampleTable) -> Floats:
     """From the first sample."""
     t_us = np.asarray(table.columns["t_us"][: table.rows], dtype=np.int64)
     out: Floats = (t_us - t_us[0]) / 1000.0
@@ -62,7 +62,7 @@ def filled(column: Floats) -> Floats:
     return out
 
 
-def distance_cm(table: Table) -> Floats | None:
+def distance_cm(table: SampleTable) -> Floats | None:
     """How far the wheels have gone, rising, steps back to zero and reversing taken out; None where no distance is sent."""
     if "dist" not in table.columns:
         return None
@@ -74,7 +74,7 @@ def distance_cm(table: Table) -> Floats | None:
     return out
 
 
-def speed_cm_s(table: Table) -> Floats | None:
+def speed_cm_s(table: SampleTable) -> Floats | None:
     """The speed at each sample, over about 60 ms; None where no distance is sent."""
     way = distance_cm(table)
     if way is None or table.rows < 3:
@@ -100,6 +100,6 @@ def loop_ms(run: SavedRun) -> float:
     return float(np.median(np.diff(times_ms(run.table)))) if run.table.rows > 1 else 0.0
 
 
-def field_levels(table: Table, names: tuple[str, ...]) -> Mapping[str, float]:
+def field_levels(table: SampleTable, names: tuple[str, ...]) -> Mapping[str, float]:
     """Each channel's level over the field: the median, for a robot is beside markers most of the way."""
     return {name: float(np.nanmedian(values(table, name))) for name in names}

@@ -18,7 +18,7 @@ from telemetry.reading.strategy import Strategy
 from telemetry.tuning.alter import Alterer
 from telemetry.tuning.code_rule import learn_rule
 from telemetry.tuning.directions import DIRECTIONS, Direction, lacking
-from telemetry.tuning.evaluate import Evaluator
+from telemetry.tuning.evaluate import SettingsSweep
 from telemetry.tuning.robot_model import RobotModel, fit_robot
 from telemetry.tuning.runs import SavedRun
 from telemetry.tuning.tries import Progress
@@ -54,7 +54,7 @@ class Margin:
 
 
 @dataclass(frozen=True, slots=True)
-class Pair:
+class DirectionPair:
     """Two directions at once: ``shares[i][k]`` of the runs right at ``first_values[i]`` and ``second_values[k]``."""
 
     first: str
@@ -74,7 +74,7 @@ class Stress:
     runs: int
     judged: int
     margins: tuple[Margin, ...]
-    pairs: tuple[Pair, ...]
+    pairs: tuple[DirectionPair, ...]
     not_possible: tuple[tuple[str, str], ...]
     simulated: bool
     code_agrees: float | None = None
@@ -85,10 +85,10 @@ class Stresser:
     """A strategy on runs that it reads right. Raises StrategyError where there is none."""
 
     def __init__(
-        self, runs: Sequence[SavedRun], strategy: Strategy, *, evaluator: Evaluator | None = None,
+        self, runs: Sequence[SavedRun], strategy: Strategy, *, evaluator: SettingsSweep | None = None,
         progress: Progress | None = None, seeds: int | None = None,
     ) -> None:  # fmt: skip
-        self.judge = evaluator or Evaluator()
+        self.judge = evaluator or SettingsSweep()
         self.strategy = strategy
         self.tell: Progress = progress or (lambda *_: None)
         base = self.judge.outcomes(runs, [strategy])
@@ -180,7 +180,7 @@ class Stresser:
                 return self.runs[k].name, self.runs[k].course.slots[slot.bit_length() - 1].name
         return None
 
-    def pair(self, first: tuple[Direction, Margin], second: tuple[Direction, Margin], steps: int = 6) -> Pair:
+    def pair(self, first: tuple[Direction, Margin], second: tuple[Direction, Margin], steps: int = 6) -> DirectionPair:
         """The first's margin at some values of the second; both tried to half as far again as each goes alone."""
         across = self._spread(*second, steps)
         down = self._spread(*first, 2 * steps)
@@ -195,7 +195,7 @@ class Stresser:
         space = np.geomspace if direction.scales else np.linspace
         return [float(value) for value in space(start, last, count)]
 
-    def _pair(self, first: Direction, second: Direction, down: list[float], across: list[float]) -> Pair:
+    def _pair(self, first: Direction, second: Direction, down: list[float], across: list[float]) -> DirectionPair:
         shares = np.ones((len(down), len(across)))
         for k, other in enumerate(across):
             for i, value in enumerate(down):
@@ -210,7 +210,7 @@ class Stresser:
             found = crossing(np.array(down), column)
             margins.append(None if found is None else first.shown(self.model, found))
         self.tell(f"{first.name} and {second.name}", len(down) * len(across), len(down) * len(across))
-        return Pair(
+        return DirectionPair(
             first.name, second.name, tuple(first.shown(self.model, value) for value in down),
             tuple(second.shown(self.model, value) for value in across), tuple(tuple(row) for row in shares.tolist()),
             tuple(margins),
@@ -223,7 +223,7 @@ def stress(
     *,
     directions: Sequence[Direction] = DIRECTIONS,
     pairs: bool = True,
-    evaluator: Evaluator | None = None,
+    evaluator: SettingsSweep | None = None,
     progress: Progress | None = None,
     seeds: int | None = None,
 ) -> Stress:

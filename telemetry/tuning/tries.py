@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from telemetry.reading.strategy import Strategy
 from telemetry.sample import IntColumn
-from telemetry.tuning.evaluate import Evaluator, Outcomes
+from telemetry.tuning.evaluate import Outcomes, SettingsSweep
 from telemetry.tuning.runs import SavedRun
 from telemetry.tuning.space import Axis, Place, at
 
@@ -19,7 +19,7 @@ Progress = Callable[[str, int, int], None]
 class Tries:
     """``tell`` follows what is asked of it; of one setting alone ``most`` values are tried."""
 
-    judge: Evaluator
+    judge: SettingsSweep
     runs: Sequence[SavedRun]
     strategy: Strategy
     tell: Progress

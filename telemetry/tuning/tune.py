@@ -13,7 +13,7 @@ from telemetry.reading.needs import run_has
 from telemetry.reading.plan import make_plan
 from telemetry.reading.strategy import Strategy
 from telemetry.replay.header import usable_columns
-from telemetry.tuning.evaluate import Evaluator, Outcomes, cost_of
+from telemetry.tuning.evaluate import Outcomes, SettingsSweep, cost_of
 from telemetry.tuning.region import Scores, choose
 from telemetry.tuning.runs import SavedRun
 from telemetry.tuning.search import searched
@@ -48,7 +48,7 @@ class Trial:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class SettingProfile:
     """One setting moved, all others left: ``right`` (one a value) of the runs, and the median time of deciding."""
 
     axis: Axis
@@ -71,7 +71,7 @@ class Tuning:
     recommended: Trial
     works: dict[str, tuple[int, int]]
     least: int
-    lines: tuple[Line, ...]
+    lines: tuple[SettingProfile, ...]
     axes: tuple[Axis, ...]
     map: NDArray[np.int64] | None
     folds: tuple[str, int] | None
@@ -86,7 +86,7 @@ def tune(
     *,
     axes: Sequence[Axis] = (),
     copies: Sequence[SavedRun] = (),
-    evaluator: Evaluator | None = None,
+    evaluator: SettingsSweep | None = None,
     trials: int = 2000,
     progress: Progress | None = None,
 ) -> Tuning:
@@ -96,7 +96,7 @@ def tune(
     StrategyError where the strategy cannot be judged on any run, UsageError where there is nothing to tune, and
     MissingPartError where the space is too large for a grid and Optuna is not installed.
     """
-    judge = evaluator or Evaluator()
+    judge = evaluator or SettingsSweep()
     tell = progress or _silent
     wanted = list(axes) or usual_axes(strategy)
     counts = judge.outcomes(runs, [strategy]).counts[:, 0]
@@ -145,17 +145,19 @@ def _silent(what: str, done: int, of: int) -> None:
     """Nobody listens."""
 
 
-def _lines(tries: Tries, axes: Sequence[Axis]) -> list[Line]:
+def _lines(tries: Tries, axes: Sequence[Axis]) -> list[SettingProfile]:
     """Each setting moved alone, the one that changes most first."""
     lines = []
     for number, axis in enumerate(axes, start=1):
         few = axis.thinned(tries.most)
-        lines.append(Line(few, tuple(int(value) for value in tries.right([{axis.name: value} for value in few.values]))))
+        lines.append(
+            SettingProfile(few, tuple(int(value) for value in tries.right([{axis.name: value} for value in few.values])))
+        )
         tries.tell("settings moved alone", number, len(axes))
     return sorted(lines, key=lambda line: min(line.right) - max(line.right))
 
 
-def _telling(lines: Sequence[Line], most: int) -> list[Axis]:
+def _telling(lines: Sequence[SettingProfile], most: int) -> list[Axis]:
     """The settings that change anything, as many as the grid has room for, with fewer values where needed; at least one."""
     chosen = [line.axis for line in lines if max(line.right) > min(line.right)] or [lines[0].axis]
     while len(chosen) > 1:

@@ -32,7 +32,7 @@ def show(what: str, values_ms: list[float], note: str = "") -> None:
 
 
 def table_of(rows: int, rate_hz: float) -> Any:
-    from telemetry.sample import Table
+    from telemetry.sample import SampleTable
 
     t = np.arange(rows) / rate_hz
     lot = np.random.default_rng(1)
@@ -43,7 +43,7 @@ def table_of(rows: int, rate_hz: float) -> Any:
         "heading": 20 * np.sin(t / 5) + lot.normal(0, 0.3, rows), "dist": (t * 30) % 300,
         "colour": (np.sin(t / 0.7) * 3.5).clip(0, 6).astype(np.int16),
     }  # fmt: skip
-    return Table(columns=columns, rows=rows, colours=COLOURS)  # type: ignore[arg-type]
+    return SampleTable(columns=columns, rows=rows, colours=COLOURS)  # type: ignore[arg-type]
 
 
 def four_strips() -> Any:

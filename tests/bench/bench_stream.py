@@ -18,7 +18,7 @@ from pathlib import Path
 import numpy as np
 import serial
 
-from telemetry.sample import Table
+from telemetry.sample import SampleTable
 from telemetry.sources.serial.port import SerialPort
 from telemetry.sources.source import EndOfStream
 from telemetry.sources.text_file import TextFile
@@ -148,7 +148,7 @@ def through_pty(data: bytes, count: int) -> Pace:
                 gathered.append(piece)
                 there.notify()
 
-    decoder, table = Decoder(), Table()
+    decoder, table = Decoder(), SampleTable()
     with Feed(data) as feed:
         source = SerialPort(feed.port)
         source.open()
@@ -179,7 +179,7 @@ def saved(data: bytes, count: int, folder: Path) -> Pace:
     path.write_bytes(data)
     paces = []
     for _ in range(3):
-        decoder, table, source = Decoder(), Table(), TextFile(path)
+        decoder, table, source = Decoder(), SampleTable(), TextFile(path)
         watch = Stopwatch()
         source.open()
         try:
@@ -195,7 +195,7 @@ def saved(data: bytes, count: int, folder: Path) -> Pace:
 
 def live(data: bytes, count: int, lines_per_s: float = 200.0) -> Live:
     """A robot's pace: what passes from a read to its samples in the table, and what it costs."""
-    decoder, table = Decoder(), Table()
+    decoder, table = Decoder(), SampleTable()
     delays: list[float] = []
     with Feed(data, 1 / lines_per_s) as feed:
         source = SerialPort(feed.port)

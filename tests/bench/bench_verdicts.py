@@ -21,7 +21,7 @@ from physics.cases import GENERATORS, PALETTES, STREAMS, cases, there
 from physics.causes import verdicts
 
 from telemetry.replay.header import PlanShelf
-from telemetry.replay.verdict_kind import Kind
+from telemetry.replay.verdict_kind import CauseKind
 
 MISTYPED = 0.1
 
@@ -34,7 +34,7 @@ def main() -> None:
     parser.add_argument("--only", default="", help="generators, with commas")
     args = parser.parse_args()
     first, _, stop = args.seeds.partition(":")
-    tally: dict[tuple[str, str, str, bool], Counter[tuple[Kind | None, bool]]] = defaultdict(Counter)
+    tally: dict[tuple[str, str, str, bool], Counter[tuple[CauseKind | None, bool]]] = defaultdict(Counter)
     for generator, made in GENERATORS.items():
         if not there(generator) or (args.only and generator not in args.only.split(",")):
             continue
@@ -52,7 +52,7 @@ def main() -> None:
         print(f"\n{words if isinstance(words, str) else ', '.join(words)}")
         chosen = {key: one for key, one in tally.items() if places is None or key[1:3] == places}
         by_swap = [sum((one for key, one in chosen.items() if key[3] is swap), Counter()) for swap in (False, True)]
-        for kind in Kind:
+        for kind in CauseKind:
             true, false = (
                 (1 - MISTYPED) * by_swap[0][kind, right] + MISTYPED * by_swap[1][kind, right] for right in (True, False)
             )
@@ -60,7 +60,7 @@ def main() -> None:
             if true + false:
                 share = true / (true + false)
                 print(f"  {kind.value:44} {counts[0]:5} of right truths {counts[1]:5} of mistyped ones; true in {share:.3f}")
-        mistyped, found = by_swap[1].total(), by_swap[1][Kind.TRUTH, True]
+        mistyped, found = by_swap[1].total(), by_swap[1][CauseKind.TRUTH, True]
         print(f"  mistyped truths found: {found} of {mistyped} ({found / max(mistyped, 1):.3f})")
 
 

@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import pytest
 
-from telemetry.recording.journal.records import Kind, Record
+from telemetry.recording.journal.records import Record, RecordKind
 from telemetry.recording.load import load
 from telemetry.recording.make import write_recording
 from telemetry.recording.meta import Meta
@@ -32,7 +32,7 @@ def test_a_thousand_runs_through_ten_strategies(tmp_path):
     for i in range(DIFFERENT):
         run = simulate("venue", i, physics=slow)
         meta = Meta(name=f"run {i}", course=run.course.text, truth=run.truth, simulated=True)
-        records = [Record(Kind.META, 0, meta.to_json().encode()), Record(Kind.BYTES, 10**18, run.data)]
+        records = [Record(RecordKind.META, 0, meta.to_json().encode()), Record(RecordKind.BYTES, 10**18, run.data)]
         path = tmp_path / f"r{i:04}.h5"
         write_recording(iter(records), path)
         rows += load(path).table.rows

@@ -20,7 +20,7 @@ from telemetry.reading.plan import make_plan
 from telemetry.reading.strategy import Strategy
 from telemetry.reading.sweep import Sweep
 from telemetry.sources.synthetic.levels import LEVELS
-from telemetry.tuning.evaluate import Evaluator, steps_of
+from telemetry.tuning.evaluate import SettingsSweep, steps_of
 from telemetry.tuning.runs import saved_runs
 
 SLOW = replace(LEVELS["venue"].physics, speed_cm_s=7.4)
@@ -60,7 +60,7 @@ def test_a_sweep_beside_the_plain_loop() -> None:
 def _large(folder: Path, count: int = 1000, different: int = 50) -> None:
     import shutil
 
-    from telemetry.recording.journal.records import Kind, Record
+    from telemetry.recording.journal.records import Record, RecordKind
     from telemetry.recording.make import write_recording
     from telemetry.recording.meta import Meta
     from telemetry.sources.synthetic.run import simulate
@@ -69,13 +69,13 @@ def _large(folder: Path, count: int = 1000, different: int = 50) -> None:
     for i in range(different if not (folder / f"r{count - 1:04}.h5").exists() else 0):
         run = simulate("venue", i, physics=SLOW)
         meta = Meta(name=f"run {i}", course=run.course.text, truth=run.truth, simulated=True)
-        records = [Record(Kind.META, 0, meta.to_json().encode()), Record(Kind.BYTES, 10**18, run.data)]
+        records = [Record(RecordKind.META, 0, meta.to_json().encode()), Record(RecordKind.BYTES, 10**18, run.data)]
         write_recording(iter(records), folder / f"r{i:04}.h5")
         for k in range(1, count // different):
             shutil.copy(folder / f"r{i:04}.h5", folder / f"r{k * different + i:04}.h5")
     for name in ("hold:hold.samples={},once.gap={}", "windows:windows.margin_mm={},vote.least={}"):
         strategies = [load_strategy(name.format(1 + k % 50, 1 + k // 50)) for k in range(1000)]
-        evaluator = Evaluator()
+        evaluator = SettingsSweep()
         first = saved_runs([folder / "r0000.h5"]).runs
         evaluator.outcomes(first, strategies[:2])  # compiled, or read from the cache
         begun = time.perf_counter()

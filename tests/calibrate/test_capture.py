@@ -13,7 +13,7 @@ from physics.cases import palette_of, robot
 from telemetry.calibrate.build import build_palette
 from telemetry.calibrate.capture import StillCapture, still_capture
 from telemetry.calibrate.files import table_from_text
-from telemetry.calibrate.guided import Step, Taker, guided, steps_for
+from telemetry.calibrate.guided import CaptureStep, Taker, guided, steps_for
 from telemetry.calibrate.recheck import AS_BEFORE, OTHER_LIGHT, SHIFTED, recheck
 from telemetry.errors import PaletteError
 from telemetry.sources.source import EndOfStream
@@ -141,7 +141,7 @@ def test_a_moved_capture_is_asked_for_again() -> None:
         asked.append(text)
         return next(answers)
 
-    captures = list(guided([Step("none"), Step("rust", 8.0)], taker.take, ask, said.append))
+    captures = list(guided([CaptureStep("none"), CaptureStep("rust", 8.0)], taker.take, ask, said.append))
     assert [one.colour for one in captures] == ["none", "rust"]
     assert captures[1].height_mm == 8.0
     assert captures[1].doubts == ()
@@ -152,14 +152,18 @@ def test_a_moved_capture_is_asked_for_again() -> None:
 def test_a_step_can_be_left_out_and_a_doubtful_one_kept() -> None:
     doubtful = StillCapture("rust", capture("rust").values, {}, 100.0, doubts=("it moved",))
     answers = iter(["s", "", "", "", "", "k"])
-    kept = list(guided([Step("none"), Step("rust")], lambda step: doubtful, lambda text: next(answers), lambda text: None))
+    kept = list(
+        guided(
+            [CaptureStep("none"), CaptureStep("rust")], lambda step: doubtful, lambda text: next(answers), lambda text: None
+        )
+    )
     assert kept == [doubtful]
 
 
 def test_every_colour_is_taken_at_every_height_in_every_light() -> None:
     steps = steps_for(["none", "rust"], [8.0, 12.0], ["lamp", "daylight"])
     assert len(steps) == 8
-    assert steps[0] == Step("none", 8.0, "lamp")
+    assert steps[0] == CaptureStep("none", 8.0, "lamp")
     assert "12 mm" in steps[-1].words
     assert "daylight" in steps[-1].words
 

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from telemetry.course import Course, Truth, parse_course
-from telemetry.sample import Columns, Note, Table
+from telemetry.sample import Columns, Note, SampleTable
 
 Array = NDArray[np.float64]
 
@@ -184,7 +184,7 @@ LEVELS = {
 class Drive:
     """One simulated run: its table, what stood there, and what the robot was like."""
 
-    table: Table
+    table: SampleTable
     truth: Truth
     course: Course
     told: dict[str, float] = field(default_factory=dict)
@@ -243,20 +243,20 @@ class Bench:
         away = ((look(raw)[:, None] - look(ideal)[None]) ** 2).sum(axis=2)
         return np.asarray(np.argmin(away, axis=1), dtype=np.int64)
 
-    def still(self, colour: str, seed: int = 0, rows: int = 200, noise: float = 0.006) -> Table:
+    def still(self, colour: str, seed: int = 0, rows: int = 200, noise: float = 0.006) -> SampleTable:
         """The sensor held still over ``colour``: what a calibration takes."""
         rng = np.random.default_rng([912, seed, sorted(self.surface).index(colour)])
         raw = self._send(np.tile(self.gain * self.surface[colour], (rows, 1)), noise, rng)
         return self._table(np.arange(rows) * 10.0, raw, np.full(rows, 0.0), [])
 
-    def _table(self, t_ms: Array, raw: Array, dist: Array, notes: list[Note]) -> Table:
+    def _table(self, t_ms: Array, raw: Array, dist: Array, notes: list[Note]) -> SampleTable:
         t_us = np.round(t_ms * 1000).astype(np.int64)
         columns: Columns = {
             "t_us": t_us, "arrival_us": t_us, "boot": np.zeros(len(t_us), np.int64),
             "colour": self._codes(raw).astype(np.int16),
             "red": raw[:, 0], "green": raw[:, 1], "blue": raw[:, 2], "refl": self._refl(raw), "dist": np.round(dist, 1),
         }  # fmt: skip
-        return Table(columns=columns, rows=len(t_us), colours=("none", *NAMES), notes=notes)
+        return SampleTable(columns=columns, rows=len(t_us), colours=("none", *NAMES), notes=notes)
 
     def truth(self, rng: np.random.Generator) -> Truth:
         """A truth that the course allows."""
@@ -335,7 +335,7 @@ class Bench:
         )
 
 
-def stream_text(table: Table) -> str:
+def stream_text(table: SampleTable) -> str:
     """The table as the line stream of the formats: what a robot would have sent."""
     lines = ["#n,t/ms,colour,refl/%,red,green,blue,dist/cm"]
     notes = {note.row: note for note in table.notes}

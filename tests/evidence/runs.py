@@ -15,7 +15,7 @@ from telemetry.reading.chain import decode
 from telemetry.reading.load import load_strategy
 from telemetry.reading.needs import run_has
 from telemetry.reading.plan import Plan, make_plan
-from telemetry.sample import Table, whole_columns
+from telemetry.sample import SampleTable, whole_columns
 from telemetry.sources.synthetic.run import built_in_course, simulate, simulate_still
 
 from .other_robot import LEVELS, NAMES, Bench
@@ -29,7 +29,7 @@ class Case:
 
     level: str
     seed: int
-    table: Table
+    table: SampleTable
     course: Course
     truth: Truth
     palette: Palette
@@ -38,7 +38,7 @@ class Case:
         """``both``, ``raw`` or ``codes``: what the robot would have sent."""
         drop = {"both": (), "raw": ("colour",), "codes": RAW}[mode]
         columns = {name: column for name, column in self.table.columns.items() if name not in drop}
-        table = Table(columns=columns, rows=self.table.rows, colours=self.table.colours, notes=self.table.notes)
+        table = SampleTable(columns=columns, rows=self.table.rows, colours=self.table.colours, notes=self.table.notes)
         return replace(self, table=table)
 
 

@@ -16,7 +16,7 @@ from telemetry.reading.evidence.table import code_chances, colour_table, group_t
 from telemetry.reading.flat import owners
 from telemetry.reading.plan import make_plan
 from telemetry.replay.header import palette_for
-from telemetry.sample import MISSING, Table, whole_columns
+from telemetry.sample import MISSING, SampleTable, whole_columns
 
 from .other_robot import LEVELS, course_text
 from .runs import Case, Reader, bench, built_in_runs, other_runs
@@ -91,7 +91,7 @@ def test_the_order_alone_is_enough_where_no_place_is_known() -> None:
         one = Case("practice", seed, drive.table, course, drive.truth, colours)
         assert EVIDENCE.read(one)[0] == one.truth
         without = {name: column for name, column in drive.table.columns.items() if name != "dist"}
-        table = Table(columns=without, rows=drive.table.rows, colours=drive.table.colours, notes=drive.table.notes)
+        table = SampleTable(columns=without, rows=drive.table.rows, colours=drive.table.colours, notes=drive.table.notes)
         assert EVIDENCE.read(Case("practice", seed, table, drive.course, drive.truth, colours))[0] == one.truth
 
 
@@ -183,7 +183,7 @@ def test_no_stream_whatever_brings_it_out_of_step(seed: int, ordered: bool) -> N
         **{name: rng.choice([np.nan, 0.0, 5.0, 1023.0, 65535.0], rows) for name in ("red", "green", "blue")},
         "dist": np.where(rng.random(rows) < 0.1, np.nan, rng.normal(0, 3000 if ordered else 30, rows)),
     }  # fmt: skip
-    table = Table(columns=columns, rows=rows, colours=("none", *made.course.colours, "white"))
+    table = SampleTable(columns=columns, rows=rows, colours=("none", *made.course.colours, "white"))
     plan = make_plan(EVIDENCE.strategy, made.course, colours, list(columns), table.colours)
     whole = [whole_columns(columns, rows, "", table.colours, plan.names)]
     events = [event for _, _, event in plan.run(whole, {}, 0, rows)] + [event for _, event in plan.finish()]

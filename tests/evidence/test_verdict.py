@@ -16,7 +16,7 @@ from telemetry.reading.strategies import STRATEGIES
 from telemetry.replay.case import Ask, Case
 from telemetry.replay.judge import judge
 from telemetry.replay.verdict.grounds import MISTYPED
-from telemetry.replay.verdict_kind import Kind, Verdict
+from telemetry.replay.verdict_kind import CauseKind, Verdict
 
 from .other_robot import LEVELS, NAMES, Bench, Drive, course_text, stream_text
 from .runs import bench
@@ -72,11 +72,11 @@ def cause(
 def test_where_a_strategy_reads_it_right_it_is_the_logic(level: str) -> None:
     run = drive(level)
     found = cause(run, run.truth)
-    assert found.kind is Kind.LOGIC
+    assert found.kind is CauseKind.LOGIC
     assert "reads this recording right" in found.why
     assert found.read == run.truth
     # The same where that strategy was among those compared.
-    assert cause(run, run.truth, names=("first-come", "evidence")).kind is Kind.LOGIC
+    assert cause(run, run.truth, names=("first-come", "evidence")).kind is CauseKind.LOGIC
 
 
 def test_a_truth_that_any_strategy_reads_is_not_doubted() -> None:
@@ -91,14 +91,14 @@ def test_a_truth_that_any_strategy_reads_is_not_doubted() -> None:
     else:
         pytest.fail("it reads every run right: take harder ones")
     found = cause(run, read)
-    assert found.kind is Kind.LOGIC
+    assert found.kind is CauseKind.LOGIC
     assert "reads this recording right" in found.why
 
 
 def test_a_mistyped_truth_is_doubted_and_the_slots_are_named() -> None:
     run = drive()
     found = cause(run, swapped(run.truth))
-    assert found.kind is Kind.TRUTH
+    assert found.kind is CauseKind.TRUTH
     assert "crate 1" in found.why
     assert "crate 2" in found.why
     assert found.read == run.truth
@@ -107,14 +107,14 @@ def test_a_mistyped_truth_is_doubted_and_the_slots_are_named() -> None:
 def test_the_truth_of_another_run_is_doubted_too() -> None:
     run, another = drive(), drive(seed=9)
     assert sum(a != b for a, b in zip(run.truth, another.truth, strict=True)) > MISTYPED
-    assert cause(run, another.truth).kind is Kind.TRUTH
+    assert cause(run, another.truth).kind is CauseKind.TRUTH
 
 
 def test_without_a_palette_that_is_said_and_no_truth_is_doubted() -> None:
     run = drive()
     del run.table.columns["colour"]
     found = cause(run, swapped(run.truth), palette=None)
-    assert found.kind is Kind.NO_PALETTE
+    assert found.kind is CauseKind.NO_PALETTE
     assert "typical" in found.why
 
 
@@ -131,7 +131,7 @@ def test_two_colours_with_one_code_are_named() -> None:
         for colour in PALETTE.colours
     )
     found = cause(run, run.truth, replace(PALETTE, colours=merged))
-    assert found.kind is Kind.NO_CODE
+    assert found.kind is CauseKind.NO_CODE
     assert run.truth[3] in found.why
 
 
@@ -149,7 +149,7 @@ def test_samples_that_never_came_are_the_sensors_fault() -> None:
     run.table.rows = int(keep.sum())
     run.table.notes = [replace(run.table.notes[0], row=int(keep[:note].sum()))]
     found = cause(run, truth)
-    assert found.kind is Kind.SENSOR
+    assert found.kind is CauseKind.SENSOR
     assert "sample" in found.why
     assert "crate 2" in found.why
 
@@ -158,7 +158,7 @@ def test_a_palette_that_fits_nothing_is_stale() -> None:
     run = drive()
     del run.table.columns["colour"]
     found = cause(run, run.truth, tinted(mixed_up(PALETTE)))
-    assert found.kind is Kind.STALE
+    assert found.kind is CauseKind.STALE
     assert "another light" in found.why
 
 
@@ -170,7 +170,7 @@ def test_codes_that_say_nothing_leave_it_to_the_sensor_or_unclear() -> None:
     codes[codes > 0] = 0
     run.table.columns["colour"] = codes
     found = cause(run, run.truth)
-    assert found.kind is Kind.SENSOR
+    assert found.kind is CauseKind.SENSOR
     assert "nothing but none" in found.why
 
 
@@ -213,5 +213,5 @@ def test_an_empty_slot_is_no_reason_to_doubt_the_truth() -> None:
     truth = (*run.truth[:2], "empty", *run.truth[3:])
     run.course = made.course
     found = cause(run, truth, palette, names=("first-come", "evidence"))
-    assert found.kind is Kind.LOGIC
+    assert found.kind is CauseKind.LOGIC
     assert "'evidence'" in found.why

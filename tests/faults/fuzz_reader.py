@@ -26,7 +26,7 @@ with atheris.instrument_imports(include=["telemetry.recording", "telemetry.cours
     from telemetry.recording.follow import Follower
     from telemetry.recording.hdf5.reader import RecordingFile
     from telemetry.recording.journal.reader import JournalReader
-    from telemetry.recording.journal.records import Kind, Record
+    from telemetry.recording.journal.records import Record, RecordKind
     from telemetry.recording.library import look_at
     from telemetry.recording.load import load
     from telemetry.recording.make import make_recording
@@ -63,7 +63,7 @@ def journal(data: bytes, files: Files) -> None:
     """Followed, and made into a recording; both count every byte, and say the same."""
     path = files.write("run.h5.journal", data)
     records = _records(path)
-    kept = b"".join(record.payload for record in records if record.kind is Kind.BYTES)
+    kept = b"".join(record.payload for record in records if record.kind is RecordKind.BYTES)
     follower = Follower(path)
     follower._asked = -1.0
     while follower.poll():

@@ -14,10 +14,10 @@ from faults import hostile
 from telemetry.course import load_course, parse_course
 from telemetry.errors import CourseError, RecordingError, SidelongError
 from telemetry.recording.journal.reader import JournalReader
-from telemetry.recording.journal.records import Kind
+from telemetry.recording.journal.records import RecordKind
 from telemetry.recording.load import load
 from telemetry.recording.meta import Meta
-from telemetry.sample import Table
+from telemetry.sample import SampleTable
 from telemetry.stream.columns import MOST_CHANNELS
 from telemetry.stream.decoder import Decoder
 
@@ -37,7 +37,7 @@ def test_a_journal_of_which_every_word_looks_like_a_beginning_is_read_in_linear_
     for size in (1 << 20, 1 << 21):
         hostile.journal_of_sync_words(path, size)
         vain[size], records = work_in(JournalReader(path))
-        assert [record.kind for record in records] in ([], [Kind.DAMAGE])
+        assert [record.kind for record in records] in ([], [RecordKind.DAMAGE])
     assert vain[1 << 21] < 3 * (1 << 26), "it gives up long records after a while"
 
 
@@ -48,10 +48,10 @@ def test_records_behind_such_a_stretch_are_still_found(tmp_path: Path) -> None:
     middle = len(data) // 2
     path.write_bytes(data[:middle] + (word + b"\x02" * 20) * 20_000 + data[middle:])
     _, records = work_in(JournalReader(path))
-    kept = b"".join(record.payload for record in records if record.kind is Kind.BYTES)
+    kept = b"".join(record.payload for record in records if record.kind is RecordKind.BYTES)
     whole = b"".join(stream(300))
     assert len(whole) - len(kept) < 200
-    assert sum(record.kind is Kind.DAMAGE for record in records) == 1
+    assert sum(record.kind is RecordKind.DAMAGE for record in records) == 1
 
 
 def test_a_course_of_thousands_of_slots_is_refused_at_once() -> None:
@@ -63,7 +63,7 @@ def test_a_course_of_thousands_of_slots_is_refused_at_once() -> None:
 
 
 def test_hundreds_of_different_headers_do_not_fill_memory() -> None:
-    decoder, table = Decoder(), Table()
+    decoder, table = Decoder(), SampleTable()
     for i in range(200):
         for chunk in decoder.feed(f"#t/ms,c{i}/m,d{i}/m\n{i},1,2\n".encode() + b"3,4,5\n" * 20, i):
             table.append(chunk)

@@ -15,7 +15,7 @@ from faults.faulty_disk import FaultyDisk, is_full
 from faults.one_capture import PIECES, capture
 from telemetry.errors import StorageError
 from telemetry.recording.capture import Capture
-from telemetry.recording.journal.records import Kind, Record
+from telemetry.recording.journal.records import Record, RecordKind
 from telemetry.recording.load import decode, load
 from telemetry.recording.make import recover
 
@@ -32,8 +32,8 @@ def check_whole_prefix(folder: Path, least: int) -> int:
     assert WHOLE.startswith(raw)
     assert len(raw) >= least
     assert not run.damage or all("breaks off within its last piece" in what for what in run.damage)
-    records = [Record(Kind.META, 0, run.meta.to_json().encode())]
-    _, again = decode(iter([*records, *(Record(Kind.BYTES, at * 1000, data) for at, data in reads)]))
+    records = [Record(RecordKind.META, 0, run.meta.to_json().encode())]
+    _, again = decode(iter([*records, *(Record(RecordKind.BYTES, at * 1000, data) for at, data in reads)]))
     if not run.damage:
         same(run.table, again)
     for part in folder.glob(".sidelong-*"):
@@ -53,7 +53,7 @@ def stream_bytes(folder: Path, size: int) -> int:
     part = folder / "part"
     part.write_bytes(journal.read_bytes()[:size])
     reader = JournalReader(part)
-    kept = sum(len(record.payload) for record in reader.read() if record.kind is Kind.BYTES)
+    kept = sum(len(record.payload) for record in reader.read() if record.kind is RecordKind.BYTES)
     reader.close()
     part.unlink()
     return kept

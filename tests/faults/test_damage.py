@@ -15,12 +15,12 @@ from recording.test_recording import same, write_journal
 from telemetry.errors import RecordingError, SidelongError
 from telemetry.recording.disk import storage
 from telemetry.recording.follow import Follower
-from telemetry.recording.journal.records import Kind, Record
+from telemetry.recording.journal.records import Record, RecordKind
 from telemetry.recording.library import look_at
 from telemetry.recording.load import Recording, decode, load
 from telemetry.recording.make import make_recording, recover
 from telemetry.recording.meta import Meta
-from telemetry.sample import Table
+from telemetry.sample import SampleTable
 
 PIECES = [*stream(400), b"1,no\n", b"> prompt\n"]
 WHOLE = b"".join(PIECES)
@@ -104,15 +104,15 @@ def followed(path: Path) -> Follower:
     return follower
 
 
-def lines_of(table: Table) -> set[int]:
+def lines_of(table: SampleTable) -> set[int]:
     return set(table.columns["n"].tolist()) if table.rows else set()
 
 
-def colours(table: Table) -> list[str]:
+def colours(table: SampleTable) -> list[str]:
     return ["-" if index < 0 else table.colours[index] for index in table.columns["colour"].tolist()]
 
 
-def is_part_of(table: Table, right: Table) -> None:
+def is_part_of(table: SampleTable, right: SampleTable) -> None:
     """Every sample is one of the right ones, value by value."""
     if not table.rows:
         return
@@ -202,7 +202,7 @@ def test_a_power_cut_that_loses_and_mixes_the_last_blocks_makes_nothing_up(
     assert tail == b"".join(blocks) or run.summary.damage or not tail.strip(b"\0") or len(tail) == 0 or run.summary.end == ""
 
 
-def followed_bytes(folder: Path, data: bytes) -> Table:
+def followed_bytes(folder: Path, data: bytes) -> SampleTable:
     part = folder / "part.h5.journal"
     part.write_bytes(data)
     table = followed(folder / "part.h5").table
@@ -214,11 +214,11 @@ def followed_bytes(folder: Path, data: bytes) -> Table:
 @given(st.lists(st.binary(max_size=200), max_size=20))
 def test_every_byte_in_is_a_sample_a_note_a_header_or_kept(pieces: list[bytes]) -> None:
     """The recording room's own share: also with gaps anywhere, nothing vanishes."""
-    records = [Record(Kind.META, 0, Meta().to_json().encode())]
+    records = [Record(RecordKind.META, 0, Meta().to_json().encode())]
     for i, piece in enumerate(pieces):
-        records.append(Record(Kind.BYTES, i * 1000, piece))
+        records.append(Record(RecordKind.BYTES, i * 1000, piece))
         if i % 3 == 2:
-            records.append(Record(Kind.GAP, i * 1000, b"gap"))
+            records.append(Record(RecordKind.GAP, i * 1000, b"gap"))
     assembler, _ = decode(iter(records))
     tally = assembler.decoder.tally
     assert tally.bytes_in == sum(map(len, pieces))

@@ -22,7 +22,7 @@ from telemetry.palette_file import palette_from, palette_text, read_palette
 from telemetry.reading.load import load_strategy
 from telemetry.recording.disk import storage
 from telemetry.recording.hdf5.heap import check_heaps, for_the_heap
-from telemetry.recording.journal.records import Kind, Record
+from telemetry.recording.journal.records import Record, RecordKind
 from telemetry.recording.library import look_at
 from telemetry.recording.load import decode, load
 from telemetry.recording.make import make_recording, recover
@@ -134,7 +134,7 @@ def test_strategies_and_agreed_readings_that_toml_cannot_hold(tmp_path: Path, te
 
 
 def test_a_link_remark_without_end_is_none() -> None:
-    records = [Record(Kind.META, 0, Meta().to_json().encode()), Record(Kind.LINK, 0, b"[" * 100_000)]
+    records = [Record(RecordKind.META, 0, Meta().to_json().encode()), Record(RecordKind.LINK, 0, b"[" * 100_000)]
     assert decode(iter(records))[0].summary.link == {}
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from telemetry.course import Course, Truth
 from telemetry.recording.load import load
-from telemetry.sample import Table
+from telemetry.sample import SampleTable
 from telemetry.sources.synthetic import LEVELS, simulate
 from telemetry.stream.decoder import Decoder
 
@@ -22,7 +22,7 @@ class Stream:
     """One run, decoded. ``name`` is what it goes by in the kept files."""
 
     name: str
-    table: Table
+    table: SampleTable
     course: Course
     truth: Truth | None
 
@@ -70,8 +70,8 @@ def _spoilt(lines: list[bytes], lot: random.Random) -> list[bytes]:
             return lines[:at] + lines[: length * 5]
 
 
-def _decoded(lines: list[bytes]) -> Table:
-    decoder, table = Decoder(), Table()
+def _decoded(lines: list[bytes]) -> SampleTable:
+    decoder, table = Decoder(), SampleTable()
     for chunk in decoder.feed(b"".join(lines), 0) + decoder.finish():
         table.append(chunk)
     return table

@@ -10,7 +10,7 @@ from by_hand import click, press
 from PySide6.QtCore import Qt
 
 from gui.model.answer import answer, listed
-from gui.model.verdicts import Verdict, verdict_on
+from gui.model.verdicts import RunResults, verdict_on
 from gui.window import Window
 from telemetry.recording.load import load
 from telemetry.replay.scoring.results import ROBOT
@@ -18,21 +18,21 @@ from telemetry.replay.scoring.score import Outcome
 
 
 @pytest.fixture(scope="module")
-def hard(ready: Path) -> Verdict:
+def hard(ready: Path) -> RunResults:
     """A simulated run on which strategies differ."""
     return verdict_on(load(ready / "slipping 102.h5"), None)
 
 
-def of(verdict: Verdict, *strategies: str) -> Verdict:
+def of(verdict: RunResults, *strategies: str) -> RunResults:
     """The same with these results alone."""
-    return Verdict(verdict.path, verdict.recording, tuple(one for one in verdict.results if one.strategy in strategies))
+    return RunResults(verdict.path, verdict.recording, tuple(one for one in verdict.results if one.strategy in strategies))
 
 
-def named(verdict: Verdict, outcome: Outcome) -> str:
+def named(verdict: RunResults, outcome: Outcome) -> str:
     return next(one.strategy for one in verdict.results if one.outcome is outcome and one.strategy != ROBOT)
 
 
-def test_the_strategy_in_use_is_judged_not_the_crowd(hard: Verdict) -> None:
+def test_the_strategy_in_use_is_judged_not_the_crowd(hard: RunResults) -> None:
     """Ten of eleven may be right: where the one in use is wrong, the headline is that it is wrong."""
     wrong, right = named(hard, Outcome.WRONG), named(hard, Outcome.RIGHT)
     both = of(hard, wrong, right)
@@ -53,7 +53,7 @@ def test_the_strategy_in_use_is_judged_not_the_crowd(hard: Verdict) -> None:
     assert "all 8 colours" in good.headline
 
 
-def test_what_the_robot_itself_read_comes_before_any_strategy(hard: Verdict) -> None:
+def test_what_the_robot_itself_read_comes_before_any_strategy(hard: RunResults) -> None:
     assert ROBOT in hard.by_strategy, "the simulated robot says what it reads"
     said = answer(hard, named(hard, Outcome.RIGHT))
     assert said.subject == ROBOT
@@ -63,7 +63,7 @@ def test_what_the_robot_itself_read_comes_before_any_strategy(hard: Verdict) -> 
         assert answer(right, named(hard, Outcome.WRONG)).kind == "warn", "right, but the strategy in use was not"
 
 
-def test_without_the_colours_nothing_is_called_right(ready: Path, hard: Verdict) -> None:
+def test_without_the_colours_nothing_is_called_right(ready: Path, hard: RunResults) -> None:
     from dataclasses import replace
 
     untold = replace(hard.recording, truth=None)

@@ -10,7 +10,7 @@ from by_hand import click, press
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtWidgets import QApplication, QLineEdit
 
-from gui.model.course_draft import NEW, Draft
+from gui.model.course_draft import NEW, CourseDraft
 from gui.model.found_markers import found_markers
 from gui.window import Window
 from telemetry.course import load_course
@@ -24,11 +24,11 @@ def test_a_course_that_is_opened_and_saved_is_the_same(variant: str) -> None:
     from dataclasses import replace
 
     course = built_in_course(variant)
-    assert replace(Draft(course.text).course(), text="") == replace(course, text="")
+    assert replace(CourseDraft(course.text).course(), text="") == replace(course, text="")
 
 
 def test_a_new_course_is_one_from_the_start_and_says_what_is_wrong_with_it() -> None:
-    draft = Draft()
+    draft = CourseDraft()
     assert not draft.problem()
     draft.set_cell("slot", 0, "leg", "yard")
     assert "yard" in draft.problem()
@@ -37,7 +37,7 @@ def test_a_new_course_is_one_from_the_start_and_says_what_is_wrong_with_it() -> 
 
 
 def test_what_belongs_to_a_leg_or_group_follows_its_name() -> None:
-    draft = Draft(NEW)
+    draft = CourseDraft(NEW)
     draft.add("slot")
     draft.set_cell("leg", 0, "name", "avenue")
     draft.set_cell("group", 0, "name", "tags")
@@ -47,7 +47,7 @@ def test_what_belongs_to_a_leg_or_group_follows_its_name() -> None:
 
 
 def test_rules_of_a_group_are_typed_as_words() -> None:
-    draft = Draft()
+    draft = CourseDraft()
     draft.add("slot")
     draft.set_cell("group", 0, "colours", "red, leaf")
     draft.set_cell("group", 0, "rule", "so many of each")
@@ -59,7 +59,7 @@ def test_rules_of_a_group_are_typed_as_words() -> None:
 
 
 def test_slots_stay_in_the_order_in_which_they_are_passed() -> None:
-    draft = Draft()
+    draft = CourseDraft()
     draft.add("slot", name="far", at_cm=50.0)
     draft.add("slot", name="near", at_cm=20.0)
     assert draft.names("slot") == ["marker 1", "near", "far"]
@@ -70,7 +70,7 @@ def test_slots_stay_in_the_order_in_which_they_are_passed() -> None:
 def test_the_markers_of_a_recorded_run_are_found_where_they_stand(ready: Path) -> None:
     """Held against the course on which the simulated robot drove (truth of the simulation)."""
     course = built_in_course("row")
-    found = found_markers(load(ready / "practice 1.h5"), Draft(course.text), None)
+    found = found_markers(load(ready / "practice 1.h5"), CourseDraft(course.text), None)
     passed = [slot for slot in course.slots if not slot.unseen]
     assert len(found) >= len(passed)
     for slot in passed:

@@ -13,12 +13,12 @@ from by_hand import RUNS
 from gui.model.matrix import VARIANT
 from gui.model.recommendation import recommend
 from gui.window import Window
-from telemetry.replay.scoring.results import ROBOT, Summary, ranked
+from telemetry.replay.scoring.results import ROBOT, StrategySummary, ranked
 from telemetry.replay.scoring.score import Errors
 
 
-def of(strategy: str, correct: int, runs: int) -> Summary:
-    return Summary(strategy, runs, correct, None, Errors(), None, None, 0, 0, 0, ())
+def of(strategy: str, correct: int, runs: int) -> StrategySummary:
+    return StrategySummary(strategy, runs, correct, None, Errors(), None, None, 0, 0, 0, ())
 
 
 def test_the_better_one_is_recommended_and_the_one_in_use_named() -> None:

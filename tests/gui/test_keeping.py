@@ -17,7 +17,7 @@ from PySide6.QtCore import Qt
 
 from gui.model.follow import Follow
 from gui.model.keeping import keep_run
-from gui.model.settings import Settings
+from gui.model.settings import UserSettings
 from gui.model.watch import WATCHING
 from gui.model.workspace import Workspace
 from gui.shell import make_window
@@ -59,7 +59,7 @@ def left(driving: Window, qtbot: Any) -> Iterator[tuple[subprocess.Popen[bytes],
 @pytest.fixture
 def heir(left: object, tmp_path: Path, folder: Path) -> Iterator[Follow]:
     """Another window's link, which has found the capture."""
-    workspace = Workspace(Settings(tmp_path / "heir.ini"), folder)
+    workspace = Workspace(UserSettings(tmp_path / "heir.ini"), folder)
     follow = workspace.follow
     assert follow.find_running()
     yield follow
@@ -108,7 +108,7 @@ def test_a_run_that_cannot_be_written_is_tried_again_at_the_next_start(
             robot.kill()
             qtbot.waitUntil(lambda: not follow.connected, timeout=30_000)
     assert not list(folder.glob("*.h5"))
-    again = Workspace(Settings(tmp_path / "again.ini"), folder)
+    again = Workspace(UserSettings(tmp_path / "again.ini"), folder)
     again.follow.find_running()
     (path,) = folder.glob("*.h5")
     assert load(path).table.rows > 140

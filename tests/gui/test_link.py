@@ -17,7 +17,7 @@ from by_hand import press
 from PySide6.QtCore import Qt
 
 from gui.model.follow import Follow
-from gui.model.settings import Settings
+from gui.model.settings import UserSettings
 from gui.model.watch import WATCHING, Watch
 from gui.model.workspace import Workspace
 from gui.shell import make_window
@@ -60,7 +60,7 @@ def test_a_window_that_dies_finds_its_capture_again(driving: Window, qtbot: Any,
     assert follow._hold is not None
     follow._hold.release()
 
-    other = Workspace(Settings(tmp_path / "other.ini"), folder)
+    other = Workspace(UserSettings(tmp_path / "other.ini"), folder)
     found = Follow(other, other)
     assert found.find_running()
     assert found.recording

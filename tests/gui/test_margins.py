@@ -17,7 +17,7 @@ from gui.window import Window
 from telemetry.reading.load import load_strategy
 from telemetry.replay.scoring.results import ROBOT
 from telemetry.tuning.directions import asked_directions
-from telemetry.tuning.evaluate import Evaluator
+from telemetry.tuning.evaluate import SettingsSweep
 from telemetry.tuning.runs import saved_runs
 from telemetry.tuning.stress import stress
 from telemetry.tuning.tune import tune
@@ -47,7 +47,7 @@ def test_the_margins_are_those_of_stress_with_a_sign_and_a_figure_each(dialog: M
     assert dialog.progress.isVisible()
     assert not dialog.tune_button.isEnabled()
     shown = done(dialog, qtbot).picture.shown
-    found = FEW(saved_runs(dialog.paths).runs, load_strategy("windows"), evaluator=Evaluator(compiled=False))
+    found = FEW(saved_runs(dialog.paths).runs, load_strategy("windows"), evaluator=SettingsSweep(compiled=False))
     (pair,) = found.pairs
     assert [[cell.text.split()[1] for cell in row] for row in shown.cells] == [
         [f"{share:.0%}" for share in row] for row in pair.shares
@@ -64,7 +64,7 @@ def test_the_map_is_that_of_tune_with_today_and_recommended_marked(
     monkeypatch.setattr("gui.model.stressing.altered_copies", lambda _runs: [])
     click(qtbot, dialog.tune_button)
     shown = done(dialog, qtbot).picture.shown
-    found = tune(saved_runs(dialog.paths).runs, load_strategy("windows"), evaluator=Evaluator(compiled=False))
+    found = tune(saved_runs(dialog.paths).runs, load_strategy("windows"), evaluator=SettingsSweep(compiled=False))
     assert found.map is not None
     assert (shown.down, shown.across) == (found.axes[0].name, found.axes[1].name)
     texts = {cell.text for row in shown.cells for cell in row}

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from gui.model.pyramid import Heads, Level, Pyramid
+from gui.model.pyramid import Heads, Pyramid, PyramidLevel
 from gui.model.series import TIME, WAY, Series
 from gui.plots.columns import last_colour, min_max
 from gui.plots.raster import paint_spans, rgb32
@@ -16,7 +16,7 @@ from gui.plots.ribbon import Lane
 from gui.plots.strip import Strip, StripSpec, Trace
 from gui.plots.view import View
 from gui.swatches import SwatchBook
-from telemetry.sample import Table
+from telemetry.sample import SampleTable
 from telemetry.stream.decoder import Decoder
 
 
@@ -68,7 +68,11 @@ def test_the_pyramid_draws_the_same_envelope_as_all_samples(seed: int, start: fl
     x, y = samples(seed, 40_000)
     pyramid, heads = Pyramid(y), Heads(x)
     number = heads.level_for(start, start + span, 100)
-    level = Level(heads.levels[number], pyramid.lows[number - 1], pyramid.highs[number - 1]) if number else Level(x, y, y)
+    level = (
+        PyramidLevel(heads.levels[number], pyramid.lows[number - 1], pyramid.highs[number - 1])
+        if number
+        else PyramidLevel(x, y, y)
+    )
     step = span / 100
     first = int(start / step)
     low, high = min_max(level.x, level.low, level.high, first=first, count=100, step=step, gap=10.0)
@@ -106,7 +110,7 @@ def test_lost_lines_are_a_gap_in_the_ribbon() -> None:
     lines = ["#t/ms,colour,dist/cm"]
     sent = [ms for ms in range(0, 2000, 25) if not 1040 < ms < 1120]
     lines += [f"{ms},{'sky' if 1000 <= ms < 1075 else 'none'},{ms / 40:g}" for ms in sent]
-    table = Table()
+    table = SampleTable()
     for chunk in Decoder().feed(("\n".join(lines) + "\n").encode(), 1_700_000_000_000_000):
         table.append(chunk)
     series = Series()
@@ -139,7 +143,7 @@ def test_spans_cover_the_rows_they_should(spans: list[tuple[float, float]], shif
             assert abs(shade - 255 * min(max(covered, 0.0), 1.0)) <= 3
 
 
-def table_of(rows: int, *, restart_at: int | None = None) -> Table:
+def table_of(rows: int, *, restart_at: int | None = None) -> SampleTable:
     t_us = np.arange(rows, dtype=np.int64) * 10_000
     boot = np.zeros(rows, dtype=np.int64)
     if restart_at is not None:
@@ -151,11 +155,13 @@ def table_of(rows: int, *, restart_at: int | None = None) -> Table:
         "t_us": t_us, "arrival_us": arrival, "boot": boot, "dist": np.arange(rows) * 0.2 + lot.normal(0, 0.02, rows),
         "heading": np.zeros(rows), "refl": lot.uniform(0, 100, rows), "colour": lot.integers(-1, 4, rows).astype(np.int16),
     }  # fmt: skip
-    return Table(columns=columns, rows=rows, colours=("none", "rust", "leaf", "sky"))  # type: ignore[arg-type]
+    return SampleTable(columns=columns, rows=rows, colours=("none", "rust", "leaf", "sky"))  # type: ignore[arg-type]
 
 
-def part_of(table: Table, rows: int) -> Table:
-    return Table(columns={name: column[:rows] for name, column in table.columns.items()}, rows=rows, colours=table.colours)
+def part_of(table: SampleTable, rows: int) -> SampleTable:
+    return SampleTable(
+        columns={name: column[:rows] for name, column in table.columns.items()}, rows=rows, colours=table.colours
+    )
 
 
 @given(st.lists(st.integers(1, 299), max_size=8), st.sampled_from([None, 120]))
@@ -223,7 +229,7 @@ def test_any_number_can_be_shown(values: list[float]) -> None:
 @pytest.mark.parametrize("pauses_ms", [[10] * 450 + [30] * 300, [2, 2, 26] * 200])
 def test_a_robot_that_sends_unevenly_has_lost_nothing(pauses_ms: list[int]) -> None:
     lines = ["#t/ms,colour", *(f"{ms},sky" for ms in np.cumsum([0, *pauses_ms]))]
-    table = Table()
+    table = SampleTable()
     for chunk in Decoder().feed(("\n".join(lines) + "\n").encode(), 1_700_000_000_000_000):
         table.append(chunk)
     series = Series()

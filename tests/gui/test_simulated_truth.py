@@ -17,7 +17,7 @@ from telemetry.recording.cut import cut
 from telemetry.recording.journal.records import JournalWriter, journal_path
 from telemetry.recording.load import load
 from telemetry.recording.meta import Meta
-from telemetry.sample import Note, Table
+from telemetry.sample import Note, SampleTable
 from telemetry.sources.synthetic.runs import runs_in_a_row
 
 START_US = 1_700_000_000_000_000
@@ -29,7 +29,7 @@ class Captured:
     """Three rounds of the robot. ``at_us``: the robot's time when each begins, ``rows`` of each drive in ``table``."""
 
     watch: Watch
-    table: Table
+    table: SampleTable
     truths: list[str]
     folder: Path
 

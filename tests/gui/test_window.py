@@ -13,7 +13,7 @@ from PySide6.QtCore import QMimeData, QPoint, QPointF, QRect, Qt, QUrl
 from PySide6.QtGui import QDropEvent
 from PySide6.QtWidgets import QAbstractButton, QAbstractItemView, QApplication, QLabel, QLineEdit, QWidget
 
-from gui.panels.flow import Flow
+from gui.panels.flow import FlowLayout
 from gui.shell import make_window
 from gui.window import MAKERS, Window
 from telemetry.sources.synthetic.run import built_in_course, simulate
@@ -96,13 +96,13 @@ def test_no_layout_goes_round_for_ever(
     window: Window, qapp: QApplication, name: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     rounds: list[int] = []
-    original = Flow.setGeometry
+    original = FlowLayout.setGeometry
 
-    def counted(self: Flow, rect: QRect) -> None:
+    def counted(self: FlowLayout, rect: QRect) -> None:
         rounds.append(1)
         original(self, rect)
 
-    monkeypatch.setattr(Flow, "setGeometry", counted)
+    monkeypatch.setattr(FlowLayout, "setGeometry", counted)
     window.show_place(name)
     for width in (960, 1360, 1100):
         window.resize(width, 700)

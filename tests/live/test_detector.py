@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from telemetry.live.detector import RunDetector, RunFound, drives, moves
-from telemetry.sample import Chunk, Note, Table
+from telemetry.sample import Chunk, Note, SampleTable
 
 
 def drive(*stretches: tuple[float, float], start_ms: int = 0, noise: float = 0.02) -> tuple[np.ndarray, np.ndarray]:
@@ -23,7 +23,7 @@ def chunk(t_us: np.ndarray, dist: np.ndarray, boot: int = 0, notes: tuple[Note, 
 
 
 def found(cutter: RunDetector, chunks: list[Chunk], step: int) -> list[RunFound]:
-    table, out = Table(), []
+    table, out = SampleTable(), []
     for one in chunks:
         for start in range(0, one.rows, step):
             part = {name: values[start : start + step] for name, values in one.columns.items()}
@@ -74,5 +74,5 @@ def test_a_run_that_is_going_on_at_the_end_is_kept() -> None:
 
 
 def test_nothing_moves_where_nothing_was_sent() -> None:
-    assert len(moves(Table(), 0, 0)) == 0
-    assert drives(Table()) == []
+    assert len(moves(SampleTable(), 0, 0)) == 0
+    assert drives(SampleTable()) == []

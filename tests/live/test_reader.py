@@ -14,7 +14,7 @@ from telemetry.live.reader import LiveReader
 from telemetry.live.readings import LiveReadings
 from telemetry.live.tail import tail
 from telemetry.reading.load import load_strategy
-from telemetry.sample import Table
+from telemetry.sample import SampleTable
 
 STRATEGIES = {name: load_strategy(name) for name in ("hold", "windows", "checklist", "evidence")}
 
@@ -23,7 +23,7 @@ class Pieces:
     """A follower of what is decoded already."""
 
     def __init__(self, text, cut):
-        self.table = Table()
+        self.table = SampleTable()
         self._pieces = list(pieces(text, cut))
 
     def poll(self):
@@ -116,7 +116,7 @@ def test_the_detector_finds_the_same_whatever_is_forgotten(few, monkeypatch):
 
 def test_a_table_forgets_and_goes_on():
     text = drive(*GOOD)
-    whole, cut = Table(), Table()
+    whole, cut = SampleTable(), SampleTable()
     for number, piece in enumerate(pieces(text, 64)):
         whole.append(piece)
         cut.append(piece)

@@ -21,7 +21,7 @@ from telemetry.calibrate.files import table_from_text
 from telemetry.course import Course, Truth
 from telemetry.palette import Palette
 from telemetry.replay.header import palette_for
-from telemetry.sample import Table
+from telemetry.sample import SampleTable
 from telemetry.sources.synthetic.levels import LEVELS as BUILT_IN_LEVELS
 from telemetry.sources.synthetic.run import built_in_course, simulate, simulate_still
 
@@ -37,10 +37,10 @@ class Robot(Protocol):
     course: Course
     colours: tuple[str, ...]
 
-    def still(self, colour: str, other_light: bool = False, again: int = 0) -> Table:
+    def still(self, colour: str, other_light: bool = False, again: int = 0) -> SampleTable:
         """A still capture; ``again``: a further one, in the same light but held anew."""
 
-    def drive(self, seed: int) -> tuple[Table, Truth]:
+    def drive(self, seed: int) -> tuple[SampleTable, Truth]:
         """One run."""
 
 
@@ -52,7 +52,7 @@ class Other:
         self.level = OTHER_LEVELS[level]
         self.course, self.colours = self.made.course, ("none", *OTHER_NAMES)
 
-    def still(self, colour: str, other_light: bool = False, again: int = 0) -> Table:
+    def still(self, colour: str, other_light: bool = False, again: int = 0) -> SampleTable:
         """Other light: red stronger, blue weaker."""
         table = self.made.still(colour, again)
         if other_light:
@@ -60,7 +60,7 @@ class Other:
                 table.columns[name] = (table.columns[name] * share).round()
         return table
 
-    def drive(self, seed: int) -> tuple[Table, Truth]:
+    def drive(self, seed: int) -> tuple[SampleTable, Truth]:
         """One run."""
         run = self.made.drive(self.level, seed)
         return run.table, run.truth
@@ -74,12 +74,12 @@ class BuiltIn:
         self.course = built_in_course()
         self.colours = ("none", *self.course.colours)
 
-    def still(self, colour: str, other_light: bool = False, again: int = 0) -> Table:
+    def still(self, colour: str, other_light: bool = False, again: int = 0) -> SampleTable:
         """Other light: at the hardest level's, on another day."""
         level = "extreme" if other_light else "practice"
         return table_from_text(simulate_still(colour, level, 777 + self.setup + 13 * again).data, colour)
 
-    def drive(self, seed: int) -> tuple[Table, Truth]:
+    def drive(self, seed: int) -> tuple[SampleTable, Truth]:
         """One run."""
         run = simulate(self.level, self.setup * 1000 + seed)
         return table_from_text(run.data, self.level), run.truth
@@ -115,7 +115,7 @@ class Case:
     level: str
     setup: int
     seed: int
-    table: Table
+    table: SampleTable
     course: Course
     truth: Truth
     palette: Palette
@@ -139,11 +139,11 @@ def palette_of(generator: str, setup: int, level: str, other_light: bool, codes_
     return build_palette([still_capture(name, table) for name, table in stills])
 
 
-def only(table: Table, stream: str) -> Table:
+def only(table: SampleTable, stream: str) -> SampleTable:
     """``both``, ``raw`` or ``codes``: what the robot would have sent."""
     drop = {"both": (), "raw": ("colour",), "codes": RAW}[stream]
     columns = {name: column for name, column in table.columns.items() if name not in drop}
-    return Table(
+    return SampleTable(
         columns=columns, rows=table.rows, colours=table.colours if stream != "raw" else ("none",), notes=table.notes,
         ranges=table.ranges if stream != "codes" else {}, lost=table.lost,
     )  # fmt: skip

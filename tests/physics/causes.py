@@ -13,7 +13,7 @@ from telemetry.replay.case import Ask
 from telemetry.replay.case import Case as Judged
 from telemetry.replay.header import PlanShelf
 from telemetry.replay.judge import judge
-from telemetry.replay.verdict_kind import Kind
+from telemetry.replay.verdict_kind import CauseKind
 
 from .cases import Case, robot
 from .reading import mistaken
@@ -36,29 +36,29 @@ def coded(generator: str, setup: int, level: str) -> dict[str, str]:
     return out
 
 
-def done_to(case: Case, stream: str, palette: str, *, swapped: bool) -> frozenset[Kind]:
+def done_to(case: Case, stream: str, palette: str, *, swapped: bool) -> frozenset[CauseKind]:
     """Which kinds of verdict are true of a run."""
     true = set()
     if swapped:
-        true.add(Kind.TRUTH)
+        true.add(CauseKind.TRUTH)
     if palette == "none":
-        true.add(Kind.NO_PALETTE)
+        true.add(CauseKind.NO_PALETTE)
     if palette == "other light" or case.level in {"far", "nasty"} or case.generator in OF_RUN:
-        true.add(Kind.STALE)
+        true.add(CauseKind.STALE)
     if stream == "codes" or (stream == "both" and palette == "none"):
         said = coded(case.generator, case.setup, case.level)
         for colour in case.truth:
             alike = [one for one in said if said[one] == said.get(colour)]
             if len(alike) > 1 or said.get(colour) != colour:
-                true.add(Kind.NO_CODE)
+                true.add(CauseKind.NO_CODE)
     return frozenset(true)
 
 
 def verdicts(
     cases: Iterable[Case], stream: str, palette: str, *, swap: bool, shelf: PlanShelf | None = None
-) -> Counter[tuple[Kind | None, bool]]:
+) -> Counter[tuple[CauseKind | None, bool]]:
     """(kind, whether it was true) -> runs; kind None: no strategy misread the run. ``swap``: every truth is mistyped."""
-    out: Counter[tuple[Kind | None, bool]] = Counter()
+    out: Counter[tuple[CauseKind | None, bool]] = Counter()
     shelf = shelf or PlanShelf()
     strategies = {name: STRATEGIES[name] for name in COMPARED}
     for case in cases:
@@ -74,5 +74,5 @@ def verdicts(
             out[None, True] += 1
             continue
         true = done_to(case, stream, palette, swapped=swap)
-        out[found.kind, found.kind in true if found.kind is not Kind.LOGIC else not swap] += 1
+        out[found.kind, found.kind in true if found.kind is not CauseKind.LOGIC else not swap] += 1
     return out

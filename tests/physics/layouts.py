@@ -14,7 +14,7 @@ from evidence.other_robot import LAYOUTS as KNOWN
 from numpy.typing import NDArray
 
 from telemetry.course import Course, parse_course
-from telemetry.sample import Note, Table
+from telemetry.sample import Note, SampleTable
 
 Floats = NDArray[np.float64]
 NAMES = ("rust", "orange", "leaf", "sky", "lemon", "pink")
@@ -118,7 +118,7 @@ def lagged(rng: np.random.Generator, shape: tuple[int, ...], rho: float) -> Floa
 def table_of(
     t_ms: Floats, raw: Floats, *, refl: Floats | None, codes: NDArray[np.int64], colours: tuple[str, ...], dist: Floats,
     notes: list[Note], lost: NDArray[np.bool_] | None = None, full: float = 0.0, black: float = 0.0,
-) -> Table:  # fmt: skip
+) -> SampleTable:  # fmt: skip
     """The run as the decoder would give it; ``lost`` lines are taken out."""
     keep = np.ones(len(t_ms), bool) if lost is None else ~lost
     t_us = np.round(t_ms * 1000).astype(np.int64)
@@ -132,7 +132,9 @@ def table_of(
     columns = {name: np.ascontiguousarray(values[keep]) for name, values in columns.items()}
     told = [Note(int(kept[note.row]), note.t_us, note.arrival_us, note.text) for note in notes]
     ranges = dict.fromkeys(("red", "green", "blue"), (black, full)) if full else {}
-    return Table(columns=columns, rows=int(keep.sum()), colours=colours, notes=told, ranges=ranges, lost=int((~keep).sum()))
+    return SampleTable(
+        columns=columns, rows=int(keep.sum()), colours=colours, notes=told, ranges=ranges, lost=int((~keep).sum())
+    )
 
 
 def settled(codes: NDArray[np.int64], fresh: NDArray[np.bool_], hold: int) -> NDArray[np.int64]:

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from telemetry.course import Truth
-from telemetry.sample import Table
+from telemetry.sample import SampleTable
 from telemetry.sources.synthetic.truth import draw_truth
 
 from .layouts import LAYOUTS, NAMES, Floats, Leg, Motion, course_named, drive_along, lagged, settled, smooth, table_of
@@ -132,7 +132,7 @@ class Regulated:
         codes[false] = rng.integers(0, len(self.colours), int(false.sum()))
         return np.asarray(codes)
 
-    def still(self, colour: str, other_light: bool = False, again: int = 0) -> Table:
+    def still(self, colour: str, other_light: bool = False, again: int = 0) -> SampleTable:
         """Held over a colour by hand."""
         rng = np.random.default_rng([*self.number, 7, list(self.surface).index(colour), int(other_light), again])
         stray = self.other_stray if other_light else self.stray
@@ -142,7 +142,7 @@ class Regulated:
         t_ms = np.arange(150) * 12.0
         return table_of(t_ms, sent, refl=None, codes=codes, colours=self.colours, dist=np.zeros(150), notes=[])
 
-    def drive(self, seed: int) -> tuple[Table, Truth]:
+    def drive(self, seed: int) -> tuple[SampleTable, Truth]:
         """One run."""
         rng = np.random.default_rng([*self.number, 8, seed])
         level, truth = self.level, draw_truth(self.course, rng)

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from telemetry.course import Truth
-from telemetry.sample import Table
+from telemetry.sample import SampleTable
 from telemetry.sources.synthetic.truth import draw_truth
 
 from .layouts import LAYOUTS, NAMES, Floats, Motion, course_named, drive_along, lagged, settled, smooth, table_of
@@ -158,7 +158,7 @@ class Spectral:
             return None
         return np.asarray(np.clip(np.round(100.0 * ((raw - self.black) / self.gain).mean(axis=1)), 0.0, 100.0))
 
-    def still(self, colour: str, other_light: bool = False, again: int = 0) -> Table:
+    def still(self, colour: str, other_light: bool = False, again: int = 0) -> SampleTable:
         """Held over a colour by hand: the height is not quite the same each time."""
         rng = np.random.default_rng([*self.number, 7, list(self.surface).index(colour), int(other_light), again])
         light, room = (self.other_light, self.other_room) if other_light else (self.light, self.room)
@@ -173,7 +173,7 @@ class Spectral:
             black=self.black,
         )  # fmt: skip
 
-    def drive(self, seed: int) -> tuple[Table, Truth]:
+    def drive(self, seed: int) -> tuple[SampleTable, Truth]:
         """One run."""
         rng = np.random.default_rng([*self.number, 8, seed])
         level, truth = self.level, draw_truth(self.course, rng)

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from telemetry.course import Course, Truth, parse_course
-from telemetry.sample import Table
+from telemetry.sample import SampleTable
 from telemetry.sources.synthetic.truth import draw_truth
 
 from .layouts import Floats, Leg, Motion, drive_along, table_of
@@ -107,7 +107,7 @@ class Spliced:
         codes[false] = rng.integers(0, len(self.colours), int(false.sum()))
         return codes
 
-    def still(self, colour: str, other_light: bool = False, again: int = 0) -> Table:
+    def still(self, colour: str, other_light: bool = False, again: int = 0) -> SampleTable:
         """A capture: pieces of the block's series, joined; other light: red and blue weigh otherwise, as dusk would do."""
         rng = np.random.default_rng([*self.number, 7, self.colours.index(colour), again])
         pieces = self._half(colour, runs=False)
@@ -119,7 +119,7 @@ class Spliced:
         codes = self._classified(raw, rng)
         return table_of(t_ms, raw, refl=None, codes=codes, colours=self.colours, dist=np.zeros(len(raw)), notes=[])
 
-    def drive(self, seed: int) -> tuple[Table, Truth]:
+    def drive(self, seed: int) -> tuple[SampleTable, Truth]:
         """One run."""
         rng = np.random.default_rng([*self.number, 8, seed])
         truth = draw_truth(self.course, rng)

@@ -11,13 +11,13 @@ from telemetry.replay.log import ONLY_LABELS, RunLog
 from telemetry.replay.runner import Runner, Shared
 from telemetry.replay.verdict.fit import fit_of
 from telemetry.replay.verdict.seen import seen
-from telemetry.replay.verdict_kind import Kind
+from telemetry.replay.verdict_kind import CauseKind
 
 from .cases import cases
 from .causes import verdicts
 
 KINDS = (("spectral", "hall"), ("spectral", "line"), ("regulated", "shop"), ("regulated", "patched"))
-Tally = Counter[tuple[Kind | None, bool]]
+Tally = Counter[tuple[CauseKind | None, bool]]
 
 
 def asked(stream: str, palette: str, *, swap: bool, kinds: tuple[tuple[str, str], ...] = KINDS) -> Tally:
@@ -39,21 +39,21 @@ def mistyped() -> Tally:
 
 
 def test_right_truths_are_hardly_ever_doubted(right: Tally) -> None:
-    assert right[Kind.TRUTH, False] <= 0.05 * right.total()
+    assert right[CauseKind.TRUTH, False] <= 0.05 * right.total()
 
 
 def test_most_mistyped_truths_are_found(mistyped: Tally) -> None:
-    assert mistyped[Kind.TRUTH, True] >= 0.7 * mistyped.total()
+    assert mistyped[CauseKind.TRUTH, True] >= 0.7 * mistyped.total()
 
 
 def test_where_any_strategy_reads_it_right_it_is_the_logic(right: Tally) -> None:
-    assert right[Kind.LOGIC, True] + right[None, True] >= 0.8 * right.total()
+    assert right[CauseKind.LOGIC, True] + right[None, True] >= 0.8 * right.total()
 
 
 def test_without_a_palette_nothing_but_that_is_said_of_raw_channels() -> None:
     for swap in (False, True):
         kinds = {kind for kind, _ in asked("raw", "none", swap=swap, kinds=KINDS[:2])}
-        assert kinds <= {Kind.LOGIC, Kind.NO_PALETTE, None}
+        assert kinds <= {CauseKind.LOGIC, CauseKind.NO_PALETTE, None}
 
 
 def stale(generator: str, level: str, palette: str) -> float:

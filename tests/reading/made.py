@@ -11,7 +11,7 @@ from telemetry.palette import Palette, PaletteColour
 from telemetry.reading.chain import decode
 from telemetry.reading.plan import Plan, make_plan
 from telemetry.reading.strategy import Strategy, Use
-from telemetry.sample import Columns, Note, Table, WholeColumns, whole_columns
+from telemetry.sample import Columns, Note, QuantizedColumns, SampleTable, whole_columns
 
 NAMES = ("none", "rust", "leaf", "sky", "pink")
 RAW = {"none": (40, 40, 40), "rust": (400, 100, 50), "leaf": (80, 300, 60), "sky": (90, 200, 500), "pink": (600, 250, 350)}
@@ -72,10 +72,10 @@ class Made:
         return out
 
     @property
-    def table(self) -> Table:
+    def table(self) -> SampleTable:
         """The run as the rest of the product knows it."""
         rows = len(self.rows)
-        return Table(columns=self.columns, rows=rows, colours=NAMES, notes=self.notes)
+        return SampleTable(columns=self.columns, rows=rows, colours=NAMES, notes=self.notes)
 
 
 def course(text: str) -> Course:
@@ -112,7 +112,7 @@ def plan_of(made: Made, on: Course, *words: str) -> Plan:
     return make_plan(strategy, on, PALETTE, made.columns, NAMES)
 
 
-def wholes_of(made: Made, plan: Plan) -> list[WholeColumns]:
+def wholes_of(made: Made, plan: Plan) -> list[QuantizedColumns]:
     """The run in whole numbers, one a sensor."""
     return [
         whole_columns(made.columns, len(made.rows), sensor.name, NAMES, plan.names) for sensor in plan.course.sensors

@@ -23,7 +23,7 @@ from telemetry.reading.compiled import PENDING, Start, function_of
 from telemetry.reading.flat import Writer, owners
 from telemetry.reading.switch import Switch
 from telemetry.reading.watched import Watched
-from telemetry.sample import MISSING, WholeColumns
+from telemetry.sample import MISSING, QuantizedColumns
 
 Row = tuple[int, ...]
 """t, d, v, h, refl, red, green, blue, code, note."""
@@ -33,11 +33,11 @@ COLUMNS = ("t", "d", "v", "h", "refl", "red", "green", "blue", "code")
 PORTABLE = Path(__file__).parents[2] / "telemetry" / "reading" / "portable"
 
 
-def whole_of(rows: Sequence[Row]) -> tuple[WholeColumns, dict[int, int]]:
+def whole_of(rows: Sequence[Row]) -> tuple[QuantizedColumns, dict[int, int]]:
     """The rows as columns, and their notes."""
     table = np.array(rows, dtype=np.int64).reshape(len(rows), len(COLUMNS) + 1)
     columns = {name: np.ascontiguousarray(table[:, k]) for k, name in enumerate(COLUMNS)}
-    return WholeColumns(**columns), {row: int(note) for row, note in enumerate(table[:, -1]) if note}
+    return QuantizedColumns(**columns), {row: int(note) for row, note in enumerate(table[:, -1]) if note}
 
 
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from telemetry.course import Course
 from telemetry.reading.catalogue import STAGES
 from telemetry.reading.chain import Chain
-from telemetry.reading.layout import Board, Layout
+from telemetry.reading.layout import Layout, SlotTables
 from telemetry.reading.plan import make_plan
 from telemetry.reading.stage import Stage
 from telemetry.reading.strategy import Strategy
@@ -143,7 +143,7 @@ STREAMS = st.builds(
 
 def layout() -> Layout:
     """The course, seen by its one sensor."""
-    return Layout(COURSE, PALETTE, NAMES, 0, CHANNELS, {"gate open": 1}, Board.of(COURSE, NAMES))
+    return Layout(COURSE, PALETTE, NAMES, 0, CHANNELS, {"gate open": 1}, SlotTables.of(COURSE, NAMES))
 
 
 def settings_of(stage: Stage, picks: tuple[int, ...]) -> dict[str, int]:

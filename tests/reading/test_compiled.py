@@ -24,7 +24,7 @@ from telemetry.reading.plan import Plan, make_plan
 from telemetry.reading.scope import Scope
 from telemetry.reading.switch import Switch
 from telemetry.reading.translate import Inliner
-from telemetry.sample import WholeColumns, whole_columns
+from telemetry.sample import QuantizedColumns, whole_columns
 from telemetry.sources.synthetic.run import simulate
 
 from . import first_file, second_file
@@ -32,7 +32,7 @@ from .given import Given, Tell
 from .runtimes import micropython, on_compiler, on_loop, on_micropython, on_objects
 
 
-def _plan(spec: str, **options: Any) -> tuple[Plan, list[WholeColumns], dict[int, int], int]:
+def _plan(spec: str, **options: Any) -> tuple[Plan, list[QuantizedColumns], dict[int, int], int]:
     run = simulate("venue", 3, **options)
     table = table_from_text(run.data, "run")
     plan = make_plan(load_strategy(spec), run.course, default_palette(), table.columns, table.colours)
@@ -42,7 +42,7 @@ def _plan(spec: str, **options: Any) -> tuple[Plan, list[WholeColumns], dict[int
     return plan, wholes, plan.note_rows(table.notes), table.rows
 
 
-def _stepped(plan: Plan, wholes: list[WholeColumns], notes: dict[int, int], rows: int) -> list[tuple[int, int, int]]:
+def _stepped(plan: Plan, wholes: list[QuantizedColumns], notes: dict[int, int], rows: int) -> list[tuple[int, int, int]]:
     plan.reset()
     events = []
     for start in range(0, rows, 50):  # fewer rows at once than the written-out loop is thought of for

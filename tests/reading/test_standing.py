@@ -10,7 +10,7 @@ from telemetry.reading.needs import run_has
 from telemetry.replay.header import plan_for
 from telemetry.replay.runner import Runner
 from telemetry.report.comparison_json import reading_json
-from telemetry.sample import Table
+from telemetry.sample import SampleTable
 from telemetry.sources.synthetic import simulate
 from telemetry.stream.decoder import Decoder
 
@@ -19,9 +19,9 @@ from .made import Made, course, plan_of
 SEEDS = (1, 2, 3, 4)
 
 
-def _driven(level: str, seed: int, stop_ms: float) -> tuple[Runner, Table, list[str]]:
+def _driven(level: str, seed: int, stop_ms: float) -> tuple[Runner, SampleTable, list[str]]:
     run = simulate(level, seed, stop_ms=stop_ms)
-    decoder, table = Decoder(), Table()
+    decoder, table = Decoder(), SampleTable()
     for chunk in decoder.feed(run.data, 0) + decoder.finish():
         table.append(chunk)
     plan = plan_for(load_strategy("stand-and-look"), run.course, default_palette(table.ranges), table)
@@ -107,7 +107,7 @@ def test_readings_tell_where_a_robot_that_stops_would_stand_live_as_in_replay() 
     strategy = load_strategy("stop-at-colour")
     told = []
     for cut in (len(run.data), 700):
-        decoder, table = Decoder(), Table()
+        decoder, table = Decoder(), SampleTable()
         pieces = [run.data[start : start + cut] for start in range(0, len(run.data), cut)]
         runner = None
         for piece in pieces:
@@ -133,7 +133,7 @@ def test_readings_tell_where_a_robot_that_stops_would_stand_live_as_in_replay() 
 
 
 def test_a_run_of_next_to_nothing_has_no_stop() -> None:
-    assert not [word for word in run_has(Table()) if word.startswith("stop:")]
+    assert not [word for word in run_has(SampleTable()) if word.startswith("stop:")]
     for rows in range(1, 6):
         assert _stops(Made().none(rows)) == 0
     bare = Made().none(9)

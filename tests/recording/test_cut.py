@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from telemetry.errors import RecordingError
 from telemetry.recording.cut import cut
 from telemetry.recording.journal.reader import JournalReader
-from telemetry.recording.journal.records import JournalWriter, Kind, Record, journal_path
+from telemetry.recording.journal.records import JournalWriter, Record, RecordKind, journal_path
 from telemetry.recording.journal.trail import MOST, Trail
 from telemetry.recording.load import load
 from telemetry.recording.make import make_recording
@@ -134,7 +134,7 @@ def test_from_a_trail_the_same_is_cut_as_from_the_beginning(
 def test_a_trail_of_many_hours_takes_no_more_room() -> None:
     trail = Trail(apart_ns=STEP_NS)
     for number in range(20 * MOST):
-        trail.pass_by([Record(Kind.BYTES, START_NS + number * STEP_NS, b"1\n")], number, number)
+        trail.pass_by([Record(RecordKind.BYTES, START_NS + number * STEP_NS, b"1\n")], number, number)
     assert MOST // 4 < len(trail._waypoints) <= MOST
     end_ns = START_NS + 20 * MOST * STEP_NS
     for before_ns in range(START_NS + 1, end_ns, 1000 * STEP_NS):

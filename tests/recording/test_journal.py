@@ -14,12 +14,15 @@ from telemetry.errors import RecordingError, StorageError
 from telemetry.recording.disk.errors import storage_error
 from telemetry.recording.hdf5.reader import RecordingFile
 from telemetry.recording.journal.reader import JournalReader
-from telemetry.recording.journal.records import PIECE, JournalWriter, Kind, Record, journal_path, recording_path
+from telemetry.recording.journal.records import PIECE, JournalWriter, Record, RecordKind, journal_path, recording_path
 from telemetry.recording.make import recover
 from telemetry.recording.meta import Meta
 
 ITEMS = st.lists(
-    st.tuples(st.sampled_from([Kind.BYTES, Kind.GAP, Kind.RESUMED, Kind.MARK]), st.binary(min_size=1, max_size=3 * PIECE)),
+    st.tuples(
+        st.sampled_from([RecordKind.BYTES, RecordKind.GAP, RecordKind.RESUMED, RecordKind.MARK]),
+        st.binary(min_size=1, max_size=3 * PIECE),
+    ),
     max_size=12,
 )
 
@@ -35,12 +38,12 @@ def read_all(path: Path) -> tuple[list[Record], list[str]]:
     return out, reader.damage
 
 
-def joined(records: list[Record]) -> list[tuple[Kind, bytes]]:
+def joined(records: list[Record]) -> list[tuple[RecordKind, bytes]]:
     """Kinds and payloads, with neighbouring bytes put together again."""
-    out: list[tuple[Kind, bytes]] = []
+    out: list[tuple[RecordKind, bytes]] = []
     for record in records:
-        if out and out[-1][0] is Kind.BYTES is record.kind:
-            out[-1] = (Kind.BYTES, out[-1][1] + record.payload)
+        if out and out[-1][0] is RecordKind.BYTES is record.kind:
+            out[-1] = (RecordKind.BYTES, out[-1][1] + record.payload)
         else:
             out.append((record.kind, record.payload))
     return out
@@ -48,7 +51,7 @@ def joined(records: list[Record]) -> list[tuple[Kind, bytes]]:
 
 @settings(max_examples=50, deadline=None)
 @given(ITEMS)
-def test_what_is_written_is_read(tmp_path_factory: pytest.TempPathFactory, items: list[tuple[Kind, bytes]]) -> None:
+def test_what_is_written_is_read(tmp_path_factory: pytest.TempPathFactory, items: list[tuple[RecordKind, bytes]]) -> None:
     path = tmp_path_factory.mktemp("j") / "run.h5.journal"
     writer = JournalWriter(path, Meta(name="x"), made_ns=T0_NS)
     writer.many([(kind, T0_NS + i, data) for i, (kind, data) in enumerate(items)])
@@ -84,7 +87,7 @@ def test_a_hole_of_any_size_costs_only_itself(tmp_path: Path, hole: int) -> None
     data = path.read_bytes()
     path.write_bytes(data[:20_000] + bytes(hole) + data[20_000 + hole :])
     records, damage = read_all(path)
-    kept = b"".join(record.payload for record in records if record.kind is Kind.BYTES)
+    kept = b"".join(record.payload for record in records if record.kind is RecordKind.BYTES)
     assert kept.startswith(b"00000\n")
     assert kept.endswith(b"19999\n")
     assert len(kept) > (20_000 - hole // (writer.length // 20_000) - 3) * 6
@@ -94,7 +97,7 @@ def test_a_hole_of_any_size_costs_only_itself(tmp_path: Path, hole: int) -> None
 @settings(max_examples=100, deadline=None)
 @given(ITEMS, st.data())
 def test_a_growing_journal_is_read_in_any_pieces(
-    tmp_path_factory: pytest.TempPathFactory, items: list[tuple[Kind, bytes]], data: st.DataObject
+    tmp_path_factory: pytest.TempPathFactory, items: list[tuple[RecordKind, bytes]], data: st.DataObject
 ) -> None:
     folder = tmp_path_factory.mktemp("j")
     writer = JournalWriter(folder / "whole", Meta(), made_ns=T0_NS)
@@ -132,7 +135,7 @@ def test_the_robot_cannot_send_a_record(tmp_path: Path) -> None:
     data[start + 5] ^= 0xFF
     (tmp_path / "outer").write_bytes(data)
     records, damage = read_all(tmp_path / "outer")
-    assert [record.kind for record in records] == [Kind.META, Kind.DAMAGE, Kind.BYTES]
+    assert [record.kind for record in records] == [RecordKind.META, RecordKind.DAMAGE, RecordKind.BYTES]
     assert records[-1].payload == b"after\n"
     assert "1 piece of the stream" in damage[0]
 

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from telemetry.block_column import BlockColumn, first_row, pieces
 from telemetry.errors import RecordingError
 from telemetry.recording.hdf5 import heap, long_columns, reader
-from telemetry.recording.journal.records import Kind, Record
+from telemetry.recording.journal.records import Record, RecordKind
 from telemetry.recording.load import load
 from telemetry.recording.make import write_recording
 from telemetry.recording.meta import Meta
@@ -36,9 +36,9 @@ def stream(rows: int = ROWS, first: int = 0) -> bytes:
 
 def recording(path: Path, data: bytes, name: str = "long") -> Path:
     meta = Meta(name=name).begun()
-    records = [Record(Kind.META, 0, meta.to_json().encode())]
-    records += [Record(Kind.BYTES, 10**15 + at, data[at : at + 60_000]) for at in range(0, len(data), 60_000)]
-    write_recording(iter([*records, Record(Kind.END, 10**16, b"")]), path)
+    records = [Record(RecordKind.META, 0, meta.to_json().encode())]
+    records += [Record(RecordKind.BYTES, 10**15 + at, data[at : at + 60_000]) for at in range(0, len(data), 60_000)]
+    write_recording(iter([*records, Record(RecordKind.END, 10**16, b"")]), path)
     return path
 
 

@@ -16,7 +16,7 @@ from telemetry.errors import StorageError
 from telemetry.recording.disk.lock import recording_lock
 from telemetry.recording.disk.replacing import replacing
 from telemetry.recording.disk.storage import SystemDisk
-from telemetry.recording.journal.records import JournalWriter, Kind, Record
+from telemetry.recording.journal.records import JournalWriter, Record, RecordKind
 from telemetry.recording.library import INDEX, entries
 from telemetry.recording.load import load
 from telemetry.recording.make import make_recording, recover, write_recording
@@ -100,7 +100,7 @@ def test_nothing_is_written_through_a_link(tmp_path: Path, monkeypatch: pytest.M
     with pytest.raises(OSError, match="exists"):
         write_text(folder / "palette.toml", "text")
     with pytest.raises(StorageError):
-        write_recording(iter([Record(Kind.META, 0, b"{}")]), folder / "run.h5")
+        write_recording(iter([Record(RecordKind.META, 0, b"{}")]), folder / "run.h5")
     monkeypatch.undo()
     made.unlink()
     (folder / f"{INDEX}.{os.getpid()}.part").symlink_to(outside)

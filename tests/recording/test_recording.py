@@ -16,12 +16,12 @@ from recording.streams import stream
 from telemetry.errors import RecordingError
 from telemetry.recording.follow import Follower
 from telemetry.recording.hdf5.layout import BLOCK
-from telemetry.recording.journal.records import JournalWriter, Kind, Record, journal_path
+from telemetry.recording.journal.records import JournalWriter, Record, RecordKind, journal_path
 from telemetry.recording.load import load
 from telemetry.recording.make import make_recording, recover, write_recording
 from telemetry.recording.meta import Meta
 from telemetry.recording.relabel import set_truth
-from telemetry.sample import Table
+from telemetry.sample import SampleTable
 
 T0_NS = 1_764_000_000_000_000_000
 
@@ -36,7 +36,7 @@ def write_journal(path: Path, pieces: list[bytes], meta: Meta, *, end: bool = Tr
     return journal.path
 
 
-def same(one: Table, other: Table) -> None:
+def same(one: SampleTable, other: SampleTable) -> None:
     assert one.rows == other.rows
     assert one.columns.keys() == other.columns.keys()
     for name, values in one.columns.items():
@@ -122,7 +122,7 @@ def test_columns_of_any_kind_come_back(tmp_path: Path) -> None:
 def test_a_short_stream_of_very_many_lines_is_one_chunk_a_column(tmp_path: Path) -> None:
     path = tmp_path / "run.h5"
     lines = [b"#t/ms,refl\n", *(b"%d,%d\n" % (i, i % 10) for i in range(24_000)), b"x\n" * 9_000]
-    records = [Record(Kind.BYTES, T0_NS + i * 1000, line) for i, line in enumerate(lines)]
+    records = [Record(RecordKind.BYTES, T0_NS + i * 1000, line) for i, line in enumerate(lines)]
     write_recording(iter(records), path, most_bytes=sum(map(len, lines)))
     after = load(path)
     assert after.table.rows == 24_000
@@ -138,7 +138,7 @@ def test_a_recording_of_an_earlier_layout_reads_as_ever(tmp_path: Path, layout: 
     assert not old.damage
     assert old.table.rows == 155
     path = tmp_path / "run.h5"
-    write_recording(iter([Record(Kind.BYTES, us * 1000, data) for us, data in old.raw()]), path, most_bytes=10_000)
+    write_recording(iter([Record(RecordKind.BYTES, us * 1000, data) for us, data in old.raw()]), path, most_bytes=10_000)
     same(load(path).table, old.table)
     copy = tmp_path / "copy.h5"
     shutil.copy(old.path, copy)
@@ -150,7 +150,7 @@ def test_a_recording_of_an_earlier_layout_reads_as_ever(tmp_path: Path, layout: 
 @pytest.mark.parametrize("odd_at", [5, BLOCK + 5, 2 * BLOCK + 5])
 def test_a_clock_that_once_gives_a_fraction_of_a_millisecond_loses_none(tmp_path: Path, odd_at: int) -> None:
     lines = [b"#t/us,refl/%\n", *(b"%d,%d\n" % (i * 1000 + 7 * (i == odd_at), i % 50) for i in range(2 * BLOCK + 100))]
-    records = [Record(Kind.BYTES, T0_NS + i * 1_000_000, line) for i, line in enumerate(lines)]
+    records = [Record(RecordKind.BYTES, T0_NS + i * 1_000_000, line) for i, line in enumerate(lines)]
     write_recording(iter(records), tmp_path / "run.h5")
     after = load(tmp_path / "run.h5")
     assert not after.damage

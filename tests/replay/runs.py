@@ -3,10 +3,10 @@
 from pathlib import Path
 
 from telemetry.course import parse_course
-from telemetry.recording.journal.records import Kind, Record
+from telemetry.recording.journal.records import Record, RecordKind
 from telemetry.recording.make import write_recording
 from telemetry.recording.meta import Meta
-from telemetry.sample import Table
+from telemetry.sample import SampleTable
 from telemetry.stream.decoder import Decoder
 
 ROW = """
@@ -65,7 +65,7 @@ GOOD = ((9.0, 11.0, "rust"), (19.0, 21.0, "leaf"), (29.0, 31.0, "sky"))
 
 def table_of(text, columns=None, cut=1 << 20):
     """The table that a stream decodes to, fed in pieces of ``cut`` bytes."""
-    table = Table()
+    table = SampleTable()
     for piece in pieces(text, cut, columns):
         table.append(piece)
     return table
@@ -84,8 +84,8 @@ def record(path: Path, text, course=ROW, truth=TRUTH, **labels):
     """A recording of a stream in ``path``."""
     meta = Meta(name=path.stem, course=course, truth=truth, **labels)
     records = [
-        Record(Kind.META, 0, meta.to_json().encode()),
-        Record(Kind.BYTES, 1_700_000_000_000_000_000, text.encode()),
+        Record(RecordKind.META, 0, meta.to_json().encode()),
+        Record(RecordKind.BYTES, 1_700_000_000_000_000_000, text.encode()),
     ]
     path.unlink(missing_ok=True)  # a recording never replaces another
     write_recording(iter(records), path)

@@ -14,9 +14,9 @@ from telemetry import cli
 from telemetry.errors import RecordingError, StrategyError, UsageError
 from telemetry.reading.load import load_strategy, write_toml
 from telemetry.replay.case import Case
-from telemetry.replay.compare import VERDICTS, Job, compare
+from telemetry.replay.compare import VERDICTS, ComparisonRequest, compare
 from telemetry.replay.judge import judge
-from telemetry.replay.scoring.results import ROBOT, Summary, comparable, ranked
+from telemetry.replay.scoring.results import ROBOT, StrategySummary, comparable, ranked
 from telemetry.replay.scoring.score import Errors, Outcome
 from telemetry.replay.sources import chosen_strategies, find_recordings
 from telemetry.report.comparison_json import comparison_json
@@ -38,7 +38,7 @@ def runs(tmp_path):
 
 
 def test_results_and_sums(runs):
-    got = compare(find_recordings([str(runs)]), Job(("hold", "hold:hold.samples=2", "windows")))
+    got = compare(find_recordings([str(runs)]), ComparisonRequest(("hold", "hold:hold.samples=2", "windows")))
     assert [(one.run.recording.rsplit("/", 1)[-1], one.strategy, one.outcome.value) for one in got.results] == [
         ("good.h5", "hold", "right"),
         ("good.h5", "hold:hold.samples=2", "right"),
@@ -58,7 +58,7 @@ def test_results_and_sums(runs):
 
 
 def test_json_is_as_documented(runs):
-    got = compare(find_recordings([str(runs)]), Job())
+    got = compare(find_recordings([str(runs)]), ComparisonRequest())
     document = check_document(comparison_json(got.results, got.summaries, got.robot, got.own))
     assert len(document["runs"]) == 2 * len(document["strategies"])
     hold = next(run for run in document["runs"] if run["strategy"] == "hold" and run["recording"].endswith("short.h5"))
@@ -81,8 +81,8 @@ def test_one_process_or_several_give_the_same(tmp_path):
         record(tmp_path / f"r{i:02}.h5", drive(*(GOOD if i % 3 else SHORT)))
     paths = find_recordings([str(tmp_path)])
     told = []
-    one = compare(paths, Job(), cores=1, progress=told.append)
-    two = compare(paths, Job(), cores=2)
+    one = compare(paths, ComparisonRequest(), cores=1, progress=told.append)
+    two = compare(paths, ComparisonRequest(), cores=2)
     assert one == two
     assert told[-1] == 30
 
@@ -97,19 +97,19 @@ def test_ctrl_c_ends_the_workers(tmp_path):
         raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):
-        compare(find_recordings([str(tmp_path)]), Job(), cores=2, progress=stop)
+        compare(find_recordings([str(tmp_path)]), ComparisonRequest(), cores=2, progress=stop)
     assert len(told) == 1
     assert multiprocessing.active_children() == []
 
 
 def test_many_misread_runs_get_some_verdicts_or_all(tmp_path):
     paths = [record(tmp_path / f"r{i:02}.h5", drive(*SHORT)) for i in range(VERDICTS + 6)]
-    some = compare(paths, Job(("hold",)), cores=1)
+    some = compare(paths, ComparisonRequest(("hold",)), cores=1)
     assert sum(result.verdict is not None for result in some.results) == VERDICTS
     assert f"{VERDICTS} of the {VERDICTS + 6} runs that some strategy misread" in "\n".join(comparison_lines(some))
-    every = compare(paths, Job(("hold",), verdicts=True), cores=1)
+    every = compare(paths, ComparisonRequest(("hold",), verdicts=True), cores=1)
     assert all(result.verdict is not None for result in every.results)
-    none = compare(paths, Job(("hold",), reasons=False), cores=1)
+    none = compare(paths, ComparisonRequest(("hold",), reasons=False), cores=1)
     assert all(result.verdict is None for result in none.results)
 
 
@@ -127,7 +127,7 @@ def test_what_a_run_cannot_tell_is_counted_apart():
 
 def test_without_truth_readings_are_listed_and_nothing_is_judged(tmp_path):
     record(tmp_path / "a.h5", drive(*GOOD), truth=None)
-    got = compare([tmp_path / "a.h5"], Job(("hold",)))
+    got = compare([tmp_path / "a.h5"], ComparisonRequest(("hold",)))
     assert got.results[0].outcome is None
     assert got.summaries[0].runs == 0
     text = "\n".join(comparison_lines(got))
@@ -138,7 +138,7 @@ def test_without_truth_readings_are_listed_and_nothing_is_judged(tmp_path):
 
 def test_without_a_course_colours_are_listed_as_they_came(tmp_path):
     record(tmp_path / "a.h5", drive(*GOOD), course="", truth=None)
-    got = compare([tmp_path / "a.h5"], Job(("hold", "windows")))
+    got = compare([tmp_path / "a.h5"], ComparisonRequest(("hold", "windows")))
     assert [one.colour for one in got.results[0].taken.surplus] == ["rust", "leaf", "sky"]
     assert got.results[1].outcome is Outcome.NOT_APPLICABLE
     assert "rust, leaf, sky" in "\n".join(comparison_lines(got))
@@ -149,16 +149,16 @@ def test_without_a_course_colours_are_listed_as_they_came(tmp_path):
 def test_course_and_truth_may_come_from_the_command_line(tmp_path):
     record(tmp_path / "a.h5", drive(*GOOD), course="", truth=None)
     (tmp_path / "row.toml").write_text(ROW)
-    job = Job(("hold",), course=str(tmp_path / "row.toml"), truth="rust,leaf,sky")
+    job = ComparisonRequest(("hold",), course=str(tmp_path / "row.toml"), truth="rust,leaf,sky")
     assert compare([tmp_path / "a.h5"], job).results[0].outcome is Outcome.RIGHT
-    job = Job(("hold",), course=str(tmp_path / "row.toml"), truth="a=rust,b=pink,c=sky")
+    job = ComparisonRequest(("hold",), course=str(tmp_path / "row.toml"), truth="a=rust,b=pink,c=sky")
     assert compare([tmp_path / "a.h5"], job).results[0].outcome is Outcome.WRONG
 
 
 def test_several_courses_in_one_call(tmp_path):
     record(tmp_path / "a.h5", drive(*GOOD))
     record(tmp_path / "b.h5", drive(*GOOD), course=ROW.replace('"Row"', '"Other"'))
-    text = "\n".join(comparison_lines(compare(find_recordings([str(tmp_path)]), Job(("hold", "windows")))))
+    text = "\n".join(comparison_lines(compare(find_recordings([str(tmp_path)]), ComparisonRequest(("hold", "windows")))))
     assert "2 runs (1 of Row, 1 of Other)" in text
     assert "right on" in text
     assert "1 of 1" in text
@@ -166,13 +166,13 @@ def test_several_courses_in_one_call(tmp_path):
 
 def test_a_broken_recording_does_not_stop_the_others(runs):
     (runs / "broken.h5").write_bytes(b"this is no recording")
-    got = compare(find_recordings([str(runs)]), Job(("hold",)))
+    got = compare(find_recordings([str(runs)]), ComparisonRequest(("hold",)))
     assert len(got.results) == 2
     assert "broken.h5" in str(got.problems[0].problem)
 
 
 def test_tables_fit_and_name_everything(runs):
-    got = compare(find_recordings([str(runs)]), Job())
+    got = compare(find_recordings([str(runs)]), ComparisonRequest())
     for everything in (False, True):
         lines = comparison_lines(got, everything=everything)
         assert max(width_of(line) for line in lines) <= WIDTH
@@ -185,7 +185,7 @@ def test_tables_fit_and_name_everything(runs):
 
 
 def test_plain_consoles_get_the_same_table(runs):
-    got = compare(find_recordings([str(runs)]), Job(("hold",)))
+    got = compare(find_recordings([str(runs)]), ComparisonRequest(("hold",)))
     out = io.TextIOWrapper(io.BytesIO(), encoding="ascii")
     show(comparison_lines(got), out)
     out.flush()
@@ -196,13 +196,13 @@ def test_names_from_files_cannot_reach_the_console(tmp_path):
     evil = ROW.replace('"Row"', '"Row\\u202egnp"')
     record(tmp_path / "a.h5", drive(*GOOD) + "!1,read,\x1b[2J,rust\n", course=ROW)
     record(tmp_path / "b.h5", drive(*GOOD), course=evil)
-    assert "cannot be printed" in str(compare([tmp_path / "b.h5"], Job(("hold",))).problems[0].problem)
-    text = "\n".join(comparison_lines(compare([tmp_path / "a.h5"], Job(("hold",)))))
+    assert "cannot be printed" in str(compare([tmp_path / "b.h5"], ComparisonRequest(("hold",))).problems[0].problem)
+    text = "\n".join(comparison_lines(compare([tmp_path / "a.h5"], ComparisonRequest(("hold",)))))
     assert "\x1b" not in text
 
 
 def test_junit_is_read_by_junitparser(runs, tmp_path):
-    got = compare(find_recordings([str(runs)]), Job(("hold", "stop-at-colour")))
+    got = compare(find_recordings([str(runs)]), ComparisonRequest(("hold", "stop-at-colour")))
     path = tmp_path / "report.xml"
     path.write_text(junit_xml(got.results), encoding="utf-8")
     report = JUnitXml.fromfile(str(path))
@@ -286,7 +286,7 @@ def test_the_command_names_what_it_could_not_read(runs, capsys):
 
 
 def _sum(name, correct, of):
-    return Summary(name, of, correct, None, Errors(missed=of - correct), None, None, 0, 0, 0, ())
+    return StrategySummary(name, of, correct, None, Errors(missed=of - correct), None, None, 0, 0, 0, ())
 
 
 def test_one_lucky_run_does_not_outrank_many():
@@ -307,11 +307,11 @@ def test_a_strategy_that_most_runs_cannot_judge_is_listed_last_and_compared_with
     record(tmp_path / "whole.h5", drive(*GOOD))
     for i in range(9):
         record(tmp_path / f"no-dist-{i}.h5", no_dist, truth=("rust", "sky", "leaf"))
-    few = compare(find_recordings([str(tmp_path)]), Job(("windows", "hold")))
+    few = compare(find_recordings([str(tmp_path)]), ComparisonRequest(("windows", "hold")))
     assert [(one.strategy, one.correct, one.runs) for one in few.summaries] == [("windows", 1, 1), ("hold", 1, 10)]
     page = " ".join("\n".join(comparison_lines(few)).split())
     assert page.index("hold 1 of 10") < page.index("windows 1 of 1")
     assert "too few runs judge it, whatever its share: 'windows' (1 run)" in page
     assert "on exactly the same ones" not in page
-    enough = compare([tmp_path / "whole.h5"], Job(("windows", "hold")))
+    enough = compare([tmp_path / "whole.h5"], ComparisonRequest(("windows", "hold")))
     assert "too few runs judge" not in "\n".join(comparison_lines(enough))

@@ -16,7 +16,7 @@ from telemetry.reading.load import load_strategy
 from telemetry.recording.load import load
 from telemetry.recording.relabel import set_truth
 from telemetry.replay import judge as judging
-from telemetry.replay.compare import Job, compare
+from telemetry.replay.compare import ComparisonRequest, compare
 from telemetry.replay.evaluate import EVERYTHING, Ask, Evaluator, Given
 from telemetry.replay.evaluate import work as working
 from telemetry.replay.judge import judge
@@ -79,7 +79,9 @@ def test_any_executor_gives_the_same(runs, strategies, kind):
     pool = ThreadPoolExecutor(2) if kind == "threads" else ProcessPoolExecutor(2, get_context("spawn"))
     with pool as executor:
         assert Evaluator().evaluate(runs, strategies, ask=EVERYTHING, executor=executor) == here
-        assert compare(runs, Job(("hold",)), executor=executor) == compare(runs, Job(("hold",)), cores=1)
+        assert compare(runs, ComparisonRequest(("hold",)), executor=executor) == compare(
+            runs, ComparisonRequest(("hold",)), cores=1
+        )
 
 
 def test_a_cluster_that_is_there_gives_the_same(runs, strategies):

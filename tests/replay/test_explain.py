@@ -4,7 +4,7 @@ import pytest
 
 from replay.runs import GOOD, ROW, TRUTH, drive, row, table_of
 from telemetry.course import parse_course
-from telemetry.findings import Finding, Found
+from telemetry.findings import Finding, FindingKind
 from telemetry.reading.load import load_strategy
 from telemetry.replay.case import Case
 from telemetry.replay.judge import judge
@@ -127,7 +127,7 @@ def test_what_lies_too_far_apart_is_no_flicker():
     text = drive((9, 11, "rust"), (16.5, 17.5, "rust"), GOOD[1], GOOD[2])
     assert why("first-come", text)[0] == "b: took rust at 16.5 cm, a second time"
     numbers = {"got": "rust", "want": "sky", "at_cm": 20.0, "standing": "stands there", "whose": "b"}
-    second = Finding(Found.TOOK_TOO_MUCH, "c", "repeated", numbers)
+    second = Finding(FindingKind.TOOK_TOO_MUCH, "c", "repeated", numbers)
     assert sentence(second) == "c: took rust at 20.0 cm, a second time, where b stands"
 
 

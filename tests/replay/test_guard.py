@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from replay.runs import GOOD, ROW, drive, record
 from telemetry import cli
 from telemetry.replay.baseline import check as baseline_check
-from telemetry.replay.baseline.file import Agreed, Kept, read_agreed, write_agreed
+from telemetry.replay.baseline.file import Agreed, BaselineEntry, read_agreed, write_agreed
 
 SHORT = (GOOD[0], (20.0, 20.5, "leaf"), GOOD[2])
 
@@ -168,7 +168,7 @@ def test_what_is_written_is_read(strategies, slots, beyond, recording):
     import tempfile
     from pathlib import Path
 
-    runs = {(next(iter(strategies)), recording): Kept(slots, beyond)}
+    runs = {(next(iter(strategies)), recording): BaselineEntry(slots, beyond)}
     agreed = Agreed(strategies, beyond, "", "p.toml", {}, runs)
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "a.toml"
@@ -214,10 +214,13 @@ def test_broken_mended_and_otherwise_wrong_are_told_apart(folder, capsys):
 
 def test_readings_that_are_less_sure_are_named_and_do_not_count():
     names = ("evidence", "a.h5")
-    kept = Kept({"a": "leaf (97.1 %)", "b": "sky (inferred, 60.0 %)", "c": "rust (99.0 %)", "d": "pink"})
-    today = Kept({"a": "leaf (80.0 %)", "b": "sky (inferred, 95.5 %)", "c": "rust (97.0 %)", "d": "pink (50.0 %)"})
+    kept = BaselineEntry({"a": "leaf (97.1 %)", "b": "sky (inferred, 60.0 %)", "c": "rust (99.0 %)", "d": "pink"})
+    today = BaselineEntry({"a": "leaf (80.0 %)", "b": "sky (inferred, 95.5 %)", "c": "rust (97.0 %)", "d": "pink (50.0 %)"})
     found = baseline_check._surer(kept, today, names)
-    assert [(one.slot, one.kind) for one in found] == [("a", baseline_check.Kind.SURE), ("b", baseline_check.Kind.SURE)]
+    assert [(one.slot, one.kind) for one in found] == [
+        ("a", baseline_check.DifferenceKind.SURE),
+        ("b", baseline_check.DifferenceKind.SURE),
+    ]
     assert baseline_check._same(kept, today)
 
 

@@ -16,7 +16,7 @@ from telemetry.replay import runner as runners
 from telemetry.replay.header import palette_for, plan_for
 from telemetry.replay.log import RunLog
 from telemetry.replay.runner import Runner, Shared
-from telemetry.sample import Table
+from telemetry.sample import SampleTable
 
 STREAM = drive(*GOOD, (25, 25.5, "pink"), notes=[(0, "go"), (15, "half way")])
 """And, behind it, the same once more after a restart."""
@@ -24,11 +24,11 @@ PLAIN = ("hold", "checklist", "windows", "map-and-list", "evidence")
 
 
 @pytest.fixture
-def table() -> Table:
+def table() -> SampleTable:
     return table_of(STREAM + drive(*GOOD, start_ms=0, to_cm=29))
 
 
-def in_blocks(table: Table, size: int = 16) -> Table:
+def in_blocks(table: SampleTable, size: int = 16) -> SampleTable:
     columns = {
         name: BlockColumn(table.rows, column.dtype, size, lambda k, one=column: one[k * size : (k + 1) * size].copy())
         for name, column in table.columns.items()
@@ -36,7 +36,7 @@ def in_blocks(table: Table, size: int = 16) -> Table:
     return replace(table, columns=columns)  # type: ignore[arg-type]
 
 
-def read(strategy: str, table: Table, switch: Switch) -> tuple[Runner, RunLog]:
+def read(strategy: str, table: SampleTable, switch: Switch) -> tuple[Runner, RunLog]:
     plan = replace(plan_for(load_strategy(strategy), row, palette_for(table, row, None), table), switch=switch).fresh()
     runner = Runner(plan)
     runner.advance(table)
@@ -56,7 +56,7 @@ def told(runner: Runner, log: RunLog) -> object:
 
 
 @pytest.mark.parametrize("strategy", PLAIN)
-def test_piece_by_piece_a_run_reads_as_at_once(strategy: str, table: Table, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_piece_by_piece_a_run_reads_as_at_once(strategy: str, table: SampleTable, monkeypatch: pytest.MonkeyPatch) -> None:
     expected = told(*read(strategy, table, Switch(after=None)))
     for module in (runners, logs):
         monkeypatch.setattr(module, "STEP_ROWS", 48)
@@ -67,7 +67,7 @@ def test_piece_by_piece_a_run_reads_as_at_once(strategy: str, table: Table, monk
     assert told(*read(strategy, pieces, Switch(after=0, least=0))) == expected
 
 
-def test_in_machine_code_a_run_reads_the_same(table: Table, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_in_machine_code_a_run_reads_the_same(table: SampleTable, monkeypatch: pytest.MonkeyPatch) -> None:
     pytest.importorskip("numba")
     expected = told(*read("hold", table, Switch(after=None)))
     for module in (runners, logs):
@@ -78,7 +78,7 @@ def test_in_machine_code_a_run_reads_the_same(table: Table, monkeypatch: pytest.
 
 
 def test_without_the_compiler_a_long_run_is_stepped_by_the_interpreter(
-    table: Table, monkeypatch: pytest.MonkeyPatch
+    table: SampleTable, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     import sys
 
@@ -92,7 +92,7 @@ def test_without_the_compiler_a_long_run_is_stepped_by_the_interpreter(
     assert list(switch._compiled.values()) == [None, None]
 
 
-def test_stops_and_columns_of_a_long_run_are_those_of_a_short_one(table: Table) -> None:
+def test_stops_and_columns_of_a_long_run_are_those_of_a_short_one(table: SampleTable) -> None:
     from telemetry.reading.needs import run_has
     from telemetry.replay.header import usable_columns
 

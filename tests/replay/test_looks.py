@@ -11,7 +11,7 @@ from telemetry.reading.portable.label import Nearest
 from telemetry.reading.portable.moment import Moment
 from telemetry.replay.looks import Looks, nearest_labels
 from telemetry.replay.scoring.statistics import failures_at_most, runs_needed
-from telemetry.sample import MISSING, Table
+from telemetry.sample import MISSING, SampleTable
 from telemetry.sources.synthetic.run import built_in_course, simulate
 from telemetry.stream.decoder import Decoder
 
@@ -32,7 +32,7 @@ def test_columns_and_steps_agree(samples: list[tuple[int, int, int]], level: int
 
 def test_on_a_run_and_from_any_row_on() -> None:
     run = simulate("practice", 3)
-    decoder, table = Decoder(), Table()
+    decoder, table = Decoder(), SampleTable()
     for chunk in [*decoder.feed(run.data, 0), *decoder.finish()]:
         table.append(chunk)
     sensor = built_in_course().sensors[0].name

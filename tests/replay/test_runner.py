@@ -11,7 +11,7 @@ from telemetry.reading.strategies import STRATEGIES
 from telemetry.replay.header import PlanShelf, palette_for, plan_for, usable_columns
 from telemetry.replay.readings import Reading
 from telemetry.replay.runner import Runner, Shared
-from telemetry.sample import Table
+from telemetry.sample import SampleTable
 
 PLAIN = ("first-come", "hold", "checklist", "windows", "map-and-list", "always-answer", "evidence")
 
@@ -62,7 +62,7 @@ def test_live_is_replay_in_pieces(strategy, steps, whole_rest):
     rows = 0
     for step in steps:
         rows = min(rows + step, table.rows)
-        part = Table({name: column[:rows] for name, column in table.columns.items()}, rows, table.colours)
+        part = SampleTable({name: column[:rows] for name, column in table.columns.items()}, rows, table.colours)
         part.notes = [note for note in table.notes if note.row <= rows]
         given_out += live.advance(part)
         assert short(given_out) == expected[: len(given_out)]
@@ -76,7 +76,7 @@ def test_live_is_replay_in_pieces(strategy, steps, whole_rest):
 @given(st.sampled_from(PLAIN), st.integers(7, 400))
 def test_live_from_bytes_is_replay(strategy, cut):
     expected = short(replay(strategy, table_of(STREAM)).readings)
-    table = Table()
+    table = SampleTable()
     live = None
     given_out = []
     for chunk in pieces(STREAM, cut):
@@ -124,7 +124,7 @@ def test_a_header_that_changes_in_mid_run():
     )
     whole = replay("hold", table_of(text + swapped))
     assert short(whole.readings) == short(replay("hold", table_of(drive(*GOOD))).readings)
-    table = Table()
+    table = SampleTable()
     live = None
     out = []
     for chunk in pieces(text + swapped, 50):
@@ -138,7 +138,7 @@ def test_a_header_that_changes_in_mid_run():
 
 def test_a_colour_that_first_appears_late():
     text = drive((9, 11, "rust"), to_cm=15)
-    table = Table()
+    table = SampleTable()
     live = None
     out = []
     for chunk in pieces(text + "".join(drive((19, 21, "plum"), (29, 31, "sky")).splitlines(True)[32:]), 40):

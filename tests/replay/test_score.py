@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from telemetry.course import parse_course
 from telemetry.replay.readings import Reading, robots_own, taken_from
-from telemetry.replay.scoring.score import Errors, Mark, Match, align, count, score
+from telemetry.replay.scoring.score import Errors, Match, SequenceItem, align, count, score
 from telemetry.sample import Note
 
 COLOURS = ("rust", "leaf", "sky", "pink")
@@ -38,12 +38,12 @@ missing = -1
 course = parse_course(COURSE)
 colours = st.lists(st.sampled_from(COLOURS), max_size=9)
 places = st.one_of(st.none(), st.integers(0, 5000))
-marks = st.lists(st.builds(Mark, st.sampled_from(COLOURS), st.sampled_from([None, 0, 1]), places), max_size=9)
+marks = st.lists(st.builds(SequenceItem, st.sampled_from(COLOURS), st.sampled_from([None, 0, 1]), places), max_size=9)
 
 
 def marks_of(text, *at):
     words = text.split()
-    return [Mark(word, 0, place) for word, place in zip(words, at or [None] * len(words), strict=True)]
+    return [SequenceItem(word, 0, place) for word, place in zip(words, at or [None] * len(words), strict=True)]
 
 
 @given(marks, marks)
@@ -104,8 +104,8 @@ def test_two_substitutions_or_a_shift_is_told_by_distance():
 
 
 def test_another_leg_is_far_away():
-    true = [Mark("rust", 0, 1000), Mark("rust", 1, 1000)]
-    assert [pair.match for pair in align([Mark("rust", 1, 1000)], true)] == [Match.MISSED, Match.RIGHT]
+    true = [SequenceItem("rust", 0, 1000), SequenceItem("rust", 1, 1000)]
+    assert [pair.match for pair in align([SequenceItem("rust", 1, 1000)], true)] == [Match.MISSED, Match.RIGHT]
 
 
 def test_the_second_of_two_readings_of_one_marker_is_the_repetition_whichever_was_nearer():

@@ -15,7 +15,7 @@ from replay.runs import GOOD, drive, record
 from telemetry.cli import main
 from telemetry.own_program import own_command
 from telemetry.replay import compare as comparing
-from telemetry.replay.compare import Job, compare
+from telemetry.replay.compare import ComparisonRequest, compare
 from telemetry.replay.evaluate import pool
 
 DEADLY = """
@@ -38,7 +38,7 @@ def test_a_run_that_kills_its_worker_is_one_line_and_the_rest_is_judged(
     (tmp_path / "deadly.py").write_text(DEADLY)
     paths = [record(tmp_path / f"r{i}.h5", drive(*GOOD)) for i in range(9)]
     bad = record(tmp_path / "r4 bad.h5", drive(*GOOD, (34, 35, "pink")))
-    found = compare([*paths[:5], bad, *paths[5:]], Job((str(tmp_path / "deadly.py"),)), cores=2)
+    found = compare([*paths[:5], bad, *paths[5:]], ComparisonRequest((str(tmp_path / "deadly.py"),)), cores=2)
     assert [one.path for one in found.problems] == [bad]
     assert "died of it" in str(found.problems[0].problem)
     assert sorted(result.run.recording for result in found.results) == sorted(path.as_posix() for path in paths)

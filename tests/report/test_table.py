@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from telemetry.report.table import WIDTH, Column, cut, printable, show, strip, table, width_of, wrap
+from telemetry.report.table import WIDTH, TableColumn, cut, printable, show, strip, table, width_of, wrap
 
-COLUMNS = [Column("strategy"), Column("right", right=True), Column("why")]
+COLUMNS = [TableColumn("strategy"), TableColumn("right", right=True), TableColumn("why")]
 
 
 def test_numbers_end_where_their_heading_ends():
@@ -33,7 +33,7 @@ def test_any_text_stays_within_its_line(rows):
 def test_wide_characters_take_two_places():
     assert width_of("赤") == 2
     assert width_of("e\u0301") == 1
-    first, second = table([Column("a"), Column("b")], [["赤", "1"], ["ab", "2"]])[2:]
+    first, second = table([TableColumn("a"), TableColumn("b")], [["赤", "1"], ["ab", "2"]])[2:]
     assert first == "赤  1"
     assert second == "ab  2"
 

@@ -17,7 +17,7 @@ from pathlib import Path
 from telemetry.reading.strategies import STRATEGIES
 from telemetry.recording.load import load
 from telemetry.robot.export import export
-from telemetry.robot.order import Order, order_for_columns
+from telemetry.robot.order import ReaderOrder, order_for_columns
 from telemetry.robot.recipe.write import why_not
 
 from .random_streams import rows_of
@@ -82,7 +82,7 @@ int main(void)
 """
 
 
-def differing(name: str, order: Order, runs: int, folder: Path) -> int:
+def differing(name: str, order: ReaderOrder, runs: int, folder: Path) -> int:
     """How many random runs are not read alike by core, MicroPython and C."""
     compiler = c_compiler()
     export(order).save(folder / "py")
@@ -106,7 +106,7 @@ def differing(name: str, order: Order, runs: int, folder: Path) -> int:
     return wrong
 
 
-def recipes(name: str, order: Order, runs: int) -> int:
+def recipes(name: str, order: ReaderOrder, runs: int) -> int:
     """How many random runs the recipe's steps, executed line by line, read otherwise than the core."""
     if why_not(order.plan):
         return 0
@@ -116,7 +116,7 @@ def recipes(name: str, order: Order, runs: int) -> int:
     return wrong
 
 
-def speed(name: str, order: Order, folder: Path) -> None:
+def speed(name: str, order: ReaderOrder, folder: Path) -> None:
     """Steps a second of the compiled reader on this computer."""
     compiler = c_compiler()
     if compiler is None:
@@ -129,7 +129,7 @@ def speed(name: str, order: Order, folder: Path) -> None:
     print(f"{name} in C: {run_words([folder / 'speed']).stdout.decode().strip()}; text {size[0]}", flush=True)
 
 
-def on_a_small_board(name: str, order: Order, folder: Path) -> None:
+def on_a_small_board(name: str, order: ReaderOrder, folder: Path) -> None:
     """RAM, flash and cycles on a simulated 8-bit part with 2 kB of RAM; says so where the tools are not at hand."""
     if not shutil.which("avr-gcc") or not shutil.which("simavr"):
         print("no avr-gcc or simavr here (Debian: gcc-avr avr-libc simavr): the 8-bit part is not tried")

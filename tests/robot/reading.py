@@ -19,7 +19,7 @@ from telemetry.reading.plan import Plan
 from telemetry.reading.strategy import Strategy
 from telemetry.replay.header import palette_for, plan_for
 from telemetry.replay.runner import Runner
-from telemetry.sample import Table, WholeColumns
+from telemetry.sample import QuantizedColumns, SampleTable
 from telemetry.stream.decoder import Decoder
 
 RECORDINGS = Path(__file__).parents[2] / "recordings"
@@ -52,16 +52,16 @@ def said(out: bytes) -> Said:
     return found
 
 
-def table_of(data: bytes, columns: str | None = None) -> Table:
+def table_of(data: bytes, columns: str | None = None) -> SampleTable:
     """The stream, decoded."""
-    decoder, table = Decoder(columns), Table()
+    decoder, table = Decoder(columns), SampleTable()
     for chunk in [*decoder.feed(data, 0), *decoder.finish()]:
         table.append(chunk)
     return table
 
 
 def on_the_computer(
-    table: Table, strategy: Strategy, course: Course, palette: Palette | None = None, written: str = ""
+    table: SampleTable, strategy: Strategy, course: Course, palette: Palette | None = None, written: str = ""
 ) -> Said:
     """What the core reads, in the order of deciding."""
     runner = Runner(plan_for(strategy, course, palette_for(table, course, palette, written), table))
@@ -171,7 +171,7 @@ def events_in(plan: Plan, stream: Sequence[Sequence[Sequence[int]]]) -> list[tup
     for k in range(len(plan.chains)):
         table = np.array([sample[k] for sample in stream], dtype=np.int64)
         names = ("t", "d", "v", "h", "refl", "red", "green", "blue", "code")
-        wholes.append(WholeColumns(**{name: np.ascontiguousarray(table[:, i]) for i, name in enumerate(names)}))
+        wholes.append(QuantizedColumns(**{name: np.ascontiguousarray(table[:, i]) for i, name in enumerate(names)}))
     notes = {row: sample[0][9] for row, sample in enumerate(stream) if sample[0][9]}
     events = [(row, event) for row, _, event in plan.run(wholes, notes, 0, len(stream))]
     return events + [(len(stream), event) for _, event in plan.finish()]

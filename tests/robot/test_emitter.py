@@ -14,7 +14,7 @@ import pytest
 from telemetry.cli import main
 from telemetry.errors import EXIT_STORAGE
 from telemetry.robot.emitter import Emitter
-from telemetry.sample import MISSING, WHOLE_MAX, Table, whole, whole_columns
+from telemetry.sample import MISSING, WHOLE_MAX, SampleTable, whole, whole_columns
 from telemetry.stream.decoder import Decoder
 
 ON_BOARD = Path(__file__).with_name("on_board.py")
@@ -34,8 +34,8 @@ def printed(runtime: str, keep: int, samples: int, *more: str) -> bytes:
     return subprocess.run(words, capture_output=True, check=True, timeout=60).stdout
 
 
-def decoded(data: bytes) -> tuple[Table, Decoder]:
-    decoder, table = Decoder(), Table()
+def decoded(data: bytes) -> tuple[SampleTable, Decoder]:
+    decoder, table = Decoder(), SampleTable()
     for chunk in decoder.feed(data, 0) + decoder.finish():
         table.append(chunk)
     return table, decoder

@@ -14,7 +14,7 @@ from telemetry.course import parse_course
 from telemetry.errors import EXIT_INPUT
 from telemetry.reading.strategies import STRATEGIES
 from telemetry.robot.export import Export, export
-from telemetry.robot.order import Order, order_for_columns
+from telemetry.robot.order import ReaderOrder, order_for_columns
 from telemetry.robot.samples import samples_of
 from telemetry.robot.self_check import out_of_range, self_check
 
@@ -47,7 +47,7 @@ colours = ["colour", "plain"]
 """)
 
 
-def order_of(slot: str, colour: str, note: str) -> Order:
+def order_of(slot: str, colour: str, note: str) -> ReaderOrder:
     """A course file with such names is refused at the door; here they come in behind it."""
     course = replace(
         PLAIN, name=slot, slots=(replace(PLAIN.slots[0], name=slot), PLAIN.slots[1]),

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from telemetry.report.link_words import Flow, budget_words, connected_words, loss_words, totals_words
+from telemetry.report.link_words import LineFlow, budget_words, connected_words, loss_words, totals_words
 from telemetry.sources.link_health import SerialHealth, TellsHealth
 from telemetry.sources.serial.line_counts import LineCounts, line_counts
 from telemetry.sources.serial.port import SerialPort
@@ -83,6 +83,6 @@ def test_what_was_lost_is_said_with_the_links_health() -> None:
     assert totals_words(well) == "over a serial line: nothing was lost inside this computer"
     assert "at least 4 bytes were lost inside this computer" in totals_words(ill)
     assert "1 byte came damaged" in loss_words(ill)
-    flow = Flow(41.0, 50.0, lost=False)
+    flow = LineFlow(41.0, 50.0, lost=False)
     assert budget_words("/dev/ttyUSB0", 115200, ill, flow) == loss_words(ill)
     assert budget_words("/dev/ttyUSB0", 115200, well, flow) == ""

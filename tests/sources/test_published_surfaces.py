@@ -19,7 +19,7 @@ from telemetry.reading.strategies import STRATEGIES
 from telemetry.replay.header import plan_for
 from telemetry.replay.runner import Runner
 from telemetry.replay.scoring.score import score
-from telemetry.sample import Table
+from telemetry.sample import SampleTable
 from telemetry.sources.synthetic import LEVELS, Physics, SimulatedRun, simulate, simulate_still
 from telemetry.sources.synthetic.surfaces import PATCHES, spectra
 from telemetry.stream.decoder import Decoder
@@ -29,8 +29,8 @@ SHARE = 0.25  # of ambient light at the most: a quarter of what the sensor's own
 BRIGHT_DAYS = (7, 11)  # on which more than 0.2 were drawn
 
 
-def table_of(run: SimulatedRun) -> Table:
-    decoder, table = Decoder(), Table()
+def table_of(run: SimulatedRun) -> SampleTable:
+    decoder, table = Decoder(), SampleTable()
     for chunk in decoder.feed(run.data, 0) + decoder.finish():
         table.append(chunk)
     assert not table.rejected

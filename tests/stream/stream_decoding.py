@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 from hypothesis import strategies as st
 
-from telemetry.sample import Table
+from telemetry.sample import SampleTable
 from telemetry.stream.decoder import Decoder
 from telemetry.stream.line import finished
 
@@ -18,10 +18,10 @@ def lines(*texts: str, check: bool = False) -> bytes:
     return b"".join(finished(text, check=check) for text in texts)
 
 
-def decode(pieces: bytes | Iterable[bytes], columns: str | None = None, decoder: Decoder | None = None) -> Table:
+def decode(pieces: bytes | Iterable[bytes], columns: str | None = None, decoder: Decoder | None = None) -> SampleTable:
     """The table of a stream, given whole or in pieces; all arrive at the same time."""
     decoder = decoder or Decoder(columns)
-    table = Table()
+    table = SampleTable()
     for piece in [pieces] if isinstance(pieces, bytes) else pieces:
         for chunk in decoder.feed(piece, 1_000_000):
             table.append(chunk)
@@ -40,7 +40,7 @@ def cut(data: bytes, sizes: Sequence[int]) -> list[bytes]:
     return pieces
 
 
-def assert_same(one: Table, other: Table) -> None:
+def assert_same(one: SampleTable, other: SampleTable) -> None:
     assert one.rows == other.rows
     assert list(one.columns) == list(other.columns)
     for name, column in one.columns.items():

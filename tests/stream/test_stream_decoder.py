@@ -9,18 +9,18 @@ import pytest
 from stream_decoding import HEADER, decode, lines
 
 from telemetry.errors import StreamError
-from telemetry.sample import QUANTITIES, Table
+from telemetry.sample import QUANTITIES, SampleTable
 from telemetry.stream.decoder import Decoder
 from telemetry.stream.line import finished
 
 SAMPLE = "17,1020,rust,54,812,233,190,-0.4,12.3"
 
 
-def reasons(table: Table) -> list[str]:
+def reasons(table: SampleTable) -> list[str]:
     return [line.reason.partition(":")[0] for line in table.rejected]
 
 
-def console(table: Table) -> list[bytes]:
+def console(table: SampleTable) -> list[bytes]:
     return [line.raw for line in table.console]
 
 
@@ -124,7 +124,7 @@ def test_the_header_may_change_its_columns() -> None:
     decoder = Decoder()
     chunks = decoder.feed(lines("#t/ms,refl/%", "1,50", "#t/ms,dist/cm", "2,9", "3,8"), 7)
     assert [chunk.rows for chunk in chunks] == [1, 2]
-    table = Table()
+    table = SampleTable()
     for chunk in chunks:
         table.append(chunk)
     np.testing.assert_array_equal(table.columns["refl"], [50.0, np.nan, np.nan])

@@ -6,7 +6,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from telemetry.sample import Chunk, Columns, Table
+from telemetry.sample import Chunk, Columns, SampleTable
 
 
 def chunk(rows: int, first: int, names: list[str]) -> Chunk:
@@ -22,7 +22,7 @@ PARTS = st.tuples(st.integers(0, 900), st.lists(st.sampled_from(["refl", "colour
 
 @given(st.lists(PARTS, max_size=12))
 def test_the_same_as_putting_all_together(parts: list[tuple[int, list[str]]]) -> None:
-    table = Table()
+    table = SampleTable()
     expected: dict[str, list[float]] = {name: [] for name in ("t_us", "refl", "colour", "x")}
     handed_out: list[tuple[np.ndarray, list[float]]] = []
     row = 0
@@ -43,7 +43,7 @@ def test_the_same_as_putting_all_together(parts: list[tuple[int, list[str]]]) ->
 
 def test_a_table_read_whole_may_grow_on() -> None:
     whole: Columns = {"t_us": np.array([1, 2], dtype=np.int64), "refl": np.array([3.0, 4.0])}
-    table = Table(dict(whole), 2)
+    table = SampleTable(dict(whole), 2)
     table.append(Chunk({"t_us": np.array([5], dtype=np.int64)}, 1, ("none", "rust"), remarks=("one",)))
     np.testing.assert_array_equal(table.columns["t_us"], [1, 2, 5])
     np.testing.assert_array_equal(table.columns["refl"], [3.0, 4.0, np.nan])
@@ -53,7 +53,7 @@ def test_a_table_read_whole_may_grow_on() -> None:
 
 
 def test_growing_moves_samples_seldom() -> None:
-    table = Table()
+    table = SampleTable()
     moves = 0
     base = None
     for i in range(5000):

@@ -19,7 +19,7 @@ from telemetry.reading.strategy import Strategy
 from telemetry.sources.synthetic.levels import LEVELS
 from telemetry.sources.synthetic.physics import Physics
 from telemetry.tuning.directions import Direction, asked_directions
-from telemetry.tuning.evaluate import Evaluator
+from telemetry.tuning.evaluate import SettingsSweep
 from telemetry.tuning.stress import FINER, RIGHT_SHARE, Stresser, crossing, monotone
 from tuning.made_runs import made
 
@@ -35,7 +35,12 @@ CHANGED: dict[str, Callable[[Physics, float], Physics]] = {
 
 
 def margin_anew(
-    level: str, strategy: Strategy, direction: Direction, seeds: list[int], judge: Evaluator, physics: Physics | None = None
+    level: str,
+    strategy: Strategy,
+    direction: Direction,
+    seeds: list[int],
+    judge: SettingsSweep,
+    physics: Physics | None = None,
 ) -> float | None:
     """The factor up to which the runs ``seeds``, which are right as they are, stay right when driven anew."""
     world = physics or LEVELS[level].physics
@@ -65,7 +70,7 @@ def main(count: int, names: list[str]) -> None:
         runs = {seed: made(level, seed) for seed in range(count)}
         for name in names:
             strategy = load_strategy(name)
-            judge = Evaluator()
+            judge = SettingsSweep()
             one = Stresser(list(runs.values()), strategy, evaluator=judge)
             right = [int(run.name.split("-")[1]) for run in one.runs]
             for direction in asked_directions(ONLY):

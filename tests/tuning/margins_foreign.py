@@ -19,7 +19,7 @@ from telemetry.errors import SidelongError
 from telemetry.reading.load import load_strategy
 from telemetry.reading.strategy import Strategy
 from telemetry.tuning.directions import Direction, asked_directions
-from telemetry.tuning.evaluate import Evaluator
+from telemetry.tuning.evaluate import SettingsSweep
 from telemetry.tuning.runs import SavedRun
 from telemetry.tuning.stress import RIGHT_SHARE, Stresser, crossing
 
@@ -41,7 +41,7 @@ def driven(generator: str, level: str, setup: int, seeds: list[int], of: str = "
 
 
 def anew(
-    place: tuple[str, str, int], strategy: Strategy, direction: Direction, seeds: list[int], judge: Evaluator
+    place: tuple[str, str, int], strategy: Strategy, direction: Direction, seeds: list[int], judge: SettingsSweep
 ) -> float | None:
     """The factor up to which these runs stay right when driven anew."""
     values, shares = [1.0], [1.0]
@@ -54,7 +54,7 @@ def anew(
 
 
 def main(setups: int, count: int) -> None:
-    judge = Evaluator()
+    judge = SettingsSweep()
     for generator, level in (("spectral", "lab"), ("regulated", "lab"), ("spectral", "hall"), ("regulated", "shop")):
         for name in ("map-and-list", "evidence"):
             strategy = load_strategy(name)

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from telemetry.tuning.choice import (
-    Choice,
     Rival,
+    StrategyChoice,
     chi_square_tail,
     choice_sentences,
     cochran_q,
@@ -80,7 +80,7 @@ def test_what_is_said() -> None:
         Rival("b", 4, 1, 0.1, (-0.05, 0.24), 0.37, 0.37, 60), Rival("c", 20, 0, 0.6, (0.4, 0.8), 1e-6, 2e-6, 1),
         Rival("d", 3, 3, 0.0, (-0.1, 0.1), 1.0, 1.0, None),
     )  # fmt: skip
-    text = " ".join(choice_sentences(Choice("a", 30, 31.2, 1e-6, 27, 25, rivals)))
+    text = " ".join(choice_sentences(StrategyChoice("a", 30, 31.2, 1e-6, 27, 25, rivals)))
     assert "is flattered: 'a' reads 27 of 30" in text
     assert "about 60 more runs would decide it" in text
     assert "Not decided either: 'd'" in text

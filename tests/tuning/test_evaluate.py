@@ -11,7 +11,7 @@ from telemetry.reading.load import load_strategy
 from telemetry.replay.case import READINGS_ONLY, Case
 from telemetry.replay.judge import judge
 from telemetry.replay.scoring.score import Outcome
-from telemetry.tuning.evaluate import Evaluator, Outcomes
+from telemetry.tuning.evaluate import Outcomes, SettingsSweep
 from telemetry.tuning.runs import SavedRun
 from tuning.made_runs import made
 
@@ -44,9 +44,9 @@ def _judged(run: SavedRun, spec: str) -> tuple[bool, bool, int, int]:
 def test_every_way_says_the_same(name: str, setting: str, values: tuple[int, ...]) -> None:
     specs = [f"{name}:{setting}={value}" for value in values]
     strategies = [load_strategy(spec) for spec in specs]
-    fast = Evaluator(compiled=True, cores=1).outcomes(RUNS, strategies)
-    _same(fast, Evaluator(compiled=True, cores=3).outcomes(RUNS, strategies))
-    _same(fast, Evaluator(compiled=False).outcomes(RUNS, strategies))
+    fast = SettingsSweep(compiled=True, cores=1).outcomes(RUNS, strategies)
+    _same(fast, SettingsSweep(compiled=True, cores=3).outcomes(RUNS, strategies))
+    _same(fast, SettingsSweep(compiled=False).outcomes(RUNS, strategies))
     for r, run in enumerate(RUNS):
         for s, spec in enumerate(specs):
             found = (fast.counts[r, s], fast.right[r, s], fast.decided_ms[r, s], fast.open_slots[r, s])
@@ -56,9 +56,9 @@ def test_every_way_says_the_same(name: str, setting: str, values: tuple[int, ...
 
 def test_a_robot_that_would_stop_says_nothing() -> None:
     runs = [made("venue", 1), made("practice", 2, stop_ms=600.0)]
-    stopping = Evaluator(compiled=False).outcomes(runs, [load_strategy("stop-at-colour")])
+    stopping = SettingsSweep(compiled=False).outcomes(runs, [load_strategy("stop-at-colour")])
     assert stopping.counts[:, 0].tolist() == [False, True]
-    lacking = Evaluator(compiled=False).outcomes(runs, [load_strategy("stand-and-look")])
+    lacking = SettingsSweep(compiled=False).outcomes(runs, [load_strategy("stand-and-look")])
     assert lacking.counts[:, 0].tolist() == [False, True]
 
 
@@ -70,4 +70,4 @@ def test_a_teams_own_logic_that_cannot_be_compiled_is_judged_all_the_same(tmp_pa
         "        self.last = label\n        return label if self.seen == 2 else -1\n"
     )
     strategy = load_strategy(str(own))
-    _same(*(Evaluator(compiled=compiled).outcomes(RUNS[:2], [strategy]) for compiled in (True, False)))
+    _same(*(SettingsSweep(compiled=compiled).outcomes(RUNS[:2], [strategy]) for compiled in (True, False)))

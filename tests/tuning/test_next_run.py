@@ -10,7 +10,7 @@ import pytest
 from telemetry.errors import UsageError
 from telemetry.reading.load import load_strategy
 from telemetry.report.next_text import next_lines
-from telemetry.tuning.evaluate import Evaluator
+from telemetry.tuning.evaluate import SettingsSweep
 from telemetry.tuning.next_run import information, next_run
 from tuning.made_runs import made
 
@@ -29,7 +29,7 @@ def test_information_as_scipy_says() -> None:
 def test_the_layout_chosen_tells_more_than_one_by_lot() -> None:
     runs = [made("venue", seed) for seed in range(4)]
     strategies = {name: load_strategy(name) for name in ("windows", "map-and-list")}
-    found = next_run(runs, strategies, evaluator=Evaluator(compiled=False), layouts=8)
+    found = next_run(runs, strategies, evaluator=SettingsSweep(compiled=False), layouts=8)
     assert found.best.bits > found.by_lot  # on seeds that it was not chosen by
     assert set(found.best.right) == set(strategies)
     assert len(found.best.truth) == len(runs[0].course.slots)
@@ -39,6 +39,6 @@ def test_the_layout_chosen_tells_more_than_one_by_lot() -> None:
     untold = "\n".join(next_lines(replace(found, best=replace(found.best, bits=0.0), faster=2.0, speed_cm_s=79.5)))
     assert "Set up next" not in untold
     assert "read all of them alike, up to 79.5 cm/s." in " ".join(untold.split())
-    assert next_run(runs, strategies, evaluator=Evaluator(compiled=False), layouts=8) == found
+    assert next_run(runs, strategies, evaluator=SettingsSweep(compiled=False), layouts=8) == found
     with pytest.raises(UsageError):
         next_run(runs, {})

@@ -17,7 +17,7 @@ from telemetry.report.stress_text import stress_lines
 from telemetry.tuning.alter import Alterer
 from telemetry.tuning.code_rule import learn_rule
 from telemetry.tuning.directions import DIRECTIONS, asked_directions
-from telemetry.tuning.evaluate import Evaluator
+from telemetry.tuning.evaluate import SettingsSweep
 from telemetry.tuning.robot_model import fit_robot
 from telemetry.tuning.signals import driving_speed, loop_ms, times_ms, values
 from telemetry.tuning.stress import Stresser, crossing, monotone, stress
@@ -89,7 +89,7 @@ def test_every_direction_leaves_a_run_as_it_is_at_its_begin(alterer: Alterer) ->
 
 @pytest.mark.timeout(240)
 def test_margins_hold_when_driven_anew() -> None:
-    strategy, judge = load_strategy("map-and-list"), Evaluator()
+    strategy, judge = load_strategy("map-and-list"), SettingsSweep()
     one = Stresser(RUNS, strategy, evaluator=judge)
     for direction in asked_directions("height,light"):
         predicted = one.margin(direction).right_up_to

@@ -18,7 +18,7 @@ from telemetry.report.tune_json import tune_json
 from telemetry.report.tune_text import tune_lines
 from telemetry.tuning import search
 from telemetry.tuning.copies import altered_copies
-from telemetry.tuning.evaluate import Evaluator, Outcomes
+from telemetry.tuning.evaluate import Outcomes, SettingsSweep
 from telemetry.tuning.runs import saved_runs
 from telemetry.tuning.space import asked_axes, at
 from telemetry.tuning.tries import Tries
@@ -37,7 +37,7 @@ def test_what_is_recommended_holds_on_fresh_runs() -> None:
     assert found.recommended.correct == found.map.max()
     assert found.folds == ("day", 3)
     fresh = [made("venue", seed) for seed in range(100, 130)]
-    both = Evaluator().outcomes(fresh, [strategy, at(strategy, found.recommended.settings)]).right.sum(axis=0)
+    both = SettingsSweep().outcomes(fresh, [strategy, at(strategy, found.recommended.settings)]).right.sum(axis=0)
     assert both[1] >= both[0] + 3
     for name, (low, high) in found.works.items():
         assert low <= found.recommended.settings[name] <= high
@@ -49,7 +49,7 @@ def test_what_is_recommended_holds_on_fresh_runs() -> None:
     assert f"{found.recommended.correct} of 12 right" in text
 
 
-class _Lucky(Evaluator):
+class _Lucky(SettingsSweep):
     """A stand-in: runs right as a function of vote.least, so that one lonely setting reads all of them by luck."""
 
     TOTALS: ClassVar = {1: 14, 2: 24, 3: 13, 4: 12, 5: 20, 6: 23, 7: 23, 8: 23, 9: 23, 10: 23, 11: 17}
@@ -87,13 +87,13 @@ def test_altered_copies_break_ties_towards_room() -> None:
 def test_one_run_all_right_and_all_wrong() -> None:
     strategy = load_strategy("map-and-list")
     axes = asked_axes(strategy, ["vote.least=1..4"])
-    one = tune([made("practice", 1)], strategy, axes=axes, evaluator=Evaluator(compiled=False))
+    one = tune([made("practice", 1)], strategy, axes=axes, evaluator=SettingsSweep(compiled=False))
     assert one.recommended.left_out is None
     text = "\n".join(tune_lines(one))
     assert "one run alone" in text
     assert "read every run right too" in text or one.now.settings == one.recommended.settings
     wrong = replace(made("practice", 2), truth=made("practice", 1).truth)
-    none = tune([wrong, wrong], strategy, axes=axes, evaluator=Evaluator(compiled=False))
+    none = tune([wrong, wrong], strategy, axes=axes, evaluator=SettingsSweep(compiled=False))
     assert none.recommended.correct == 0
     assert "No setting reads a run right" in "\n".join(tune_lines(none))
     jsonschema.validate(json.loads(tune_json(none)), SCHEMA)
@@ -102,9 +102,9 @@ def test_one_run_all_right_and_all_wrong() -> None:
 def test_what_cannot_be_tuned_is_said(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     strategy = load_strategy("windows")
     with pytest.raises(StrategyError, match="needs a stop"):
-        tune(RUNS[:2], load_strategy("stand-and-look"), evaluator=Evaluator(compiled=False))
+        tune(RUNS[:2], load_strategy("stand-and-look"), evaluator=SettingsSweep(compiled=False))
     with pytest.raises(UsageError, match="no settings"):
-        tune(RUNS[:2], replace(strategy, uses=()), evaluator=Evaluator(compiled=False))
+        tune(RUNS[:2], replace(strategy, uses=()), evaluator=SettingsSweep(compiled=False))
     for word, says in (
         ("windows.margin_mm=0..999", "not within 0 to 200"), ("windows.margin_mm=5..1", "not within"),
         ("vote.lest=1..2", "vote.least"), ("vote.least=many", "names no values"),
@@ -117,7 +117,7 @@ def test_what_cannot_be_tuned_is_said(tmp_path: Path, monkeypatch: pytest.Monkey
     huge = asked_axes(strategy, words)
     monkeypatch.setitem(sys.modules, "optuna", None)
     with pytest.raises(MissingPartError, match=r"4,020,000 settings.*Optuna"):
-        search.searched(Tries(Evaluator(compiled=False), RUNS[:1], strategy, lambda *_: None), huge, 10)
+        search.searched(Tries(SettingsSweep(compiled=False), RUNS[:1], strategy, lambda *_: None), huge, 10)
     empty = tmp_path / "none.txt"
     empty.write_text("")
     with pytest.raises(RecordingError):

@@ -6,9 +6,9 @@ import threading
 from collections import deque
 from typing import Final
 
-from telemetry.recording.journal.records import Kind
+from telemetry.recording.journal.records import RecordKind
 
-Item = tuple[Kind, int, bytes]
+Item = tuple[RecordKind, int, bytes]
 LIMIT_BYTES: Final = 32 << 20
 """About 13 minutes at 1,000 lines/s."""
 
@@ -28,10 +28,10 @@ class Backlog:
         """Bytes waiting."""
         return self._bytes
 
-    def put(self, kind: Kind, arrival_ns: int, payload: bytes) -> bool:
+    def put(self, kind: RecordKind, arrival_ns: int, payload: bytes) -> bool:
         """Add one; False where the backlog is full or closed (nothing was added)."""
         with self._changed:
-            if self._closed or (kind is Kind.BYTES and self._bytes + len(payload) > self._limit and self._items):
+            if self._closed or (kind is RecordKind.BYTES and self._bytes + len(payload) > self._limit and self._items):
                 return False
             self._items.append((kind, arrival_ns, payload))
             self._bytes += len(payload)

@@ -12,7 +12,7 @@ from telemetry.errors import RecordingError
 from telemetry.recording.disk.errors import storage_error
 from telemetry.recording.disk.lock import is_file_of, is_locked
 from telemetry.recording.document import utf8
-from telemetry.recording.journal.records import CRC, HEADER, LONGEST, MAGIC, PIECE, RECORD, VERSION, Kind, Record
+from telemetry.recording.journal.records import CRC, HEADER, LONGEST, MAGIC, PIECE, RECORD, VERSION, Record, RecordKind
 
 _READ: Final = 1 << 16
 _MOST_READ: Final = 1 << 24
@@ -202,13 +202,13 @@ class JournalReader:
             if ahead >= 1 << 31:
                 self.damage.append(f"an older piece came again at byte {self._place + at} and was left out")
             else:
-                if ahead and not (out and out[-1].kind is Kind.DAMAGE):
+                if ahead and not (out and out[-1].kind is RecordKind.DAMAGE):
                     self._missing(out, at, at, arrival_ns, at)
                 self._number = (number + 1) & 0xFFFFFFFF
                 payload = bytes(self._tail[at + RECORD.size : end])
                 if kind in _KINDS:
                     out.append(Record(_KINDS[kind], arrival_ns, payload))
-                    self.ended = self.ended or kind == Kind.END
+                    self.ended = self.ended or kind == RecordKind.END
             at = end + CRC.size
         del self._tail[:at]
         self._place += at
@@ -249,7 +249,7 @@ class JournalReader:
         elif 0 < records < 1 << 31:
             what += f", {records} piece{'s' * (records != 1)} of the stream with them"
         self.damage.append(what)
-        out.append(Record(Kind.DAMAGE, arrival_ns, utf8(what)))
+        out.append(Record(RecordKind.DAMAGE, arrival_ns, utf8(what)))
 
 
-_KINDS: Final = {int(kind): kind for kind in Kind if kind is not Kind.DAMAGE}
+_KINDS: Final = {int(kind): kind for kind in RecordKind if kind is not RecordKind.DAMAGE}

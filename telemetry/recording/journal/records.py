@@ -38,7 +38,7 @@ CRC: Final = struct.Struct("<I")
 LONGEST: Final = 1 << 24
 
 
-class Kind(IntEnum):
+class RecordKind(IntEnum):
     """What a record holds. DAMAGE is never written: the reader puts it where records are missing."""
 
     META = 1
@@ -55,7 +55,7 @@ class Kind(IntEnum):
 class Record:
     """One record. ``payload``: the bytes of the stream, JSON (META, LINK) or text (GAP, RESUMED, MARK, END, DAMAGE)."""
 
-    kind: Kind
+    kind: RecordKind
     arrival_ns: int
     payload: bytes
 
@@ -87,7 +87,7 @@ class JournalWriter:
         self._file = _own(self._disk, path)
         self._length = 0
         head = HEADER.pack(MAGIC, VERSION, self._sync_word, made_ns, 0, 0)[:-4]
-        self._append(head + CRC.pack(zlib.crc32(head)) + self._record(Kind.META, made_ns, meta.to_json().encode()))
+        self._append(head + CRC.pack(zlib.crc32(head)) + self._record(RecordKind.META, made_ns, meta.to_json().encode()))
         self.sync()
         self._disk.sync_folder(path.parent)
 
@@ -131,13 +131,13 @@ class JournalWriter:
     def received(self, arrival_ns: int, data: bytes) -> None:
         """What arrived at ``arrival_ns``."""
         pieces = [data[at : at + PIECE] for at in range(0, len(data), PIECE)]
-        self._append(b"".join(self._record(Kind.BYTES, arrival_ns, piece) for piece in pieces))
+        self._append(b"".join(self._record(RecordKind.BYTES, arrival_ns, piece) for piece in pieces))
 
-    def many(self, records: list[tuple[Kind, int, bytes]]) -> None:
+    def many(self, records: list[tuple[RecordKind, int, bytes]]) -> None:
         """Several records in one write; BYTES of any length."""
         out = []
         for kind, arrival_ns, payload in records:
-            if kind is Kind.BYTES and len(payload) > PIECE:
+            if kind is RecordKind.BYTES and len(payload) > PIECE:
                 out += [self._record(kind, arrival_ns, payload[at : at + PIECE]) for at in range(0, len(payload), PIECE)]
             else:
                 out.append(self._record(kind, arrival_ns, payload))
@@ -145,23 +145,23 @@ class JournalWriter:
 
     def meta(self, arrival_ns: int, meta: Meta) -> None:
         """Labels that hold from now on; the last ones count."""
-        self._append(self._record(Kind.META, arrival_ns, meta.to_json().encode()))
+        self._append(self._record(RecordKind.META, arrival_ns, meta.to_json().encode()))
 
     def gap(self, arrival_ns: int, reason: str) -> None:
         """From here on bytes are missing."""
-        self._append(self._record(Kind.GAP, arrival_ns, utf8(reason)))
+        self._append(self._record(RecordKind.GAP, arrival_ns, utf8(reason)))
 
     def resumed(self, arrival_ns: int, reason: str = "") -> None:
         """Bytes arrive again."""
-        self._append(self._record(Kind.RESUMED, arrival_ns, utf8(reason)))
+        self._append(self._record(RecordKind.RESUMED, arrival_ns, utf8(reason)))
 
     def mark(self, arrival_ns: int, text: str = "") -> None:
         """A moment the user marks."""
-        self._append(self._record(Kind.MARK, arrival_ns, utf8(text)))
+        self._append(self._record(RecordKind.MARK, arrival_ns, utf8(text)))
 
     def end(self, arrival_ns: int, reason: str = "") -> None:
         """The capture is over, as it was meant to be."""
-        self._append(self._record(Kind.END, arrival_ns, utf8(reason)))
+        self._append(self._record(RecordKind.END, arrival_ns, utf8(reason)))
 
     def sync(self) -> None:
         """Return when all would survive a power cut."""
@@ -175,7 +175,7 @@ class JournalWriter:
         """Give the lock back. May be called twice."""
         self._file.close()
 
-    def _record(self, kind: Kind, arrival_ns: int, payload: bytes) -> bytes:
+    def _record(self, kind: RecordKind, arrival_ns: int, payload: bytes) -> bytes:
         body = RECORD.pack(self._sync_word, kind, self._number, len(payload), arrival_ns) + payload
         self._number = (self._number + 1) & 0xFFFFFFFF
         return body + CRC.pack(zlib.crc32(body))

@@ -6,7 +6,7 @@ from bisect import bisect_left
 from dataclasses import dataclass
 from typing import Final
 
-from telemetry.recording.journal.records import Kind, Record
+from telemetry.recording.journal.records import Record, RecordKind
 
 APART_NS: Final = 5_000_000_000
 MOST: Final = 512
@@ -15,16 +15,16 @@ LONGEST_LINE: Final = 1 << 16
 """Bytes without a line end, longer than any line: no line."""
 
 
-class Standing:
+class StreamState:
     """How a stream stands at some place in it: the header lines that hold there, and the line that is not whole yet."""
 
     def __init__(self) -> None:
         self.half = b""
         self._latest: dict[bytes, bytes] = {}
 
-    def copy(self) -> Standing:
+    def copy(self) -> StreamState:
         """As it is now."""
-        other = Standing()
+        other = StreamState()
         other.half, other._latest = self.half, dict(self._latest)
         return other
 
@@ -63,7 +63,7 @@ class Waypoint:
     newest_ns: int
     place: int
     number: int
-    standing: Standing
+    standing: StreamState
 
 
 class Trail:
@@ -71,7 +71,7 @@ class Trail:
 
     def __init__(self, apart_ns: int = APART_NS) -> None:
         self._apart_ns = apart_ns
-        self._standing = Standing()
+        self._standing = StreamState()
         self._newest_ns = 0
         self._waypoints: list[Waypoint] = []
 
@@ -81,9 +81,9 @@ class Trail:
             return
         run: list[bytes] = []
         for record in records:
-            if record.kind is Kind.BYTES:
+            if record.kind is RecordKind.BYTES:
                 run.append(record.payload)
-            elif record.kind is Kind.GAP:
+            elif record.kind is RecordKind.GAP:
                 self._standing.pass_by(b"".join(run))
                 self._standing.half = b""
                 run = []

@@ -11,9 +11,9 @@ from telemetry.course import EMPTY
 from telemetry.errors import SidelongError
 from telemetry.reading.strategy import Strategy
 from telemetry.recording.load import load
-from telemetry.replay.baseline.file import Agreed, Kept, colour_of, kept_of, relative, stages_in_words, sure_of
+from telemetry.replay.baseline.file import Agreed, BaselineEntry, colour_of, kept_of, relative, stages_in_words, sure_of
 from telemetry.replay.case import Given
-from telemetry.replay.compare import Job, compare
+from telemetry.replay.compare import ComparisonRequest, compare
 from telemetry.replay.judge import explain_against
 from telemetry.replay.scoring.results import Result
 from telemetry.wording import sentence
@@ -22,7 +22,7 @@ SURE_APART = 0.05
 """A reading that is surer or less sure by this much is named."""
 
 
-class Kind(Enum):
+class DifferenceKind(Enum):
     """What a difference means, held against what really stood there."""
 
     BROKEN = "broken"
@@ -45,11 +45,11 @@ class Difference:
     was: str
     now: str
     why: str = ""
-    kind: Kind = Kind.OTHER
+    kind: DifferenceKind = DifferenceKind.OTHER
 
 
 @dataclass(frozen=True, slots=True)
-class Check:
+class RegressionCheck:
     """What a check found. ``strategies``: sentences on strategies that are built otherwise now; ``new``: runs not agreed.
 
     ``surer``: readings of the same colour that are now more or less sure by SURE_APART; they are no differences.
@@ -65,7 +65,7 @@ class Check:
 
 
 def present(
-    paths: Sequence[Path], job: Job, folder: Path, progress: Callable[[int], None] | None = None
+    paths: Sequence[Path], job: ComparisonRequest, folder: Path, progress: Callable[[int], None] | None = None
 ) -> tuple[Agreed, dict[tuple[str, str], Result], dict[str, SidelongError]]:
     """What all strategies read today, as the file in ``folder`` would keep it; the results; and recording -> its error."""
     comparison = compare(paths, replace(job, reasons=False), progress=progress)
@@ -83,8 +83,12 @@ def present(
 
 
 def check(
-    agreed: Agreed, paths: Sequence[Path], job: Job, folder: Path, progress: Callable[[int], None] | None = None
-) -> Check:
+    agreed: Agreed,
+    paths: Sequence[Path],
+    job: ComparisonRequest,
+    folder: Path,
+    progress: Callable[[int], None] | None = None,
+) -> RegressionCheck:
     """Replay ``paths`` as ``job`` says and hold the readings against ``agreed``."""
     now, results, errors = present(paths, job, folder, progress)
     strategies, given = job.chosen(), job.given()
@@ -106,13 +110,13 @@ def check(
     agreed_names = {recording for _, recording in agreed.runs}
     new = sorted({recording for _, recording in now.runs} - agreed_names)
     compared = [kept for (strategy, _), kept in agreed.runs.items() if strategy in now.strategies]
-    return Check(
+    return RegressionCheck(
         tuple(differences), tuple(surer), tuple(_built_otherwise(agreed, now)), tuple(new), len(agreed_names),
         sum(len(kept.slots) for kept in compared), now,
     )  # fmt: skip
 
 
-def _same(kept: Kept, today: Kept) -> bool:
+def _same(kept: BaselineEntry, today: BaselineEntry) -> bool:
     if (kept.says, kept.beyond) != (today.says, today.beyond):
         return False
     return {slot: colour_of(words) for slot, words in kept.slots.items()} == {
@@ -121,7 +125,7 @@ def _same(kept: Kept, today: Kept) -> bool:
 
 
 def _differences(
-    result: Result, kept: Kept, today: Kept, names: tuple[str, str], reasons: Mapping[str, str]
+    result: Result, kept: BaselineEntry, today: BaselineEntry, names: tuple[str, str], reasons: Mapping[str, str]
 ) -> list[Difference]:
     if kept.says or today.says:
         was, now = (one.says or "readings" for one in (kept, today))
@@ -138,16 +142,22 @@ def _differences(
     return out
 
 
-def _kind(result: Result, slot: str, was: str, now: str) -> Kind:
+def _kind(result: Result, slot: str, was: str, now: str) -> DifferenceKind:
     """Whether a slot's reading became right or wrong, by the truth as it is known today."""
     if result.run.truth is None or slot not in result.run.slots:
-        return Kind.OTHER
+        return DifferenceKind.OTHER
     true = result.run.truth[result.run.slots.index(slot)]
     before, after = ((colour_of(words) or EMPTY) == true for words in (was, now))
-    return Kind.BROKEN if before and not after else Kind.MENDED if after and not before else Kind.OTHER
+    return (
+        DifferenceKind.BROKEN
+        if before and not after
+        else DifferenceKind.MENDED
+        if after and not before
+        else DifferenceKind.OTHER
+    )
 
 
-def _surer(kept: Kept, today: Kept, names: tuple[str, str]) -> list[Difference]:
+def _surer(kept: BaselineEntry, today: BaselineEntry, names: tuple[str, str]) -> list[Difference]:
     out = []
     for slot in [slot for slot in kept.slots if slot in today.slots]:
         was, now = kept.slots[slot], today.slots[slot]
@@ -155,11 +165,11 @@ def _surer(kept: Kept, today: Kept, names: tuple[str, str]) -> list[Difference]:
         if colour_of(was) != colour_of(now) or before is None or after is None:
             continue
         if abs(after - before) >= SURE_APART:
-            out.append(Difference(*names, slot, was, now, kind=Kind.SURE))
+            out.append(Difference(*names, slot, was, now, kind=DifferenceKind.SURE))
     return out
 
 
-def _reasons(given: Given, strategy: Strategy, result: Result, kept: Kept) -> dict[str, str]:
+def _reasons(given: Given, strategy: Strategy, result: Result, kept: BaselineEntry) -> dict[str, str]:
     """Slot -> why it is read otherwise now: today's run explained as if the agreed readings had stood there."""
     if tuple(kept.slots) != result.run.slots or not kept.slots:
         return {}
@@ -181,5 +191,5 @@ def _built_otherwise(agreed: Agreed, now: Agreed) -> list[str]:
     return out
 
 
-def _in_words(kept: Kept) -> str:
+def _in_words(kept: BaselineEntry) -> str:
     return kept.says or ", ".join(f"{slot} {words}" for slot, words in kept.slots.items()) or "readings"

@@ -28,7 +28,7 @@ _HEAD = """\
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class BaselineEntry:
     """One strategy on one run. ``slots``: slot -> colour, how and how sure ('leaf', 'sky (inferred)', 'rust (97.1 %)'), '-'
     where nothing was read.
 
@@ -52,7 +52,7 @@ class Agreed:
     course: str
     palette: str
     files: Mapping[str, str] = field(default_factory=dict)
-    runs: Mapping[tuple[str, str], Kept] = field(default_factory=dict)
+    runs: Mapping[tuple[str, str], BaselineEntry] = field(default_factory=dict)
 
 
 def stages_in_words(strategy: Strategy) -> tuple[str, ...]:
@@ -61,17 +61,17 @@ def stages_in_words(strategy: Strategy) -> tuple[str, ...]:
     return (*(use.label for use in strategy.uses), *own)
 
 
-def kept_of(result: Result) -> Kept:
+def kept_of(result: Result) -> BaselineEntry:
     """A result as the file keeps it."""
     if result.outcome is not None and not result.counts:
-        return Kept({}, (), result.outcome.value)
+        return BaselineEntry({}, (), result.outcome.value)
     slots = {}
     for name, reading in zip(result.run.slots, result.taken.slots, strict=True):
         about = [] if reading.how in {READ, MISSING_READING} else [reading.how]
         about += [] if reading.confidence is None else [f"{100 * reading.confidence:.1f} %"]
         more = f" ({', '.join(about)})" if about else ""
         slots[name] = f"{reading.colour}{more}" if reading.colour else "-"
-    return Kept(slots, tuple(one.colour or "-" for one in result.taken.surplus))
+    return BaselineEntry(slots, tuple(one.colour or "-" for one in result.taken.surplus))
 
 
 def colour_of(words: str) -> str:
@@ -110,7 +110,7 @@ def write_agreed(agreed: Agreed) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _readings(kept: Kept) -> Iterable[str]:
+def _readings(kept: BaselineEntry) -> Iterable[str]:
     if kept.says:
         yield f"{for_toml(SAYS)} = {for_toml(kept.says)}"
         return
@@ -143,7 +143,7 @@ def read_agreed(path: Path) -> Agreed:
         raise RecordingError(f"is damaged: {error}", where=where, todo=todo) from error
 
 
-class _Run(msgspec.Struct):
+class _RunTable(msgspec.Struct):
     """``[[strategy.run]]``"""
 
     recording: str
@@ -158,7 +158,7 @@ class _Strategy(msgspec.Struct):
     name: str
     stages: tuple[str, ...]
     file: str = ""
-    run: tuple[_Run, ...] = ()
+    run: tuple[_RunTable, ...] = ()
 
 
 class _File(msgspec.Struct):
@@ -175,7 +175,10 @@ def _agreed(data: _File) -> Agreed:
     return Agreed(
         {one.name: one.stages for one in data.strategy}, data.settings, data.course, data.palette,
         {one.name: one.file for one in data.strategy if one.file},
-        {(one.name, run.recording): Kept(run.readings, run.beyond, run.says) for one in data.strategy for run in one.run},
+        {
+            (one.name, run.recording): BaselineEntry(run.readings, run.beyond, run.says)
+            for one in data.strategy for run in one.run
+        },
     )  # fmt: skip
 
 

@@ -14,7 +14,7 @@ from telemetry.errors import FaultError, RecordingError, SidelongError
 from telemetry.reading.strategy import Strategy
 from telemetry.replay.case import READINGS_ONLY, Ask, Given
 from telemetry.replay.evaluate.keys import Stamp, digest, given_key, stamp_of, strategy_key
-from telemetry.replay.evaluate.work import Answer, Order, work
+from telemetry.replay.evaluate.work import EvaluationOrder, RecordingResults, work
 from telemetry.replay.judge import Read, Reads, settled
 from telemetry.replay.scoring.results import Result
 from telemetry.replay.verdict_kind import Verdict
@@ -47,7 +47,7 @@ class Evaluated:
 
 
 @dataclass(frozen=True, slots=True)
-class _Run:
+class _KnownRun:
     """What is known by heart of one recording under one ``Given``."""
 
     stamp: Stamp
@@ -59,11 +59,11 @@ class Evaluator:
 
     def __init__(self) -> None:
         self._lock = threading.RLock()
-        self._reads: OrderedDict[tuple[_Run, str], tuple[Read, bool]] = OrderedDict()
+        self._reads: OrderedDict[tuple[_KnownRun, str], tuple[Read, bool]] = OrderedDict()
         """(run, strategy) -> what was read, and whether it was asked why."""
-        self._robots: OrderedDict[_Run, Read | None] = OrderedDict()
-        self._failed: OrderedDict[tuple[_Run, str], SidelongError] = OrderedDict()
-        self._verdicts: OrderedDict[tuple[_Run, str], Verdict | None] = OrderedDict()
+        self._robots: OrderedDict[_KnownRun, Read | None] = OrderedDict()
+        self._failed: OrderedDict[tuple[_KnownRun, str], SidelongError] = OrderedDict()
+        self._verdicts: OrderedDict[tuple[_KnownRun, str], Verdict | None] = OrderedDict()
 
     def evaluate(
         self, paths: Sequence[Path], strategies: Mapping[str, Strategy], given: Given = Given(), *,  # noqa: B008 (frozen)
@@ -88,10 +88,10 @@ class Evaluator:
         keys = {label: strategy_key(strategy) for label, strategy in strategies.items()}
         stands_in = given_key(given)
         waiting: dict[tuple[str, ...], list[Path]] = {}
-        runs: dict[Path, _Run] = {}
+        runs: dict[Path, _KnownRun] = {}
         done = 0
         for path in dict.fromkeys(paths):
-            run = runs[path] = _Run(stamp_of(path), stands_in)
+            run = runs[path] = _KnownRun(stamp_of(path), stands_in)
             missing = self._missing(run, keys, ask)
             if missing is not None:
                 waiting.setdefault(missing, []).append(path)
@@ -105,7 +105,7 @@ class Evaluator:
         for labels, todo in waiting.items():
             chosen = {label: strategies[label] for label in labels}
             name = digest([stands_in, repr(ask), *(f"{label} {keys[label]}" for label in labels)])
-            for answer in _answers(Order(name, chosen, given, ask), todo, executor, cancelled):
+            for answer in _answers(EvaluationOrder(name, chosen, given, ask), todo, executor, cancelled):
                 run = runs[answer.path]
                 self._keep(run, keys, answer, ask, labels)
                 done += 1
@@ -121,10 +121,10 @@ class Evaluator:
     ) -> Result | None:
         """A result that is remembered and still holds, as if its strategy had been asked for alone; else None."""
         with self._lock:
-            found = self._reads.get((_Run(stamp_of(path), given_key(given)), strategy_key(strategy)))
+            found = self._reads.get((_KnownRun(stamp_of(path), given_key(given)), strategy_key(strategy)))
         return _named(settled([found[0]])[0], label) if found is not None else None
 
-    def _missing(self, run: _Run, keys: Mapping[str, str], ask: Ask) -> tuple[str, ...] | None:
+    def _missing(self, run: _KnownRun, keys: Mapping[str, str], ask: Ask) -> tuple[str, ...] | None:
         """The strategies that have to be replayed: all where a verdict is to be found, which depends on all; None: none."""
         with self._lock:
             if ask.verdict and (run, _company(keys)) not in self._verdicts:
@@ -136,7 +136,9 @@ class Evaluator:
             )  # fmt: skip
             return missing if missing or run not in self._robots else None
 
-    def _keep(self, run: _Run, keys: Mapping[str, str], answer: Answer, ask: Ask, labels: Sequence[str]) -> None:
+    def _keep(
+        self, run: _KnownRun, keys: Mapping[str, str], answer: RecordingResults, ask: Ask, labels: Sequence[str]
+    ) -> None:
         if answer.reads is None:
             return
         with self._lock:
@@ -149,7 +151,7 @@ class Evaluator:
                 _put(self._verdicts, (run, _company(keys)), answer.verdict)
 
     def _told(
-        self, path: Path, run: _Run, keys: Mapping[str, str], ask: Ask, answer: Answer | None = None
+        self, path: Path, run: _KnownRun, keys: Mapping[str, str], ask: Ask, answer: RecordingResults | None = None
     ) -> Evaluated:
         """The results of one recording, put together from what is remembered and what has just come."""
         fresh = answer.reads if answer is not None and answer.reads is not None else Reads()
@@ -168,8 +170,8 @@ class Evaluator:
 
 
 def _answers(
-    order: Order, paths: Sequence[Path], executor: Executor | None, cancelled: Callable[[], bool]
-) -> Iterator[Answer]:
+    order: EvaluationOrder, paths: Sequence[Path], executor: Executor | None, cancelled: Callable[[], bool]
+) -> Iterator[RecordingResults]:
     if executor is None:
         for path in paths:
             if cancelled():
@@ -178,7 +180,7 @@ def _answers(
         return
     batch = max(1, min(BATCH, len(paths) // 16))
     starts = iter(range(0, len(paths), batch))
-    waiting: dict[Future[list[Answer]], Sequence[Path]] = {}
+    waiting: dict[Future[list[RecordingResults]], Sequence[Path]] = {}
     suspects: list[Path] = []
     try:
         while not cancelled():
@@ -211,12 +213,12 @@ def _answers(
             future.cancel()
 
 
-def _lost(paths: Sequence[Path], error: BaseException) -> Iterator[Answer]:
+def _lost(paths: Sequence[Path], error: BaseException) -> Iterator[RecordingResults]:
     """Recordings whose process died, or that could not be handed over."""
     for path in paths:
         died = isinstance(error, BrokenExecutor)
         problem = RecordingError(_DIED, where=str(path), todo=_DIED_TODO) if died else FaultError.of(error, str(path))
-        yield Answer(path, problem=problem)
+        yield RecordingResults(path, problem=problem)
 
 
 def _company(keys: Mapping[str, str]) -> str:

@@ -52,7 +52,7 @@ class SentStrategy:
 
 
 @dataclass(frozen=True)
-class Order:
+class EvaluationOrder:
     """What is to be done with each recording. ``key`` names it, so that a process makes it ready once."""
 
     key: str
@@ -82,7 +82,7 @@ class ArrivedOrder:
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class RecordingResults:
     """What became of one recording. ``problem``: why nothing did."""
 
     path: Path
@@ -103,12 +103,12 @@ def _arrived(key: str, sent: Mapping[str, SentStrategy], given: Given, ask: Ask)
     return _orders[key]
 
 
-def work(order: Order | ArrivedOrder, paths: Sequence[Path]) -> list[Answer]:
+def work(order: EvaluationOrder | ArrivedOrder, paths: Sequence[Path]) -> list[RecordingResults]:
     """Each recording's answer. Nothing that happens to one keeps the others from theirs."""
     return [_answer(order, path) for path in paths]
 
 
-def _answer(order: Order | ArrivedOrder, path: Path) -> Answer:
+def _answer(order: EvaluationOrder | ArrivedOrder, path: Path) -> RecordingResults:
     try:
         case = order.given.case(_recordings.load(path), path.as_posix())
         strategies, failed = _made(order)
@@ -116,15 +116,15 @@ def _answer(order: Order | ArrivedOrder, path: Path) -> Answer:
         reads.failed.update(failed)
         found = verdict_on(case, reads, _shelf()) if order.ask.verdict else None
     except SidelongError as error:
-        return Answer(path, problem=error)
+        return RecordingResults(path, problem=error)
     except Exception as error:
         LOG.exception("%s could not be judged", path)
-        return Answer(path, problem=FaultError.of(error, str(path)))
-    return Answer(path, reads, found)
+        return RecordingResults(path, problem=FaultError.of(error, str(path)))
+    return RecordingResults(path, reads, found)
 
 
-def _made(order: Order | ArrivedOrder) -> tuple[Mapping[str, Strategy], dict[str, SidelongError]]:
-    if isinstance(order, Order):
+def _made(order: EvaluationOrder | ArrivedOrder) -> tuple[Mapping[str, Strategy], dict[str, SidelongError]]:
+    if isinstance(order, EvaluationOrder):
         return order.strategies, {}
     made: dict[str, Strategy] = {}
     failed: dict[str, SidelongError] = {}

@@ -67,7 +67,7 @@ class Result:
 
 
 @dataclass(frozen=True, slots=True)
-class Summary:
+class StrategySummary:
     """One strategy over all runs. ``runs`` are those that count; ``points``: their mean, ``decided_ms``: their median."""
 
     strategy: str
@@ -89,7 +89,7 @@ class Summary:
         return self.correct / self.runs if self.runs else None
 
 
-def summarise(strategy: str, results: Iterable[Result]) -> Summary:
+def summarise(strategy: str, results: Iterable[Result]) -> StrategySummary:
     """What one strategy's results add up to."""
     mine = [result for result in results if result.strategy == strategy]
     counted = [result for result in mine if result.counts]
@@ -105,7 +105,7 @@ def summarise(strategy: str, results: Iterable[Result]) -> Summary:
             points.append(result.score.points)
     correct = sum(result.outcome is Outcome.RIGHT for result in counted)
     decided = [result.decided_ms for result in counted if result.decided_ms is not None]
-    return Summary(
+    return StrategySummary(
         strategy, len(counted), correct, wilson(correct, len(counted)), errors,
         sum(points) / len(points) if points else None, round(_median(decided)) if decided else None,
         sum(result.outcome is Outcome.NOT_APPLICABLE for result in mine),
@@ -114,7 +114,7 @@ def summarise(strategy: str, results: Iterable[Result]) -> Summary:
     )  # fmt: skip
 
 
-def ranked(summaries: Sequence[Summary]) -> list[Summary]:
+def ranked(summaries: Sequence[StrategySummary]) -> list[StrategySummary]:
     """The best first: share of runs right, then fewer errors, then more runs, then as they came.
 
     Strategies that were judged on too few of the runs (see ``comparable``) come behind all others: one run read right says
@@ -122,14 +122,14 @@ def ranked(summaries: Sequence[Summary]) -> list[Summary]:
     """
     peers = {one.strategy for one in comparable(summaries)}
 
-    def place(one: Summary) -> tuple[bool, float, int, int]:
+    def place(one: StrategySummary) -> tuple[bool, float, int, int]:
         rate = -1.0 if one.rate is None else one.rate
         return one.strategy not in peers, -rate, one.errors.total, -one.runs
 
     return sorted(summaries, key=place)
 
 
-def comparable(summaries: Sequence[Summary]) -> list[Summary]:
+def comparable(summaries: Sequence[StrategySummary]) -> list[StrategySummary]:
     """Those that were judged on (nearly) as many runs as the one judged on most; none where no run counts.
 
     One that was judged on fewer is among them if it would be the best even had it read all the others wrong.

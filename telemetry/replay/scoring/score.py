@@ -30,7 +30,7 @@ class Match(Enum):
 
 
 @dataclass(frozen=True, slots=True)
-class Mark:
+class SequenceItem:
     """Something in a sequence: a colour, and where it was (``at`` in 0.1 mm along ``leg``), None where that is not known."""
 
     colour: str
@@ -39,7 +39,7 @@ class Mark:
 
 
 @dataclass(frozen=True, slots=True)
-class Pair:
+class AlignedPair:
     """One step of an alignment: ``taken`` and ``true`` are indices into the two sequences, None without a partner."""
 
     match: Match
@@ -71,14 +71,14 @@ OTHER_LEG = 100_000
 """What being on another leg counts as, in 0.1 mm: ten metres."""
 
 
-def align(taken: Sequence[Mark], true: Sequence[Mark]) -> list[Pair]:
+def align(taken: Sequence[SequenceItem], true: Sequence[SequenceItem]) -> list[AlignedPair]:
     """The cheapest alignment: each substitution, deletion and insertion costs 1.
 
     Of those that cost the same, the one whose partners are nearest in distance; then the one with most partners.
     """
     rows, columns = len(taken), len(true)
     if [one.colour for one in taken] == [one.colour for one in true]:
-        return [Pair(Match.RIGHT, i, i) for i in range(rows)]
+        return [AlignedPair(Match.RIGHT, i, i) for i in range(rows)]
     best: list[list[tuple[int, int, int]]] = [[(j, 0, j) for j in range(columns + 1)]]
     for i in range(1, rows + 1):
         line = [(i, 0, i)]
@@ -86,23 +86,23 @@ def align(taken: Sequence[Mark], true: Sequence[Mark]) -> list[Pair]:
             options = (_together(best[i - 1][j - 1], taken[i - 1], true[j - 1]), _alone(best[i - 1][j]), _alone(line[j - 1]))
             line.append(min(options))
         best.append(line)
-    pairs: list[Pair] = []
+    pairs: list[AlignedPair] = []
     i, j = rows, columns
     while i or j:
         if i and best[i][j] == _alone(best[i - 1][j]):
             # Of equals the later is the one left over: what comes a second time is the repetition.
             i -= 1
-            pairs.append(Pair(Match.EXTRA, i, None))
+            pairs.append(AlignedPair(Match.EXTRA, i, None))
         elif i and j and best[i][j] == _together(best[i - 1][j - 1], taken[i - 1], true[j - 1]):
             i, j = i - 1, j - 1
-            pairs.append(Pair(Match.RIGHT if taken[i].colour == true[j].colour else Match.WRONG, i, j))
+            pairs.append(AlignedPair(Match.RIGHT if taken[i].colour == true[j].colour else Match.WRONG, i, j))
         else:
             j -= 1
-            pairs.append(Pair(Match.MISSED, None, j))
+            pairs.append(AlignedPair(Match.MISSED, None, j))
     return _name_repetitions(pairs[::-1], taken)
 
 
-def _name_repetitions(pairs: list[Pair], taken: Sequence[Mark]) -> list[Pair]:
+def _name_repetitions(pairs: list[AlignedPair], taken: Sequence[SequenceItem]) -> list[AlignedPair]:
     """An insertion equal to the colour before it is a repetition.
 
     Where one marker was read twice, the second is the repetition even if it was the nearer one by a hair.
@@ -113,18 +113,21 @@ def _name_repetitions(pairs: list[Pair], taken: Sequence[Mark]) -> list[Pair]:
             continue
         one, other = taken[first.taken], taken[second.taken]
         if one.colour == other.colour and _one_marker(one, other):
-            pairs[k - 1 : k + 1] = [Pair(second.match, first.taken, second.true), Pair(Match.EXTRA, second.taken, None)]
+            pairs[k - 1 : k + 1] = [
+                AlignedPair(second.match, first.taken, second.true),
+                AlignedPair(Match.EXTRA, second.taken, None),
+            ]
     return [
-        Pair(Match.REPEATED, pair.taken, None) if pair.match is Match.EXTRA and _repeats(pair.taken, taken) else pair
+        AlignedPair(Match.REPEATED, pair.taken, None) if pair.match is Match.EXTRA and _repeats(pair.taken, taken) else pair
         for pair in pairs
     ]
 
 
-def _repeats(i: int | None, taken: Sequence[Mark]) -> bool:
+def _repeats(i: int | None, taken: Sequence[SequenceItem]) -> bool:
     return i is not None and i > 0 and taken[i - 1].colour == taken[i].colour
 
 
-def _one_marker(one: Mark, other: Mark) -> bool:
+def _one_marker(one: SequenceItem, other: SequenceItem) -> bool:
     """Whether two readings may be of one marker, as far as their places tell."""
     if one.leg is not None and other.leg is not None and one.leg != other.leg:
         return False
@@ -135,7 +138,7 @@ MARKER = 500
 """No marker is wider than this, in 0.1 mm."""
 
 
-def count(pairs: Sequence[Pair]) -> Errors:
+def count(pairs: Sequence[AlignedPair]) -> Errors:
     """The errors of an alignment."""
     kinds = [pair.match for pair in pairs]
     return Errors(
@@ -143,7 +146,7 @@ def count(pairs: Sequence[Pair]) -> Errors:
     )
 
 
-def _together(before: tuple[int, int, int], taken: Mark, true: Mark) -> tuple[int, int, int]:
+def _together(before: tuple[int, int, int], taken: SequenceItem, true: SequenceItem) -> tuple[int, int, int]:
     edits, apart, alone = before
     if taken.colour != true.colour:
         edits += 1
@@ -198,7 +201,7 @@ class Aligned:
 
     readings: tuple[Reading, ...]
     slots: tuple[int, ...]
-    pairs: tuple[Pair, ...]
+    pairs: tuple[AlignedPair, ...]
 
     def of_reading(self, reading: Reading) -> tuple[Match, int | None] | None:
         """What became of a reading: the kind, and the slot it stands beside; None where it is not in this sequence."""
@@ -241,15 +244,15 @@ UNSEEN = -1
 """The leg that unseen slots count as standing on: what the sensor saw is far from them."""
 
 
-def _mark_of_slot(slot: Slot, colour: str) -> Mark:
-    return Mark(colour, UNSEEN if slot.unseen else slot.leg, None if slot.at_cm is None else round(slot.at_cm * 100))
+def _mark_of_slot(slot: Slot, colour: str) -> SequenceItem:
+    return SequenceItem(colour, UNSEEN if slot.unseen else slot.leg, None if slot.at_cm is None else round(slot.at_cm * 100))
 
 
-def _mark_of_reading(course: Course, reading: Reading) -> Mark:
+def _mark_of_reading(course: Course, reading: Reading) -> SequenceItem:
     """Where a reading was. What follows from others, or was decided at no place, stands at its slot."""
     if reading.slot is not None and (reading.how != READ or reading.dist_cm is None):
         return _mark_of_slot(course.slots[reading.slot], reading.colour or "")
-    return Mark(reading.colour or "", reading.leg, None if reading.dist_cm is None else round(reading.dist_cm * 100))
+    return SequenceItem(reading.colour or "", reading.leg, None if reading.dist_cm is None else round(reading.dist_cm * 100))
 
 
 def slot_verdicts(truth: Truth, taken: Taken) -> tuple[str, ...]:

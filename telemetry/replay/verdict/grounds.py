@@ -10,7 +10,7 @@ from telemetry.palette import Palette
 from telemetry.replay.verdict.codes import meanings, shown, without_code
 from telemetry.replay.verdict.fit import Fit
 from telemetry.replay.verdict.seen import Seen
-from telemetry.replay.verdict_kind import Kind, Verdict
+from telemetry.replay.verdict_kind import CauseKind, Verdict
 from telemetry.wording import counted, only
 
 SURE = 0.99
@@ -57,32 +57,34 @@ class Grounds:
             figures |= {"shift_between_channels": round(self.fit.shift, 3), "level_to_palette": round(self.fit.level, 3)}
         return Verdict(kind, why, self.read, figures)
 
-    def _judged(self) -> tuple[Kind, str]:
+    def _judged(self) -> tuple[CauseKind, str]:
         bare = not self.by_codes and not self.palette.measured
         lacking = self._lacking(self._other())
         if not lacking and not bare and self._doubtful():
             names = ", ".join(f"{self._name(i)} {self.read[i]} (not {self.truth[i]})" for i in self._other())
             who = f"{self.votes} readers say alike" if self.votes > 1 else "evidence says"
-            return Kind.TRUTH, f"{who} {names}" + (f" and evidence is {self.sure:.0%} sure" if self.sure >= SURE else "")
+            return CauseKind.TRUTH, f"{who} {names}" + (
+                f" and evidence is {self.sure:.0%} sure" if self.sure >= SURE else ""
+            )
         if self.by_codes:
             missing = self._without_code()
             if missing:
-                return Kind.NO_CODE, missing
+                return CauseKind.NO_CODE, missing
         if not self.palette.measured:
             words = (
                 "colours were told by codes" if self.by_codes else "colours were told by typical values, not this sensor's"
             )
             never = self._never_said() if self.by_codes else ""
-            return Kind.NO_PALETTE, "; ".join(filter(None, (never, words)))
+            return CauseKind.NO_PALETTE, "; ".join(filter(None, (never, words)))
         if lacking:
-            return Kind.SENSOR, lacking
+            return CauseKind.SENSOR, lacking
         if self.fit is not None and self.fit.stale:
-            return Kind.STALE, self.fit.words
+            return CauseKind.STALE, self.fit.words
         faint = self._faint(self._other()) or (self._never_said() if self.by_codes else "")
         if faint:
-            return Kind.SENSOR, faint
+            return CauseKind.SENSOR, faint
         names = ", ".join(f"{self._name(i)} {self.read[i]} (not {self.truth[i]})" for i in self._other()[:4])
-        return Kind.UNCLEAR, f"readers disagree; the most say {names}" if names else "no reader answers for every slot"
+        return CauseKind.UNCLEAR, f"readers disagree; the most say {names}" if names else "no reader answers for every slot"
 
     def _name(self, i: int) -> str:
         return self.course.slots[i].name

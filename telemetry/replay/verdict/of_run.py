@@ -23,8 +23,8 @@ from telemetry.replay.scoring.score import Outcome
 from telemetry.replay.verdict.fit import fit_of
 from telemetry.replay.verdict.grounds import Colours, Grounds
 from telemetry.replay.verdict.seen import seen
-from telemetry.replay.verdict_kind import Kind, Verdict, listed
-from telemetry.sample import Table, sensor_channel
+from telemetry.replay.verdict_kind import CauseKind, Verdict, listed
+from telemetry.sample import SampleTable, sensor_channel
 
 EVIDENCE = evidence.STRATEGY
 PANEL = ("hold", "run-on", "smooth", "checklist", "windows", "map-and-list", "always-answer")
@@ -37,7 +37,7 @@ SETTINGS: tuple[Strategy, ...] = (
 
 
 def verdict_of(
-    results: Sequence[Result], table: Table, course: Course, palette: Palette, *, shelf: PlanShelf, shared: Shared
+    results: Sequence[Result], table: SampleTable, course: Course, palette: Palette, *, shelf: PlanShelf, shared: Shared
 ) -> Verdict | None:
     """The verdict on a run of which some of the ``results`` are wrong; None where none is, or the truth is not known."""
     if not any(result.was_wrong for result in results):
@@ -47,14 +47,14 @@ def verdict_of(
     if right:
         names = [result.strategy for result in right]
         read = "reads" if len(names) == 1 else "read"
-        return Verdict(Kind.LOGIC, f"{listed(names)} {read} this recording right", truth)
+        return Verdict(CauseKind.LOGIC, f"{listed(names)} {read} this recording right", truth)
     return _Readers(table, course, palette, shelf, shared).verdict(truth)
 
 
 class _Readers:
     """Those that are asked about one run, and what they say."""
 
-    def __init__(self, table: Table, course: Course, palette: Palette, shelf: PlanShelf, shared: Shared) -> None:
+    def __init__(self, table: SampleTable, course: Course, palette: Palette, shelf: PlanShelf, shared: Shared) -> None:
         self.table, self.course, self.palette, self.shelf, self.shared = table, course, palette, shelf, shared
 
     def verdict(self, truth: Truth) -> Verdict:
@@ -63,11 +63,11 @@ class _Readers:
         said = {name: one for name in PANEL if (one := self._taken(STRATEGIES[name])) is not None}
         for name, taken in (*(() if by_evidence is None else ((EVIDENCE.name, by_evidence),)), *said.items()):
             if _colours(taken) == truth:
-                return Verdict(Kind.LOGIC, f"'{name}' reads this recording right", truth)
+                return Verdict(CauseKind.LOGIC, f"'{name}' reads this recording right", truth)
         for other in SETTINGS if by_evidence is not None else ():
             taken = self._taken(other)
             if taken is not None and _colours(taken) == truth:
-                return Verdict(Kind.LOGIC, f"{_spelt(other)} reads this recording right", truth)
+                return Verdict(CauseKind.LOGIC, f"{_spelt(other)} reads this recording right", truth)
         readings = [_colours(taken) for taken in said.values()]
         return self._case(truth, by_evidence, readings).judged()
 
@@ -109,7 +109,7 @@ def _colours(taken: Taken) -> Colours:
     return tuple(reading.colour for reading in taken.slots)
 
 
-def _lost(table: Table) -> float:
+def _lost(table: SampleTable) -> float:
     """Share of lines that never came, by their running numbers."""
     return table.lost / (table.lost + table.rows) if table.rows else 0.0
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from telemetry.course import Course
 from telemetry.palette import CHANNELS
-from telemetry.sample import MISSING, IntColumn, Table, sensor_channel
+from telemetry.sample import MISSING, IntColumn, SampleTable, sensor_channel
 
 Floats = NDArray[np.float64]
 
@@ -62,7 +62,9 @@ class _Leg:
     noise: Floats
 
 
-def seen(table: Table, course: Course, walked: Callable[[int], tuple[IntColumn, IntColumn]], start: int, stop: int) -> Seen:
+def seen(
+    table: SampleTable, course: Course, walked: Callable[[int], tuple[IntColumn, IntColumn]], start: int, stop: int
+) -> Seen:
     """``walked(sensor)``: leg and place (0.1 mm) of the rows ``start`` to ``stop``, which are those that count."""
     slots: list[SlotSeen | None] = [None] * len(course.slots)
     fields: list[Floats] = []
@@ -119,7 +121,7 @@ def _slot(leg: _Leg, at: float, half: float, names: tuple[str, ...]) -> SlotSeen
     return SlotSeen(int(over.sum()), level, contrast, float(leg.full[over].mean()), counts)
 
 
-def _channels(table: Table, sensor: str) -> Floats:
+def _channels(table: SampleTable, sensor: str) -> Floats:
     out = np.full((table.rows, 4), np.nan)
     for c, name in enumerate(CHANNELS):
         channel = sensor_channel(table.columns, name, sensor)
@@ -128,7 +130,7 @@ def _channels(table: Table, sensor: str) -> Floats:
     return out
 
 
-def _full(table: Table, raw: Floats) -> NDArray[np.bool_]:
+def _full(table: SampleTable, raw: Floats) -> NDArray[np.bool_]:
     out = np.zeros(len(raw), dtype=bool)
     for c, name in enumerate(CHANNELS[:3]):
         out |= raw[:, c] >= table.ranges.get(name, (0.0, np.inf))[1] - 0.5

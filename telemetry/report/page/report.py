@@ -14,7 +14,7 @@ from telemetry.palette import Palette
 from telemetry.recording.load import Recording
 from telemetry.replay.compare import Comparison
 from telemetry.replay.header import palette_for
-from telemetry.replay.scoring.results import ROBOT, Result, Summary, ranked
+from telemetry.replay.scoring.results import ROBOT, Result, StrategySummary, ranked
 from telemetry.replay.scoring.score import Outcome
 from telemetry.report.fills import fill_of
 from telemetry.report.page import markup
@@ -88,7 +88,7 @@ def _answer(contents: Contents, name: str) -> list[str]:
     return [*lines, "</div>"]
 
 
-def _rate_words(who: str, one: Summary) -> str:
+def _rate_words(who: str, one: StrategySummary) -> str:
     if not one.runs or one.wilson95 is None:
         return f"{who} is not judged: of no run is it known what really stood there."
     low, high = (round(100 * part) for part in one.wilson95)
@@ -133,7 +133,7 @@ def _strategies(contents: Contents) -> list[str]:
     return [*lines, table(headings, cells, range(1, 8))]
 
 
-def _who(one: Summary) -> str:
+def _who(one: StrategySummary) -> str:
     return "the robot's own program" if one.strategy == ROBOT else one.strategy
 
 

@@ -21,7 +21,7 @@ Value = int | float | str
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class RecipeStep:
     """One numbered step. ``why``: what it guards against. ``each``: lines for every sample; ``end``: at the run's end."""
 
     title: str
@@ -38,7 +38,7 @@ class Recipe:
     """
 
     strategy: str
-    steps: tuple[Step, ...]
+    steps: tuple[RecipeStep, ...]
     variables: Mapping[str, Value] = field(default_factory=dict)
     lists: Mapping[str, tuple[Value, ...]] = field(default_factory=dict)
     inputs: Mapping[str, str] = field(default_factory=dict)

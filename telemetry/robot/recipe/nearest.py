@@ -11,12 +11,12 @@ from telemetry.reading.catalogue import AUTO
 from telemetry.reading.plan import Plan, make_plan
 from telemetry.reading.strategies import STRATEGIES
 from telemetry.reading.strategy import Strategy, Use
-from telemetry.robot.order import Order
+from telemetry.robot.order import ReaderOrder
 from telemetry.robot.recipe.write import why_not
 
 
 @dataclass(frozen=True, slots=True)
-class Nearest:
+class NearestPlan:
     """``plan``: what can be said. ``why``: why the wanted strategy cannot. ``cost``: in one sentence."""
 
     plan: Plan
@@ -24,7 +24,7 @@ class Nearest:
     cost: str
 
 
-def nearest(order: Order, runs: Sequence[Path] = ()) -> Nearest:
+def nearest(order: ReaderOrder, runs: Sequence[Path] = ()) -> NearestPlan:
     """Of the named strategies that can be said, the one that reads most of ``runs`` right; without runs, the one with most
     stages in common. Raises StrategyError where none can be said for this course.
     """
@@ -34,20 +34,20 @@ def nearest(order: Order, runs: Sequence[Path] = ()) -> Nearest:
         raise StrategyError("no strategy can be said in blocks for this robot", todo=todo)
     why = why_not(order.plan)
     if order.strategy.name in said and "colour" in order.plan.layouts[0].channels:
-        return Nearest(said[order.strategy.name], why, "it goes by the sensor's own colours, as blocks can")
+        return NearestPlan(said[order.strategy.name], why, "it goes by the sensor's own colours, as blocks can")
     if not runs:
         mine = {use.stage for use in order.strategy.uses}
         common = {name: len(mine & {use.stage for use in STRATEGIES[name].uses}) for name in said}
         best = max(said, key=lambda name: common[name] + (name == "map-and-list"))
-        return Nearest(said[best], why, "what that costs is not known: no recorded runs were given")
+        return NearestPlan(said[best], why, "what that costs is not known: no recorded runs were given")
     right, judged = right_of({name: STRATEGIES[name] for name in said} | {order.strategy.name: order.strategy}, runs)
     best = max(said, key=lambda name: right.get(name, 0))
     wanted = right.get(order.strategy.name, 0)
     words = f"of {judged} recorded runs '{order.strategy.name}' reads {wanted} right, '{best}' {right.get(best, 0)}"
-    return Nearest(said[best], why, words)
+    return NearestPlan(said[best], why, words)
 
 
-def _plan(order: Order, strategy: Strategy) -> Plan | None:
+def _plan(order: ReaderOrder, strategy: Strategy) -> Plan | None:
     channels = list(order.plan.layouts[0].channels)
     if "colour" in channels:  # blocks know the sensor's colours, not its raw channels
         strategy = replace(strategy, uses=tuple(Use("code") if use.stage == AUTO else use for use in strategy.uses))

@@ -6,14 +6,14 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 from telemetry.reading.layout import FAR, Layout
-from telemetry.robot.recipe.model import Step, Value
+from telemetry.robot.recipe.model import RecipeStep, Value
 
 NOTHING, NONE, OPEN, UNKNOWN = '"nothing"', '"none"', '"open"', '"unknown"'
 A_COLOUR = f"COLOUR is not {NOTHING} and COLOUR is not {NONE}"
 
 
 @dataclass
-class Draft:
+class RecipeDraft:
     """A recipe in the making. ``number``: which stage of the strategy is being said.
 
     ``again``: a stage of its kind was said before, so names must differ.
@@ -51,25 +51,25 @@ INPUTS: Mapping[str, str] = {
     "TIME": "milliseconds since the run began",
 }
 
-Say = Callable[[Draft, Mapping[str, int]], Step]
+Say = Callable[[RecipeDraft, Mapping[str, int]], RecipeStep]
 
 
-def _code(draft: Draft, _: Mapping[str, int]) -> Step:
+def _code(draft: RecipeDraft, _: Mapping[str, int]) -> RecipeStep:
     draft.needs("SEEN")
-    return Step("Look", "", ("set COLOUR to SEEN",))
+    return RecipeStep("Look", "", ("set COLOUR to SEEN",))
 
 
-def _mute(draft: Draft, s: Mapping[str, int]) -> Step:
+def _mute(draft: RecipeDraft, s: Mapping[str, int]) -> RecipeStep:
     names = [name for number, name in enumerate(draft.layout.names) if number and s["colours"] >> number & 1]
     draft.lists[draft.own("MUTED")] = tuple(names)
     lines = (f"if COLOUR is in list {draft.own('MUTED')}", f"  set COLOUR to {NOTHING}")
-    return Step(f"Never believe {', '.join(names)}", "A colour that the sensor reports where it is not.", lines)
+    return RecipeStep(f"Never believe {', '.join(names)}", "A colour that the sensor reports where it is not.", lines)
 
 
-def _hold(draft: Draft, s: Mapping[str, int]) -> Step:
+def _hold(draft: RecipeDraft, s: Mapping[str, int]) -> RecipeStep:
     held, where, count, asks = draft.own("HELD"), draft.own("HELD AT"), draft.own("COUNT"), s["samples"]
     draft.variables |= {held: "nothing", where: 0, count: 0}
-    return Step(
+    return RecipeStep(
         f"Believe a colour once it was seen {asks} times in a row", "A flicker at an edge, a single wrong reading.",
         (
             f"if COLOUR is not {NOTHING}", f"  if COLOUR is {held} and SLOT is {where}", f"    if {count} is below {asks}",
@@ -79,12 +79,12 @@ def _hold(draft: Draft, s: Mapping[str, int]) -> Step:
     )  # fmt: skip
 
 
-def _smooth(draft: Draft, s: Mapping[str, int]) -> Step:
+def _smooth(draft: RecipeDraft, s: Mapping[str, int]) -> RecipeStep:
     last, best = draft.own("LAST"), draft.own("BEST")
     draft.lists[last] = ("none",) * s["samples"]
     draft.lists["ALL COLOURS"] = tuple(draft.layout.names)
     draft.variables[best] = "none"
-    return Step(
+    return RecipeStep(
         f"Believe what most of the last {s['samples']} samples showed", "A sensor that flickers.",
         (
             f"if COLOUR is not {NOTHING}", f"  delete item 1 of list {last}", f"  add COLOUR to list {last}",
@@ -95,10 +95,10 @@ def _smooth(draft: Draft, s: Mapping[str, int]) -> Step:
     )  # fmt: skip
 
 
-def _once(draft: Draft, s: Mapping[str, int]) -> Step:
+def _once(draft: RecipeDraft, s: Mapping[str, int]) -> RecipeStep:
     ready, nones = draft.own("READY"), draft.own("NONES")
     draft.variables |= {ready: 1, nones: 0}
-    return Step(
+    return RecipeStep(
         "Take one colour, then wait for none", "One marker that is taken twice.",
         (
             f"if COLOUR is {NONE}", f"  if {ready} is 0", f"    change {nones} by 1",
@@ -110,30 +110,32 @@ def _once(draft: Draft, s: Mapping[str, int]) -> Step:
     )  # fmt: skip
 
 
-def _change(draft: Draft, _: Mapping[str, int]) -> Step:
+def _change(draft: RecipeDraft, _: Mapping[str, int]) -> RecipeStep:
     last = draft.own("TAKEN")
     draft.variables[last] = "none"
     lines = (
         f"if {A_COLOUR}", f"  if COLOUR is {last}", f"    set COLOUR to {NOTHING}", "  otherwise",
         f"    set {last} to COLOUR",
     )  # fmt: skip
-    return Step("Take a colour when it is another than before", "One marker that is taken twice.", lines)
+    return RecipeStep("Take a colour when it is another than before", "One marker that is taken twice.", lines)
 
 
-def _number(draft: Draft, s: Mapping[str, int]) -> Step:
+def _number(draft: RecipeDraft, s: Mapping[str, int]) -> RecipeStep:
     left = draft.own("STILL TO TAKE")
     draft.variables[left] = s["count"] or len(draft.layout.mine)
     lines = (
         f"if {A_COLOUR}", f"  if {left} is 0", f"    set COLOUR to {NOTHING}", "  otherwise", f"    change {left} by -1",
     )  # fmt: skip
-    return Step(f"Take {draft.variables[left]} colours and no more", "Something coloured behind the last marker.", lines)
+    return RecipeStep(
+        f"Take {draft.variables[left]} colours and no more", "Something coloured behind the last marker.", lines
+    )
 
 
-def _run_on(draft: Draft, s: Mapping[str, int]) -> Step:
+def _run_on(draft: RecipeDraft, s: Mapping[str, int]) -> RecipeStep:
     draft.needs("DISTANCE", "LEG")
     start, length, leg, on, waits = (draft.own(one) for one in ("START", "LENGTH", "RUN LEG", "RUNS ON", "WAITS"))
     draft.variables |= {start: "unknown", length: 0, leg: 1, on: 0, waits: 0}
-    return Step(
+    return RecipeStep(
         f"After a colour, drive on for {s['colour_mm']} mm before reading again", "A flicker on one marker.",
         (
             f"if COLOUR is not {NOTHING}", f"  if LEG is not {leg}", f"    set {leg} to LEG",
@@ -149,12 +151,12 @@ def _run_on(draft: Draft, s: Mapping[str, int]) -> Step:
     )  # fmt: skip
 
 
-def _settle(draft: Draft, s: Mapping[str, int]) -> Step:
+def _settle(draft: RecipeDraft, s: Mapping[str, int]) -> RecipeStep:
     draft.needs("SPEED", "TIME")
     stands, since = draft.own("STANDS"), draft.own("SINCE")
     draft.variables |= {stands: 0, since: 0}
     driving = () if s["moving"] else (f"    set COLOUR to {NONE}",)
-    return Step(
+    return RecipeStep(
         f"Believe the sensor after {s['ms']} ms of standing still", "A reading that is still on its way.",
         (
             f"if SPEED is {UNKNOWN}", f"  set COLOUR to {NOTHING}", "otherwise",
@@ -165,12 +167,12 @@ def _settle(draft: Draft, s: Mapping[str, int]) -> Step:
     )  # fmt: skip
 
 
-def _leg_by_leg(draft: Draft, _: Mapping[str, int]) -> Step:
+def _leg_by_leg(draft: RecipeDraft, _: Mapping[str, int]) -> RecipeStep:
     draft.needs("LEG")
     begin, order = draft.layout.in_order()
     draft.lists |= {"FIRST ON LEG": tuple(one + 1 for one in begin), "LEG ORDER": tuple(one + 1 for one in order)}
     draft.variables |= {"LEG NOW": 1, "NEXT": begin[0] + 1}
-    return Step(
+    return RecipeStep(
         "Which slot is next on this leg?", "A marker that was missed on the leg before, which would shift all others.",
         (
             "if LEG is not LEG NOW", "  set LEG NOW to LEG", "  set NEXT to item LEG of list FIRST ON LEG",
@@ -181,7 +183,7 @@ def _leg_by_leg(draft: Draft, _: Mapping[str, int]) -> Step:
     )  # fmt: skip
 
 
-def _windows(draft: Draft, s: Mapping[str, int]) -> Step:
+def _windows(draft: RecipeDraft, s: Mapping[str, int]) -> RecipeStep:
     draft.needs("LEG", "PLACE")
     begin, slots, low, high = draft.layout.stretches(s["margin_mm"] * 10)
     legs = [sum(k >= one for one in begin) for k in range(len(slots))]
@@ -190,7 +192,7 @@ def _windows(draft: Draft, s: Mapping[str, int]) -> Step:
         "WINDOW LEG": tuple(legs[k] for k in kept), "WINDOW SLOT": tuple(slots[k] + 1 for k in kept),
         "WINDOW FROM": tuple(low[k] / 10 for k in kept), "WINDOW TO": tuple(high[k] / 10 for k in kept),
     }  # fmt: skip
-    return Step(
+    return RecipeStep(
         "Is the sensor at a slot?", "Whatever is coloured between the markers.",
         (
             f"if PLACE is {UNKNOWN}", f"  set COLOUR to {NOTHING}", "otherwise", "  set SLOT to 0",
@@ -202,17 +204,17 @@ def _windows(draft: Draft, s: Mapping[str, int]) -> Step:
     )  # fmt: skip
 
 
-def _decoys(draft: Draft, s: Mapping[str, int]) -> Step:
+def _decoys(draft: RecipeDraft, s: Mapping[str, int]) -> RecipeStep:
     begin, low, high = draft.layout.decoys(s["margin_mm"] * 10)
     kept = [(sum(k >= one for one in begin), low[k] / 10, high[k] / 10) for k in range(len(low)) if low[k] != FAR]
     if not kept:
-        return Step("No decoy has a known place: nothing to do", "")
+        return RecipeStep("No decoy has a known place: nothing to do", "")
     draft.needs("LEG", "PLACE")
     draft.lists |= {
         "DECOY LEG": tuple(leg for leg, _, _ in kept), "DECOY FROM": tuple(a for _, a, _ in kept),
         "DECOY TO": tuple(b for _, _, b in kept),
     }  # fmt: skip
-    return Step(
+    return RecipeStep(
         "Ignore the places where decoys are", "Something coloured on the route that is no marker.",
         (
             f"if PLACE is not {UNKNOWN}", f"  repeat with K from 1 to {len(kept)}",
@@ -223,12 +225,12 @@ def _decoys(draft: Draft, s: Mapping[str, int]) -> Step:
     )  # fmt: skip
 
 
-def _open(draft: Draft, _: Mapping[str, int]) -> Step:
+def _open(draft: RecipeDraft, _: Mapping[str, int]) -> RecipeStep:
     tests: list[str] = []
     for number, left in enumerate(draft.groups, start=1):
         tests += [f"    if item SLOT of list GROUP is {number} and COLOUR is in list {left}", "      set FITS to 1"]
     draft.variables["FITS"] = 0
-    return Step(
+    return RecipeStep(
         "Is this colour still open at the slot?", "A colour that is already read elsewhere, or does not belong there.",
         (
             f"if {A_COLOUR}", "  set FITS to 0", f"  if SLOT is not 0 and item SLOT of list READ is {OPEN}", *tests,
@@ -237,7 +239,7 @@ def _open(draft: Draft, _: Mapping[str, int]) -> Step:
     )  # fmt: skip
 
 
-def _vote(draft: Draft, s: Mapping[str, int]) -> Step:
+def _vote(draft: RecipeDraft, s: Mapping[str, int]) -> RecipeStep:
     draft.lists |= {"COLOURS": tuple(draft.layout.names[1:]), "COUNTED": ()}
     draft.variables |= {"VOTE SLOT": 0, "BEST": "nothing", "MOST": 0, "ALL": 0, "HERE": "nothing"}
     empties = [number + 1 for number, slot in enumerate(draft.layout.course.slots) if slot.empty_ok]
@@ -258,7 +260,7 @@ def _vote(draft: Draft, s: Mapping[str, int]) -> Step:
         "  set COLOUR to BEST", "  set TARGET to VOTE SLOT", *(empty if empties else ()),
     )  # fmt: skip
     draft.blocks["DECIDE"] = decide
-    return Step(
+    return RecipeStep(
         "Count while at a slot; take the majority when it is left", "Single wrong readings anywhere on the marker.",
         (
             "set HERE to COLOUR", f"set COLOUR to {NOTHING}", "if SLOT is not VOTE SLOT", "  if VOTE SLOT is not 0",

@@ -7,8 +7,8 @@ from collections.abc import Mapping, Sequence
 from telemetry.course import GroupRule
 from telemetry.errors import StrategyError
 from telemetry.reading.plan import Plan
-from telemetry.robot.recipe.model import Recipe, Step
-from telemetry.robot.recipe.stages import A_COLOUR, NONE, NOTHING, OPEN, SAID, Draft, sayable
+from telemetry.robot.recipe.model import Recipe, RecipeStep
+from telemetry.robot.recipe.stages import A_COLOUR, NONE, NOTHING, OPEN, SAID, RecipeDraft, sayable
 
 
 def why_not(plan: Plan) -> str:
@@ -26,7 +26,7 @@ def recipe_of(plan: Plan) -> Recipe:
     why = why_not(plan)
     if why:
         raise StrategyError(f"'{plan.strategy.name}' cannot be said in blocks: {why}", todo="See 'sidelong recipe --help'.")
-    draft = Draft(plan.layouts[0])
+    draft = RecipeDraft(plan.layouts[0])
     _begin(draft)
     names = plan.chains[0].names
     steps = []
@@ -44,12 +44,12 @@ def recipe_of(plan: Plan) -> Recipe:
     infer_end: tuple[str, ...] = ()
     if early is not None:
         infer, infer_end = _infer(draft, early)
-    steps.append(Step(
+    steps.append(RecipeStep(
         "Take it: write it down, cross it off, show it", "A colour that is counted twice; a slot that is filled twice.",
         (*first, *infer, "do TAKE"),
     ))  # fmt: skip
     if infer_end:
-        steps.append(Step(
+        steps.append(RecipeStep(
             "Fill in what follows", "A slot that was missed, or is never passed, when only one colour is left for it.",
             (), (*infer_end,),
         ))  # fmt: skip
@@ -65,7 +65,7 @@ def _asks_early(names: Sequence[str]) -> bool:
     return place is None or any(name in {"hold", "open", "vote"} for name in names[:place])
 
 
-def _begin(draft: Draft) -> None:
+def _begin(draft: RecipeDraft) -> None:
     course, names = draft.layout.course, draft.layout.names
     draft.variables |= {"COLOUR": "nothing", "SLOT": 0, "TARGET": 0, "CHANGED": 0}
     draft.lists["SLOTS"] = tuple(slot.name for slot in course.slots)
@@ -77,10 +77,10 @@ def _begin(draft: Draft) -> None:
         draft.lists[left] = tuple(colour for colour, count in pairs for _ in range(count))
 
 
-def _next_slot(draft: Draft) -> Step:
+def _next_slot(draft: RecipeDraft) -> RecipeStep:
     draft.lists["ORDER"] = (*(slot + 1 for slot in draft.layout.mine), 0)
     draft.variables["PASSED"] = 1
-    return Step(
+    return RecipeStep(
         "Which slot is next?", "",
         (
             "set SLOT to item PASSED of list ORDER", f"repeat while SLOT is not 0 and item SLOT of list READ is not {OPEN}",
@@ -89,7 +89,7 @@ def _next_slot(draft: Draft) -> Step:
     )  # fmt: skip
 
 
-def _take(draft: Draft) -> tuple[str, ...]:
+def _take(draft: RecipeDraft) -> tuple[str, ...]:
     lines = [
         f"if {A_COLOUR}", f"  if TARGET is not 0 and item TARGET of list READ is {OPEN}",
         "    replace item TARGET of list READ with COLOUR", "    set CHANGED to 1",
@@ -103,13 +103,13 @@ def _take(draft: Draft) -> tuple[str, ...]:
     return (*lines, "    show slot TARGET: COLOUR")
 
 
-def _closed(draft: Draft) -> list[int]:
+def _closed(draft: RecipeDraft) -> list[int]:
     """The groups whose colours are known one for one, numbered from 1."""
     exact, slots = draft.layout.board.exact, draft.layout.course.slots
     return sorted({slot.group + 1 for slot, kind in zip(slots, exact, strict=True) if kind})
 
 
-def _look(draft: Draft, early: int) -> tuple[str, ...]:
+def _look(draft: RecipeDraft, early: int) -> tuple[str, ...]:
     """Finds the first open slot for which one colour is left. ``early`` 0: while the run goes on, of those never passed."""
     wide = () if early else ("    if WIDE is 1 or K is in list NEVER PASSED",)
     inner = "    " if early else "      "
@@ -125,7 +125,7 @@ def _look(draft: Draft, early: int) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def _infer(draft: Draft, early: int) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def _infer(draft: RecipeDraft, early: int) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Elimination: the lines for each sample, and for the end of the run."""
     if not _closed(draft):
         return (), ()
@@ -140,7 +140,7 @@ def _infer(draft: Draft, early: int) -> tuple[tuple[str, ...], tuple[str, ...]]:
     return each, again
 
 
-def _assume(draft: Draft, settings: Mapping[str, int], infer_end: tuple[str, ...]) -> Step:
+def _assume(draft: RecipeDraft, settings: Mapping[str, int], infer_end: tuple[str, ...]) -> RecipeStep:
     """What a slot that is still open gets at the end, one after the other: each may let another follow."""
     names = draft.layout.names
     draft.lists["COLOURS"] = tuple(names[1:])
@@ -163,4 +163,4 @@ def _assume(draft: Draft, settings: Mapping[str, int], infer_end: tuple[str, ...
                 "              set COLOUR to item K of list COLOURS",
             ]  # fmt: skip
     lines += ["    " + line for line in ("do TAKE", *infer_end)]
-    return Step("Answer all the same", "A run that cannot go on without an answer.", (), tuple(lines))
+    return RecipeStep("Answer all the same", "A run that cannot go on without an answer.", (), tuple(lines))

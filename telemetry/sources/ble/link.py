@@ -19,7 +19,7 @@ from bleak.exc import BleakDBusError, BleakError
 from telemetry.errors import LinkError
 from telemetry.sources.ble.errors import DROPPED, NO_SERVICE, no_such_service, translated
 from telemetry.sources.ble.health import HealthMeter
-from telemetry.sources.ble.scan import UART_NOTIFY, UART_SERVICE, UART_WRITE, Found, find
+from telemetry.sources.ble.scan import UART_NOTIFY, UART_SERVICE, UART_WRITE, ScannedDevice, find
 from telemetry.sources.link_change import LinkChange
 
 GOODBYE_S = 3.0
@@ -61,7 +61,7 @@ class BleLink:
     ) -> None:
         self._wish, self._put, self._meter, self._scan_lock = wish, put, meter, lock
         self._where = wish.where
-        self._found: Found | None = None
+        self._found: ScannedDevice | None = None
         self._client: BleakClient | None = None
         self._notify: BleakGATTCharacteristic | None = None
         self._write: BleakGATTCharacteristic | None = None
@@ -74,7 +74,7 @@ class BleLink:
     def _now_s() -> float:
         return asyncio.get_running_loop().time()
 
-    async def connect(self) -> Found:
+    async def connect(self) -> ScannedDevice:
         """Find the robot and connect; LinkError with one sentence if that fails."""
         self._meter.became("connecting")
         self._found = await find(self._wish.wanted, self._wish.service.lower(), self._wish.scan_timeout_s, self._scan_lock)
@@ -82,7 +82,7 @@ class BleLink:
         await self._attempt(self._found)
         return self._found
 
-    async def _attempt(self, found: Found) -> None:
+    async def _attempt(self, found: ScannedDevice) -> None:
         # An event of its own for each attempt: a late word from an old connection must not break the new one.
         broken = self._broken = asyncio.Event()
         patience_s = self._wish.connect_timeout_s

@@ -47,7 +47,7 @@ class BleDevice:
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class ScannedDevice:
     """A device as bleak wants it for connecting, beside what it said of itself."""
 
     device: BLEDevice
@@ -73,12 +73,12 @@ async def _scan(timeout_s: float, lock: asyncio.Lock) -> list[BleDevice]:
     )
 
 
-async def _listen(timeout_s: float, lock: asyncio.Lock, where: str) -> list[Found]:
+async def _listen(timeout_s: float, lock: asyncio.Lock, where: str) -> list[ScannedDevice]:
     try:
         async with lock:
             async with asyncio.timeout(timeout_s + SERVICE_PATIENCE_S), BleakScanner() as scanner:
                 await asyncio.sleep(timeout_s)
-            return [Found(device, _about(device, heard)) for device, heard in _heard(scanner)]
+            return [ScannedDevice(device, _about(device, heard)) for device, heard in _heard(scanner)]
     except TimeoutError as error:
         raise LinkError(NOT_ANSWERING[0], where=where, todo=NOT_ANSWERING[1]) from error
     except (BleakError, OSError, EOFError) as error:
@@ -89,7 +89,9 @@ def _heard(scanner: BleakScanner) -> list[tuple[BLEDevice, AdvertisementData]]:
     return list(scanner.discovered_devices_and_advertisement_data.values())
 
 
-async def find(wanted: str, service: str, timeout_s: float, lock: asyncio.Lock, *, heard_only: bool = False) -> Found:
+async def find(
+    wanted: str, service: str, timeout_s: float, lock: asyncio.Lock, *, heard_only: bool = False
+) -> ScannedDevice:
     """The device called ``wanted`` (name or address, case does not matter), as soon as it is heard.
 
     Empty: the only one in range that offers ``service``. LinkError if there is none, or more than one. ``heard_only``: not
@@ -98,13 +100,13 @@ async def find(wanted: str, service: str, timeout_s: float, lock: asyncio.Lock, 
     where = f"ble:{wanted}"
     if not wanted:
         return _only(await _listen(timeout_s, lock, where), service, where)
-    heard: list[Found] = []
+    heard: list[ScannedDevice] = []
 
     def fits(device: BLEDevice, advertisement: AdvertisementData) -> bool:
         about = _about(device, advertisement)
         if wanted.lower() not in {about.name.lower(), about.address.lower()}:
             return False
-        heard.append(Found(device, about))
+        heard.append(ScannedDevice(device, about))
         return True
 
     try:
@@ -127,7 +129,7 @@ async def find(wanted: str, service: str, timeout_s: float, lock: asyncio.Lock, 
     return heard[0]
 
 
-async def _still_connected(wanted: str, service: str) -> Found | None:
+async def _still_connected(wanted: str, service: str) -> ScannedDevice | None:
     # A program that was killed leaves its robot connected: it then no longer announces itself, and no scan finds it.
     # What goes wrong here goes wrong in the scan that follows, which says it; not every system offers the question.
     with contextlib.suppress(BleakError, OSError, EOFError, NotImplementedError):
@@ -135,11 +137,11 @@ async def _still_connected(wanted: str, service: str) -> Found | None:
         for device in await adapter.get_connected_devices([service]):
             about = _about(device, None)
             if wanted.lower() in {about.name.lower(), about.address.lower()}:
-                return Found(device, about)
+                return ScannedDevice(device, about)
     return None
 
 
-def _only(everything: list[Found], service: str, where: str) -> Found:
+def _only(everything: list[ScannedDevice], service: str, where: str) -> ScannedDevice:
     fitting = [found for found in everything if service in found.about.services]
     if len(fitting) == 1:
         return fitting[0]
