@@ -11,6 +11,7 @@ import numpy as np
 from gui.model.channels import PALETTE, Names, sensors_in
 from gui.model.series import Flag, Series
 from gui.words import tr
+from telemetry.block_column import LONG_ROWS
 from telemetry.reading.load import load_strategy
 from telemetry.replay.header import palette_for, plan_for
 from telemetry.replay.log import RunLog
@@ -31,7 +32,6 @@ if TYPE_CHECKING:
 AROUND_ROWS = 400
 """So many samples around the one asked for are stepped again at once: stepping on by hand then costs nothing."""
 NEAR_CM = 4.0
-LONG_ROWS = 1 << 20
 
 
 class Log:

@@ -7,7 +7,7 @@ from pathlib import Path
 from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 
 from gui.model.jobs import Job, Jobs
-from gui.model.opened_run import LONG_ROWS, OpenedRun
+from gui.model.opened_run import OpenedRun
 from gui.model.workspace import Workspace
 from gui.panels.flow import FlowLayout
 from gui.panels.key_host import Key, KeyHost
@@ -21,6 +21,7 @@ from gui.panels.side_by_side import SideBySide
 from gui.places.place import Place
 from gui.theme import GAP_PX, Theme
 from gui.words import tr
+from telemetry.block_column import LONG_ROWS
 from telemetry.reading.strategies import STRATEGIES
 
 RIGHT_PX, LEAST_TABLE_PX = 350, 180

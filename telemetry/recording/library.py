@@ -14,12 +14,12 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any, Final, Literal
 
+from telemetry.block_column import LONG_ROWS
 from telemetry.errors import CourseError, NotThereError, RecordingError, StorageError
 from telemetry.recording.assemble import StreamSummary
 from telemetry.recording.disk.stamp import Stamp, plain_stamp, stamp_of
 from telemetry.recording.duration import arrived_s, duration_s
 from telemetry.recording.hdf5.expendable import DEADLY, each_by_several, remember
-from telemetry.recording.hdf5.long_columns import LONG_ROWS
 from telemetry.recording.hdf5.reader import RecordingFile
 from telemetry.recording.journal.reader import JournalReader
 from telemetry.recording.journal.records import SUFFIX, recording_path

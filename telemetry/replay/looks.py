@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from telemetry.block_column import in_threads
+from telemetry.block_column import LONG_ROWS, in_threads
 from telemetry.course import NONE, Course, Group, GroupRule, Leg, Sensor, Slot
 from telemetry.palette import Palette
 from telemetry.reading.portable.label import BRIGHTEST
@@ -21,7 +21,6 @@ Labels = NDArray[np.signedinteger[Any]]
 
 _NEAREST = Strategy("nearest", "Nearest", "The palette's nearest colour, nothing more.", (Use("nearest"),))
 BLOCK = 1 << 16
-LONG_ROWS = 1 << 20
 """From so many samples on a label takes one byte; there are at most 30."""
 
 

@@ -8,6 +8,7 @@ from telemetry.robot.c_code import CFile
 from telemetry.robot.c_function import number
 from telemetry.robot.order import ReaderOrder
 from telemetry.robot.python_reader import heading
+from telemetry.sample import MISSING
 
 CHANNELS = ("t", "d", "v", "h", "refl", "red", "green", "blue", "code", "note")
 
@@ -154,7 +155,7 @@ def reader_c(order: ReaderOrder) -> dict[str, str]:
         known = [name for name in CHANNELS if f"m{k}_{name}" in unit.used]
         end = "end" if f"m{k}_end" in unit.used else ""
         take = [f"m{k}_{name} = now->{name};" for name in known]
-        gone = [f"m{k}_{name} = {0 if name == 'note' else number(-(1 << 30))};" for name in known if name != "t"]
+        gone = [f"m{k}_{name} = {0 if name == 'note' else number(MISSING)};" for name in known if name != "t"]
         gone += [f"m{k}_end = phase;"] if end else []
         step_lines += _branch(k, take)
         end_lines += _branch(k, gone)

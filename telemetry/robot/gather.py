@@ -15,8 +15,7 @@ from typing import Any
 
 from telemetry.errors import StrategyError
 from telemetry.reading.syntax import class_tree, without_words
-
-MISSING_VALUE = -(1 << 30)
+from telemetry.sample import MISSING
 
 
 class Gatherer:
@@ -120,7 +119,7 @@ def _joined(body: list[ast.stmt]) -> list[ast.stmt]:
 
 def whole(value: int) -> ast.expr:
     """A whole number as a board's small integer: -(1 << 30) is one, but the 1 << 30 before its sign is none."""
-    if value == MISSING_VALUE:
+    if value == MISSING:
         return ast.UnaryOp(ast.Invert(), ast.Constant(-value - 1))
     return ast.Constant(value) if value >= 0 else ast.UnaryOp(ast.USub(), ast.Constant(-value))
 

@@ -9,7 +9,7 @@ import numpy as np
 from telemetry.course import LegStart
 from telemetry.reading.layout import tenths_mm
 from telemetry.reading.plan import Plan
-from telemetry.sample import MISSING, WHOLE_MAX, QuantizedColumns
+from telemetry.sample import MISSING, T_MODULUS_MS, WHOLE_MAX, QuantizedColumns
 
 Row = tuple[int, ...]
 """t, d, v, h, refl, red, green, blue, code, note."""
@@ -76,7 +76,7 @@ def _drive(plan: Plan) -> list[tuple[Row, ...]]:
                     colour = _colour_of(plan, place, taken)
                 row = [_row(plan, s, t, d, heading, colour if s == sensor else 0, note) for s in range(len(plan.chains))]
                 out.append(tuple(row))
-                t, note = (t + STEP_MS) & ((1 << 30) - 1), 0
+                t, note = (t + STEP_MS) % T_MODULUS_MS, 0
     return out
 
 

@@ -13,9 +13,11 @@ from hypothesis import HealthCheck, Phase, given, note, settings
 
 from telemetry.reading import portable, strategies
 from telemetry.reading.catalogue import STAGES
+from telemetry.reading.portable import track
 from telemetry.reading.portable.ledger import Ledger
 from telemetry.reading.portable.track import Track
 from telemetry.reading.strategies import STRATEGIES
+from telemetry.sample import MISSING, T_MODULUS_MS
 
 from . import broken
 from .contract import CHECKS, same_on_all_runtimes
@@ -90,6 +92,12 @@ def test_every_stage_is_in_the_catalogue() -> None:
             if inspect.isclass(value) and value.__module__ == module.__name__ and hasattr(value, "step")
         }
     assert classes == {stage.cls for stage in STAGES.values()} | {Track, Ledger}
+
+
+def test_missing_is_one_number_in_every_file() -> None:
+    files = [importlib.import_module(one.name) for one in pkgutil.walk_packages(portable.__path__, f"{portable.__name__}.")]
+    assert {module.MISSING for module in files if hasattr(module, "MISSING")} == {MISSING} == {-T_MODULUS_MS}
+    assert track.CLOCK == T_MODULUS_MS - 1
 
 
 def test_no_file_of_the_portable_core_is_long() -> None:

@@ -11,7 +11,7 @@ import zlib
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Any
 
 import numpy as np
 from h5py import h5d, h5f, h5z
@@ -22,9 +22,6 @@ from telemetry.errors import RecordingError
 from telemetry.recording.channels import base
 from telemetry.recording.hdf5.layout import Encoding, unpacked
 from telemetry.sample import Columns
-
-LONG_ROWS: Final = 1 << 20
-"""Recordings with more samples are read in this way; shorter ones are read whole, which takes them a tenth of a second."""
 
 
 @dataclass(frozen=True, slots=True)

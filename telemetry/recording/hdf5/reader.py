@@ -21,6 +21,7 @@ import numpy as np
 from h5py import h5a, h5d, h5f, h5p, h5s, h5t
 from numpy.typing import NDArray
 
+from telemetry.block_column import LONG_ROWS
 from telemetry.errors import RecordingError
 from telemetry.recording.channels import base
 from telemetry.recording.disk.errors import storage_error
@@ -31,7 +32,7 @@ from telemetry.recording.hdf5.events import read_rows
 from telemetry.recording.hdf5.expendable import assure
 from telemetry.recording.hdf5.heap import WINDOW, FileBytes, check_heaps
 from telemetry.recording.hdf5.layout import Encoding, unpacked
-from telemetry.recording.hdf5.long_columns import LONG_ROWS, LongColumns, Places, places_of
+from telemetry.recording.hdf5.long_columns import LongColumns, Places, places_of
 from telemetry.recording.hdf5.plain import least_room, plain_dataset
 from telemetry.sample import Columns, Line, Note
 

@@ -14,6 +14,8 @@ from telemetry.recording.disk.lock import is_file_of, is_locked
 from telemetry.recording.document import utf8
 from telemetry.recording.journal.records import CRC, HEADER, LONGEST, MAGIC, PIECE, RECORD, VERSION, Record, RecordKind
 
+_HALF_ROUND: Final = 1 << 31
+"""Records are numbered modulo 2**32: what seems farther ahead than half of that lies behind."""
 _READ: Final = 1 << 16
 _MOST_READ: Final = 1 << 24
 _SPARE_CRC_BYTES: Final = 1 << 26
@@ -199,7 +201,7 @@ class JournalReader:
                 continue
             kind, number, arrival_ns, end = found
             ahead = (number - self._number) & 0xFFFFFFFF
-            if ahead >= 1 << 31:
+            if ahead >= _HALF_ROUND:
                 self.damage.append(f"an older piece came again at byte {self._place + at} and was left out")
             else:
                 if ahead and not (out and out[-1].kind is RecordKind.DAMAGE):
@@ -246,7 +248,7 @@ class JournalReader:
         what = f"{end - at} bytes of the journal at byte {self._place + at} are damaged"
         if later is None:
             what = f"the journal breaks off within its last piece ({end - at} bytes of it are left out)"
-        elif 0 < records < 1 << 31:
+        elif 0 < records < _HALF_ROUND:
             what += f", {records} piece{'s' * (records != 1)} of the stream with them"
         self.damage.append(what)
         out.append(Record(RecordKind.DAMAGE, arrival_ns, utf8(what)))
