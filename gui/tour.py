@@ -67,6 +67,16 @@ class Tour:
             print(path, flush=True)
         self.window.set_look("light")
 
+    def sheet(self, name: str) -> None:
+        """What each strategy does, for the guide."""
+        from gui.plots.strategy_sheet import strategy_sheet
+
+        self.number += 1
+        for theme_name, theme in THEMES.items():
+            path = self.out / f"{self.number:02}-{name}-{theme_name}-{self.scale * 100}.png"
+            strategy_sheet(theme).save(str(path))
+            print(path, flush=True)
+
 
 def take_pictures(out: Path, scale: int) -> None:
     """All pictures at this scale (Qt's scale factor must be set before). Raises SidelongError."""
@@ -168,6 +178,7 @@ def _walk(tour: Tour) -> None:
     tour.wait(decide.guard.file.exists, "keeping the readings")
     tour.pause(0.3)
     tour.picture("decide")
+    tour.sheet("strategies")
 
 
 def _take_all(tour: Tour, colours: ColoursPlace) -> None:

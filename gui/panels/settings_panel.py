@@ -5,10 +5,15 @@ from __future__ import annotations
 from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
+from gui.model.example_signal import through
 from gui.panels.choice import ChoiceBox, NumberBox, Slide, Tick
 from gui.panels.flow import FlowLayout
 from gui.panels.parts import Card, Label, button
+from gui.plain_text import tip
+from gui.plots.strategy_picture import StrategyPicture
+from gui.theme import Theme
 from gui.words import tr
+from telemetry.errors import SidelongError
 from telemetry.reading.catalogue import AUTO, STAGES
 from telemetry.reading.load import load_strategy
 from telemetry.reading.stage import Setting
@@ -16,10 +21,20 @@ from telemetry.reading.strategies import STRATEGIES
 
 SETTLE_MS = 120
 """While a slider is dragged the matrix follows at this pace."""
+TICKS = {
+    "hold.repeats": tr("Ignore repeated measurements"),
+    "settle.moving": tr("Also believe it while driving"),
+    "eliminate.early": tr("Fill in at once what follows"),
+    "assume.passed": tr("Assume at the end of each leg"),
+    "assume.guess": tr("Else take any colour still possible"),
+}
+"""What is ticked, in plain words; a setting's own words say what its numbers mean."""
 
 
-UNIT_ENDINGS = ("_mm", "_cm", "_ms", "_deg", "_pct")
-"""Left out of a setting's name on screen: the unit stands behind its number."""
+def setting_words(key: str, setting: Setting) -> str:
+    """What is set, as a coach would say it; ``key`` (``vote.least``) is its name in files and on the command line."""
+    words = TICKS.get(key, setting.what)
+    return words[0].upper() + words[1:]
 
 
 class SettingSwitch(Tick):
@@ -39,11 +54,12 @@ class SettingsPanel(Card):
     kept = Signal(str)
     """Keep it as a strategy file: the same text."""
 
-    def __init__(self, strategy: str, parent: QWidget | None = None) -> None:
+    def __init__(self, strategy: str, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(tr("Settings"), parent=parent)
         self.choice = ChoiceBox(tr("Strategy to change"))
-        for name in STRATEGIES:
+        for name, known in STRATEGIES.items():
             self.choice.addItem(name, name)
+            self.choice.setItemData(self.choice.count() - 1, tip(known.what), Qt.ItemDataRole.ToolTipRole)
         self.choice.setCurrentIndex(max(self.choice.findData(strategy), 0))
         self.choice.activated.connect(lambda _index: self._build())
         self.head.addWidget(self.choice)
@@ -54,7 +70,9 @@ class SettingsPanel(Card):
         self._column.setContentsMargins(0, 0, 0, 0)
         self.back_button = button(tr("Reset"), self.put_back, kind="quiet")
         self.keep_button = button(tr("Save as a strategy"), lambda: self.kept.emit(self.spec()), kind="quiet")
-        self.add(self.what, self._holder, FlowLayout(self.back_button, self.keep_button))
+        self.picture = StrategyPicture(theme)
+        self.picture_words = Label("", "small", wrap=True)
+        self.add(self.what, self.picture, self.picture_words, self._holder, FlowLayout(self.back_button, self.keep_button))
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
         self._timer.setInterval(SETTLE_MS)
@@ -89,6 +107,19 @@ class SettingsPanel(Card):
         self.back_button.setEnabled(differs)
         self.keep_button.setEnabled(differs)
         self._timer.start()
+        self._show_example()
+
+    def _show_example(self) -> None:
+        """What it does to an example, as it is set now."""
+        try:
+            shown = through(self.spec() or self.strategy)
+        except SidelongError:  # a text that is not finished yet; the matrix says what is wrong with it
+            return
+        self.picture.show_through(shown)
+        self.picture_words.say(tr("Example: {words}", words=shown.in_words()))
+
+    def set_theme(self, theme: Theme) -> None:
+        self.picture.set_theme(theme)
 
     def stop(self) -> None:
         """The window closes."""
@@ -121,26 +152,25 @@ class SettingsPanel(Card):
     def _add(self, grid: QGridLayout, key: str, setting: Setting, value: int | str) -> None:
         self._defaults[key] = value
         line = grid.rowCount()
-        shown = key.replace(".", ": ")
-        for ending in UNIT_ENDINGS:
-            shown = shown.removesuffix(ending)
+        shown = setting_words(key, setting)
+        said = tip(tr("{what}\nOn the command line: --set {key}=…", what=setting.what, key=key))
         if setting.unit == "0/1":
             switch = SettingSwitch(shown)
             switch.setValue(int(value))
-            switch.setToolTip(setting.what)
-            switch.setAccessibleName(f"{key}: {setting.what}")
+            switch.setToolTip(said)
+            switch.setAccessibleName(shown)
             switch.toggled.connect(lambda _on: self._changed())
             grid.addWidget(switch, line, 0, 1, 2)
             self.fields[key] = switch
             return
-        name = Label(shown, "small")
-        name.setToolTip(setting.what)
+        name = Label(shown, "small", wrap=True)
+        name.setToolTip(said)
         grid.addWidget(name, line, 0, 1, 2)
         if setting.is_text:
             text = QLineEdit(str(value) if isinstance(value, str) else "")
             self._defaults[key] = text.text()
-            text.setToolTip(setting.what)
-            text.setAccessibleName(f"{key}: {setting.what}")
+            text.setToolTip(said)
+            text.setAccessibleName(shown)
             text.textChanged.connect(lambda _text: self._changed())
             grid.addWidget(text, line + 1, 0, 1, 2)
             self.fields[key] = text
@@ -150,14 +180,14 @@ class SettingsPanel(Card):
         box.lineEdit().setTextMargins(7, 0, 0, 0)
         box.setValue(int(value))
         box.setSuffix(f" {setting.unit}")
-        box.setAccessibleName(f"{key}: {setting.what}")
-        box.setToolTip(setting.what)
+        box.setAccessibleName(shown)
+        box.setToolTip(said)
         slider = Slide(Qt.Orientation.Horizontal)
         # A setting may reach to a million; what is tried out lies near its default.
         slider.setRange(setting.low, min(setting.high, max(int(value) * 4, setting.low + 20)))
         slider.setValue(int(value))
-        slider.setToolTip(setting.what)
-        slider.setAccessibleName(f"{key}: {setting.what}")
+        slider.setToolTip(said)
+        slider.setAccessibleName(shown)
         slider.valueChanged.connect(box.setValue)
         box.valueChanged.connect(slider.setValue)
         box.valueChanged.connect(lambda _value: self._changed())

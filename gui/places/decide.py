@@ -107,7 +107,7 @@ class DecidePlace(Place):
         column.setSpacing(GAP_PX)
         self.cell = CellCard(self._open_chosen)
         self.cell_words, self.cell_why, self.open_button = self.cell.words, self.cell.why, self.cell.open_button
-        self.settings = SettingsPanel(self.workspace.strategy)
+        self.settings = SettingsPanel(self.workspace.strategy, self.workspace.theme)
         self.settings.tried.connect(self.matrix.try_out)
         self.settings.kept.connect(self._keep_strategy)
         self.guard = GuardCard(self.workspace)
@@ -378,6 +378,7 @@ class DecidePlace(Place):
 
     def set_theme(self, theme: Theme) -> None:
         self.view.set_theme(theme)
+        self.settings.set_theme(theme)
 
 
 def _names(equal: list[StrategySummary]) -> str:
