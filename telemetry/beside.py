@@ -13,7 +13,7 @@ import secrets
 import stat
 from contextlib import suppress
 from pathlib import Path
-from typing import Final
+from typing import BinaryIO, Final
 
 _OURS: Final = re.compile(r"\.sidelong-[0-9a-f]{16}\.(?:part|lock)")
 NO_FOLLOW: Final[int] = getattr(os, "O_NOFOLLOW", 0)
@@ -53,19 +53,37 @@ def open_plain(path: Path, *, make: bool = False) -> int:
 
 def open_to_read(path: Path) -> int:
     """A plain file, perhaps through a link; never a pipe, which would be waited for, or a device. Raises OSError."""
+    try:
+        _ask_kind(path.stat(), path)  # before it is opened: a device may do something when it is
+    except ValueError as error:
+        raise OSError(errno.EINVAL, "no file has such a name", str(path)) from error
     fd = os.open(path, os.O_RDONLY | NO_WAIT | (_PLAIN & ~NO_FOLLOW))
-    if not stat.S_ISREG(os.fstat(fd).st_mode):
+    try:
+        _ask_kind(os.fstat(fd), path)
+    except OSError:
         os.close(fd)
-        folder = path.is_dir()
-        raise OSError(errno.EISDIR if folder else errno.EINVAL, "this is a folder" if folder else "no plain file", str(path))
+        raise
     return fd
+
+
+def _ask_kind(info: os.stat_result, path: Path) -> None:
+    if stat.S_ISDIR(info.st_mode):
+        raise OSError(errno.EISDIR, "this is a folder", str(path))
+    if not stat.S_ISREG(info.st_mode):
+        raise OSError(errno.EINVAL, "this is no plain file (a pipe or a device)", str(path))
 
 
 def read_plain(path: Path, most_bytes: int) -> bytes:
     """All of a plain file of at most so many bytes. Raises OSError."""
     with os.fdopen(open_to_read(path), "rb") as file:
-        data = file.read(most_bytes + 1)
-    if len(data) > most_bytes:
+        return read_open(file, most_bytes, path)
+
+
+def read_open(file: BinaryIO, most_bytes: int, path: Path) -> bytes:
+    """All of an open file of at most so many bytes; ``path`` is for what is said. Raises OSError."""
+    # The size is asked first: a hole of gigabytes need not be read to be refused.
+    data = file.read(most_bytes + 1) if os.fstat(file.fileno()).st_size <= most_bytes else None
+    if data is None or len(data) > most_bytes:
         raise OSError(errno.EFBIG, f"more than {most_bytes >> 10:,} kB, which no such file has", str(path))
     return data
 
@@ -104,18 +122,24 @@ def set_aside(path: Path) -> Path | None:
     if not path.is_file():
         return None
     number = 1
-    while (kept := path.with_name(f"{path.stem}.before-{number}{path.suffix}")).exists():
+    while os.path.lexists(kept := path.with_name(f"{path.stem}.before-{number}{path.suffix}")):
         number += 1
-    data = path.read_bytes()
-    fd = create(kept)
+    with os.fdopen(open_to_read(path), "rb") as old:
+        fd = create(kept)
+        _copy(old, fd, kept)
+    return kept
+
+
+def _copy(old: BinaryIO, fd: int, kept: Path) -> None:
+    """All of ``old`` into the new file ``fd``, removed where that fails. In blocks: it may be a file of any size."""
     try:
         with os.fdopen(fd, "wb") as file:
-            file.write(data)
+            while data := old.read(1 << 20):
+                file.write(data)
     except OSError:
         with suppress(OSError):
             kept.unlink()
         raise
-    return kept
 
 
 def ours_alone(folder: Path) -> bool:

@@ -7,6 +7,7 @@ from enum import Enum
 from pathlib import Path
 
 from telemetry.errors import NotThereError, SidelongError
+from telemetry.given_file import given_text
 
 
 class FileKind(Enum):
@@ -29,15 +30,7 @@ KEYS: tuple[tuple[FileKind, frozenset[str]], ...] = (
 
 def file_kind(path: Path) -> FileKind | None:
     """The kind of a TOML file; None where it is none of ours. Raises SidelongError where it cannot be read."""
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except FileNotFoundError as error:
-        raise NotThereError("there is no such file", where=str(path)) from error
-    except OSError as error:
-        raise SidelongError(f"cannot be read: {(error.strerror or str(error)).lower()}", where=str(path)) from error
-    except UnicodeDecodeError as error:
-        raise SidelongError("is not a text in UTF-8", where=str(path)) from error
-    return kind_of(text, str(path))
+    return kind_of(given_text(path, NotThereError if not path.exists() else SidelongError), str(path))
 
 
 def kind_of(text: str, where: str = "file") -> FileKind | None:

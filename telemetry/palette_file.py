@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from telemetry.errors import PaletteError
+from telemetry.given_file import given_text
 from telemetry.palette import CHANNELS, Palette, PaletteColour
 from telemetry.text_in_place import write_text
 
@@ -189,17 +190,7 @@ def palette_from(text: str, where: str) -> Palette:
 
 def read_palette(path: Path) -> Palette:
     """The palette in the file ``path``. Errors: PaletteError."""
-    try:
-        text = path.read_text(encoding="utf-8")
-    except FileNotFoundError as error:
-        raise PaletteError("no such file", where=str(path), todo="Make a palette with 'sidelong calibrate'.") from error
-    except IsADirectoryError as error:
-        raise PaletteError("a folder, not a palette", where=str(path)) from error
-    except UnicodeDecodeError as error:
-        raise PaletteError("no text, so no palette", where=str(path), todo=MADE_BY) from error
-    except OSError as error:
-        raise PaletteError(f"cannot be read: {(error.strerror or str(error)).lower()}", where=str(path)) from error
-    return palette_from(text, str(path))
+    return palette_from(given_text(path, PaletteError, todo=MADE_BY), str(path))
 
 
 def write_palette(palette: Palette, path: Path) -> None:

@@ -118,7 +118,7 @@ def test_a_folder_where_a_file_is_meant(here, capsys):
 
 TYPOS = [
     (["--course", "typo.toml"], EXIT_INPUT, "typo.toml, slot 'a': unknown key 'at_mm'. Did you mean 'at_cm'?"),
-    (["--course", "nowhere.toml"], EXIT_INPUT, "nowhere.toml: cannot be read: no such file"),
+    (["--course", "nowhere.toml"], EXIT_INPUT, "nowhere.toml: there is no such file"),
     (["--course", "row.toml", "--truth", "rust,leaf"], EXIT_INPUT, "names 2 colours, but the course has 3 slots"),
     (["--course", "row.toml", "--truth", "rust,leaf,skye"], EXIT_INPUT, "'skye' cannot stand there. Did you mean 'sky'?"),
     (["--strategy", "holt"], EXIT_INPUT, "there is no strategy 'holt'. Did you mean 'hold'?"),

@@ -269,7 +269,7 @@ def test_toml_errors_name_the_line():
 
 def test_files(tmp_path: Path):
     path = tmp_path / "row.toml"
-    with pytest.raises(CourseError, match="cannot be read: no such file"):
+    with pytest.raises(CourseError, match="there is no such file"):
         load_course(path)
     path.write_bytes(b"\xff\xfe\x00")
     with pytest.raises(CourseError, match="not a text in UTF-8"):

@@ -16,7 +16,7 @@ from PySide6.QtCore import QObject, Qt, QTimer, Signal
 
 from gui.model.keeping import keep_begun, keep_run, simulated_truth
 from gui.model.live_run import LiveRun
-from gui.model.processes import last_words, start_command
+from gui.model.processes import last_words, said_in, start_command
 from gui.model.watch import Watch, WindowLock, found
 from gui.words import tr
 from telemetry.errors import LinkError, SidelongError
@@ -126,7 +126,7 @@ class Follow(QObject):
         self._started = time.monotonic()
 
         def has_spoken() -> bool:
-            line, newline, _ = said.read_text(encoding="utf-8", errors="replace").partition("\n")
+            line, newline, _ = said_in(said).partition("\n")
             if newline:
                 self._start_capture(line.strip())
                 return True

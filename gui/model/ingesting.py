@@ -7,13 +7,17 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from telemetry.errors import StreamError
+from telemetry.given_file import given_file
 from telemetry.recording.capture import Capture
 from telemetry.recording.meta import Meta
+from telemetry.recording.nothing_read import take_back
 from telemetry.sources.text_file import TextFile
 
 
 def ingest(text: Path, folder: Path, labels: Meta) -> Path:
-    """Make the recording in ``folder``; returns its path. Raises SidelongError."""
+    """Make the recording in ``folder``; returns its path. Raises SidelongError, also where nothing in it is a sample."""
+    with given_file(text, StreamError):
+        pass  # a pipe would hold the window
     folder.mkdir(parents=True, exist_ok=True)
     target, number = folder / f"{text.stem}.h5", 2
     while target.exists() or target.with_name(target.name + ".journal").exists():
@@ -30,4 +34,6 @@ def ingest(text: Path, folder: Path, labels: Meta) -> Path:
         raise capture.error
     if result is None:
         raise StreamError("the file is empty", where=str(text), todo="Fetch the stream again.")
+    if not result.summary.rows:
+        raise take_back(capture.path, text)
     return capture.path

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from gui.model.processes import said_in
 from gui.model.watch import ROBOT_RESTS_S
 from telemetry.live.defaults import STILL_S
 from telemetry.live.detector import drives, moves
@@ -98,7 +99,7 @@ def simulated_truth(watch: Watch, recording: Recording, notes: Sequence[Note]) -
     lost, the one before is too early for the motion.
     """
     said: dict[str, str] = {}
-    for line in watch.robot_log.read_text(encoding="utf-8", errors="replace").splitlines():
+    for line in said_in(watch.robot_log).splitlines():
         head, colon, truth = line.rpartition(": ")
         if colon:
             said[head] = truth.strip()

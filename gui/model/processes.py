@@ -10,7 +10,10 @@ import time
 from contextlib import suppress
 from pathlib import Path
 
+from telemetry.beside import read_plain
 from telemetry.own_program import own_command
+
+_MOST_SAID_BYTES = 16 << 20
 
 
 def start_command(words: list[str], named: str, out: Path, err: Path) -> subprocess.Popen[bytes]:
@@ -94,10 +97,15 @@ def end_process(process: subprocess.Popen[bytes] | None, pid: int, named: str) -
             process.wait(3.0)
 
 
-def last_words(log: Path) -> str:
-    """What a program said before it ended, without its name in front."""
+def said_in(log: Path) -> str:
+    """All that a program said into a file; empty where that is gone, or is no file that a program of ours wrote."""
     try:
-        lines = log.read_text(encoding="utf-8", errors="replace").strip().splitlines()
+        return read_plain(log, _MOST_SAID_BYTES).decode("utf-8", "replace")
     except OSError:
         return ""
+
+
+def last_words(log: Path) -> str:
+    """What a program said before it ended, without its name in front."""
+    lines = said_in(log).strip().splitlines()
     return lines[-1].removeprefix("sidelong: ").rstrip(".") if lines else ""

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import errno
 import json
+import os
 import subprocess
 from collections.abc import Callable, Iterator
 from contextlib import suppress
@@ -13,6 +13,8 @@ from pathlib import Path
 
 from gui.model.processes import end_process, is_running
 from gui.words import tr
+from telemetry.beside import open_plain, read_plain
+from telemetry.errors import StorageError
 from telemetry.recording.disk.lock import try_lock
 from telemetry.schema import checked
 from telemetry.text_in_place import write_text
@@ -51,6 +53,8 @@ class Watch:
         """Of a capture that is about to begin beside the runs in ``folder``, which is made."""
         place = folder.resolve() / WATCHING
         place.mkdir(parents=True, exist_ok=True)
+        if place.is_symlink():
+            raise StorageError(tr("this is a link to another folder"), where=str(place), todo=tr("Remove the link."))
         stamp = datetime.now().astimezone().strftime("%Y%m%d-%H%M%S-%f")
         return cls(str(place / f"watch-{stamp}.h5"), "", title, simulated)
 
@@ -122,9 +126,7 @@ class Watch:
         The folder may come from others: what the capture writes lies beside the notes, whatever they say.
         """
         try:
-            if not path.is_file() or path.stat().st_size > _LARGEST_BYTES:  # a pipe would hold the window for ever
-                return None
-            plain = json.loads(path.read_text(encoding="utf-8"))
+            plain = json.loads(read_plain(path, _LARGEST_BYTES))
             watch = checked({**plain, "recording": str(path.parent.resolve() / f"{path.stem}.h5")}, cls)
         except (OSError, ValueError, TypeError, RecursionError):
             return None
@@ -139,9 +141,7 @@ class WindowLock:
     """
 
     def __init__(self, watch: Watch) -> None:
-        if watch.hold.is_symlink() or (watch.hold.exists() and not watch.hold.is_file()):
-            raise OSError(errno.EINVAL, "not a file", str(watch.hold))
-        self._file = watch.hold.open("ab")
+        self._file = os.fdopen(open_plain(watch.hold, make=True), "r+b", buffering=0)
         self.taken = try_lock(self._file.fileno())
 
     def release(self) -> None:
@@ -151,6 +151,8 @@ class WindowLock:
 
 def found(folder: Path, tell: Callable[[str], None]) -> Iterator[tuple[Watch, WindowLock]]:
     """The captures beside the runs in ``folder`` that no living window looks after, the newest first; each is held."""
+    if (folder / WATCHING).is_symlink():
+        return  # what lies elsewhere is nobody's to clear away
     for notes in sorted((folder / WATCHING).glob("*.watch"), reverse=True):
         watch = Watch.load(notes)
         if watch is None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from telemetry.errors import PaletteError
+from telemetry.given_file import MOST_TABLE_BYTES, given_bytes, given_file
 from telemetry.sample import SampleTable
 
 _HDF5 = b"\x89HDF\r\n\x1a\n"
@@ -12,22 +13,23 @@ _HDF5 = b"\x89HDF\r\n\x1a\n"
 
 def table_of(path: Path, columns: str | None = None) -> SampleTable:
     """All samples of ``path``. ``columns`` names those of a text without a header. Raises PaletteError, RecordingError."""
-    try:
-        with path.open("rb") as file:
-            head = file.read(len(_HDF5))
-    except FileNotFoundError as error:
-        raise PaletteError("no such file", where=str(path), todo="Give a saved text stream or a recording.") from error
-    except (IsADirectoryError, PermissionError) as error:
-        if path.is_dir():
-            raise PaletteError(
-                "a folder, not a capture", where=str(path), todo="Give a saved text stream or a recording."
-            ) from error
-        raise PaletteError("may not be read", where=str(path), todo="Check its permissions.") from error
-    if head == _HDF5 or path.suffix == ".journal":
+    from telemetry.recording.journal.records import SUFFIX
+
+    if path.name.endswith(SUFFIX) or _is_hdf5(path):
         from telemetry.recording.load import load
 
         return load(path).table
-    return table_from_text(path.read_bytes(), str(path), columns)
+    todo = "Give a saved text stream or a recording."
+    return table_from_text(given_bytes(path, PaletteError, todo=todo, most_bytes=MOST_TABLE_BYTES), str(path), columns)
+
+
+def _is_hdf5(path: Path) -> bool:
+    """Whether the file begins as a recording does. Not where it cannot be read: that is said when it is."""
+    try:
+        with given_file(path, PaletteError) as file:
+            return file.read(len(_HDF5)) == _HDF5
+    except PaletteError:
+        return False
 
 
 def table_from_text(data: bytes, where: str, columns: str | None = None) -> SampleTable:

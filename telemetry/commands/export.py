@@ -19,7 +19,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    from telemetry.recording.exchange import FORMATS, bring_back, export, sidecar
+    from telemetry.recording.bring_back import bring_back
+    from telemetry.recording.exchange import FORMATS, export, sidecar
     from telemetry.recording.load import load
     from telemetry.recording.names import recording_called
 

@@ -76,7 +76,10 @@ def _keep(args: argparse.Namespace) -> int:
 
 def _holds(target: Path, text: str) -> bool:
     """Whether just this is agreed there already."""
-    return target.is_file() and target.read_bytes() == text.encode()
+    from telemetry.beside import read_plain
+
+    data = text.encode()
+    return target.is_file() and target.stat().st_size == len(data) and read_plain(target, len(data)) == data
 
 
 def _check(args: argparse.Namespace) -> int:

@@ -57,12 +57,13 @@ def _margins(path: Path | None) -> list[dict[str, object]]:
     """The margins in a file of 'sidelong stress --json'. Raises UsageError where it is no such file."""
     import json
 
-    from telemetry.errors import UsageError
+    from telemetry.errors import SidelongError, UsageError
+    from telemetry.given_file import given_text
 
     if path is None:
         return []
     try:
-        found = json.loads(path.read_text(encoding="utf-8"))["stress"]["margins"]
+        found = json.loads(given_text(path, SidelongError))["stress"]["margins"]
     except (ValueError, KeyError, TypeError, RecursionError) as error:
         todo = "It is made by: sidelong stress RUNS --json FILE"
         raise UsageError(f"{path} does not hold margins", todo=todo) from error

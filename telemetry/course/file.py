@@ -7,11 +7,11 @@ import tomllib
 from collections.abc import Sequence
 from pathlib import Path
 
-from telemetry.beside import read_plain
 from telemetry.course.model import Course, Decoy, Group, GroupRule, Leg, LegStart, Points, Sensor, Slot
 from telemetry.course.possible import check_possible
 from telemetry.course.section import Section, nearest
 from telemetry.errors import CourseError
+from telemetry.given_file import given_text
 
 _SINGLE = re.compile(r"^[ \t]*\[(sensor|leg|slot|group|decoy)\]", re.MULTILINE)
 _TOP = ("course", "sensor", "leg", "slot", "group", "decoy", "score")
@@ -23,16 +23,8 @@ _STARTS = "begin, note:TEXT, heading:DEG, reset or reverse"
 
 def load_course(path: Path) -> Course:
     """The course in a TOML file. Raises CourseError: not there, not readable, misspelt or impossible."""
-    try:
-        data = read_plain(Path(path), MOST_BYTES)
-    except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise CourseError(f"cannot be read: {reason}", where=str(path), todo="Give the path of a course file.") from error
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise CourseError("is not a text in UTF-8", where=str(path), todo="A course is a TOML file.") from error
-    return parse_course(text, str(path))
+    todo = "Give the path of a course file."
+    return parse_course(given_text(Path(path), CourseError, todo=todo, most_bytes=MOST_BYTES), str(path))
 
 
 def parse_course(text: str, where: str = "course") -> Course:

@@ -8,6 +8,7 @@ from functools import cache
 from typing import Any, Final
 
 from telemetry.errors import StrategyError
+from telemetry.given_file import given_bytes
 from telemetry.reading.own import OwnStage
 from telemetry.reading.plan import Plan
 from telemetry.reading.syntax import class_tree, without_words
@@ -56,6 +57,6 @@ def _own_source(plan: Plan) -> str:
     from pathlib import Path
 
     try:
-        return ast.unparse(without_words(ast.parse(Path(plan.strategy.own_file).read_bytes())))
-    except (OSError, ValueError, SyntaxError) as error:
+        return ast.unparse(without_words(ast.parse(given_bytes(Path(plan.strategy.own_file), StrategyError))))
+    except (ValueError, SyntaxError) as error:
         raise StrategyError(f"it cannot be read ({error})", where=plan.strategy.own_file, todo="Check the file.") from error

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from telemetry.errors import StrategyError
+from telemetry.given_file import given_text
 from telemetry.reading.catalogue import AUTO, AUTO_WHAT, STAGES
 from telemetry.reading.own import own_strategy
 from telemetry.reading.strategies import STRATEGIES
@@ -44,9 +45,7 @@ def _split(spec: str) -> tuple[str, str, str]:
 def _from_toml(path: Path) -> Strategy:
     where = str(path)
     try:
-        data = tomllib.loads(path.read_text(encoding="utf-8"))
-    except OSError as error:
-        raise StrategyError(f"it cannot be read ({error.strerror})", where=where, todo="Check the name.") from error
+        data = tomllib.loads(given_text(path, StrategyError, absent="Check the name."))
     except (ValueError, RecursionError) as error:  # ValueError: a number of thousands of digits, too
         raise StrategyError(f"it is no TOML ({error})", where=where, todo="Correct it there.") from error
     return parse_strategy(data, where, path.stem)

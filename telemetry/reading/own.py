@@ -27,6 +27,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from telemetry.errors import StrategyError
+from telemetry.given_file import given_bytes
 from telemetry.reading.strategy import Strategy, Use
 
 MOST_AT_END: Final = 1000
@@ -37,10 +38,10 @@ def own_strategy(path: Path) -> Strategy:
     """The strategy in a team's Python file. Its name is the file's. Raises StrategyError where there is none."""
     where = str(path)
     try:
-        digest = blake2b(path.read_bytes(), digest_size=16).hexdigest()
+        digest = blake2b(given_bytes(path, StrategyError, absent="Check the name."), digest_size=16).hexdigest()
         found = runpy.run_path(where, run_name=path.stem)
-    except OSError as error:
-        raise StrategyError(f"it cannot be read ({error.strerror})", where=where, todo="Check the name.") from error
+    except StrategyError:
+        raise
     except (Exception, SystemExit) as error:
         raise _stumbled(error, where) from error
     classes = [

@@ -14,10 +14,11 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any, Final, Literal
 
+from telemetry.beside import read_plain
 from telemetry.block_column import LONG_ROWS
 from telemetry.errors import CourseError, NotThereError, RecordingError, StorageError
 from telemetry.recording.assemble import StreamSummary
-from telemetry.recording.disk.stamp import Stamp, plain_stamp, stamp_of
+from telemetry.recording.disk.stamp import Stamp, stamp_of
 from telemetry.recording.duration import arrived_s, duration_s
 from telemetry.recording.hdf5.expendable import DEADLY, each_by_several, remember
 from telemetry.recording.hdf5.reader import RecordingFile
@@ -273,10 +274,7 @@ def _entry(folder: Path, plain: Mapping[str, Any]) -> Entry:
 def _read_index(path: Path) -> dict[str, Any]:
     """What the index knows; empty where there is none, or none that can be used. An entry of odd kinds is left out alone."""
     try:
-        stamp = plain_stamp(path)
-        if stamp is None or stamp[0] > MOST_INDEX_BYTES:
-            return {}
-        plain = json.loads(path.read_bytes())
+        plain = json.loads(read_plain(path, MOST_INDEX_BYTES))
         known = plain["entries"] if plain["version"] == INDEX_VERSION else {}
         return {name: held for name, held in known.items() if _fits(name, held)}
     except (OSError, ValueError, LookupError, TypeError, AttributeError, RecursionError):

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from telemetry.errors import StrategyError
+from telemetry.given_file import given_text
 from telemetry.reading.fingerprint import arguments_of
 from telemetry.reading.own import OwnStage
 from telemetry.reading.portable.moment import Moment
@@ -167,9 +168,9 @@ def own_source(path: Path) -> str:
     """A team's own logic, whole. Raises StrategyError where it imports what a board may not have."""
     where = str(path)
     try:
-        text = path.read_text(encoding="utf-8")
+        text = given_text(path, StrategyError, absent="Check the file.")
         tree = ast.parse(text)
-    except (OSError, ValueError, SyntaxError) as error:
+    except (ValueError, SyntaxError) as error:
         raise StrategyError(f"it cannot be read ({error})", where=where, todo="Check the file.") from error
     for node in ast.walk(tree):
         names: list[str] = []

@@ -6,6 +6,7 @@ Text in UTF-16, as some programs on Windows save it, is given as UTF-8.
 from __future__ import annotations
 
 import codecs
+import stat
 from io import BufferedReader
 from pathlib import Path
 
@@ -16,6 +17,7 @@ BLOCK_BYTES = 1 << 18
 RECORDINGS = (b"\x89HDF\r\n\x1a\n", b"\x89SLJ\r\n\x1a\n")
 """How recordings and the journals of captures begin; no text does."""
 
+MOST_BYTES = 8 << 30
 _LOOK_BYTES = 64
 
 
@@ -47,6 +49,7 @@ class TextFile:
     def open(self) -> None:
         """Raises StreamError where there is no such file, it is a folder or a recording, or it may not be read."""
         self.close()
+        self._ask_kind()
         try:
             self._file = self.path.open("rb")
             # Looked at without being taken: a pipe cannot go back.
@@ -65,6 +68,19 @@ class TextFile:
             raise StreamError("this is a recording, not a text", where=self.where, todo="Use it as it is.")
         codec = utf16_of(begin)
         self._wide = codecs.getincrementaldecoder(codec)(errors="replace") if codec else None
+
+    def _ask_kind(self) -> None:
+        """A pipe is waited for, as everywhere; a device would never end, and a hole of gigabytes is no robot's text."""
+        try:
+            info = self.path.stat()
+        except (OSError, ValueError):
+            return  # said by the opening
+        if stat.S_ISCHR(info.st_mode) or stat.S_ISBLK(info.st_mode):
+            todo = f"A robot on a port is recorded by: sidelong capture {self.path}"
+            raise StreamError("this is a device, not a saved text", where=self.where, todo=todo)
+        if info.st_size > MOST_BYTES:
+            what = f"it has {info.st_size >> 20:,} MB, more than a robot prints in a day"
+            raise StreamError(what, where=self.where, todo="Cut it into runs.")
 
     def read(self, timeout_s: float = 0.0) -> bytes:  # noqa: ARG002 - part of the protocol
         """The next block; empty only where it held half a character.

@@ -95,7 +95,7 @@ def test_files_that_are_none(tmp_path: Path) -> None:
     with pytest.raises(PaletteError, match="no such file"):
         read_palette(tmp_path / "no.toml")
     (tmp_path / "bytes").write_bytes(b"\xff\xfe\x00")
-    with pytest.raises(PaletteError, match="no text"):
+    with pytest.raises(PaletteError, match="not a text"):
         read_palette(tmp_path / "bytes")
     with pytest.raises(PaletteError):
         read_palette(tmp_path)

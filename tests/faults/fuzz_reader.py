@@ -21,8 +21,9 @@ with atheris.instrument_imports(include=["telemetry.recording", "telemetry.cours
     from telemetry.course import load_course
     from telemetry.errors import SidelongError
     from telemetry.palette_file import palette_text, read_palette
+    from telemetry.recording.bring_back import bring_back
     from telemetry.recording.disk import storage
-    from telemetry.recording.exchange import bring_back, export, sidecar
+    from telemetry.recording.exchange import export, sidecar
     from telemetry.recording.follow import Follower
     from telemetry.recording.hdf5.reader import RecordingFile
     from telemetry.recording.journal.reader import JournalReader

@@ -14,8 +14,8 @@ from by_hand import FAST, RUNS, click, press
 from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtGui import QMouseEvent
 from PySide6.QtWidgets import QApplication
+from recording.test_recording import write_journal
 
-from gui.model.ingesting import ingest
 from gui.model.series import TIME
 from gui.opening import open_paths
 from gui.panels.verdict_table import cause_words
@@ -24,6 +24,7 @@ from telemetry.palette_default import default_palette
 from telemetry.palette_file import palette_text
 from telemetry.reading.load import load_strategy, write_toml
 from telemetry.recording.load import load
+from telemetry.recording.make import make_recording
 from telemetry.recording.meta import Meta
 from telemetry.replay.baseline.file import Agreed, write_agreed
 from telemetry.replay.case import Given
@@ -157,10 +158,10 @@ def test_an_opened_toml_is_taken_for_what_it_is(stocked: Window, tmp_path: Path)
 
 
 def test_a_run_without_a_sample_opens(stocked: Window, qtbot: Any) -> None:
-    text = stocked.workspace.folder / "nothing.txt"
-    text.write_bytes(b"hello\n")
+    meta = Meta(course=stocked.workspace.course.text)
+    journal = write_journal(stocked.workspace.folder / "nothing.h5", [b"hello\n"], meta)  # a capture in which nothing came
     runs: Any = stocked.place
-    runs.open(ingest(text, stocked.workspace.folder, Meta(course=stocked.workspace.course.text)))
+    runs.open(make_recording(journal)[0])
     runs.view.stack.setFocus()
     for key in (Qt.Key.Key_Space, Qt.Key.Key_F3, Qt.Key.Key_Right, Qt.Key.Key_Home, Qt.Key.Key_End):
         press(qtbot, stocked, key)

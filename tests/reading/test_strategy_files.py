@@ -88,8 +88,8 @@ def test_every_typo_gets_its_sentence(tmp_path: Path, text: str, says: str) -> N
         ("hold:hold.samples=1000", "outside 1 to 100"),
         ("hold:hodl.samples=3", "Did you mean 'hold'?"),
         ("hold:samples=3", "STAGE.SETTING=VALUE"),
-        ("absent.toml", "cannot be read"),
-        ("absent.py", "cannot be read"),
+        ("absent.toml", "no such file"),
+        ("absent.py", "no such file"),
     ],
 )
 def test_so_does_every_word(spec: str, says: str) -> None:
@@ -107,7 +107,7 @@ def test_settings_can_be_changed_with_the_name() -> None:
 def test_a_bad_text_is_an_error_not_a_crash(tmp_path: Path) -> None:
     path = tmp_path / "odd.toml"
     path.write_bytes(b"\xff\xfe\x00")
-    with pytest.raises(StrategyError, match="no TOML"):
+    with pytest.raises(StrategyError, match="not a text in UTF-8"):
         load_strategy(str(path))
 
 

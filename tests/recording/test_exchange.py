@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import base64
 import csv
+import json
+import lzma
 from pathlib import Path
 
 import numpy as np
@@ -13,7 +16,8 @@ from faults.faulty_disk import FaultyDisk, is_full
 from recording.streams import stream
 from recording.test_recording import same, write_journal
 from telemetry.errors import RecordingError, StorageError
-from telemetry.recording.exchange import bring_back, export, sidecar
+from telemetry.recording.bring_back import bring_back
+from telemetry.recording.exchange import export, sidecar
 from telemetry.recording.load import load
 from telemetry.recording.make import make_recording
 from telemetry.recording.meta import Meta
@@ -157,3 +161,25 @@ def test_no_cell_begins_like_a_formula_and_each_comes_back(tmp_path: Path) -> No
     back = load(tmp_path / "back.h5")
     assert [back.table.colours[i] for i in back.table.columns["colour"][: len(names)]] == names
     assert back.table.columns.keys() == run.table.columns.keys()
+
+
+def test_a_few_bytes_that_claim_gigabytes_are_refused(tmp_path: Path) -> None:
+    (tmp_path / "x.csv").write_text("t/us\n1\n")
+    packed = base64.b64encode(lzma.compress(bytes(64 << 20))).decode()
+    for reads in ([[0, 10]], [[0, 1 << 40]], [[0, 5], [0, -5]]):
+        (tmp_path / "x.csv.json").write_text(json.dumps({"rows": 1, "reads": reads, "raw_xz": packed}))
+        with pytest.raises(RecordingError, match="labels cannot be understood"):
+            bring_back(tmp_path / "x.csv", tmp_path / "x.h5")
+        assert not (tmp_path / "x.h5").exists()
+
+
+def test_a_table_of_very_many_colours_or_of_a_number_too_large_is_refused_at_once(tmp_path: Path) -> None:
+    (tmp_path / "x.csv").write_text("t/us,colour\n" + "".join(f"{i},c{i}\n" for i in range(40_000)))
+    with pytest.raises(RecordingError, match="40,001 colours"):
+        bring_back(tmp_path / "x.csv", tmp_path / "x.h5")
+    (tmp_path / "x.csv").write_text(f"t/us\n{1 << 70}\n")
+    with pytest.raises(RecordingError, match=r"line 2: .* is no number"):
+        bring_back(tmp_path / "x.csv", tmp_path / "x.h5")
+    (tmp_path / "x.csv").write_text("t/us\n" + "1" * (2 << 20))
+    with pytest.raises(RecordingError, match="too long"):
+        bring_back(tmp_path / "x.csv", tmp_path / "x.h5")

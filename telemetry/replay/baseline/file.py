@@ -12,6 +12,7 @@ from pathlib import Path
 import msgspec
 
 from telemetry.errors import RecordingError
+from telemetry.given_file import given_text
 from telemetry.reading.strategy import Strategy
 from telemetry.replay.readings import MISSING_READING, READ
 from telemetry.replay.scoring.results import Result
@@ -19,6 +20,8 @@ from telemetry.safe_text import for_toml
 from telemetry.schema import MisfitError, checked
 
 VERSION = 1
+MOST_BYTES = 64 << 20
+"""Ten thousand runs read by ten strategies."""
 BEYOND = "beyond the slots"
 SAYS = "cannot be told"
 _HEAD = """\
@@ -123,11 +126,10 @@ def _readings(kept: BaselineEntry) -> Iterable[str]:
 def read_agreed(path: Path) -> Agreed:
     """The file ``path``. Raises RecordingError where it is not there or is not such a file."""
     where = str(path)
+    make = "Make it with: sidelong guard RECORDINGS --keep FILE"
+    text = given_text(path, RecordingError, todo="Make it anew with --keep.", absent=make, most_bytes=MOST_BYTES)
     try:
-        data = tomllib.loads(path.read_text(encoding="utf-8"))
-    except FileNotFoundError as error:
-        todo = "Make it with: sidelong guard RECORDINGS --keep FILE"
-        raise RecordingError("there is no such file", where=where, todo=todo) from error
+        data = tomllib.loads(text)
     except (ValueError, RecursionError) as error:  # ValueError: a number of thousands of digits, too
         what = f"is no file of agreed readings ({error})"
         raise RecordingError(what, where=where, todo="Make it anew with --keep.") from error
