@@ -6,6 +6,7 @@ import shutil
 import signal
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -28,9 +29,13 @@ from telemetry.recording.load import load
 
 
 def more_rows(qtbot: Any, follow: Any, count: int) -> None:
-    run = follow.run
-    rows = run.table.rows
-    qtbot.waitUntil(lambda: run.table.rows > rows + count, timeout=30_000)
+    """Wait until so many samples have arrived from now on; on a busy computer earlier ones are still to be shown."""
+    run, now_us = follow.run, time.time_ns() // 1000
+
+    def arrived() -> bool:
+        return int((np.asarray(run.table.columns["arrival_us"]) > now_us).sum()) > count
+
+    qtbot.waitUntil(arrived, timeout=30_000)
 
 
 def no_room(*_given: object, **_more: object) -> None:
