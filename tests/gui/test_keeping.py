@@ -33,7 +33,8 @@ def more_rows(qtbot: Any, follow: Any, count: int) -> None:
     run, now_us = follow.run, time.time_ns() // 1000
 
     def arrived() -> bool:
-        return int((np.asarray(run.table.columns["arrival_us"]) > now_us).sum()) > count
+        arrival_us = np.asarray(run.table.columns.get("arrival_us", ()))
+        return int((arrival_us > now_us).sum()) > count
 
     qtbot.waitUntil(arrived, timeout=30_000)
 
