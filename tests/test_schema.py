@@ -11,7 +11,8 @@ from replay.runs import GOOD, drive, record
 
 from telemetry.errors import RecordingError
 from telemetry.recording.library import INDEX, entries
-from telemetry.replay.baseline.file import Agreed, BaselineEntry, read_agreed, write_agreed
+from telemetry.replay.baseline.entry import AgreedReading, BaselineEntry
+from telemetry.replay.baseline.file import Agreed, read_agreed, write_agreed
 from telemetry.schema import MisfitError, checked
 
 
@@ -69,7 +70,7 @@ def test_what_fits_comes_back() -> None:
 def test_agreed_readings_come_back_and_their_damage_is_named(tmp_path: Path) -> None:
     path = tmp_path / "agreed.toml"
     runs = {
-        ("hold", "a.h5"): BaselineEntry({"tag 1": "leaf"}, ("rust",)),
+        ("hold", "a.h5"): BaselineEntry({"tag 1": AgreedReading("leaf")}, ("rust",)),
         ("hold", "b.h5"): BaselineEntry({}, (), "not applicable"),
     }
     agreed = Agreed({"hold": ("code", "hold(samples=2)")}, ("hold.samples=2",), "c.toml", "", {"hold": "h.toml"}, runs)

@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
+import json
 import pickle
+from pathlib import Path
+from typing import Any
 
+import jsonschema
 import pytest
 from replay.runs import GOOD, TRUTH, drive, row, table_of
 
 from telemetry.findings import Finding, FindingKind
 from telemetry.reading.load import load_strategy
-from telemetry.replay.case import Case
+from telemetry.replay.case import EVERYTHING, Case
 from telemetry.replay.judge import judge
-from telemetry.wording import WORDS, counted, listed, plus_minus, sentence
+from telemetry.replay.scoring.results import summarise
+from telemetry.report.comparison_json import comparison_json
+from telemetry.wording import WORDS, counted, listed, plus_minus, sentence, side_by_side
+
+SCHEMAS = Path(__file__).parents[1] / "telemetry" / "report" / "schemas"
 
 
 def test_every_kind_has_its_words() -> None:
@@ -46,3 +54,47 @@ def test_one_and_none_read_well() -> None:
     assert sentence(nothing).endswith("it said nothing at all")
     early = Finding(FindingKind.ENDED_EARLY, numbers={"driven_cm": 12.3, "slots": ("c",)})
     assert sentence(early) == "the drive ended early, after 12 cm by its own distance: c was never passed"
+
+
+def of(kind: FindingKind, slot: str = "", cause: str = "", **numbers: Any) -> Finding:
+    return Finding(kind, slot, cause, numbers)
+
+
+INSTEAD = {"slots": ("a", "b"), "read": ("leaf", "rust"), "truth": ("rust", "leaf")}
+
+
+@pytest.mark.parametrize(
+    ("findings", "words"),
+    [
+        ([of(FindingKind.READ_RIGHT_BY, readers=("hold",))], "'hold' reads this recording right"),
+        ([of(FindingKind.READ_RIGHT_BY, readers=("hold", "vote"))], "'hold' and 'vote' read this recording right"),
+        ([of(FindingKind.READ_OTHERWISE, readers=3, sure=None, **INSTEAD)],
+         "3 readers say alike a leaf (not rust), b rust (not leaf)"),
+        ([of(FindingKind.READ_OTHERWISE, readers=1, sure=0.995, **INSTEAD)],
+         "evidence says a leaf (not rust), b rust (not leaf) and evidence is 100% sure"),
+        ([of(FindingKind.CODE_NEVER_SAID, "a", code="leaf", samples=1, want="rust"),
+          of(FindingKind.NO_PALETTE, cause="codes")],
+         "over a the sensor says 'leaf' for 1 sample, never rust; colours were told by codes"),
+        ([of(FindingKind.FEW_SAMPLES, "a", samples=1), of(FindingKind.FEW_SAMPLES, "b", samples=0),
+          of(FindingKind.SHARE_LOST, share=0.25)], "only 1 sample over a, no sample over b, 25% of the lines were lost"),
+        ([of(FindingKind.OTHER_LIGHT, cause="red", factor=1.25), of(FindingKind.OTHER_HEIGHT, factor=0.5)],
+         "red is x1.25 of the palette's against the other channels: another light; "
+         "levels are x0.50 of the palette's: the sensor hangs higher, or its lamp changed"),
+    ],
+)  # fmt: skip
+def test_a_verdict_is_said_in_one_line(findings: list[Finding], words: str) -> None:
+    assert side_by_side(findings) == words
+
+
+def test_findings_as_json_fit_their_schema() -> None:
+    seen = (GOOD[0], (20.0, 20.0, "leaf"))
+    case = Case("x", table_of(drive(*seen)), row, TRUTH)
+    results, _ = judge(case, {name: load_strategy(name) for name in ("hold", "windows")}, EVERYTHING)
+    schema = json.loads((SCHEMAS / "comparison.json").read_text(encoding="utf-8"))
+    document = json.loads(comparison_json(results, [summarise("hold", results[:1])]))
+    jsonschema.Draft202012Validator(schema).validate(document)
+    run = document["runs"][0]
+    first = run["findings"][0]
+    assert (first["kind"], first["slot"], first["cause"]) == ("lost_in_stage", "b", "hold")
+    assert first["numbers"]["samples"] == 1
+    assert run["verdict"]["findings"][0]["kind"] in {kind.name.lower() for kind in FindingKind}

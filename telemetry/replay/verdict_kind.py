@@ -1,9 +1,12 @@
-"""What a misread run comes from: the kinds of verdict."""
+"""What a misread run comes from: the kinds of verdict, and what each rests on."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import Enum
+
+from telemetry.findings import Finding
+from telemetry.wording import side_by_side
 
 
 class CauseKind(Enum):
@@ -20,18 +23,17 @@ class CauseKind(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """``why``: one or two sentences. ``read``: what most readers make of the run, evidence before others, one colour a slot.
+    """``findings``: what it rests on. ``read``: one colour a slot, as most readers say, evidence before others.
 
     ``figures``: name -> value, for JSON.
     """
 
     kind: CauseKind
-    why: str
+    findings: tuple[Finding, ...]
     read: tuple[str | None, ...] = ()
     figures: dict[str, float] = field(default_factory=dict)
 
-
-def listed(names: list[str] | tuple[str, ...]) -> str:
-    """'a', 'b' and 'c'."""
-    quoted = [f"'{name}'" for name in names]
-    return quoted[0] if len(quoted) == 1 else f"{', '.join(quoted[:-1])} and {quoted[-1]}"
+    @property
+    def why(self) -> str:
+        """The findings in words: one clause, or several side by side, without a full stop."""
+        return side_by_side(self.findings)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from telemetry.course import EMPTY
+from telemetry.findings import Finding
 from telemetry.replay.readings import ASSUMED, INFERRED, MISSING_READING, Reading
 from telemetry.replay.scoring.results import Result, StrategySummary
 from telemetry.replay.scoring.score import Outcome
@@ -48,6 +50,7 @@ def run_json(result: Result) -> Json:
         "decided_ms": result.decided_ms,
         "run_ms": run.run_ms,
         "why": "; ".join(result.why),
+        "findings": [finding_json(one) for one in result.findings],
     }  # fmt: skip
     if result.score and result.score.points is not None and not silent:
         out["points"] = result.score.points
@@ -55,10 +58,26 @@ def run_json(result: Result) -> Json:
         one = result.verdict
         out["verdict"] = {
             "kind": one.kind.value, "why": one.why, "read": list(one.read), "figures": one.figures,
+            "findings": [finding_json(finding) for finding in one.findings],
         }  # fmt: skip
     if run.truth is not None:
         out["truth"] = list(run.truth)
     return out
+
+
+def finding_json(finding: Finding) -> Json:
+    """What was found, as data: ``kind`` keeps its name whatever words say it; numbers that are not known are left out."""
+    numbers = {name: _plain(value) for name, value in finding.numbers.items() if value is not None}
+    out: Json = {"kind": finding.kind.name.lower(), "slot": finding.slot, "cause": finding.cause, "numbers": numbers}
+    return out | ({"because": finding_json(finding.because)} if finding.because is not None else {})
+
+
+def _plain(value: object) -> object:
+    if isinstance(value, float):
+        return round(value, 4) if math.isfinite(value) else None
+    if isinstance(value, tuple | list):
+        return [_plain(one) for one in value]
+    return {str(key): _plain(one) for key, one in value.items()} if isinstance(value, Mapping) else value
 
 
 def reading_json(slot: str, reading: Reading) -> Json:

@@ -5,13 +5,15 @@ import sys
 import tomllib
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from replay.runs import GOOD, ROW, drive, record
 from telemetry import cli
+from telemetry.findings import Finding, FindingKind
 from telemetry.replay.baseline import check as baseline_check
-from telemetry.replay.baseline.file import Agreed, BaselineEntry, read_agreed, write_agreed
+from telemetry.replay.baseline.entry import AgreedReading, BaselineEntry
+from telemetry.replay.baseline.file import Agreed, read_agreed, write_agreed
 
 SHORT = (GOOD[0], (20.0, 20.5, "leaf"), GOOD[2])
 
@@ -157,10 +159,21 @@ def test_files_that_are_none(folder, capsys, text, message):
 
 WORDS = st.text(st.characters(exclude_categories=["Cs"]), max_size=12)
 
+READINGS = st.one_of(
+    st.just(AgreedReading(how="missing")),
+    st.builds(
+        AgreedReading,
+        st.text(st.characters(exclude_categories=["Cs"], exclude_characters="(-"), min_size=1),
+        st.sampled_from(["read", "inferred", "assumed"]),
+        st.none() | st.integers(0, 1000).map(lambda share: share / 1000),
+    ),
+)
 
+
+@settings(deadline=None, max_examples=50)
 @given(
     st.dictionaries(WORDS, st.lists(WORDS, max_size=3).map(tuple), min_size=1, max_size=2),
-    st.dictionaries(WORDS, WORDS, max_size=3),
+    st.dictionaries(WORDS, READINGS, max_size=3),
     st.lists(WORDS, max_size=3).map(tuple),
     WORDS,
 )
@@ -212,16 +225,31 @@ def test_broken_mended_and_otherwise_wrong_are_told_apart(folder, capsys):
     assert "mended: b: was -, is leaf" in capsys.readouterr().out
 
 
+def entry(words):
+    return BaselineEntry({slot: AgreedReading.parse(one) for slot, one in words.items()})
+
+
+@pytest.mark.parametrize("words", ["leaf", "-", "sky (inferred)", "rust (97.1 %)", "sky (inferred, 60.0 %)"])
+def test_what_the_file_says_of_a_reading_is_data(words):
+    assert AgreedReading.parse(words).words == words
+
+
+def test_why_a_reading_differs_is_data_too():
+    found = Finding(FindingKind.MISSED, "b", numbers={"want": "leaf"})
+    assert baseline_check.Difference("hold", "a.h5", "b", "leaf", "-", (found,)).why == "leaf was missed"
+    assert baseline_check.Difference("hold", "a.h5", "", "readings", "diverges", (found,)).why == "b: leaf was missed"
+
+
 def test_readings_that_are_less_sure_are_named_and_do_not_count():
     names = ("evidence", "a.h5")
-    kept = BaselineEntry({"a": "leaf (97.1 %)", "b": "sky (inferred, 60.0 %)", "c": "rust (99.0 %)", "d": "pink"})
-    today = BaselineEntry({"a": "leaf (80.0 %)", "b": "sky (inferred, 95.5 %)", "c": "rust (97.0 %)", "d": "pink (50.0 %)"})
+    kept = entry({"a": "leaf (97.1 %)", "b": "sky (inferred, 60.0 %)", "c": "rust (99.0 %)", "d": "pink"})
+    today = entry({"a": "leaf (80.0 %)", "b": "sky (inferred, 95.5 %)", "c": "rust (97.0 %)", "d": "pink (50.0 %)"})
     found = baseline_check._surer(kept, today, names)
     assert [(one.slot, one.kind) for one in found] == [
         ("a", baseline_check.DifferenceKind.SURE),
         ("b", baseline_check.DifferenceKind.SURE),
     ]
-    assert baseline_check._same(kept, today)
+    assert kept.reads_like(today)
 
 
 def test_two_lines_make_a_pytest(folder):

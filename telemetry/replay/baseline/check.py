@@ -9,14 +9,16 @@ from pathlib import Path
 
 from telemetry.course import EMPTY
 from telemetry.errors import SidelongError
+from telemetry.findings import Finding
 from telemetry.reading.strategy import Strategy
 from telemetry.recording.load import load
-from telemetry.replay.baseline.file import Agreed, BaselineEntry, colour_of, kept_of, relative, stages_in_words, sure_of
+from telemetry.replay.baseline.entry import NOTHING, AgreedReading, BaselineEntry
+from telemetry.replay.baseline.file import Agreed, relative, stages_in_words
 from telemetry.replay.case import Given
 from telemetry.replay.compare import ComparisonRequest, compare
 from telemetry.replay.judge import explain_against
 from telemetry.replay.scoring.results import Result
-from telemetry.wording import sentence
+from telemetry.wording import sentences
 
 SURE_APART = 0.05
 """A reading that is surer or less sure by this much is named."""
@@ -37,15 +39,24 @@ class DifferenceKind(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Difference:
-    """One thing that is no longer as agreed. ``slot`` is empty where it concerns the whole run."""
+    """One thing that is no longer as agreed. ``slot`` is empty where it concerns the whole run.
+
+    ``findings``: why it is read otherwise. ``problem``: why it is not read at all.
+    """
 
     strategy: str
     recording: str
     slot: str
     was: str
     now: str
-    why: str = ""
+    findings: tuple[Finding, ...] = ()
+    problem: str = ""
     kind: DifferenceKind = DifferenceKind.OTHER
+
+    @property
+    def why(self) -> str:
+        """In words: what keeps the run from being replayed, or what was found."""
+        return self.problem or "; ".join(sentences(replace(one, slot="") if self.slot else one for one in self.findings))
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +87,7 @@ def present(
         name: relative(spec, folder)
         for name, spec in zip(chosen, job.strategies, strict=False) if Path(spec).suffix in {".toml", ".py"}
     }  # fmt: skip
-    runs = {key: kept_of(result) for key, result in results.items()}
+    runs = {key: BaselineEntry.of(result) for key, result in results.items()}
     errors = {relative(one.path, folder): one.problem for one in comparison.problems if one.problem is not None}
     course, palette = (relative(word, folder) if word else "" for word in (job.course, job.palette))
     return Agreed(strategies, job.settings, course, palette, files, runs), results, errors
@@ -100,8 +111,8 @@ def check(
         today = now.runs.get((strategy, recording))
         if today is None:
             gone = str(errors.get(recording, "the recording is not among those replayed"))
-            differences.append(Difference(strategy, recording, "", _in_words(kept), "no readings", gone))
-        elif not _same(kept, today):
+            differences.append(Difference(strategy, recording, "", kept.words, "no readings", problem=gone))
+        elif not kept.reads_like(today):
             result = results[strategy, recording]
             reasons = _reasons(given, strategies[strategy], result, kept)
             differences += _differences(result, kept, today, (strategy, recording), reasons)
@@ -116,68 +127,55 @@ def check(
     )  # fmt: skip
 
 
-def _same(kept: BaselineEntry, today: BaselineEntry) -> bool:
-    if (kept.says, kept.beyond) != (today.says, today.beyond):
-        return False
-    return {slot: colour_of(words) for slot, words in kept.slots.items()} == {
-        slot: colour_of(words) for slot, words in today.slots.items()
-    }
-
-
 def _differences(
-    result: Result, kept: BaselineEntry, today: BaselineEntry, names: tuple[str, str], reasons: Mapping[str, str]
+    result: Result, kept: BaselineEntry, today: BaselineEntry, names: tuple[str, str], reasons: Mapping[str, Finding]
 ) -> list[Difference]:
     if kept.says or today.says:
         was, now = (one.says or "readings" for one in (kept, today))
-        why = "; ".join(result.why)
-        return [Difference(*names, "", was, now, why)]
+        return [Difference(*names, "", was, now, result.findings)]
     out = []
     for slot in dict.fromkeys([*kept.slots, *today.slots]):
-        was, now = kept.slots.get(slot, "no such slot"), today.slots.get(slot, "no such slot")
-        if colour_of(was) != colour_of(now):
-            out.append(Difference(*names, slot, was, now, reasons.get(slot, ""), _kind(result, slot, was, now)))
+        before, after = kept.slots.get(slot), today.slots.get(slot)
+        if before is None or after is None or before.colour != after.colour:
+            was, now = ("no such slot" if one is None else one.words for one in (before, after))
+            why = (reasons[slot],) if slot in reasons else ()
+            out.append(Difference(*names, slot, was, now, why, kind=_kind(result, slot, before, after)))
     if kept.beyond != today.beyond:
-        was, now = (", ".join(one.beyond) or "-" for one in (kept, today))
-        out.append(Difference(*names, "beyond the slots", was, now, reasons.get("", "")))
+        was, now = (", ".join(one.beyond) or NOTHING for one in (kept, today))
+        why = (reasons[""],) if "" in reasons else ()
+        out.append(Difference(*names, "beyond the slots", was, now, why))
     return out
 
 
-def _kind(result: Result, slot: str, was: str, now: str) -> DifferenceKind:
+def _kind(result: Result, slot: str, before: AgreedReading | None, after: AgreedReading | None) -> DifferenceKind:
     """Whether a slot's reading became right or wrong, by the truth as it is known today."""
     if result.run.truth is None or slot not in result.run.slots:
         return DifferenceKind.OTHER
     true = result.run.truth[result.run.slots.index(slot)]
-    before, after = ((colour_of(words) or EMPTY) == true for words in (was, now))
-    return (
-        DifferenceKind.BROKEN
-        if before and not after
-        else DifferenceKind.MENDED
-        if after and not before
-        else DifferenceKind.OTHER
-    )
+    was, now = (one is not None and (one.colour or EMPTY) == true for one in (before, after))
+    if was == now:
+        return DifferenceKind.OTHER
+    return DifferenceKind.BROKEN if was else DifferenceKind.MENDED
 
 
 def _surer(kept: BaselineEntry, today: BaselineEntry, names: tuple[str, str]) -> list[Difference]:
     out = []
     for slot in [slot for slot in kept.slots if slot in today.slots]:
         was, now = kept.slots[slot], today.slots[slot]
-        before, after = sure_of(was), sure_of(now)
-        if colour_of(was) != colour_of(now) or before is None or after is None:
+        if was.colour != now.colour or was.confidence is None or now.confidence is None:
             continue
-        if abs(after - before) >= SURE_APART:
-            out.append(Difference(*names, slot, was, now, kind=DifferenceKind.SURE))
+        if abs(now.confidence - was.confidence) >= SURE_APART:
+            out.append(Difference(*names, slot, was.words, now.words, kind=DifferenceKind.SURE))
     return out
 
 
-def _reasons(given: Given, strategy: Strategy, result: Result, kept: BaselineEntry) -> dict[str, str]:
+def _reasons(given: Given, strategy: Strategy, result: Result, kept: BaselineEntry) -> dict[str, Finding]:
     """Slot -> why it is read otherwise now: today's run explained as if the agreed readings had stood there."""
     if tuple(kept.slots) != result.run.slots or not kept.slots:
         return {}
-    wanted = tuple(colour_of(words) or EMPTY for words in kept.slots.values())
-    reasons: dict[str, str] = {}
-    for one in explain_against(given.case(load(result.run.recording)), strategy, wanted):
-        reasons[one.slot] = sentence(replace(one, slot=""))
-    return reasons
+    wanted = tuple(colour or EMPTY for colour in kept.colours.values())
+    found = explain_against(given.case(load(result.run.recording)), strategy, wanted)
+    return {one.slot: one for one in found}
 
 
 def _built_otherwise(agreed: Agreed, now: Agreed) -> list[str]:
@@ -190,6 +188,3 @@ def _built_otherwise(agreed: Agreed, now: Agreed) -> list[str]:
             out.append(f"strategy {name} is built otherwise now: it was {' > '.join(stages)}, it is {' > '.join(today)}")
     return out
 
-
-def _in_words(kept: BaselineEntry) -> str:
-    return kept.says or ", ".join(f"{slot} {words}" for slot, words in kept.slots.items()) or "readings"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import re
 import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -14,8 +13,7 @@ import msgspec
 from telemetry.errors import RecordingError
 from telemetry.given_file import given_text
 from telemetry.reading.strategy import Strategy
-from telemetry.replay.readings import MISSING_READING, READ
-from telemetry.replay.scoring.results import Result
+from telemetry.replay.baseline.entry import AgreedReading, BaselineEntry
 from telemetry.safe_text import for_toml
 from telemetry.schema import MisfitError, checked
 
@@ -28,19 +26,6 @@ _HEAD = """\
 # Agreed readings: what each strategy reads on each of these runs. Written by 'sidelong guard --keep', held against the
 # present by 'sidelong guard --check'. Paths start at this file's folder.
 """
-
-
-@dataclass(frozen=True, slots=True)
-class BaselineEntry:
-    """One strategy on one run. ``slots``: slot -> colour, how and how sure ('leaf', 'sky (inferred)', 'rust (97.1 %)'), '-'
-    where nothing was read.
-
-    ``says`` is not empty where the run cannot tell (not applicable, diverges); then there are no slots.
-    """
-
-    slots: Mapping[str, str]
-    beyond: tuple[str, ...] = ()
-    says: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,31 +47,6 @@ def stages_in_words(strategy: Strategy) -> tuple[str, ...]:
     """The stages of a strategy with the settings that differ from the defaults."""
     own = (f"own logic in {Path(strategy.own_file).name}",) if strategy.own is not None else ()
     return (*(use.label for use in strategy.uses), *own)
-
-
-def kept_of(result: Result) -> BaselineEntry:
-    """A result as the file keeps it."""
-    if result.outcome is not None and not result.counts:
-        return BaselineEntry({}, (), result.outcome.value)
-    slots = {}
-    for name, reading in zip(result.run.slots, result.taken.slots, strict=True):
-        about = [] if reading.how in {READ, MISSING_READING} else [reading.how]
-        about += [] if reading.confidence is None else [f"{100 * reading.confidence:.1f} %"]
-        more = f" ({', '.join(about)})" if about else ""
-        slots[name] = f"{reading.colour}{more}" if reading.colour else "-"
-    return BaselineEntry(slots, tuple(one.colour or "-" for one in result.taken.surplus))
-
-
-def colour_of(words: str) -> str:
-    """The colour of a kept reading, without how it came about; empty where nothing was read."""
-    colour = words.partition(" (")[0]
-    return "" if colour == "-" else colour
-
-
-def sure_of(words: str) -> float | None:
-    """How sure a kept reading was, 0 to 1; None where it is not said."""
-    found = re.search(r"\((?:.*, )?(\d+(?:\.\d+)?) %\)$", words)
-    return float(found[1]) / 100.0 if found else None
 
 
 def relative(path: Path | str, folder: Path) -> str:
@@ -117,8 +77,8 @@ def _readings(kept: BaselineEntry) -> Iterable[str]:
     if kept.says:
         yield f"{for_toml(SAYS)} = {for_toml(kept.says)}"
         return
-    for slot, words in kept.slots.items():
-        yield f"readings.{for_toml(slot)} = {for_toml(words)}"
+    for slot, reading in kept.slots.items():
+        yield f"readings.{for_toml(slot)} = {for_toml(reading.words)}"
     if kept.beyond:
         yield f"{for_toml(BEYOND)} = {_array(kept.beyond)}"
 
@@ -178,7 +138,9 @@ def _agreed(data: _File) -> Agreed:
         {one.name: one.stages for one in data.strategy}, data.settings, data.course, data.palette,
         {one.name: one.file for one in data.strategy if one.file},
         {
-            (one.name, run.recording): BaselineEntry(run.readings, run.beyond, run.says)
+            (one.name, run.recording): BaselineEntry(
+                {slot: AgreedReading.parse(words) for slot, words in run.readings.items()}, run.beyond, run.says,
+            )
             for one in data.strategy for run in one.run
         },
     )  # fmt: skip

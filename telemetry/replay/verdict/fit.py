@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from telemetry.course import NONE, Truth
+from telemetry.findings import Finding, FindingKind
 from telemetry.palette import CHANNELS, Palette, PaletteColour
 from telemetry.replay.verdict.seen import Seen
 
@@ -43,15 +44,14 @@ class Fit:
         return self.shift > self.allowed or not DIM <= self.level <= BRIGHT
 
     @property
-    def words(self) -> str:
+    def findings(self) -> tuple[Finding, ...]:
         """What does not fit."""
-        parts = []
+        out = []
         if self.shift > self.allowed:
-            parts.append(f"{self.channel} is x{self.change:.2f} of the palette's against the other channels: another light")
+            out.append(Finding(FindingKind.OTHER_LIGHT, "", self.channel, {"factor": self.change}))
         if not DIM <= self.level <= BRIGHT:
-            way = "higher" if self.level < 1.0 else "lower"
-            parts.append(f"levels are x{self.level:.2f} of the palette's: the sensor hangs {way}, or its lamp changed")
-        return "; ".join(parts)
+            out.append(Finding(FindingKind.OTHER_HEIGHT, numbers={"factor": self.level}))
+        return tuple(out)
 
 
 def fit_of(seen: Seen, palette: Palette, truth: Truth, ranges: dict[str, tuple[float, float]]) -> Fit | None:

@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from telemetry.course import Course, Truth
+from telemetry.findings import Finding, FindingKind, Value
 from telemetry.palette import Palette
 from telemetry.replay.verdict.codes import meanings, shown, without_code
 from telemetry.replay.verdict.fit import Fit
 from telemetry.replay.verdict.seen import Seen
 from telemetry.replay.verdict_kind import CauseKind, Verdict
-from telemetry.wording import counted, only
 
 SURE = 0.99
 AGREE = 3
@@ -48,43 +48,48 @@ class Grounds:
     lost: float
 
     def judged(self) -> Verdict:
-        kind, why = self._judged()
+        kind, findings = self._judged()
         figures = {"readers_alike": float(self.votes), "sure": round(self.sure, 4)}
         samples = [slot.samples for slot in self.seen.slots if slot is not None]
         if samples:
             figures["fewest_samples_over_a_marker"] = float(min(samples))
         if self.fit is not None:
             figures |= {"shift_between_channels": round(self.fit.shift, 3), "level_to_palette": round(self.fit.level, 3)}
-        return Verdict(kind, why, self.read, figures)
+        return Verdict(kind, findings, self.read, figures)
 
-    def _judged(self) -> tuple[CauseKind, str]:
+    def _judged(self) -> tuple[CauseKind, tuple[Finding, ...]]:
         bare = not self.by_codes and not self.palette.measured
         lacking = self._lacking(self._other())
         if not lacking and not bare and self._doubtful():
-            names = ", ".join(f"{self._name(i)} {self.read[i]} (not {self.truth[i]})" for i in self._other())
-            who = f"{self.votes} readers say alike" if self.votes > 1 else "evidence says"
-            return CauseKind.TRUTH, f"{who} {names}" + (
-                f" and evidence is {self.sure:.0%} sure" if self.sure >= SURE else ""
-            )
+            sure = self.sure if self.sure >= SURE else None
+            numbers = {"readers": self.votes, "sure": sure, **self._instead(self._other())}
+            return CauseKind.TRUTH, (Finding(FindingKind.READ_OTHERWISE, numbers=numbers),)
         if self.by_codes:
             missing = self._without_code()
             if missing:
                 return CauseKind.NO_CODE, missing
         if not self.palette.measured:
-            words = (
-                "colours were told by codes" if self.by_codes else "colours were told by typical values, not this sensor's"
-            )
-            never = self._never_said() if self.by_codes else ""
-            return CauseKind.NO_PALETTE, "; ".join(filter(None, (never, words)))
+            never = self._never_said() if self.by_codes else ()
+            told = Finding(FindingKind.NO_PALETTE, "", "codes" if self.by_codes else "typical values")
+            return CauseKind.NO_PALETTE, (*never, told)
         if lacking:
             return CauseKind.SENSOR, lacking
         if self.fit is not None and self.fit.stale:
-            return CauseKind.STALE, self.fit.words
-        faint = self._faint(self._other()) or (self._never_said() if self.by_codes else "")
+            return CauseKind.STALE, self.fit.findings
+        faint = self._faint(self._other()) or (self._never_said() if self.by_codes else ())
         if faint:
             return CauseKind.SENSOR, faint
-        names = ", ".join(f"{self._name(i)} {self.read[i]} (not {self.truth[i]})" for i in self._other()[:4])
-        return CauseKind.UNCLEAR, f"readers disagree; the most say {names}" if names else "no reader answers for every slot"
+        other = self._other()[:4]
+        if not other:
+            return CauseKind.UNCLEAR, (Finding(FindingKind.NO_READER),)
+        return CauseKind.UNCLEAR, (Finding(FindingKind.READERS_DISAGREE, numbers=self._instead(other)),)
+
+    def _instead(self, slots: Sequence[int]) -> dict[str, Value]:
+        """What was read at these slots instead of the truth."""
+        return {
+            "slots": tuple(self._name(i) for i in slots), "read": tuple(self.read[i] for i in slots),
+            "truth": tuple(self.truth[i] for i in slots),
+        }  # fmt: skip
 
     def _name(self, i: int) -> str:
         return self.course.slots[i].name
@@ -115,19 +120,19 @@ class Grounds:
         enough = all(works) if self.votes < ALL_AGREE else 2 * sum(works) >= len(works)
         return enough and all(told[i] == self.read[i] for i in slots)
 
-    def _without_code(self) -> str:
-        """Which colours the sensor has no code for, by the calibration, in words; empty where it has one for each."""
+    def _without_code(self) -> tuple[Finding, ...]:
+        """Which colours the sensor has no code for, by the calibration; empty where it has one for each."""
         parts = []
         meaning = meanings(self.palette, self.course.colours)
         told = {code for slot in self.seen.slots if slot is not None for code in slot.codes}
         for i in self._other():
             twin = without_code(self.truth[i], self.palette)
             if twin is not None and self.truth[i] not in told | {meaning.get(code) for code in told}:
-                parts.append(f"{self.truth[i]}, at {self._name(i)}, has the code '{twin}', which other colours have too")
-        return "; ".join(parts)
+                parts.append(self._at(FindingKind.NO_OWN_CODE, i, want=self.truth[i], code=twin))
+        return tuple(parts)
 
-    def _never_said(self) -> str:
-        """Over which slots the sensor never gave the code of what stands there, in words."""
+    def _never_said(self) -> tuple[Finding, ...]:
+        """Over which slots the sensor never gave the code of what stands there."""
         parts = []
         meaning = meanings(self.palette, self.course.colours)
         for i in self._other():
@@ -135,38 +140,41 @@ class Grounds:
             if slot is None or not slot.codes or any(meaning.get(code) == self.truth[i] for code in slot.codes):
                 continue
             code, count = slot.codes.most_common(1)[0]
-            long = counted(count, "sample")
-            parts.append(f"over {self._name(i)} the sensor says '{code}' for {long}, never {self.truth[i]}")
-        return "; ".join(parts[:4])
+            parts.append(self._at(FindingKind.CODE_NEVER_SAID, i, code=code, samples=count, want=self.truth[i]))
+        return tuple(parts[:4])
 
-    def _lacking(self, slots: Sequence[int]) -> str:
-        """Which of the slots have hardly a sample, in words; empty where one of them has enough."""
+    def _lacking(self, slots: Sequence[int]) -> tuple[Finding, ...]:
+        """Which of the slots have hardly a sample; empty where one of them has enough."""
         parts = []
         for i in slots:
             slot = self.seen.slots[i]
             if self.course.slots[i].unseen or slot is None:
                 continue
             if slot.samples >= FEW_SAMPLES:
-                return ""
-            parts.append(only(slot.samples, "sample", f"over {self._name(i)}"))
+                return ()
+            parts.append(self._at(FindingKind.FEW_SAMPLES, i, samples=slot.samples))
         if parts and self.lost > LOST:
-            parts.append(f"{self.lost:.0%} of the lines were lost")
-        return ", ".join(parts[:4])
+            parts.append(Finding(FindingKind.SHARE_LOST, numbers={"share": self.lost}))
+        return tuple(parts[:4])
 
-    def _faint(self, slots: Sequence[int]) -> str:
+    def _faint(self, slots: Sequence[int]) -> tuple[Finding, ...]:
+        """What is weak about the samples of these slots, of all where none is given."""
         parts = []
         for i in slots or range(len(self.truth)):
             slot = self.seen.slots[i]
             if slot is None or self.course.slots[i].unseen:
                 continue
             if slot.samples < FEW_SAMPLES:
-                parts.append(only(slot.samples, "sample", f"over {self._name(i)}"))
+                parts.append(self._at(FindingKind.FEW_SAMPLES, i, samples=slot.samples))
             elif not self.by_codes and slot.contrast < FAINT:
-                parts.append(f"{self._name(i)} departs from the field by only {slot.contrast:.1f} deviations of one sample")
+                parts.append(self._at(FindingKind.FAINT, i, deviations=slot.contrast))
             elif slot.saturated > SATURATED:
-                parts.append(f"{slot.saturated:.0%} of the samples over {self._name(i)} are at full scale")
+                parts.append(self._at(FindingKind.FULL_SCALE, i, share=slot.saturated))
             elif self.by_codes and not slot.codes.total() - slot.codes["none"]:
-                parts.append(f"over {self._name(i)} the sensor says nothing but none")
+                parts.append(self._at(FindingKind.NOTHING_BUT_NONE, i))
         if self.lost > LOST:
-            parts.append(f"{self.lost:.0%} of the lines were lost")
-        return ", ".join(parts[:4])
+            parts.append(Finding(FindingKind.SHARE_LOST, numbers={"share": self.lost}))
+        return tuple(parts[:4])
+
+    def _at(self, kind: FindingKind, i: int, **numbers: Value) -> Finding:
+        return Finding(kind, self._name(i), "", numbers)

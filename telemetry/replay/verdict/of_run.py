@@ -11,6 +11,7 @@ from collections import Counter
 from collections.abc import Sequence
 
 from telemetry.course import Course, Truth
+from telemetry.findings import Finding, FindingKind
 from telemetry.palette import Palette
 from telemetry.reading.strategies import STRATEGIES, evidence
 from telemetry.reading.strategy import Strategy
@@ -23,7 +24,7 @@ from telemetry.replay.scoring.score import Outcome
 from telemetry.replay.verdict.fit import fit_of
 from telemetry.replay.verdict.grounds import Colours, Grounds
 from telemetry.replay.verdict.seen import seen
-from telemetry.replay.verdict_kind import CauseKind, Verdict, listed
+from telemetry.replay.verdict_kind import CauseKind, Verdict
 from telemetry.sample import SampleTable, sensor_channel
 
 EVIDENCE = evidence.STRATEGY
@@ -45,10 +46,13 @@ def verdict_of(
     truth = results[0].run.truth or ()
     right = [result for result in results if result.outcome is Outcome.RIGHT]
     if right:
-        names = [result.strategy for result in right]
-        read = "reads" if len(names) == 1 else "read"
-        return Verdict(CauseKind.LOGIC, f"{listed(names)} {read} this recording right", truth)
+        return _logic(*(result.strategy for result in right), truth=truth)
     return _Readers(table, course, palette, shelf, shared).verdict(truth)
+
+
+def _logic(*readers: str, truth: Truth, cause: str = "") -> Verdict:
+    """Some read the run right, so the information is there. ``cause``: 'other settings' where no named strategy does."""
+    return Verdict(CauseKind.LOGIC, (Finding(FindingKind.READ_RIGHT_BY, "", cause, {"readers": readers}),), truth)
 
 
 class _Readers:
@@ -63,11 +67,11 @@ class _Readers:
         said = {name: one for name in PANEL if (one := self._taken(STRATEGIES[name])) is not None}
         for name, taken in (*(() if by_evidence is None else ((EVIDENCE.name, by_evidence),)), *said.items()):
             if _colours(taken) == truth:
-                return Verdict(CauseKind.LOGIC, f"'{name}' reads this recording right", truth)
+                return _logic(name, truth=truth)
         for other in SETTINGS if by_evidence is not None else ():
             taken = self._taken(other)
             if taken is not None and _colours(taken) == truth:
-                return Verdict(CauseKind.LOGIC, f"{_spelt(other)} reads this recording right", truth)
+                return _logic(_spelt(other), truth=truth, cause="other settings")
         readings = [_colours(taken) for taken in said.values()]
         return self._case(truth, by_evidence, readings).judged()
 
