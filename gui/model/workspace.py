@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from telemetry.replay.scoring import results
 
 Result = TypeVar("Result")
-RECENT_ROBOTS = 4
+RECENT_ROBOTS, KNOWN_ROBOTS = 4, 20
 
 
 class Workspace(QObject):
@@ -220,6 +220,20 @@ class Workspace(QObject):
         """It was connected to, and is offered again at the next start."""
         known = dict.fromkeys([address, *self.recent_robots])
         self.settings.set_text("recent_robots", "\n".join([*known][:RECENT_ROBOTS]))
+
+    def is_known_robot(self, address: str) -> bool:
+        """Whether lines of a robot at this address were understood before."""
+        return address in self.settings.text("known_robots").split("\n")
+
+    def know_robot(self, address: str) -> None:
+        known = dict.fromkeys([address, *self.settings.text("known_robots").split("\n")])
+        self.settings.set_text("known_robots", "\n".join([one for one in known if one][:KNOWN_ROBOTS]))
+
+    def use_columns(self, columns: str) -> None:
+        """The columns of a robot that sends no header; the robot that is connected is connected anew."""
+        self.settings.set_text("columns", columns)
+        if self.follow.connected:
+            self.follow.reconnect()
 
     @property
     def baud(self) -> int:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from gui.copying import copy_picture, copy_table
 from gui.model.channels import Names
+from gui.model.first_connection import FirstConnection
 from gui.model.live_run import LiveRun
 from gui.model.series import TIME, WAY, Flag
 from gui.model.workspace import Workspace
@@ -27,6 +29,9 @@ from gui.plots.standard import lanes_for, strips_for
 from gui.theme import GAP_PX, Theme
 from gui.words import tr
 from telemetry.replay.readings import Taken
+
+if TYPE_CHECKING:
+    from gui.panels.arriving_dialog import ArrivingDialog
 
 LEFT_PX = 336
 FIGURES_EVERY = 12
@@ -62,6 +67,9 @@ class LivePlace(Place):
         line.addWidget(self._left(), 0)
         line.addWidget(self._right(), 1)
         self.column.addLayout(line, 1)
+        self.arriving: ArrivingDialog | None = None
+        self.first = FirstConnection(workspace, self)
+        self.first.not_understood.connect(self.show_arriving)
         follow = workspace.follow
         follow.begun.connect(self._begin)
         follow.grew.connect(self._grew)
@@ -106,6 +114,9 @@ class LivePlace(Place):
         self.reading_error.hide()
         read.add(self.readings, self.reading_error)
         column.addWidget(read)
+        self.arrives_button = button(tr("What arrives…"), self.show_arriving, kind="quiet",
+                                     hint=tr("The robot's lines as they come, and what their columns are"))  # fmt: skip
+        self.health.head.addWidget(self.arrives_button)
         column.addWidget(self.health)
         return side_column(inside, LEFT_PX)
 
@@ -227,10 +238,13 @@ class LivePlace(Place):
 
     def _show_state(self) -> None:
         follow = self.workspace.follow
+        if not follow.connected:
+            self.closing()
         if not self.isVisible():
             return
         run = self.run
         self.stop_button.setEnabled(follow.connected)
+        self.arrives_button.setEnabled(follow.connected and run is not None)
         self.mark_button.setEnabled(follow.connected)
         self.keep_button.setEnabled(follow.connected and not follow.recording)
         if run is not None and follow.connected:
@@ -270,6 +284,30 @@ class LivePlace(Place):
         path = self.workspace.follow.keep_last(60.0)
         if path is not None:
             self.workspace.go("record", path)
+
+    def show_arriving(self) -> None:
+        """The lines as they come, and their columns to name."""
+        from gui.panels.arriving_dialog import ArrivingDialog
+
+        watch = self.workspace.follow.watch
+        if watch is None or not watch.journal.exists() or (self.arriving is not None and self.arriving.isVisible()):
+            return
+        dialog = self.workspace.attempt(lambda: ArrivingDialog(self.workspace, watch.journal, self))
+        if dialog is not None:
+            self.arriving = dialog
+            dialog.chosen.connect(self._name_columns)
+            dialog.show()
+
+    def _name_columns(self, columns: str) -> None:
+        """The robot is connected anew, its columns going by these names."""
+        before = self.workspace.settings.text("columns")
+        self.workspace.use_columns(columns)
+        self.workspace.tell(tr("The columns go by these names from now on: {names}", names=columns.replace(",", ", ")),
+                            action=tr("Back to what it was"), does=lambda: self.workspace.use_columns(before))  # fmt: skip
+
+    def closing(self) -> None:
+        if self.arriving is not None:
+            self.arriving.close()
 
     def _disconnect(self) -> None:
         self.workspace.follow.disconnect_robot()

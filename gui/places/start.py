@@ -190,6 +190,7 @@ class StartPlace(Place):
 
     def entered(self, what: object = None) -> None:
         del what
+        self.columns.setText(self.workspace.settings.text("columns"))
         if self._looked:
             self._show_recent()
             self._show_going_on()
