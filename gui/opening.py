@@ -29,6 +29,12 @@ def open_path(workspace: Workspace, path: Path) -> None:
         workspace.go("runs", str(path))
     elif kind == ".toml":
         _use_toml(workspace, path)
+    elif kind == ".py":
+        if workspace.code.asks(str(path)):
+            load_strategy(str(path))  # what is wrong with it is said now
+            workspace.own_strategies_changed.emit()
+            workspace.tell(tr("{name} is compared under Decide until the window closes.", name=path.name))
+            workspace.go("decide")
     elif kind in STREAMS:
         made = workspace.shelf.ingest(path)
         workspace.go("runs", str(made))

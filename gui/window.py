@@ -6,6 +6,7 @@ A place is made when it is first entered, so that the window is on the screen be
 from __future__ import annotations
 
 import importlib
+from functools import partial
 from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import QEvent, QObject, Qt, QTimer, Signal
@@ -23,6 +24,7 @@ from PySide6.QtWidgets import (
 
 from gui.application import apply_theme, theme_wanted
 from gui.model.workspace import Workspace
+from gui.panels.ask_code import ask_code
 from gui.panels.message_bar import MessageBar
 from gui.panels.parts import RECORD_KEY, Label, button, set_kind, shown_key
 from gui.panels.rail import Rail
@@ -55,6 +57,7 @@ class Window(QMainWindow):
     def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.workspace = workspace
+        workspace.code.question = partial(ask_code, self)
         self.setWindowTitle("Sidelong")
         self.setMinimumSize(LEAST_WIDTH_PX, LEAST_HEIGHT_PX)
         self.setAcceptDrops(True)

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, TypeVar
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoStack
 
+from gui.model.code_consent import CodeConsent
 from gui.model.messages import Messages
 from gui.model.settings import UserSettings
 from gui.model.watch import ROBOT_RESTS_S
@@ -54,6 +55,7 @@ class Workspace(QObject):
         self.theme: Theme = LIGHT
         self.messages = Messages(self)
         self.undo = QUndoStack(self)
+        self.code = CodeConsent()
         self._course: Course | None = None
         self._palette: Palette | None = None
         self._book: SwatchBook | None = None
@@ -254,12 +256,16 @@ class Workspace(QObject):
 
     @property
     def own_strategies(self) -> list[str]:
-        """Strategy files that were kept by hand and are still there."""
+        """Strategy files that were kept by hand and are still there, and code that may run until the window closes."""
+        return [*self._kept_strategies, *self.code.in_use()]
+
+    @property
+    def _kept_strategies(self) -> list[str]:
         paths = [Path(path) for path in self.settings.text("own_strategies").split("\n") if path]
         return [str(path) for path in paths if path.suffix == ".toml" and path.is_file()]
 
     def keep_own_strategy(self, path: Path) -> None:
-        paths = dict.fromkeys([*self.own_strategies, str(path.resolve())])
+        paths = dict.fromkeys([*self._kept_strategies, str(path.resolve())])
         self.settings.set_text("own_strategies", "\n".join(paths))
         self.own_strategies_changed.emit()
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +17,7 @@ from gui.panels.message_bar import SIGNS
 from gui.panels.parts import Card, Label, button
 from gui.words import runs, tr
 from telemetry.replay.baseline.check import RegressionCheck, check, present
-from telemetry.replay.baseline.file import read_agreed, write_agreed
+from telemetry.replay.baseline.file import Agreed, read_agreed, write_agreed
 from telemetry.replay.baseline.specs import specs_of
 from telemetry.replay.compare import ComparisonRequest as Replay
 from telemetry.text_in_place import write_text
@@ -102,23 +103,41 @@ class GuardCard(Card):
         if not self.file.exists():
             self._answer(tr("No baseline yet: save one, and later changes are named."), "warn")
             return
-        folder, file, palette = self.workspace.folder, self.file, self._palette
+        file = self.file
+        read: list[Agreed] = []
+
+        def hold() -> None:
+            if read:
+                self._hold_against(read[0])
+
+        self._run(lambda _job: read_agreed(file), read.append, then=hold)
+
+    def _hold_against(self, agreed: Agreed) -> None:
+        """Replay what the file names. Code that it names runs only where its user says so, the path before the eyes."""
+        folder, palette = self.workspace.folder, self._palette
+        known, code = specs_of(agreed, folder)
+        may_run = self.workspace.code.asks
+        left_out = [path for path in code.values() if not self.workspace.attempt(partial(may_run, path))]
+        specs = tuple(spec for spec in (*known, *code.values()) if spec not in left_out)
+        if not specs:
+            self._answer(tr("Nothing was held against the baseline: all that it names is code that was left out."), "warn")
+            return
 
         def work(_job: Job) -> object:
-            agreed = read_agreed(file)
             names = dict.fromkeys(recording for _, recording in agreed.runs)
             there = [folder / name for name in names if (folder / name).exists()]
-            specs = tuple(name for name in specs_of(agreed, folder)[0] if name in agreed.strategies)
             today = Replay(specs, agreed.settings, palette=palette)
-            return agreed.palette, check(agreed, there, today, folder)
+            return agreed.palette, left_out, check(agreed, there, today, folder)
 
         self._run(work, self._checked)
 
     def _checked(self, found: object) -> None:
         assert isinstance(found, tuple)
-        palette, found = found
+        palette, left_out, found = found
         assert isinstance(found, RegressionCheck)
         self.list.clear()
+        for path in left_out:
+            self.list.addItem(tr("! Not checked, because it is code that was left out: {path}", path=path))
         if palette != found.now.palette:
             own = tr("each recording's own")
             self.list.addItem(tr("! The palette was {was}, it is {now}.", was=palette or own, now=found.now.palette or own))
@@ -144,7 +163,8 @@ class GuardCard(Card):
         self.words.say(f"{SIGNS[kind]} {words}")
         self.answered.emit(words, kind)
 
-    def _run(self, work, done) -> None:  # type: ignore[no-untyped-def]
+    def _run(self, work, done, then=None) -> None:  # type: ignore[no-untyped-def]
+        """Do ``work`` on a thread, ``done`` with its result, and ``then``, when the next may begin."""
         if self._jobs.busy:
             return
         self.words.say(tr("Replaying …"))
@@ -159,6 +179,8 @@ class GuardCard(Card):
         job.finished.connect(lambda found: here(done, found))
         job.failed.connect(lambda words: here(lambda said: self._answer(said, "bad"), words))
         job.ended.connect(lambda: self.show_runs(self.paths))
+        if then is not None:
+            job.ended.connect(then)
         self._jobs.start(job)
 
     def stop(self) -> None:
