@@ -24,7 +24,7 @@ def run(args: argparse.Namespace) -> int:
     from telemetry.replay.compare import ComparisonRequest, compare
     from telemetry.replay.sources import find_recordings
     from telemetry.report.next_text import next_lines
-    from telemetry.report.progress import progress_line, steps_line
+    from telemetry.report.progress import AT_WORK, progress_line, signs_of_life, steps_line
     from telemetry.report.table import show
     from telemetry.tuning.choice import choose_strategy
     from telemetry.tuning.next_run import next_run
@@ -40,5 +40,7 @@ def run(args: argparse.Namespace) -> int:
         if choice is not None:
             tied = [choice.best, *(rival.name for rival in choice.rivals if not rival.decided)][:3]
             strategies = {name: strategies[name] for name in tied}
-    show(next_lines(next_run(found.runs, strategies, progress=steps_line())))
+    with signs_of_life(AT_WORK):
+        layout = next_run(found.runs, strategies, progress=steps_line())
+    show(next_lines(layout))
     return EXIT_INPUT if found.problems else EXIT_OK

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 import time
+from contextlib import suppress
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -108,12 +109,10 @@ class SessionDialogue:
             self._asks.step()
 
     def finish(self) -> int:
-        """Keep the last run and close."""
+        """Keep the last run, close, and only then wait for answers: whoever leaves at a question leaves nothing behind."""
         self._take_in()
         for one in self._detector.finish(self._reader.table):
             self._keep(one)
-        if self._asks is not None:
-            self._asks.finish()
         self._reader.close()
         made = self._capture.close(progress=Progress("closing the session"))
         count = len(self._kept)
@@ -122,6 +121,8 @@ class SessionDialogue:
             say(f"the whole session: {summary_line(self._capture.path, made.summary)}")
         elif made is not None:
             self._capture.path.unlink(missing_ok=True)
+        if self._asks is not None:
+            self._asks.finish()
         if self._kept and self._course is not None:
             say(f"next: sidelong compare {self._args.folder}")
         if self._capture.error is not None:
@@ -173,6 +174,8 @@ class Questions:
         self._open.append(path)
         if len(self._open) == 1:
             self._prompt()
+        else:
+            say(f"{path.name} is asked about after {self._open[0].name}")
 
     def step(self) -> None:
         """Take in an answer, if there is one."""
@@ -180,11 +183,19 @@ class Questions:
             self._answer(self._answers.get())
 
     def finish(self) -> None:
-        """The last questions may be answered after the session, or left open."""
+        """The last questions may be answered after the session, or left open with Ctrl-C."""
+        from telemetry.wording import counted
+
+        if self._open:
+            say(f"all is kept; {counted(len(self._open), 'run')} still without a truth (Ctrl-C: later)")
+            self._prompt()
         until = time.monotonic() + 600
-        while self._open and time.monotonic() < until and self._thread.is_alive():
-            time.sleep(0.05)
-            self.step()
+        with suppress(KeyboardInterrupt):
+            while self._open and time.monotonic() < until and self._thread.is_alive():
+                time.sleep(0.05)
+                self.step()
+        for path in self._open:
+            say(f"later: sidelong runs truth COLOUR,COLOUR,... {path}")
 
     def _listen(self) -> None:
         for line in sys.stdin:
@@ -205,6 +216,7 @@ class Questions:
                 set_truth(self._open[0], parse_truth(text, self._course, "truth"))
             except SidelongError as error:
                 say(str(error))
+                self._prompt()
                 return
             say(f"{self._open[0].name}: {text}")
         self._open.pop(0)

@@ -33,7 +33,7 @@ def run(args: argparse.Namespace) -> int:
     from telemetry.errors import EXIT_INPUT, EXIT_OK, UsageError
     from telemetry.reading.load import load_strategy
     from telemetry.replay.sources import find_recordings
-    from telemetry.report.progress import progress_line, steps_line
+    from telemetry.report.progress import AT_WORK, progress_line, signs_of_life, steps_line
     from telemetry.report.stress_json import stress_json
     from telemetry.report.stress_text import stress_lines
     from telemetry.report.table import show
@@ -50,10 +50,11 @@ def run(args: argparse.Namespace) -> int:
     found = saved_runs(
         paths, course=args.course, palette=args.palette, truth=args.truth, progress=progress_line("read", len(paths))
     )
-    result = stress(
-        found.runs, strategy, directions=directions, pairs=not args.no_pairs, evaluator=SettingsSweep(cores=args.cores),
-        progress=steps_line(), seeds=args.copies,
-    )  # fmt: skip
+    with signs_of_life(AT_WORK):
+        result = stress(
+            found.runs, strategy, directions=directions, pairs=not args.no_pairs, evaluator=SettingsSweep(cores=args.cores),
+            progress=steps_line(), seeds=args.copies,
+        )  # fmt: skip
     if args.json == "-":
         sys.stdout.write(stress_json(result))
     else:

@@ -48,7 +48,7 @@ def run(args: argparse.Namespace) -> int:
     from telemetry.errors import EXIT_INPUT, EXIT_OK, UsageError
     from telemetry.reading.load import load_strategy
     from telemetry.replay.sources import find_recordings
-    from telemetry.report.progress import progress_line, steps_line
+    from telemetry.report.progress import AT_WORK, progress_line, signs_of_life, steps_line
     from telemetry.report.table import show
     from telemetry.report.tune_json import tune_json
     from telemetry.report.tune_text import tune_lines
@@ -69,10 +69,11 @@ def run(args: argparse.Namespace) -> int:
     evaluator = SettingsSweep(cores=args.cores)
     if not evaluator.compiled:
         print("sidelong: without numba this takes about 200 times as long: python -m pip install numba", file=sys.stderr)
-    copies = [] if args.as_recorded else altered_copies(found.runs)
-    tuning = tune(
-        found.runs, strategy, axes=axes, copies=copies, evaluator=evaluator, trials=args.trials, progress=steps_line()
-    )
+    with signs_of_life(AT_WORK):
+        copies = [] if args.as_recorded else altered_copies(found.runs)
+        tuning = tune(
+            found.runs, strategy, axes=axes, copies=copies, evaluator=evaluator, trials=args.trials, progress=steps_line()
+        )
     if args.json == "-":
         sys.stdout.write(tune_json(tuning))
     else:

@@ -137,6 +137,8 @@ def starting(plan: Chained, shape: Shape) -> Start:
 def function_of(source: str, name: str = "run") -> Any:
     """The compiled function ``name`` of a source that flat.Writer has written. Raises MissingPartError without numba."""
     if source not in _functions:
+        # numba would colour its messages, for which it puts control characters onto the terminal when the program ends.
+        os.environ.setdefault("NUMBA_DISABLE_ERROR_MESSAGE_HIGHLIGHTING", "1")
         try:
             import numba
         except ImportError as error:

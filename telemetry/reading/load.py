@@ -76,7 +76,7 @@ def parse_strategy(data: Mapping[str, Any], where: str, name: str) -> Strategy:
 def write_toml(strategy: Strategy, *, explained: bool = False) -> str:
     """A strategy as the text of a file that ``load_strategy`` reads.
 
-    ``explained``: with a comment for every setting, and those that keep their default as a comment too.
+    ``explained``: with every setting and a comment about it, so that whatever number is changed there counts.
     """
     lines = [f"name = {for_toml(strategy.name)}", f"title = {for_toml(strategy.title)}", f"what = {for_toml(strategy.what)}"]
     for use in strategy.uses:
@@ -87,7 +87,9 @@ def write_toml(strategy: Strategy, *, explained: bool = False) -> str:
             lines.append(written + (_about(use, key) if explained else ""))
         if explained and use.stage != AUTO:
             left = [setting for setting in STAGES[use.stage].settings if setting.name not in use.settings]
-            lines += [f"# {one.name} = {chr(34) * 2 if one.is_text else one.default}{_about(use, one.name)}" for one in left]
+            lines += [f"{one.name} = {one.default}{_about(use, one.name)}" for one in left if not one.is_text]
+            texts = [one.name for one in left if one.is_text]
+            lines += [f'# {name} = "..."{_about(use, name)}; not set: take the first # away' for name in texts]
     return "\n".join(lines) + "\n"
 
 

@@ -3,10 +3,18 @@
 from __future__ import annotations
 
 import sys
+import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import Final
 
 from telemetry.safe_text import over_the_line
+
+QUIET_S: Final = 2.0
+"""How long nothing is said before it is said that the work goes on."""
+_told: Final = {"at": 0.0}
+"""When a line of progress was last shown, by the clock that showed it."""
 
 
 def progress_line(what: str, total: int, *, clock: Callable[[], float] = time.monotonic) -> Callable[[int], None]:
@@ -24,6 +32,7 @@ def progress_line(what: str, total: int, *, clock: Callable[[], float] = time.mo
         elif done < total and now - begun > 0.5 and now - last > 0.1 and sys.stderr.isatty():
             over_the_line(f"{what} {done} of {total}  (Ctrl-C stops)"[:78], sys.stderr)
             last, shown = now, True
+            _told["at"] = now
 
     return tell
 
@@ -38,3 +47,34 @@ def steps_line(*, clock: Callable[[], float] = time.monotonic) -> Callable[[str,
         tellers[what](done)
 
     return tell
+
+
+@contextmanager
+def signs_of_life(what: str, *, clock: Callable[[], float] = time.monotonic) -> Iterator[None]:
+    """While the block lasts and no progress is told: that the work goes on, and for how long it has. On a terminal only.
+
+    Some steps cannot tell how far they are, such as a compiler that works for a minute when it is first used.
+    """
+    if not sys.stderr.isatty():
+        yield
+        return
+    over = threading.Event()
+    begun = clock()
+
+    def watch() -> None:
+        while not over.wait(QUIET_S / 2):
+            if clock() - max(begun, _told["at"]) >= QUIET_S and not over.is_set():
+                over_the_line(f"{what}: {clock() - begun:.0f} s  (Ctrl-C stops)"[:78].ljust(78), sys.stderr)
+
+    watcher = threading.Thread(target=watch, name="signs of life", daemon=True)
+    watcher.start()
+    try:
+        yield
+    finally:
+        over.set()
+        watcher.join()
+        over_the_line(" " * 78, sys.stderr)
+        over_the_line("", sys.stderr)
+
+
+AT_WORK: Final = "at work (its first use takes up to a minute longer)"

@@ -242,16 +242,20 @@ def test_a_file_that_is_no_logic_is_refused(tmp_path: Path, text: str, says: str
 
 
 @pytest.mark.parametrize("strategy", STRATEGIES.values(), ids=STRATEGIES)
-def test_an_explained_file_is_the_same_strategy_and_names_every_setting(strategy: Strategy) -> None:
+def test_every_number_in_an_explained_file_counts(strategy: Strategy) -> None:
+    """A beginner changes a number and nothing else: no number may stand behind a comment mark."""
     text = write_toml(strategy, explained=True)
-    again = parse_strategy(tomllib.loads(text), "x", "x")
-    assert again.uses == strategy.uses
-    # Every setting that is left at its default stands there to be taken up: without the mark it is read, and in range.
-    lines = [line.removeprefix("# ") if re.match(r"# \w+ = -?\d", line) else line for line in text.splitlines()]
-    whole = parse_strategy(tomllib.loads("\n".join(lines)), "x", "x")
+    assert not re.search(r"^# *\w+ = -?\d", text, re.MULTILINE)
+    whole = parse_strategy(tomllib.loads(text), "x", "x")
+    assert (whole.name, whole.title, whole.what) == (strategy.name, strategy.title, strategy.what)
     for use, before in zip(whole.uses, strategy.uses, strict=True):
         numbers = [one for one in STAGES[use.stage].settings if not one.is_text] if use.stage in STAGES else []
         assert dict(use.settings) == {one.name: one.default for one in numbers} | dict(before.settings)
+        for one in numbers:
+            changed = one.low if dict(use.settings)[one.name] != one.low else one.high
+            edited = re.sub(rf"^{one.name} = -?\d+", f"{one.name} = {changed}", text, flags=re.MULTILINE)
+            again = parse_strategy(tomllib.loads(edited), "x", "x")
+            assert any(other.settings.get(one.name) == changed for other in again.uses)
 
 
 def _said(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str]:

@@ -1,5 +1,9 @@
 """Strategies in words, and the line of progress."""
 
+import subprocess
+import sys
+import threading
+
 import pytest
 
 from telemetry import cli
@@ -44,7 +48,8 @@ def test_each_stage_with_its_ranges(capsys, name):
 def test_a_strategy_as_a_file_to_change(capsys, tmp_path):
     text = printed_raw(capsys, "checklist", "--toml")
     (tmp_path / "ours.toml").write_text(text)
-    assert load_strategy(str(tmp_path / "ours.toml")).uses == STRATEGIES["checklist"].uses
+    ours = load_strategy(str(tmp_path / "ours.toml"))
+    assert [use.stage for use in ours.uses] == [use.stage for use in STRATEGIES["checklist"].uses]
 
 
 def printed_raw(capsys, *words):
@@ -89,3 +94,36 @@ def test_progress_shows_on_a_terminal_what_takes_long(monkeypatch, is_one):
     assert ("replayed 2 of 10" in screen.text) is is_one
     assert "3 of 10" not in screen.text
     assert screen.text.endswith("\r") or not is_one
+
+
+@pytest.mark.parametrize("is_one", [True, False])
+def test_signs_of_life_where_nothing_else_is_told(monkeypatch, is_one):
+    class Watched(Terminal):
+        written = threading.Event()
+
+        def write(self, text):
+            super().write(text)
+            if "at work: 61 s" in self.text:
+                self.written.set()
+
+    screen = Watched(is_one)
+    monkeypatch.setattr(progress.sys, "stderr", screen)
+    monkeypatch.setattr(progress, "QUIET_S", 0.02)
+    now = 100.0
+    with progress.signs_of_life("at work", clock=lambda: now):
+        now = 161.0
+        assert screen.written.wait(30) or not is_one
+    assert screen.text.endswith("\r") or not is_one
+    assert bool(screen.text) is is_one
+
+
+def test_the_compiler_puts_no_control_characters_onto_the_terminal():
+    """numba colours its messages otherwise, through a library that writes at the program's end."""
+    pytest.importorskip("numba")
+    code = (
+        "from telemetry.reading.compiled import function_of;"
+        "function_of('@jit\\ndef run(a):\\n    return a + 1')(1); import numba.core.errors as e;"
+        "print(type(e.termcolor()).__name__)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "NOPColorScheme"
