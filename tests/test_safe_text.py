@@ -46,8 +46,26 @@ def test_what_goes_out_as_data_comes_back_as_it_was(text: str) -> None:
     assert for_json({"a": [text]})[:-1].isprintable()
 
 
+PLAIN = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats(allow_nan=False, allow_infinity=False) | st.text(),
+    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text(), inner, max_size=4), max_leaves=12,
+)  # fmt: skip
+
+
+@FEW
+@given(PLAIN, st.sampled_from([1, 2]))
+def test_indented_json_is_what_pythons_own_writes(plain: object, indent: int) -> None:
+    expected = json.dumps(plain, ensure_ascii=False, indent=indent)
+    lines = for_json(plain, indent=indent)[:-1].split("\n")
+    assert [json.dumps(line) for line in lines] == [
+        json.dumps("".join(one if one.isprintable() else json.dumps(one)[1:-1] for one in line))
+        for line in expected.split("\n")
+    ]
+
+
 def test_half_characters_of_a_file_name_do_not_end_it() -> None:
     assert json.loads(for_json("\udcff")) == "\udcff"
+    assert json.loads(for_json(["\udcff", "\x1b"], indent=1)) == ["\udcff", "\x1b"]
     assert for_toml("\udcff").isprintable()
 
 

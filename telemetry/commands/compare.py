@@ -52,8 +52,10 @@ def course_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Compare, print, write the files asked for."""
+    from telemetry.commands.capture import Progress
     from telemetry.errors import EXIT_DIFFERS, EXIT_INPUT, EXIT_OK, UsageError
     from telemetry.logbook import begin_log
+    from telemetry.recording.library import make_known
     from telemetry.replay.compare import ComparisonRequest, compare
     from telemetry.replay.sources import find_recordings
     from telemetry.report.comparison_json import comparison_json
@@ -66,6 +68,7 @@ def run(args: argparse.Namespace) -> int:
         raise UsageError("--cores must be 1 or more")
     begin_log()
     paths = find_recordings(args.recordings)
+    make_known(paths, progress=Progress("reading recordings for the first time"))
     job = ComparisonRequest(
         tuple(args.strategy), tuple(args.settings), args.course, args.truth, args.palette, verdicts=args.verdicts
     )

@@ -44,6 +44,9 @@ class Chain:
         self.names = tuple(names)
         self.moment: Any = Moment()  # type: ignore[no-untyped-call]
         self._steps = tuple(stage.step for stage in self.stages)
+        self.owners: tuple[Any, ...] | None = None
+        self.kind: Any = None
+        """What flat.py has found out about this chain, kept because it is asked for at every run."""
 
     def reset(self) -> None:
         """Back to before the first sample; the moment too."""

@@ -92,9 +92,18 @@ class CompiledLoop:
     Raises MissingPartError without numba, StrategyError where a stage's source cannot be translated.
     """
 
-    def __init__(self, chains: Sequence[Chain]) -> None:
-        source, self._shape = Writer(chains, plain=False, ending=False).write()
-        self._run = function_of(source)
+    def __init__(self, source: str, shape: Shape) -> None:
+        self._run, self._shape = function_of(source), shape
+
+    @staticmethod
+    def source(chains: Sequence[Chain]) -> tuple[str, Shape]:
+        """What is to be compiled for chains of this kind."""
+        return Writer(chains, plain=False, ending=False, traced=True).write()
+
+    @classmethod
+    def of(cls, chains: Sequence[Chain]) -> CompiledLoop:
+        """Made for chains of this kind."""
+        return cls(*cls.source(chains))
 
     def run(
         self, chains: Sequence[Chain], wholes: Sequence[QuantizedColumns], notes: Mapping[int, int], start: int, stop: int
@@ -107,6 +116,21 @@ class CompiledLoop:
         self, chains: Sequence[Chain], wholes: Sequence[QuantizedColumns], notes: Mapping[int, int], start: int, stop: int
     ) -> NDArray[np.int64]:
         """The same as an array of shape (events, 3), rows counted from ``start``."""
+        return self._stepped(chains, wholes, notes, (start, stop), [np.empty((0, 0), dtype=np.int32)] * len(chains))
+
+    def trace(
+        self, chains: Sequence[Chain], wholes: Sequence[QuantizedColumns], notes: Mapping[int, int], start: int, stop: int
+    ) -> list[NDArray[np.int32]]:
+        """Of each sensor an array (rows, stages): the label after each stage; the last is the event."""
+        seen = [np.empty((stop - start, len(chain.stages)), dtype=np.int32) for chain in chains]
+        self._stepped(chains, wholes, notes, (start, stop), seen)
+        return seen
+
+    def _stepped(
+        self, chains: Sequence[Chain], wholes: Sequence[QuantizedColumns], notes: Mapping[int, int], rows: tuple[int, int],
+        seen: list[NDArray[np.int32]],
+    ) -> NDArray[np.int64]:  # fmt: skip
+        start, stop = rows
         keepers = owners(chains)
         numbers = np.array([getattr(keepers[k], name) for k, name in self._shape.numbers], dtype=np.int64)
         lists = [getattr(keepers[k], name) for k, name in self._shape.tables]
@@ -117,7 +141,7 @@ class CompiledLoop:
             if start <= row < stop:
                 note[row - start] = number
         out = np.empty(((stop - start) * len(chains), 3), dtype=np.int64)
-        count = int(self._run(stop - start, *columns, note, numbers, *tables, out))
+        count = int(self._run(stop - start, *columns, note, numbers, *tables, out, *seen))
         for (k, name), value in zip(self._shape.numbers, numbers.tolist(), strict=True):
             setattr(keepers[k], name, value)
         for table, values in zip(lists, tables, strict=True):
@@ -153,6 +177,15 @@ def function_of(source: str, name: str = "run") -> Any:
         exec(compile(source, str(file or "<the portable core, written out>"), "exec"), module.__dict__)
         _functions[source] = module.__dict__[name]
     return _functions[source]
+
+
+def is_made(source: str) -> bool:
+    """Whether the machine code of this source is there already: in this process, or kept by an earlier one."""
+    if source in _functions:
+        return True
+    file = _kept_file(source)
+    python = f"py{sys.version_info.major}{sys.version_info.minor}"
+    return file is not None and any(file.parent.glob(f"__pycache__/{file.stem}.*{python}.nbi"))
 
 
 def _kept_file(source: str) -> Path | None:

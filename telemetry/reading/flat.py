@@ -27,6 +27,17 @@ Place = tuple[int, str]
 def owners(chains: Sequence[Chain]) -> list[Any]:
     """Everything that keeps numbers: each stage once, each followed by the parts it owns, then the moments."""
     found: dict[int, Any] = {}
+    for chain in chains:
+        if chain.owners is None:
+            chain.owners = _owners_of(chain)
+        for owner in chain.owners:
+            found.setdefault(id(owner), owner)
+    return [*found.values(), *(chain.moment for chain in chains)]
+
+
+def _owners_of(chain: Chain) -> tuple[Any, ...]:
+    """Each stage before its parts. Stages and parts are never exchanged, so this is asked of a chain once."""
+    found: dict[int, Any] = {}
 
     def add(owner: Any) -> None:
         if id(owner) not in found:
@@ -34,10 +45,9 @@ def owners(chains: Sequence[Chain]) -> list[Any]:
             for part in parts_of(owner):
                 add(part)
 
-    for chain in chains:
-        for stage in chain.stages:
-            add(stage)
-    return [*found.values(), *(chain.moment for chain in chains)]
+    for stage in chain.stages:
+        add(stage)
+    return tuple(found.values())
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,14 +64,18 @@ class Writer:
 
     ``plain``: for the interpreter, which steps the end of a run on the objects; else for the compiler, with events in an
     array and (``ending``) the end of the run in it. ``sweep``: for the compiler, ``run(first, rows, ...)`` over a part of
-    columns that hold many runs; state is not put back, so the compiler leaves out what no event depends on.
+    columns that hold many runs; state is not put back, so the compiler leaves out what no event depends on. ``traced``:
+    for the compiler, with an array (rows, stages) a sensor behind ``out`` for the label after each stage; empty: none.
     """
 
-    def __init__(self, chains: Sequence[Chain], plain: bool, ending: bool = True, sweep: bool = False) -> None:
+    def __init__(
+        self, chains: Sequence[Chain], plain: bool, ending: bool = True, sweep: bool = False, traced: bool = False
+    ) -> None:
         self.chains = chains
         self.plain = plain
         self.ending = ending and not plain
         self.sweep = sweep
+        self.traced = traced
         self._functions: dict[str, str] = {}
         self._named: list[tuple[str, Place]] = []
         self._tables: dict[int, tuple[str, Place]] = {}
@@ -83,7 +97,7 @@ class Writer:
         channels: list[tuple[int, str]] = []
         steps, ends = [], []
         for number in range(len(self.chains)):
-            going, used = self._steps(number, ending=False)
+            going, used = self._steps(number, ending=False, traced=self.traced)
             steps.append(going)
             if self.ending:
                 ending, more = self._steps(number, ending=True)
@@ -98,7 +112,8 @@ class Writer:
         tables = "".join(f"{name}, " for name, _ in self._tables.values())
         parts = [self._marked(text) for text in self._functions.values()]
         first = "first, " if self.sweep else ""
-        head = self._marked(f"def run({first}rows, {columns}note, numbers, {tables}out):")
+        traces = "".join(f", seen{number}" for number in range(len(self.chains))) if self.traced else ""
+        head = self._marked(f"def run({first}rows, {columns}note, numbers, {tables}out{traces}):")
         shape = Shape(
             tuple(place for _, place in self._named), tuple(place for _, place in self._tables.values()), tuple(channels)
         )
@@ -124,12 +139,14 @@ class Writer:
     def _marked(self, text: str) -> str:
         return text if self.plain else f"@jit\n{text}"
 
-    def _steps(self, number: int, ending: bool) -> tuple[list[str], set[str]]:
+    def _steps(self, number: int, ending: bool, traced: bool = False) -> tuple[list[str], set[str]]:
         """All steps of one sensor's chain, and the moment's names that came up."""
         lines, used = ["label = -1"], set()
-        for stage in self.chains[number].stages:
+        for k, stage in enumerate(self.chains[number].stages):
             inliner = Inliner(stage, f"m{number}_", self._scopes, ending)
             lines += text_of(inliner.step())
+            if traced:
+                lines += ["if traced:", f"    seen{number}[i, {k}] = label"]
             used |= inliner.moment_names
             self._functions |= inliner.functions
         return lines, used
@@ -142,6 +159,7 @@ class Writer:
             lines.append(f"for i, m0_note, {into} in zip(range(rows), note, {given}):")
             lines += [f"    m{number}_note = m0_note" for number in range(1, len(steps))]
         else:
+            lines += ["traced = len(seen0) > 0"] if self.traced else []
             lines += ["count = 0", "for i in range(first, rows):" if self.sweep else "for i in range(rows):"]
             lines += [f"    m{number}_{name} = {name}{number}[i]" for number, name in channels]
             lines += [f"    m{number}_note = note[i]" for number in range(len(steps))]
@@ -220,6 +238,14 @@ class WrittenOut:
 
 def kind_of(chains: Sequence[Chain]) -> Any:
     """The kind of a plan's chains: their classes, and which tables they share."""
+    if len(chains) != 1:
+        return _kind_of(chains)
+    if chains[0].kind is None:
+        chains[0].kind = _kind_of(chains)
+    return chains[0].kind
+
+
+def _kind_of(chains: Sequence[Chain]) -> Any:
     tables: dict[int, int] = {}
     parts = []
     for owner in owners(chains):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -24,6 +25,11 @@ TURN_DEG: Final = 20.0
 
 def channels_of(columns: Iterable[str], sensor: str) -> Has:
     """The quantities that ``columns`` hold for a sensor."""
+    return _channels_of(tuple(columns), sensor)
+
+
+@lru_cache(maxsize=256)
+def _channels_of(columns: tuple[str, ...], sensor: str) -> Has:
     known = dict.fromkeys(columns)
     return frozenset(quantity for quantity in QUANTITIES if sensor_channel(known, quantity, sensor))
 

@@ -20,7 +20,7 @@ from telemetry.errors import CourseError, NotThereError, RecordingError, Storage
 from telemetry.recording.assemble import StreamSummary
 from telemetry.recording.disk.stamp import Stamp, stamp_of
 from telemetry.recording.duration import arrived_s, duration_s
-from telemetry.recording.hdf5.expendable import DEADLY, each_by_several, remember
+from telemetry.recording.hdf5.expendable import DEADLY, each_by_several, known_of, remember
 from telemetry.recording.hdf5.reader import RecordingFile
 from telemetry.recording.journal.reader import JournalReader
 from telemetry.recording.journal.records import SUFFIX, recording_path
@@ -35,6 +35,8 @@ INDEX_VERSION: Final = 3
 AT_ONCE_S: Final = 1.0
 """What arrived in less may have come all at once; only then are the robot's own times read for a list."""
 MOST_INDEX_BYTES: Final = 1 << 26
+WORTH_LISTING: Final = 50
+"""From so many recordings of one folder on, listing it is faster than trying each when it is opened."""
 State = Literal["whole", "damaged", "capturing", "broken off"]
 
 
@@ -96,6 +98,23 @@ def entries(folder: Path, *, progress: Callable[[float], None] | None = None) ->
     if new or len(known) != len(kept):
         _write_index(folder / INDEX, kept)
     return sorted(out, key=lambda entry: (entry.made, entry.path))
+
+
+def make_known(paths: Iterable[Path], *, progress: Callable[[float], None] | None = None) -> None:
+    """Spare many recordings being tried one by one: what the index of their folder knows of is known.
+
+    Where it does not know most of them the folder is listed first, as for ``entries``.
+    """
+    folders: dict[Path, list[Path]] = {}
+    for path in paths:
+        folders.setdefault(path.parent, []).append(path)
+    for folder, inside in folders.items():
+        if len(inside) < WORTH_LISTING:
+            continue
+        with contextlib.suppress(StorageError):
+            remember(_stamps_in(folder / INDEX))
+            if len(known_of(inside)) < len(inside) // 2:
+                entries(folder, progress=progress)
 
 
 def _looked_at(paths: list[Path]) -> Iterator[tuple[Path, Entry | None]]:
@@ -273,18 +292,33 @@ def _entry(folder: Path, plain: Mapping[str, Any]) -> Entry:
 
 def _read_index(path: Path) -> dict[str, Any]:
     """What the index knows; empty where there is none, or none that can be used. An entry of odd kinds is left out alone."""
+    return {name: held for name, held in _index_entries(path).items() if _fits(name, held)}
+
+
+def _index_entries(path: Path) -> dict[str, Any]:
+    """What stands in the index, unchecked but for its being a table of entries."""
     try:
         plain = json.loads(read_plain(path, MOST_INDEX_BYTES))
         known = plain["entries"] if plain["version"] == INDEX_VERSION else {}
-        return {name: held for name, held in known.items() if _fits(name, held)}
+        return known if isinstance(known, dict) else {}
     except (OSError, ValueError, LookupError, TypeError, AttributeError, RecursionError):
         return {}
+
+
+def _stamps_in(path: Path) -> list[Stamp]:
+    """The stamps in an index, which may be anybody's."""
+    held = _index_entries(path).values()
+    return [tuple(one[0]) for one in held if isinstance(one, list) and one and _is_stamp(one[0])]
+
+
+def _is_stamp(value: Any) -> bool:
+    return isinstance(value, list) and [type(one) for one in value] == [int] * 4
 
 
 def _fits(name: str, held: Any) -> bool:
     try:
         stamp, plain = held
-        return bool(_entry(Path(), plain)) and plain["path"] == name and [type(one) for one in stamp] == [int] * 4
+        return bool(_entry(Path(), plain)) and plain["path"] == name and _is_stamp(stamp)
     except (ValueError, LookupError, TypeError, AttributeError):
         return False
 

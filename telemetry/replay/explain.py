@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from itertools import groupby
+
+import numpy as np
 
 from telemetry.course import EMPTY, NONE, Course, Decoy, Slot, Truth
 from telemetry.findings import Finding, FindingKind, Value
@@ -13,13 +14,14 @@ from telemetry.reading.catalogue import STAGES
 from telemetry.replay.log import RunLog
 from telemetry.replay.readings import ASSUMED, INFERRED, Reading, Taken
 from telemetry.replay.scoring.score import MARKER, Aligned, Match, aligned, slot_verdicts
-from telemetry.sample import MISSING
+from telemetry.sample import MISSING, IntColumn
 
 REACH_CM = 4.0
 """How far beyond a marker its colour is looked for."""
 NEAR_CM = 2.0
 """How far beyond a marker what was read still counts as read there: some stages decide when it has passed."""
 USUAL_WIDTH_CM = 2.4
+_NO_ROWS: IntColumn = np.empty(0, dtype=np.int64)
 
 
 def explain(
@@ -44,14 +46,14 @@ class _Explainer:
     ) -> None:
         self.course, self.truth, self.taken, self.log, self.aligned = course, truth, taken, log, beside
         self.verdicts = slot_verdicts(truth, taken)
-        self.rows: dict[int, list[int]] = {}
-        self.mine: dict[int, list[int]] = {}
+        self.rows: dict[int, IntColumn] = {}
+        self.mine: dict[int, IntColumn] = {}
         if log is not None:
             failed = [i for i, verdict in enumerate(self.verdicts) if verdict != "right" and not course.slots[i].unseen]
             self.rows = {slot: self.rows_of(slot, log) for slot in failed}
             self.mine = {slot: self.rows_showing(slot, rows, log) for slot, rows in self.rows.items()}
             # Stepping stage by stage is slow: only where the slot's own colour was seen.
-            log.trace((rows[0], rows[-1] + 1) for rows in self.mine.values() if rows)
+            log.trace((int(rows[0]), int(rows[-1]) + 1) for rows in self.mine.values() if len(rows))
 
     def findings(self) -> Iterable[Finding]:
         shifted: list[int] = []
@@ -144,7 +146,7 @@ class _Explainer:
         if self.log is None:
             return read
         one = self.course.slots[slot]
-        counts = self.colours_seen(self.log, one.sensor, self.rows.get(slot, []))
+        counts = self.colours_seen(self.log, one.sensor, self.rows.get(slot, _NO_ROWS))
         known = one.at_cm is not None and reading.dist_cm is not None and reading.leg == one.leg
         if not counts.get(want):
             cause = "never reported"
@@ -187,20 +189,20 @@ class _Explainer:
             return self.unfollowed(slot)
         if log is None:
             return Finding(FindingKind.MISSED, one.name, "", {"want": want})
-        rows = self.rows.get(slot, [])
-        if not rows:
+        rows = self.rows.get(slot, _NO_ROWS)
+        if not len(rows):
             return Finding(FindingKind.NO_SAMPLE, one.name, "", {"want": want, "at_cm": one.at_cm})
-        mine = self.mine.get(slot, [])
-        if not mine:
+        mine = self.mine.get(slot, _NO_ROWS)
+        if not len(mine):
             seen = tuple(self.colours_seen(log, one.sensor, rows).most_common())
             return Finding(FindingKind.NEVER_REPORTED, one.name, "sensor", {"want": want, "seen": seen})
         label = log.names.index(want)
-        depths = {row: _depth(log.labels(one.sensor, row), label) for row in mine}
-        deepest = max(depths.values())
+        depths = log.depths(one.sensor, mine, label)
+        deepest = int(depths.max())
         numbers: dict[str, Value] = {"want": want, "samples": _longest(mine), **self.span(log, one.sensor, mine)}
         if deepest >= len(log.stages(one.sensor)) - 2:
             return Finding(FindingKind.COUNTED_ELSEWHERE, one.name, "", numbers)
-        rows = [row for row in mine if depths[row] == deepest]
+        rows = mine[depths == deepest]
         stage = deepest + 1
         numbers |= {"settings": dict(log.settings[stage]), **self.about_stage(slot, log, stage, rows)}
         return Finding(FindingKind.LOST_IN_STAGE, one.name, log.stages(one.sensor)[stage], numbers)
@@ -219,7 +221,7 @@ class _Explainer:
         )  # fmt: skip
         return Finding(FindingKind.NOT_FOLLOWED, one.name, "open" if still else "wrong", {**numbers, "open": still})
 
-    def about_stage(self, slot: int, log: RunLog, stage: int, rows: Sequence[int]) -> dict[str, Value]:
+    def about_stage(self, slot: int, log: RunLog, stage: int, rows: IntColumn) -> dict[str, Value]:
         """What is known of the loss beside the stage's settings."""
         one = self.course.slots[slot]
         name = log.stages(one.sensor)[stage]
@@ -230,15 +232,15 @@ class _Explainer:
             ]  # fmt: skip
             return {"holder": holders[0]} if holders else {}
         if name == "windows" and one.at_cm is not None:
-            places = [log.places[one.sensor][row] for row in rows if log.places[one.sensor][row] != MISSING]
-            if places:
-                return {"off_cm": min(abs(place - one.at_cm * 100) for place in places) / 100}
+            places = log.places_at(one.sensor, rows)
+            if len(places):
+                return {"off_cm": float(np.abs(places - one.at_cm * 100).min()) / 100}
         return {}
 
     def in_sequence(self, slot: int) -> Aligned:
         return self.aligned[self.course.slots[slot].sensor]
 
-    def rows_of(self, slot: int, log: RunLog) -> list[int]:
+    def rows_of(self, slot: int, log: RunLog) -> IntColumn:
         """The rows at a slot: by distance where that is known, else between the readings of its neighbours."""
         one = self.course.slots[slot]
         if one.at_cm is not None and log.has_places(one.sensor):
@@ -251,15 +253,17 @@ class _Explainer:
                 before = max(before, reading.row + 1)
             elif other > slot:
                 after = min(after, reading.row)
-        return [row for row in range(before, after) if log.legs[one.sensor][row] == one.leg]
+        legs, _ = log.walked(one.sensor)
+        return np.flatnonzero(legs[before - log.start : max(before, after) - log.start] == one.leg) + before
 
-    def rows_showing(self, slot: int, rows: Sequence[int], log: RunLog) -> list[int]:
+    def rows_showing(self, slot: int, rows: IntColumn, log: RunLog) -> IntColumn:
         """Those of the rows in which the sensor reported what stands at the slot."""
         want = self.truth[slot]
         if want not in log.names:
-            return []
-        label, seen = log.names.index(want), log.seen(self.course.slots[slot].sensor)
-        return [row for row in rows if seen[row] == label]
+            return _NO_ROWS
+        seen = log.seen(self.course.slots[slot].sensor)
+        mine: IntColumn = rows[seen[rows] == log.names.index(want)]
+        return mine
 
     def bounds(self, slot: int) -> tuple[float, float]:
         """From where to where (0.1 mm) samples belong to a slot: half-way to its neighbours, at most REACH_CM beyond."""
@@ -273,10 +277,9 @@ class _Explainer:
         high = min([at + reach, *((at + other) / 2 for other in others if other > at)])
         return low * 100, high * 100
 
-    def colours_seen(self, log: RunLog, sensor: int, rows: Sequence[int]) -> Counter[str]:
+    def colours_seen(self, log: RunLog, sensor: int, rows: IntColumn) -> Counter[str]:
         """Colour -> samples that the sensor reported in these rows."""
-        seen = log.seen(sensor)
-        return Counter(log.names[seen[row]] if seen[row] >= 0 else "nothing" for row in rows)
+        return Counter(log.names[label] if label >= 0 else "nothing" for label in log.seen(sensor)[rows].tolist())
 
     def held(self, reading: Reading) -> dict[str, Value]:
         """How long the sensor reported what was taken."""
@@ -306,7 +309,7 @@ class _Explainer:
             row -= 1
         if row < 0 or end < 0 or not self.one_marker(reading, row):
             return {}
-        name, _ = self.colours_seen(self.log, reading.sensor, range(row + 1, end + 1)).most_common(1)[0]
+        name, _ = self.colours_seen(self.log, reading.sensor, np.arange(row + 1, end + 1)).most_common(1)[0]
         return {"between": name, "gap_samples": end - row}
 
     def one_marker(self, reading: Reading, row: int) -> bool:
@@ -317,7 +320,7 @@ class _Explainer:
             return True
         return leg == reading.leg and abs(place - reading.dist_cm * 100) <= MARKER
 
-    def run_of(self, reading: Reading) -> tuple[Sequence[int], int, int] | None:
+    def run_of(self, reading: Reading) -> tuple[IntColumn, int, int] | None:
         """What the sensor reported, the label that was taken, and the row at which it was."""
         if self.log is None or reading.row is None or reading.colour not in self.log.names:
             return None
@@ -335,23 +338,13 @@ class _Explainer:
                 return decoy.name
         return ""
 
-    def span(self, log: RunLog, sensor: int, rows: Sequence[int]) -> dict[str, Value]:
+    def span(self, log: RunLog, sensor: int, rows: IntColumn) -> dict[str, Value]:
         """From where to where these rows are, as far as their places are known."""
-        places = [log.places[sensor][row] / 100 for row in rows if log.places[sensor][row] != MISSING]
-        return {"from_cm": min(places), "to_cm": max(places)} if places else {}
+        places = log.places_at(sensor, rows)
+        return {"from_cm": int(places.min()) / 100, "to_cm": int(places.max()) / 100} if len(places) else {}
 
 
-def _depth(labels: Sequence[int], label: int) -> int:
-    """The last stage that still passed the colour on; the track is 0, the ledger is not asked."""
-    depth = 0
-    for stage in range(1, len(labels) - 1):
-        if labels[stage] != label:
-            break
-        depth = stage
-    return depth
-
-
-def _longest(rows: Sequence[int]) -> int:
+def _longest(rows: IntColumn) -> int:
     """The longest run of neighbouring rows."""
-    return max(len(list(group)) for _, group in groupby(enumerate(rows), key=lambda pair: pair[1] - pair[0]))
-
+    ends = np.flatnonzero(np.diff(rows) != 1)
+    return int(np.diff([-1, *ends.tolist(), len(rows) - 1]).max())

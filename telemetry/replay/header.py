@@ -103,9 +103,15 @@ class PlanShelf:
     def __init__(self) -> None:
         self._plans: dict[object, tuple[Plan, object]] = {}
 
-    def plan(self, strategy: Strategy, course: Course, palette: Palette, table: SampleTable) -> Plan:
-        """As ``plan_for``; the plan is set back, and is the caller's until the next call. Raises StrategyError."""
-        columns, _ = usable_columns(table, course)
+    def plan(
+        self, strategy: Strategy, course: Course, palette: Palette, table: SampleTable,
+        columns: tuple[str, ...] | None = None,
+    ) -> Plan:  # fmt: skip
+        """As ``plan_for``; the plan is set back, and is the caller's until the next call. Raises StrategyError.
+
+        ``columns``: those of ``usable_columns``, where they are known already.
+        """
+        columns = columns or usable_columns(table, course)[0]
         # Not the stream's own order of colours, which changes from run to run, but the numbers that they get.
         key = (id(strategy), id(course), id(palette), columns, colour_names(course, palette, table.colours))
         if key not in self._plans:

@@ -134,16 +134,21 @@ class _Judge:
             _ms_between(case.table, stretch.start, stretch.stop - 1), case.simulated, remarks,
         )  # fmt: skip
         self.has = run_has(case.table)
+        self.driven = driven_with(case.table.notes)
         self.shared = Shared()
 
     def strategy(self, label: str, strategy: Strategy) -> Result:
         """One strategy's result."""
-        runner = Runner(self.shelf.plan(strategy, self.course, self.palette, self.table), self.shared)
+        runner = self._runner(strategy)
         result = self._result(label, runner)
-        driven = driven_with(self.table.notes)
+        driven = self.driven
         beside = side_by_side(driven, label, runner, self.table) if driven is not None else ""
         remarks = tuple(one for one in (beside, runner.plan.chose) if one)
         return replace(result, run=replace(self.run, remarks=(*self.run.remarks, *remarks))) if remarks else result
+
+    def _runner(self, strategy: Strategy) -> Runner:
+        columns, _ = self.shared.usable_columns(self.table, self.course)
+        return Runner(self.shelf.plan(strategy, self.course, self.palette, self.table, columns), self.shared)
 
     def _result(self, label: str, runner: Runner) -> Result:
         lacking = runner.plan.lacks(self.has)
@@ -182,7 +187,7 @@ class _Judge:
 
     def walked(self, sensor: int) -> tuple[IntColumn, IntColumn]:
         """The legs and places of a sensor, row by row."""
-        runner = Runner(self.shelf.plan(ONLY_LABELS, self.course, self.palette, self.table), self.shared)
+        runner = self._runner(ONLY_LABELS)
         runner.advance(self.table)
         return RunLog(runner, self.table, self.shared).walked(sensor)
 

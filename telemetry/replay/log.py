@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from telemetry.reading.strategy import Strategy, Use
 from telemetry.replay.header import plan_for
@@ -29,6 +30,7 @@ class RunLog:
         self.legs: Sequence[Sequence[int]] = runner.walk.legs
         self.places: Sequence[Sequence[int]] = runner.walk.places
         self._labels: list[dict[int, tuple[int, ...]]] = [{} for _ in self.plan.chains]
+        self._whole_trace: list[NDArray[np.int32]] | None = None
 
     @property
     def settings(self) -> Sequence[Mapping[str, int]]:
@@ -39,7 +41,19 @@ class RunLog:
         """The stages of a sensor's chain, in order."""
         return self.plan.chains[sensor].names
 
-    def seen(self, sensor: int) -> Sequence[int]:
+    def depths(self, sensor: int, rows: IntColumn, label: int) -> IntColumn:
+        """For each of these rows, all traced, the last stage that still passed the label on; the track is 0.
+
+        The ledger is not asked.
+        """
+        if self._whole_trace is not None:
+            passed = self._whole_trace[sensor][rows - self.start, 1:-1] == label
+        else:
+            passed = np.array([self._labels[sensor][row][1:-1] for row in rows.tolist()], dtype=np.int64) == label
+        deepest: IntColumn = np.logical_and.accumulate(passed, axis=1).sum(axis=1)
+        return deepest
+
+    def seen(self, sensor: int) -> IntColumn:
         """What the sensor reported, row by row from the table's first on: a label, -1 where it said nothing.
 
         Where a strategy makes its own of the samples, it is what other strategies would go by.
@@ -50,31 +64,39 @@ class RunLog:
             self._shared.seen[key] = self._labelled(sensor)
         return self._shared.seen[key]
 
-    def _labelled(self, sensor: int) -> list[int]:
+    def _labelled(self, sensor: int) -> IntColumn:
         chain = self.plan.chains[sensor]
         whole = self._shared.whole(self._table, self._sensor_name(sensor), self.names, self.start, self.stop)
         if chain.names[1] not in LABELLERS:
             palette = self.plan.layouts[0].palette
             chain = plan_for(ONLY_LABELS, self.plan.course, palette, self._table).chains[sensor]
-        before = [-1] * self.start
+        out = np.full(self.stop, -1, dtype=np.int64)
         if chain.names[1] == "code":
-            return before + [-1 if code == MISSING else code for code in whole.code.tolist()]
+            out[self.start :] = np.where(whole.code == MISSING, -1, whole.code)
+            return out
         m, step = chain.moment, chain.stages[1].step
         columns = (whole.refl, whole.red, whole.green, whole.blue, whole.code)
-        out = []
+        labels = []
         for m.refl, m.red, m.green, m.blue, m.code in zip(*(column.tolist() for column in columns), strict=True):
-            out.append(step(-1, m))
-        return before + out
+            labels.append(step(-1, m))
+        out[self.start :] = labels
+        return out
 
     def has_places(self, sensor: int) -> bool:
         """Whether the sensor's place is known anywhere."""
         return bool((self.walked(sensor)[1] != MISSING).any())
 
-    def rows_between(self, sensor: int, leg: int, low: float, high: float) -> list[int]:
+    def rows_between(self, sensor: int, leg: int, low: float, high: float) -> IntColumn:
         """The rows in which a sensor was between two places (0.1 mm) of a leg."""
         legs, places = self.walked(sensor)
-        rows: list[int] = (np.flatnonzero((legs == leg) & (places >= low) & (places <= high)) + self.start).tolist()
-        return rows
+        inside: IntColumn = np.flatnonzero((legs == leg) & (places >= low) & (places <= high)) + self.start
+        return inside
+
+    def places_at(self, sensor: int, rows: IntColumn) -> IntColumn:
+        """The places (0.1 mm) of those of these rows where one is known."""
+        places = self.walked(sensor)[1][rows - self.start]
+        known: IntColumn = places[places != MISSING]
+        return known
 
     def walked(self, sensor: int) -> tuple[IntColumn, IntColumn]:
         """Legs and places of the stretch."""
@@ -88,10 +110,15 @@ class RunLog:
     def trace(self, rows: Iterable[tuple[int, int]]) -> None:
         """Step the stretch again and keep what every stage says in these ranges (first row, row behind the last)."""
         plan = self.plan
+        ranges = _merged(rows, self.start, self.stop)
+        if not ranges:
+            return
         plan.reset()
         numbered = plan.note_rows(self._table.notes)
+        if self._trace_all(numbered):
+            return
         at = self.start
-        for first, behind in _merged(rows, self.start, self.stop):
+        for first, behind in ranges:
             known = [one for one in self._runner.standing if at < one[0] <= first]
             if known:
                 at, standing = known[-1]
@@ -103,6 +130,15 @@ class RunLog:
                 wholes, notes, base = self._whole(begin, end, numbered)
                 self._keep(wholes, notes, base, (begin - base, end - base))
             at = behind
+
+    def _trace_all(self, numbered: Mapping[int, int]) -> bool:
+        """In machine code a short run is traced from end to end in less time than a piece of it by the interpreter."""
+        loop = self.plan.switch.tracing(self.plan.chains) if self._table.rows <= STEP_ROWS else None
+        if loop is None:
+            return False
+        wholes, notes, base = self._whole(self.start, self.stop, numbered)
+        self._whole_trace = loop.trace(self.plan.chains, wholes, notes, self.start - base, self.stop - base)
+        return True
 
     def _pieces(self, start: int, stop: int) -> Iterable[tuple[int, int]]:
         """What is stepped at once between two rows: all of a short run, for its whole numbers are shared."""
@@ -133,6 +169,9 @@ class RunLog:
 
     def labels(self, sensor: int, row: int) -> tuple[int, ...]:
         """The labels after each stage at a row that was traced; empty where it was not."""
+        if self._whole_trace is not None:
+            inside = self.start <= row < self.stop
+            return tuple(self._whole_trace[sensor][row - self.start].tolist()) if inside else ()
         return self._labels[sensor].get(row, ())
 
     def _sensor_name(self, sensor: int) -> str:

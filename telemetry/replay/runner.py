@@ -42,9 +42,16 @@ class Shared:
 
     def __init__(self) -> None:
         self._wholes: dict[tuple[str, tuple[str, ...], int, int], QuantizedColumns] = {}
-        self.seen: dict[tuple[int, str, tuple[tuple[str, int], ...]], list[int]] = {}
+        self.seen: dict[tuple[int, str, tuple[tuple[str, int], ...]], IntColumn] = {}
         self.walked: dict[tuple[int, int, int], tuple[IntColumn, IntColumn]] = {}
         self._walk: Walk | None = None
+        self._columns: tuple[SampleTable, Course, tuple[tuple[str, ...], bool]] | None = None
+
+    def usable_columns(self, table: SampleTable, course: Course) -> tuple[tuple[str, ...], bool]:
+        """As header.usable_columns."""
+        if self._columns is None or self._columns[0] is not table or self._columns[1] is not course:
+            self._columns = table, course, usable_columns(table, course)
+        return self._columns[2]
 
     def whole(self, table: SampleTable, sensor: str, names: tuple[str, ...], start: int, stop: int) -> QuantizedColumns:
         """The whole numbers of a stretch for one sensor; those of a long run are not kept."""
@@ -159,7 +166,7 @@ class Runner:
         key = (tuple(table.columns), table.colours)
         if self._header == key:
             return
-        columns, settled = usable_columns(table, self.course)
+        columns, settled = (self._shared.usable_columns if self._shared else usable_columns)(table, self.course)
         self._header = key if settled else None
         known = all(
             layout.channels == channels_of(columns, self.course.sensors[layout.sensor].name) for layout in self.plan.layouts

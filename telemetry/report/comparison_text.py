@@ -214,9 +214,12 @@ def sensor_or_logic(results: Sequence[Result], folder: str = "") -> list[str]:
 def _unjudged(comparison: Comparison, folder: str) -> list[str]:
     """Readings of runs whose truth is not known."""
     lines: list[str] = []
+    untold: dict[str, list[Result]] = {}
+    for result in (*comparison.results, *comparison.robot):
+        if result.outcome is None:
+            untold.setdefault(result.run.recording, []).append(result)
     for recording in dict.fromkeys(result.run.recording for result in comparison.results):
-        every = (*comparison.results, *comparison.robot)
-        here = [one for one in every if one.run.recording == recording and one.outcome is None]
+        here = untold.get(recording, [])
         if here:
             lines.append(f"  {_name(recording, folder)}")
             lines += [line for one in here for line in define(one.strategy, readings_text(one), "    ")]

@@ -54,6 +54,17 @@ def remember(stamps: Iterable[Stamp]) -> None:
         _known.update(stamps)
 
 
+def known_of(paths: Iterable[Path]) -> list[Stamp]:
+    """The stamps of those of these files that are known, for another process of this computer to ``remember``."""
+    found = []
+    for path in paths:
+        with suppress(OSError):
+            stamp = plain_stamp(path)
+            if stamp in _known and stamp is not None:
+                found.append(stamp)
+    return found
+
+
 def written_by_us(path: Path) -> None:
     """This file was written by this process, this moment."""
     with suppress(OSError):

@@ -12,6 +12,7 @@ from typing import TypeVar
 
 from telemetry.errors import FaultError, RecordingError, SidelongError
 from telemetry.reading.strategy import Strategy
+from telemetry.recording.hdf5.expendable import known_of
 from telemetry.replay.case import READINGS_ONLY, Ask, Given
 from telemetry.replay.evaluate.keys import Stamp, digest, given_key, stamp_of, strategy_key
 from telemetry.replay.evaluate.work import EvaluationOrder, RecordingResults, work
@@ -23,6 +24,8 @@ BATCH = 12
 """Most recordings that are handed to an executor at once: what is handed over must not outweigh the work."""
 AHEAD = 32
 """So many batches are handed over before the first is back; what is cancelled need not wait for more."""
+HANDS = 4
+"""Among so many processes the work is taken to be shared out, where it is asked what each may expect."""
 MOST_KEPT = 20_000
 """Results that are remembered; the oldest go first."""
 Progress = Callable[[int], None]
@@ -105,7 +108,8 @@ class Evaluator:
         for labels, todo in waiting.items():
             chosen = {label: strategies[label] for label in labels}
             name = digest([stands_in, repr(ask), *(f"{label} {keys[label]}" for label in labels)])
-            for answer in _answers(EvaluationOrder(name, chosen, given, ask), todo, executor, cancelled):
+            order = EvaluationOrder(name, chosen, given, ask, len(todo) * len(chosen) // HANDS)
+            for answer in _answers(order, todo, executor, cancelled):
                 run = runs[answer.path]
                 self._keep(run, keys, answer, ask, labels)
                 done += 1
@@ -187,7 +191,7 @@ def _answers(
             while len(waiting) < AHEAD and (start := next(starts, None)) is not None:
                 part = paths[start : start + batch]
                 try:
-                    waiting[executor.submit(work, order, part)] = part
+                    waiting[executor.submit(work, order, part, known_of(part))] = part
                 except (BrokenExecutor, RuntimeError) as error:  # RuntimeError: it was shut down
                     yield from _lost(part, error)
             if not waiting:

@@ -14,6 +14,9 @@ from telemetry.errors import FaultError, SidelongError, StrategyError
 from telemetry.reading.load import parse_strategy, write_toml
 from telemetry.reading.own import own_strategy
 from telemetry.reading.strategy import Strategy
+from telemetry.reading.switch import WHEN_IT_PAYS
+from telemetry.recording.disk.stamp import Stamp as FileStamp
+from telemetry.recording.hdf5.expendable import remember
 from telemetry.recording.load import Recording, load
 from telemetry.replay.case import Ask, Given
 from telemetry.replay.evaluate.keys import Stamp, stamp_of
@@ -23,6 +26,8 @@ from telemetry.replay.verdict_kind import Verdict
 
 MOST_ROWS = 500_000
 """So many samples stay loaded in a process (about 50 MB): a changed setting then reads no file."""
+USUAL_ROWS = 500
+"""Samples of a short recording, for what is to be expected."""
 LOG = logging.getLogger(__name__)
 LOG.addHandler(logging.NullHandler())
 
@@ -59,10 +64,12 @@ class EvaluationOrder:
     strategies: Mapping[str, Strategy]
     given: Given
     ask: Ask
+    replays: int = 1
+    """So many each of those who work at it may expect."""
 
     def __reduce__(self) -> tuple[object, ...]:
         sent = {label: SentStrategy.of(strategy) for label, strategy in self.strategies.items()}
-        return _arrived, (self.key, sent, self.given, self.ask)
+        return _arrived, (self.key, sent, self.given, self.ask, self.replays)
 
 
 @dataclass(frozen=True)
@@ -73,6 +80,7 @@ class ArrivedOrder:
     sent: Mapping[str, SentStrategy]
     given: Given
     ask: Ask
+    replays: int
     made: dict[str, Strategy] = field(default_factory=dict)
 
     def strategy(self, label: str) -> Strategy:
@@ -94,17 +102,24 @@ class RecordingResults:
 _orders: OrderedDict[str, ArrivedOrder] = OrderedDict()
 
 
-def _arrived(key: str, sent: Mapping[str, SentStrategy], given: Given, ask: Ask) -> ArrivedOrder:
+def _arrived(key: str, sent: Mapping[str, SentStrategy], given: Given, ask: Ask, replays: int) -> ArrivedOrder:
     """One object for equal orders, so that what was made ready for it is found again."""
     if key not in _orders:
         while len(_orders) >= 8:
             _orders.popitem(last=False)
-        _orders[key] = ArrivedOrder(key, sent, given, ask)
+        _orders[key] = ArrivedOrder(key, sent, given, ask, replays)
     return _orders[key]
 
 
-def work(order: EvaluationOrder | ArrivedOrder, paths: Sequence[Path]) -> list[RecordingResults]:
-    """Each recording's answer. Nothing that happens to one keeps the others from theirs."""
+def work(
+    order: EvaluationOrder | ArrivedOrder, paths: Sequence[Path], known: Sequence[FileStamp] = ()
+) -> list[RecordingResults]:
+    """Each recording's answer. Nothing that happens to one keeps the others from theirs.
+
+    ``known``: stamps of files that need not be tried first (recording/hdf5/expendable.py).
+    """
+    remember(known)
+    WHEN_IT_PAYS.expect(order.replays * USUAL_ROWS)
     return [_answer(order, path) for path in paths]
 
 

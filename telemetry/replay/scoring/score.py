@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
+from typing import NamedTuple
 
 from telemetry.course import EMPTY, Course, Points, Slot, Truth
 from telemetry.replay.readings import READ, Reading, Taken
@@ -29,8 +30,7 @@ class Match(Enum):
     EXTRA = "extra"
 
 
-@dataclass(frozen=True, slots=True)
-class SequenceItem:
+class SequenceItem(NamedTuple):
     """Something in a sequence: a colour, and where it was (``at`` in 0.1 mm along ``leg``), None where that is not known."""
 
     colour: str
@@ -38,8 +38,7 @@ class SequenceItem:
     at: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class AlignedPair:
+class AlignedPair(NamedTuple):
     """One step of an alignment: ``taken`` and ``true`` are indices into the two sequences, None without a partner."""
 
     match: Match
@@ -79,21 +78,16 @@ def align(taken: Sequence[SequenceItem], true: Sequence[SequenceItem]) -> list[A
     rows, columns = len(taken), len(true)
     if [one.colour for one in taken] == [one.colour for one in true]:
         return [AlignedPair(Match.RIGHT, i, i) for i in range(rows)]
-    best: list[list[tuple[int, int, int]]] = [[(j, 0, j) for j in range(columns + 1)]]
-    for i in range(1, rows + 1):
-        line = [(i, 0, i)]
-        for j in range(1, columns + 1):
-            options = (_together(best[i - 1][j - 1], taken[i - 1], true[j - 1]), _alone(best[i - 1][j]), _alone(line[j - 1]))
-            line.append(min(options))
-        best.append(line)
+    best = _costs(taken, true)
+    alone = _ALONE
     pairs: list[AlignedPair] = []
     i, j = rows, columns
     while i or j:
-        if i and best[i][j] == _alone(best[i - 1][j]):
+        if i and best[i][j] == best[i - 1][j] + alone:
             # Of equals the later is the one left over: what comes a second time is the repetition.
             i -= 1
             pairs.append(AlignedPair(Match.EXTRA, i, None))
-        elif i and j and best[i][j] == _together(best[i - 1][j - 1], taken[i - 1], true[j - 1]):
+        elif i and j and best[i][j] == best[i - 1][j - 1] + _together(taken[i - 1], true[j - 1]):
             i, j = i - 1, j - 1
             pairs.append(AlignedPair(Match.RIGHT if taken[i].colour == true[j].colour else Match.WRONG, i, j))
         else:
@@ -146,20 +140,36 @@ def count(pairs: Sequence[AlignedPair]) -> Errors:
     )
 
 
-def _together(before: tuple[int, int, int], taken: SequenceItem, true: SequenceItem) -> tuple[int, int, int]:
-    edits, apart, alone = before
-    if taken.colour != true.colour:
-        edits += 1
-    if taken.leg is not None and true.leg is not None and taken.leg != true.leg:
-        apart += OTHER_LEG
-    elif taken.at is not None and true.at is not None:
-        apart += abs(taken.at - true.at)
-    return edits, apart, alone
+_EDIT, _APART = 1 << 80, 1 << 20
+_ALONE = _EDIT + 1
+"""A cost is one whole number: edits, then what partners are apart, then how many are left alone (each an edit too)."""
 
 
-def _alone(before: tuple[int, int, int]) -> tuple[int, int, int]:
-    edits, apart, alone = before
-    return edits + 1, apart, alone + 1
+def _costs(taken: Sequence[SequenceItem], true: Sequence[SequenceItem]) -> list[list[int]]:
+    """(i, j) -> the least cost of aligning the first ``i`` taken with the first ``j`` true."""
+    alone = _ALONE
+    before = [j * alone for j in range(len(true) + 1)]
+    best = [before]
+    for i, mark in enumerate(taken, start=1):
+        cost = i * alone
+        line = [cost]
+        for j, other in enumerate(true):
+            cost = min(before[j] + _together(mark, other), before[j + 1] + alone, cost + alone)
+            line.append(cost)
+        best.append(line)
+        before = line
+    return best
+
+
+def _together(taken: SequenceItem, true: SequenceItem) -> int:
+    """What it costs to make these two partners."""
+    colour, leg, at = taken
+    cost = 0 if colour == true.colour else _EDIT
+    if leg is not None and true.leg is not None and leg != true.leg:
+        return cost + OTHER_LEG * _APART
+    if at is not None and true.at is not None:
+        return cost + abs(at - true.at) * _APART
+    return cost
 
 
 def sequence(taken: Taken, sensor: int) -> list[Reading]:

@@ -82,7 +82,7 @@ def _slots_and_taken(
         passed: list[int] = []
         if slot.at_cm is not None and log.has_places(slot.sensor):
             half = (slot.width_cm or 2 * HALF_WIDTH_CM) / 2
-            passed = log.rows_between(slot.sensor, slot.leg, (slot.at_cm - half) * 100, (slot.at_cm + half) * 100)
+            passed = log.rows_between(slot.sensor, slot.leg, (slot.at_cm - half) * 100, (slot.at_cm + half) * 100).tolist()
         if passed:
             stood = f": {truth[index]}" if truth else ""
             band = Band((passed[0] - start) / rows, (passed[-1] + 1 - start) / rows, f"{slot.name}{stood}")
