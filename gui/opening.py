@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -13,6 +12,7 @@ from gui.words import tr
 from telemetry.errors import RecordingError
 from telemetry.file_kind import FileKind, file_kind
 from telemetry.reading.load import load_strategy
+from telemetry.text_in_place import write_bytes
 
 SAMPLES = Path(__file__).resolve().parents[1] / "recordings"
 RECORDINGS = {".h5", ".hdf5", ".nc", ".journal"}
@@ -99,9 +99,7 @@ def show_samples(workspace: Workspace) -> None:
         folder.mkdir(parents=True, exist_ok=True)
         for sample in samples_here():
             if not (folder / sample.name).exists():
-                part = folder / f"{sample.name}.part"
-                shutil.copyfile(sample, part)
-                part.replace(folder / sample.name)
+                write_bytes(folder / sample.name, sample.read_bytes(), new=True)
         return True
 
     if workspace.attempt(copy) and workspace.use_folder(folder):

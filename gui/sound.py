@@ -8,8 +8,9 @@ from __future__ import annotations
 import math
 import struct
 import wave
+from functools import cache
 from pathlib import Path
-from tempfile import gettempdir
+from tempfile import TemporaryDirectory
 from typing import Any
 
 from PySide6.QtCore import QObject, QUrl
@@ -19,9 +20,15 @@ RATE_HZ = 22_050
 TONES = {"begun": (660.0, 880.0), "kept": (880.0, 660.0), "read": (740.0,), "wrong": (330.0, 247.0)}
 
 
-def tone_file(name: str, folder: Path | None = None) -> Path:
+@cache
+def _folder() -> TemporaryDirectory[str]:
+    """Our own, made by this program and gone with it: in the common one others could have put a file or a link."""
+    return TemporaryDirectory(prefix="sidelong-")
+
+
+def tone_file(name: str) -> Path:
     """A short tone as a WAV file; made once."""
-    path = (folder or Path(gettempdir())) / f"sidelong-{name}.wav"
+    path = Path(_folder().name) / f"{name}.wav"
     if not path.exists():
         frames = bytearray()
         for pitch in TONES[name]:

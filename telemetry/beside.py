@@ -20,6 +20,8 @@ NO_FOLLOW: Final[int] = getattr(os, "O_NOFOLLOW", 0)
 _PLAIN: Final[int] = getattr(os, "O_BINARY", 0) | getattr(os, "O_CLOEXEC", 0) | NO_FOLLOW
 NO_WAIT: Final[int] = getattr(os, "O_NONBLOCK", 0)
 """Opening a pipe must not wait for its other end."""
+RECORDINGS: Final = (b"\x89HDF\r\n\x1a\n", b"\x89SLJ\r\n\x1a\n")
+"""How recordings and the journals of captures begin; no text does."""
 
 
 def part_beside(path: Path) -> Path:
@@ -114,6 +116,21 @@ def give_new_name(part: Path, target: Path) -> None:
         part.unlink()
 
 
+def is_recording(path: Path) -> bool:
+    """Whether there is a file that begins as a recording or a journal does."""
+    try:
+        with os.fdopen(open_to_read(path), "rb") as file:
+            return file.read(8) in RECORDINGS
+    except OSError:
+        return False
+
+
+def refuse_recording(path: Path) -> None:
+    """Raises FileExistsError for a recording: with a word too few on a command line it stands where an output should."""
+    if is_recording(path):
+        raise FileExistsError(errno.EEXIST, "this is a recording, and none is written over", str(path))
+
+
 def set_aside(path: Path) -> Path | None:
     """Keep what is about to be replaced: 'x.toml' also as 'x.before-1.toml'. That name, None where there is no file.
 
@@ -121,6 +138,7 @@ def set_aside(path: Path) -> Path | None:
     """
     if not path.is_file():
         return None
+    refuse_recording(path)
     number = 1
     while os.path.lexists(kept := path.with_name(f"{path.stem}.before-{number}{path.suffix}")):
         number += 1

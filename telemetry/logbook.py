@@ -32,8 +32,10 @@ class _Quiet(RotatingFileHandler):
 
     def emit(self, record: logging.LogRecord) -> None:
         try:
-            Path(self.baseFilename).parent.mkdir(parents=True, exist_ok=True)
-            super().emit(record)
+            path = Path(self.baseFilename)
+            path.parent.mkdir(parents=True, exist_ok=True)
+            if path.is_file() or not path.exists():  # a pipe would be waited for
+                super().emit(record)
         except OSError:
             return
         finally:

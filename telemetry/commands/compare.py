@@ -6,7 +6,7 @@ import argparse
 import sys
 from pathlib import Path
 
-from telemetry.commands.options import json_option
+from telemetry.commands.options import json_option, no_recording
 from telemetry.text_in_place import write_text
 
 
@@ -16,7 +16,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     strategy_arguments(parser)
     course_arguments(parser)
     json_option(parser, "also write the results")
-    parser.add_argument("--junit", metavar="FILE", help="also write a test report (JUnit XML)")
+    parser.add_argument("--junit", metavar="FILE", type=no_recording, help="also write a test report (JUnit XML)")
     parser.add_argument("--why", action="store_true", help="name every wrong run of every strategy, not only the first few")
     parser.add_argument(
         "--verdicts", action="store_true", help="ask of every misread run: sensor or logic? (of many runs: only of some)"

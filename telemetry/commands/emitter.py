@@ -8,6 +8,7 @@ from importlib.resources import files
 from pathlib import Path
 
 from telemetry.errors import EXIT_OK, StorageError
+from telemetry.text_in_place import write_text
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -26,9 +27,10 @@ def run(args: argparse.Namespace) -> int:
         return EXIT_OK
     try:
         args.output.parent.mkdir(parents=True, exist_ok=True)
-        with args.output.open("w" if args.force else "x", encoding="utf-8", newline="\n") as file:
-            file.write(text)
+        write_text(args.output, text, new=not args.force)
     except FileExistsError as error:
+        if args.force:
+            raise
         todo = "Your functions may be in it: choose another name, or give --force."
         raise StorageError("this file is there already", where=str(args.output), todo=todo) from error
     except OSError as error:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from telemetry.commands.compare import strategy_arguments
+from telemetry.commands.options import no_recording
 from telemetry.text_in_place import write_text
 
 if TYPE_CHECKING:
@@ -20,7 +21,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "recordings", nargs="*", metavar="FILE|FOLDER", help="recordings or folders; with --check, default: those agreed on"
     )
     choice = parser.add_mutually_exclusive_group(required=True)
-    choice.add_argument("--keep", metavar="FILE", help="write what the strategies read today to FILE, as agreed")
+    keep = "write what the strategies read today to FILE, as agreed"
+    choice.add_argument("--keep", metavar="FILE", type=no_recording, help=keep)
     choice.add_argument("--check", metavar="FILE", help="replay, and name every run and slot that differs from FILE")
     strategy_arguments(parser)
     parser.add_argument("--palette", metavar="FILE", default="", help="the colours' looks, instead of the recordings' own")

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO
 
+from telemetry.beside import is_recording
 from telemetry.errors import StorageError
 from telemetry.safe_text import for_json
 
@@ -37,7 +39,8 @@ class ReadingLog:
     """Writes each reading as a line of JSON the moment it is made."""
 
     def __init__(self, path: Path) -> None:
-        self._path = path
+        if is_recording(path):
+            raise StorageError("this is a recording, and none is written over", where=str(path), todo="Choose another name")
         try:
             self._file: TextIO = path.open("w", encoding="utf-8", newline="\n")
         except OSError as error:
@@ -51,8 +54,9 @@ class ReadingLog:
         self._file.flush()
 
     def close(self) -> None:
-        """May be called twice."""
-        self._file.close()
+        """May be called twice. What could not be written was said when it was."""
+        with suppress(OSError):
+            self._file.close()
 
 
 class LiveView:

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from telemetry.beside import is_recording
 from telemetry.errors import UsageError
 from telemetry.text_in_place import write_text
 
@@ -45,7 +46,15 @@ def must_end(path: Path, *endings: str) -> None:
 
 def json_option(parser: argparse.ArgumentParser, what: str) -> None:
     """``--json FILE``: what else a command prints, for scripts."""
-    parser.add_argument("--json", metavar="FILE", nargs="?", const=STANDARD_OUTPUT, help=f"{what} as JSON; - prints it")
+    said = f"{what} as JSON; - prints it"
+    parser.add_argument("--json", metavar="FILE", nargs="?", const=STANDARD_OUTPUT, type=no_recording, help=said)
+
+
+def no_recording(name: str) -> str:
+    """A name to write to: a recording that stands behind an option by mistake is refused before the work begins."""
+    if is_recording(Path(name)):
+        raise argparse.ArgumentTypeError(f"{name} is a recording, and none is written over")
+    return name
 
 
 def write_json(document: str, target: str) -> None:

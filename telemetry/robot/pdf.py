@@ -7,6 +7,7 @@ import re
 from pathlib import Path
 
 from telemetry.errors import MissingPartError, StorageError
+from telemetry.text_in_place import write_bytes
 
 DPI = 300
 SMALLER = 0.85
@@ -18,7 +19,7 @@ def write_pdf(html: str, path: Path) -> None:
     Drawings (inline SVG) become pictures; what Qt's rich text does not know of CSS is left out.
     """
     try:
-        from PySide6.QtCore import QByteArray, QMarginsF, QRectF, QSizeF, QUrl
+        from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QMarginsF, QRectF, QSizeF, QUrl
         from PySide6.QtGui import QGuiApplication, QImage, QPageLayout, QPageSize, QPainter, QPdfWriter, QTextDocument
         from PySide6.QtSvg import QSvgRenderer
     except ImportError as error:
@@ -27,12 +28,9 @@ def write_pdf(html: str, path: Path) -> None:
     if QGuiApplication.instance() is None:
         os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
         write_pdf.application = QGuiApplication([])  # type: ignore[attr-defined]
-    try:
-        path.open("ab").close()
-    except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise StorageError(f"cannot be written: {reason}", where=str(path), todo="Choose another place.") from error
-    writer = QPdfWriter(str(path))
+    held = QBuffer()
+    held.open(QIODevice.OpenModeFlag.WriteOnly)
+    writer = QPdfWriter(held)
     writer.setResolution(DPI)
     writer.setPageLayout(QPageLayout(QPageSize(QPageSize.PageSizeId.A4), QPageLayout.Orientation.Portrait,
                                      QMarginsF(13, 13, 13, 13), QPageLayout.Unit.Millimeter))  # fmt: skip
@@ -61,3 +59,9 @@ def write_pdf(html: str, path: Path) -> None:
     smaller = re.sub(r"([0-9.]+)pt", lambda found: f"{float(found[1]) * SMALLER:.2f}pt", html)
     document.setHtml(re.sub(r"<svg.*?</svg>", picture, smaller, flags=re.DOTALL))
     document.print_(writer)
+    held.close()
+    try:
+        write_bytes(path, bytes(held.data().data()))
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise StorageError(f"cannot be written: {reason}", where=str(path), todo="Choose another place.") from error

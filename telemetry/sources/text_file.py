@@ -10,12 +10,11 @@ import stat
 from io import BufferedReader
 from pathlib import Path
 
+from telemetry.beside import RECORDINGS
 from telemetry.errors import StreamError
 from telemetry.sources.source import EndOfStream
 
 BLOCK_BYTES = 1 << 18
-RECORDINGS = (b"\x89HDF\r\n\x1a\n", b"\x89SLJ\r\n\x1a\n")
-"""How recordings and the journals of captures begin; no text does."""
 
 MOST_BYTES = 8 << 30
 _LOOK_BYTES = 64
