@@ -58,7 +58,9 @@ def _use_toml(workspace: Workspace, path: Path) -> None:
         workspace.go("decide")
     elif kind is FileKind.BASELINE:
         raise RecordingError(
-            tr("this is a file of agreed readings"), where=str(path), todo=tr("It is chosen under Decide, beside 'Guard'.")
+            tr("this is a file of agreed readings"),
+            where=str(path),
+            todo=tr("Put it into the folder of the runs: it is chosen under Decide, Baseline."),
         )
     elif workspace.use_course(path):
         workspace.tell(tr("The course {name} is used from now on.", name=workspace.course.name))

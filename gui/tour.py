@@ -12,6 +12,7 @@ from pathlib import Path
 from PySide6.QtWidgets import QApplication
 
 from gui.application import make_application
+from gui.model.season import SeasonKind, free_file
 from gui.places.colours import ColoursPlace
 from gui.places.decide import DecidePlace
 from gui.places.live import LivePlace
@@ -139,7 +140,7 @@ def _walk(tour: Tour) -> None:
     assert isinstance(colours, ColoursPlace)
     _take_all(tour, colours)
     tour.picture("colours")
-    colours.keep_as(window.workspace.folder / "home light.toml")
+    colours.keep_as(free_file(window.workspace.folder, SeasonKind.PALETTE, "home light"))
     colours.begin_recheck()
     _take_all(tour, colours)
     tour.picture("re-check")
@@ -175,7 +176,7 @@ def _walk(tour: Tour) -> None:
     assert isinstance(decide, DecidePlace)
     tour.wait(lambda: decide.matrix.paths and not decide.matrix.busy, "comparing")
     decide.guard.keep()
-    tour.wait(decide.guard.file.exists, "keeping the readings")
+    tour.wait(lambda: decide.guard.file is not None, "keeping the readings")
     tour.pause(0.3)
     tour.picture("decide")
     tour.sheet("strategies")

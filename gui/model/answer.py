@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from gui.model.strategy_name import strategy_name
 from gui.model.verdicts import RunResults
 from gui.words import tr
 from telemetry.course import EMPTY, Course, Truth
@@ -67,7 +68,7 @@ def answer(verdict: RunResults, strategy: str) -> Answer:
 def who(subject: str, *, simulated: bool = False) -> str:
     """How the one whose readings are told of is called at the start of a sentence."""
     if subject != ROBOT:
-        return subject
+        return strategy_name(subject)
     return tr("The simulated robot") if simulated else tr("Your robot")
 
 
@@ -122,7 +123,8 @@ def cause_sentence(cause: Verdict | None) -> str:
 def _remedy(cause: Verdict | None, verdict: RunResults, subject: str, strategy: str) -> tuple[str, str]:
     """What to do, and what the button beside it does."""
     kind = cause.kind if cause is not None else None
-    right = [one.strategy for one in verdict.right if one.strategy != ROBOT]
+    right = [strategy_name(one.strategy) for one in verdict.right if one.strategy != ROBOT]
+    strategy = strategy_name(strategy)
     if kind is CauseKind.STALE:
         return tr("Re-check the colours; it takes a minute."), "colours"
     if kind is CauseKind.NO_PALETTE:
@@ -148,13 +150,13 @@ def _beside(result: Result | None, strategy: str) -> str:
     """Beside the robot's own readings: the strategy in use, where it was wrong."""
     if result is None or result.outcome is not Outcome.WRONG:
         return ""
-    return tr("{name}, the strategy in use, misread it.", name=strategy)
+    return tr("{name}, the strategy in use, misread it.", name=strategy_name(strategy))
 
 
 def _others(verdict: RunResults, subject: str) -> str:
     mine = [one for one in verdict.results if one.strategy != ROBOT]
     counted = [one for one in mine if one.counts]
-    right = [one.strategy for one in counted if one.outcome is Outcome.RIGHT]
+    right = [strategy_name(one.strategy) for one in counted if one.outcome is Outcome.RIGHT]
     idle = len(mine) - len(counted)
     if not counted:
         return ""

@@ -158,8 +158,11 @@ class Calibration(QObject):
             return None
         captures = [self.captures[step] for step in self.steps if step in self.captures]
         made = datetime.now().astimezone().strftime("%Y-%m-%d %H:%M")
-        words = tr("{date}, simulated", date=made) if self.workspace.follow.simulated else made
-        return build_palette(captures, name, words)
+        labels = self.workspace.labels()
+        captured_at = any(capture.height_mm for capture in captures)
+        tall = f"{labels.height_mm:g} mm" if labels.height_mm and not captured_at else ""
+        simulated = tr("simulated") if self.workspace.follow.simulated else ""
+        return build_palette(captures, name, ", ".join(filter(None, (made, labels.light, tall, simulated))))
 
     def checked(self) -> Recheck | None:
         """The answer of a re-check; None before the first capture. Raises PaletteError."""

@@ -138,6 +138,12 @@ class Matrix(QObject):
         """What a column's strategy is called where it is replayed."""
         return self.own[column].file if column in self.own else self.variant_spec if column == VARIANT else column
 
+    @property
+    def in_use(self) -> str:
+        """The column of the strategy in use; its name where it has none."""
+        spec = self.workspace.strategy
+        return next((name for name, own in self.own.items() if own.file == spec), spec)
+
     def _strategy(self, column: str) -> Strategy:
         """As its results were made, whatever has become of its file. Raises StrategyError."""
         return self.own[column].strategy if column in self.own else load_strategy(self.spec_of(column))

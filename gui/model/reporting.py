@@ -37,7 +37,7 @@ def order_of(matrix: Matrix, columns: Sequence[str], margins: Stress | None) -> 
     """The report of what is shown, in the thread of the window. Raises SidelongError."""
     workspace = matrix.workspace
     names = [column for column in columns if column != ROBOT]
-    in_use = workspace.strategy if workspace.strategy in names else ""
+    in_use = matrix.in_use if matrix.in_use in names else ""
     paths = tuple(path for path in matrix.paths if path not in matrix.problems)
     results: list[Result] = []
     for path in paths:

@@ -142,7 +142,7 @@ def standing_of(run: OpenedRun, strategy: str) -> Standing:
     seen = picture(run)
     if recording.course is None or recording.truth is None:
         return Standing("open", seen=seen)
-    verdict = verdict_on(recording, run.palette, (strategy,), reasons=False)
+    verdict = verdict_on(recording, run.palette, strategy, alone=True, reasons=False)
     result = verdict.results[0]
     kind = kind_of(result) or "silent"
     if kind in ("wrong", "silent") and _ended_early(run, recording, result, strategy):

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from telemetry.reading.load import load_strategy
 from telemetry.replay.case import EVERYTHING, READINGS_ONLY, Given
 from telemetry.replay.judge import judge
 from telemetry.replay.scoring.results import Result
@@ -35,9 +36,14 @@ class RunResults:
 
 
 def verdict_on(
-    recording: Recording, palette: Palette | None, specs: tuple[str, ...] = (), *, reasons: bool = True
+    recording: Recording, palette: Palette | None, in_use: str = "", *, alone: bool = False, reasons: bool = True
 ) -> RunResults:
-    """Replay one run through the strategies (all named ones without ``specs``). Raises SidelongError."""
-    strategies = chosen_strategies(specs, ())
+    """Replay one run through all named strategies and the one ``in_use``, or through that one ``alone``.
+
+    A result goes by the name or the file of its strategy. Raises SidelongError.
+    """
+    strategies = {} if alone else chosen_strategies((), ())
+    if in_use and in_use not in strategies:
+        strategies[in_use] = load_strategy(in_use)
     results, robot = judge(Given(palette=palette).case(recording), strategies, EVERYTHING if reasons else READINGS_ONLY)
     return RunResults(recording.path, recording, (*results, *([robot] if robot is not None else [])))

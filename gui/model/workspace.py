@@ -14,7 +14,9 @@ from PySide6.QtGui import QUndoStack
 
 from gui.model.code_consent import CodeConsent
 from gui.model.messages import Messages
+from gui.model.season import Season, SeasonKind
 from gui.model.settings import UserSettings
+from gui.model.strategy_name import FILES, strategy_name
 from gui.model.watch import ROBOT_RESTS_S
 from gui.theme import LIGHT, Theme
 from gui.words import tr
@@ -62,6 +64,7 @@ class Workspace(QObject):
         self._follow: Follow | None = None
         self._shelf: Shelf | None = None
         self._standings: Standings | None = None
+        self.season = Season()
 
     # -- telling the user ---------------------------------------------------------------------------------------------
 
@@ -136,6 +139,36 @@ class Workspace(QObject):
             self._use(course, str(path))
         return course is not None
 
+    def change(self, text: str, does: Callable[[], object], undoes: Callable[[], object]) -> None:
+        """Do what can be taken back, now and by Ctrl+Z."""
+        from gui.model.undoable import Undoable
+
+        self.undo.push(Undoable(text, does, undoes))
+
+    def choose_palette(self, path: Path | None) -> bool:
+        """As ``use_palette``, by hand: it is told, and can be undone. False where it cannot be read, which is told."""
+        from telemetry.palette_file import read_palette
+
+        before = self.settings.text("palette")
+        if str(path or "") == before:
+            return True
+        if path is not None and self.attempt(lambda: read_palette(path)) is None:
+            return False
+        was = Path(before) if before else None
+        self.change(tr("choice of palette"), lambda: self.use_palette(path), lambda: self.use_palette(was))
+        name = tr("Typical colours") if path is None else path.stem
+        self.tell(tr("In use from now on: {name}.", name=name), action=tr("Undo"), does=self.undo.undo, cause="undo")
+        return True
+
+    def choose_strategy(self, name: str) -> None:
+        """As ``use_strategy``, by hand: it can be undone."""
+        before = self.strategy
+        if name == before:
+            return
+        self.change(tr("choice of strategy"), lambda: self.use_strategy(name), lambda: self.use_strategy(before))
+        self.tell(tr("In use from now on: {name}.", name=strategy_name(name)), action=tr("Undo"), does=self.undo.undo,
+                  cause="undo")  # fmt: skip
+
     def use_built_in_course(self, variant: str) -> None:
         """Use Orchard Row or one of its variants."""
         from telemetry.sources.synthetic.run import built_in_course
@@ -182,8 +215,11 @@ class Workspace(QObject):
 
     @property
     def strategy(self) -> str:
-        """The strategy that live readings are made with."""
-        return self.settings.text("strategy", default_strategy(self.course))
+        """The strategy that live readings are made with: a name, or a file for as long as it is there (code: may run)."""
+        chosen = self.settings.text("strategy")
+        kind = Path(chosen).suffix
+        gone = (kind in FILES and not Path(chosen).is_file()) or (kind == ".py" and chosen not in self.code.in_use())
+        return chosen if chosen and not gone else default_strategy(self.course)
 
     def live_strategy(self) -> Strategy:
         """The strategy itself. Raises StrategyError."""
@@ -256,8 +292,9 @@ class Workspace(QObject):
 
     @property
     def own_strategies(self) -> list[str]:
-        """Strategy files that were kept by hand and are still there, and code that may run until the window closes."""
-        return [*self._kept_strategies, *self.code.in_use()]
+        """Strategy files kept by hand, those in the folder, and code that may run until the window closes."""
+        here = [str(one.path.resolve()) for one in self.season.files(self.folder, SeasonKind.STRATEGY)]
+        return [*dict.fromkeys([*self._kept_strategies, *reversed(here), *self.code.in_use()])]
 
     @property
     def _kept_strategies(self) -> list[str]:

@@ -11,7 +11,9 @@ from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QListWidget, QWidget
 
 from gui.model.jobs import Job, Jobs
+from gui.model.season import SeasonKind, free_file
 from gui.model.workspace import Workspace
+from gui.panels.choice import ChoiceBox
 from gui.panels.flow import FlowLayout
 from gui.panels.message_bar import SIGNS
 from gui.panels.parts import Card, Label, button
@@ -22,13 +24,9 @@ from telemetry.replay.baseline.specs import specs_of
 from telemetry.replay.compare import ComparisonRequest as Replay
 from telemetry.text_in_place import write_text
 
-AGREED = "agreed.txt"
-AGREED_BEFORE = "agreed.toml"
-"""What it was called until it stood among the strategies that can be chosen."""
-
 
 class GuardCard(Card):
-    """Keeps what all strategies read on the runs shown, in one text file in the folder; names what differs from it later.
+    """Keeps what all strategies read on the runs shown, each time in a new file in the folder; names what differs later.
 
     ``answered`` comes with a sentence and its kind (good, warn, bad) when either is done.
     """
@@ -43,35 +41,54 @@ class GuardCard(Card):
         """The words are an answer on these runs, and stay."""
         self._jobs = Jobs()
         self.words = Label("", "soft", wrap=True)
+        self.which = ChoiceBox(tr("Which baseline"))
+        self.which.activated.connect(lambda _index: self._choose())
         self.list = QListWidget()
         self.list.setWordWrap(True)
         self.list.setAccessibleName(tr("What differs"))
         self.list.setMinimumHeight(80)
         self.check_button = button(tr("Compare with baseline"), self.check, key="Ctrl+B")
         self.keep_button = button(tr("Save baseline"), self.keep, kind="quiet")
-        self.add(self.words)
+        self.add(self.which, self.words)
         self.add(self.list, stretch=1)
         self.add(FlowLayout(self.check_button, self.keep_button))
         self.show_runs([])
 
     @property
-    def file(self) -> Path:
-        usual, before = self.workspace.folder / AGREED, self.workspace.folder / AGREED_BEFORE
-        return before if before.exists() and not usual.exists() else usual
+    def file(self) -> Path | None:
+        """The baseline chosen, at first the newest; None where the folder has none."""
+        chosen = self.which.currentData()
+        return Path(chosen) if chosen and Path(chosen).parent == self.workspace.folder else None
+
+    def _list_baselines(self, choose: Path | None = None) -> None:
+        """Those in the folder, the newest first; the one chosen stays chosen."""
+        wanted = str(choose or self.file or "")
+        found = self.workspace.season.files(self.workspace.folder, SeasonKind.BASELINE)
+        self.which.clear()
+        for one in found:
+            self.which.addItem(one.path.stem, str(one.path))
+        self.which.setCurrentIndex(max(self.which.findData(wanted), 0 if found else -1))
+        self.which.setVisible(len(found) > 0)
+
+    def _choose(self) -> None:
+        self._answered = False
+        self.list.clear()
+        self.show_runs(self.paths)
 
     def show_runs(self, paths: list[Path]) -> None:
         if paths != self.paths:
             self._answered = False
             self.list.clear()
         self.paths = paths
-        there = self.file.exists()
+        self._list_baselines()
+        there = self.file is not None
         self.check_button.setEnabled(there)
         self.keep_button.setEnabled(bool(paths))
         self.list.setVisible(self.list.count() > 0)
         if not there:
             self.words.say(tr("No baseline yet. Save one, and every later change is named slot by slot."))
         elif not self._answered:
-            self.words.say(tr("Saved in {file}.", file=self.file.name))
+            self.words.say(tr("Compare with it to see which readings have changed since."))
 
     @property
     def _palette(self) -> str:
@@ -79,28 +96,28 @@ class GuardCard(Card):
         return self.workspace.settings.text("palette")
 
     def keep(self) -> None:
-        """Today's readings become the agreed ones."""
-        paths, folder, file, palette = list(self.paths), self.workspace.folder, self.file, self._palette
+        """Today's readings become the agreed ones, in a file of their own: what was agreed before stays."""
+        paths, folder, palette = list(self.paths), self.workspace.folder, self._palette
+        file = free_file(folder, SeasonKind.BASELINE)
 
         def work(_job: Job) -> object:
             now, _, errors = present(paths, Replay(palette=palette), folder)
             if errors:
                 raise next(iter(errors.values()))
             write_text(file, write_agreed(now))
-            return len(paths)
+            return file
 
-        self._run(work, self._kept)
+        def kept(_file: object) -> None:
+            self.list.clear()
+            self._list_baselines(file)
+            words = tr("Baseline saved: the readings of {runs} are in {file}.", runs=runs(len(paths)), file=file.name)
+            self._answer(words, "good")
 
-    def _kept(self, count: object) -> None:
-        assert isinstance(count, int)
-        self.list.clear()
-        self._answer(
-            tr("Baseline saved: the readings of {runs} are in {file}.", runs=runs(count), file=self.file.name), "good"
-        )
+        self._run(work, kept)
 
     def check(self) -> None:
         """Replay the runs that were agreed on, and name what differs."""
-        if not self.file.exists():
+        if self.file is None:
             self._answer(tr("No baseline yet: save one, and later changes are named."), "warn")
             return
         file = self.file

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from PySide6.QtCore import QObject, Signal
-from PySide6.QtWidgets import QFileDialog
+from PySide6.QtCore import QObject, QUrl, Signal
+from PySide6.QtGui import QDesktopServices
 
 from gui.model.jobs import Job, Jobs
 from gui.model.matrix import Matrix
 from gui.model.reporting import order_of, write_report
+from gui.model.season import SeasonKind, free_file
 from gui.model.workspace import Workspace
 from gui.panels.matrix_view import MatrixView
 from gui.panels.parts import button
@@ -43,7 +44,7 @@ class MarginsAndReport(QObject):
             self.workspace.tell(tr("Record a run and enter its colours first: margins are found from runs."), "warn")
             return
         dialog = MarginsDialog(
-            self.workspace, self.specs(), self.workspace.strategy, list(self.matrix.paths), self.view
+            self.workspace, self.specs(), self.matrix.in_use, list(self.matrix.paths), self.view
         )
         dialog.exec()
         self.margins = dialog.margins or self.margins
@@ -52,10 +53,7 @@ class MarginsAndReport(QObject):
         if not self.matrix.paths or self.matrix.busy:
             self.workspace.tell(tr("There is nothing to report yet: runs are compared first."), "warn")
             return
-        start = str(self.workspace.folder / "report.html")
-        chosen, _ = QFileDialog.getSaveFileName(self.view, tr("Save the report"), start, tr("Pages") + " (*.html)")
-        if chosen:
-            self.write_report(Path(chosen).with_suffix(".html"))
+        self.write_report(free_file(self.workspace.folder, SeasonKind.REPORT))
 
     def write_report(self, target: Path) -> None:
         """One page of the runs and strategies shown, complete in itself, written on a thread."""
@@ -65,10 +63,13 @@ class MarginsAndReport(QObject):
         job = Job(lambda job: write_report(order, target, job), self)
         job.progressed.connect(self.progressed)
         job.failed.connect(lambda words: self.workspace.tell(words, "bad"))
-        job.finished.connect(
-            lambda count: self.workspace.tell(tr("{name}: a report of {runs}.", name=target.name, runs=runs(count)))
-        )
+        job.finished.connect(lambda count: self._written(target, count))
         self._jobs.start(job)
+
+    def _written(self, target: Path, count: int) -> None:
+        words = tr("{name}: a report of {runs}, in the folder of the runs.", name=target.name, runs=runs(count))
+        show = QUrl.fromLocalFile(str(target))
+        self.workspace.tell(words, action=tr("Open it"), does=lambda: QDesktopServices.openUrl(show))
 
     def close(self) -> None:
         self._jobs.close()

@@ -55,7 +55,7 @@ class MatrixModel(QAbstractTableModel):
         matrix = self.matrix
         idle = [] if self.unfolded else matrix.idle()
         best = [one.strategy for one in ranked([matrix.summary(column) for column in matrix.columns])]
-        pinned = [column for column in (ROBOT, matrix.workspace.strategy) if column in matrix.columns]
+        pinned = [column for column in (ROBOT, matrix.in_use) if column in matrix.columns]
         wanted = [*pinned, *(one for one in best if one not in pinned and one not in idle)]
         before = self.shown
         self.shown = wanted
@@ -111,7 +111,7 @@ class MatrixModel(QAbstractTableModel):
             summary = self.matrix.summary(column)
             name = {VARIANT: tr("{name} changed", name=self.matrix.base), ROBOT: tr("the robot")}.get(column, column)
             counted = f"{summary.correct}/{summary.runs}" if summary.runs else "–"
-            star = "★ " if column == self.matrix.workspace.strategy else ""
+            star = "★ " if column == self.matrix.in_use else ""
             return f"{_in_two(name)}\n{star}{counted}"
         if role == Qt.ItemDataRole.ToolTipRole:
             return tip(self._about(column))
@@ -122,7 +122,7 @@ class MatrixModel(QAbstractTableModel):
         if column == VARIANT:
             return self.matrix.variant_spec
         what = STRATEGIES[column].what if column in STRATEGIES else column
-        return tr("{what} (in use)", what=what) if column == self.matrix.workspace.strategy else what
+        return tr("{what} (in use)", what=what) if column == self.matrix.in_use else what
 
     def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
         result = self.result(index)

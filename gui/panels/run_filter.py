@@ -9,6 +9,7 @@ from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QLineEdit, QVBoxLayout, QWidget
 
 from gui.model.standings import Standings
+from gui.model.strategy_name import strategy_name
 from gui.panels.choice import ChoiceBox
 from gui.panels.flow import FlowLayout
 from gui.panels.parts import Label
@@ -59,7 +60,9 @@ class RunFilter(QWidget):
         column.addLayout(FlowLayout(self.search, self.result, self.strategy, self.day, self.tag, self.course, self.count))
 
     def show_strategy(self, name: str) -> None:
-        """The strategy in use has become another."""
+        """The strategy in use has become another, perhaps one from a file."""
+        if self.strategy.findData(name) < 0:
+            self.strategy.addItem(tr("with {strategy}", strategy=strategy_name(name)), name)
         self.strategy.setCurrentIndex(max(self.strategy.findData(name), 0))
 
     @property

@@ -12,6 +12,7 @@ from gui.model.answer import answer
 from gui.model.jobs import Job, Jobs
 from gui.model.opened_run import OpenedRun
 from gui.model.series import TIME, WAY
+from gui.model.strategy_name import strategy_name
 from gui.model.verdicts import RunResults, verdict_on
 from gui.model.workspace import Workspace
 from gui.panels.answer_band import AnswerBand
@@ -208,8 +209,8 @@ class RunView(KeyHost):
     def _judge(self) -> None:
         palette, recording = self.workspace.palette, self.run.recording
         # Of a run of hours only the strategy in use is asked, and no reasons: each takes its seconds.
-        only = (self.workspace.strategy,) if self.run.is_long else ()
-        job = Job(lambda _job: verdict_on(recording, palette, only, reasons=not self.run.is_long), self)
+        in_use, is_long = self.workspace.strategy, self.run.is_long
+        job = Job(lambda _job: verdict_on(recording, palette, in_use, alone=is_long, reasons=not is_long), self)
         job.finished.connect(self._show_verdict)
         job.failed.connect(lambda words: self.workspace.tell(words, "bad"))
         self._jobs.start(job)
@@ -223,7 +224,7 @@ class RunView(KeyHost):
         if self.readings is not None:
             self.choice.clear()
             for result in verdict.results:
-                self.choice.addItem(result.strategy, result.strategy)
+                self.choice.addItem(strategy_name(result.strategy), result.strategy)
         self.look_at(self.strategy)
 
     def _remedy(self, action: str) -> None:

@@ -7,6 +7,7 @@ from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTableWidgetItem, QWidget
 
 from gui.model.answer import cause_sentence
+from gui.model.strategy_name import strategy_name
 from gui.model.verdicts import RunResults
 from gui.plain_text import tip
 from gui.words import tr
@@ -86,7 +87,7 @@ class VerdictTable(QTableWidget):
         self.setRowCount(len(verdict.results))
         for number, result in enumerate(verdict.results):
             decided = "" if result.decided_ms is None else tr("{s:.1f} s", s=result.decided_ms / 1000)
-            for column, text in enumerate((result.strategy, outcome_words(result), decided)):
+            for column, text in enumerate((strategy_name(result.strategy), outcome_words(result), decided)):
                 item = QTableWidgetItem(text)
                 item.setToolTip(tip("\n".join(result.why) or text))
                 self.setItem(number, column, item)

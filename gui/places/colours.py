@@ -9,8 +9,10 @@ from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLineEdit, QProgressBar,
 
 from gui.model.calibration import Calibration
 from gui.model.channels import sensors_in
+from gui.model.season import SeasonKind, free_file
 from gui.model.workspace import Workspace
 from gui.panels.big_swatch import BigSwatch
+from gui.panels.choice import ChoiceBox
 from gui.panels.flow import FlowLayout
 from gui.panels.key_host import Key
 from gui.panels.parts import Card, Label, button, row, scrolled, set_kind, side_column
@@ -26,6 +28,7 @@ from telemetry.palette import Palette
 from telemetry.palette_default import default_palette
 
 LEFT_PX = 336
+ELSEWHERE = "?"
 NOW_EVERY = 4
 MARKER_CM = 3.0
 
@@ -51,6 +54,7 @@ class ColoursPlace(Place):
         workspace.follow.grew.connect(self._grew)
         workspace.follow.state_changed.connect(self._show_buttons)
         workspace.palette_changed.connect(self._show)
+        workspace.palette_changed.connect(self._list_palettes)
         workspace.course_changed.connect(self.begin_learning)
         self.set_keys(
             Key("Space", tr("capture the colour under the sensor"), self.take),
@@ -110,10 +114,13 @@ class ColoursPlace(Place):
         plane_card.head.addWidget(self.palette_name)
         self.plane = Plane(workspace.book, workspace.theme)
         plane_card.add(self.plane, stretch=1)
-        self.keep_button = button(tr("Save palette…"), self.keep, kind="chief")
-        self.open_button = button(tr("Load palette…"), self._open)
-        self.typical_button = button(tr("Back to typical colours"), self._typical, kind="quiet")
-        plane_card.add(FlowLayout(self.keep_button, self.open_button, self.typical_button))
+        self.keep_button = button(tr("Save palette"), self.keep, kind="chief",
+                                  hint=tr("Named by date and light, beside the runs; used from then on"))  # fmt: skip
+        self.in_use = ChoiceBox(tr("Palette in use"))
+        self.in_use.setSizeAdjustPolicy(ChoiceBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.in_use.setMinimumContentsLength(18)
+        self.in_use.activated.connect(self._choose)
+        plane_card.add(FlowLayout(self.keep_button, Label(tr("In use:"), "soft"), self.in_use))
         column.addWidget(plane_card, 3)
         risk = Card(tr("Pairs at risk"))
         self.risk = RiskTable()
@@ -153,37 +160,48 @@ class ColoursPlace(Place):
         self.take_button.setFocus()
 
     def keep(self) -> None:
-        """Write the palette where the user says, and use it."""
-        name = self.workspace.settings.text("light") or "palette"
-        chosen, _ = QFileDialog.getSaveFileName(
-            self, tr("Save the palette"), str(self.workspace.folder / f"{name}.toml"), tr("Palettes") + " (*.toml)"
-        )
-        if chosen:
-            self.keep_as(Path(chosen))
+        """Write the palette into the folder, under a name made of date and light, and use it."""
+        labels = self.workspace.labels()
+        height = f"{labels.height_mm:g} mm" if labels.height_mm else ""
+        self.keep_as(free_file(self.workspace.folder, SeasonKind.PALETTE, labels.light, height))
 
     def keep_as(self, path: Path) -> None:
         self.workspace.attempt(lambda: self.calibration.keep(path))
         if self.workspace.settings.text("palette") == str(path):
             self.workspace.tell(tr("{name} is saved; live view and replay use it from now on.", name=path.name))
 
-    def _typical(self) -> None:
-        """Typical colours instead of the palette in use; the palette is a click away."""
-        before = self.workspace.settings.text("palette")
-        self.workspace.use_palette(None)
-        self.workspace.tell(tr("Typical colours are used from now on."), action=tr("Back to {name}", name=Path(before).stem),
-                            does=lambda: self.workspace.use_palette(Path(before)), cause="palette")  # fmt: skip
+    def _choose(self, index: int) -> None:
+        """A palette of the folder, typical colours, or a file from elsewhere. It can be undone."""
+        chosen = self.in_use.itemData(index)
+        if chosen == ELSEWHERE:
+            chosen, _ = QFileDialog.getOpenFileName(
+                self, tr("Load a palette"), str(self.workspace.folder), tr("Palettes") + " (*.toml)"
+            )
+            if not chosen:
+                self._list_palettes()
+                return
+        self.workspace.choose_palette(Path(chosen) if chosen else None)
+        self._list_palettes()
 
-    def _open(self) -> None:
-        chosen, _ = QFileDialog.getOpenFileName(
-            self, tr("Load a palette"), str(self.workspace.folder), tr("Palettes") + " (*.toml)"
-        )
-        if chosen:
-            self.workspace.use_palette(Path(chosen))
+    def _list_palettes(self) -> None:
+        """Typical colours, the palettes in the folder with date, light and height, and the one in use from elsewhere."""
+        workspace = self.workspace
+        now = workspace.settings.text("palette")
+        found = workspace.season.files(workspace.folder, SeasonKind.PALETTE)
+        offered = [(tr("typical colours"), ""), *((one.title, str(one.path)) for one in found)]
+        if now and now not in (path for _, path in offered):
+            offered.append((Path(now).stem, now))
+        offered.append((tr("Another file…"), ELSEWHERE))
+        self.in_use.clear()
+        for words, path in offered:
+            self.in_use.addItem(words, path)
+        self.in_use.setCurrentIndex(max(self.in_use.findData(now), 0))
 
     # -- showing ------------------------------------------------------------------------------------------------------
 
     def entered(self, what: object = None) -> None:
         del what
+        self._list_palettes()
         self._show()
 
     def shown_palette(self) -> tuple[Palette, str]:
@@ -259,7 +277,6 @@ class ColoursPlace(Place):
         self.take_button.setEnabled(calibration.step is not None and self.workspace.follow.connected)
         self.keep_button.setEnabled(calibration.learning and not calibration.kept and len(calibration.captures) >= 2)
         self.check_button.setEnabled(self.workspace.palette is not None)
-        self.typical_button.setEnabled(self.workspace.palette is not None)
         if not self.workspace.follow.connected and calibration.step is not None:
             self.task.say(calibration.step.words + " " + tr("Connect a robot under Start first."))
 

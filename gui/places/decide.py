@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtWidgets import QFileDialog, QProgressBar, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QProgressBar, QVBoxLayout, QWidget
 
 from gui.model.matrix import VARIANT, Matrix
 from gui.model.recommendation import recommend, standing
+from gui.model.season import SeasonKind, free_file
 from gui.model.workspace import Workspace
 from gui.panels.cell_card import CellCard
 from gui.panels.choice import ChoiceBox
@@ -59,6 +60,7 @@ class DecidePlace(Place):
         workspace.shelf.relabelled.connect(self._relabelled)
         workspace.palette_changed.connect(self.compare_anew)
         workspace.own_strategies_changed.connect(self.compare_anew)
+        workspace.strategy_changed.connect(self._other_strategy)
         self.set_keys(
             Key("← → ↑ ↓", tr("from cell to cell")),
             Key("Return", tr("open the run where it went wrong")),
@@ -226,7 +228,7 @@ class DecidePlace(Place):
         """What has changed is said where it is seen, and the list of it brought into view."""
         if self.matrix.variant_spec:
             words += " " + tr("The changed settings are only tried out, and not among these.")
-        save = self.guard.file.exists() or not self.guard.keep_button.isEnabled()
+        save = self.guard.file is not None or not self.guard.keep_button.isEnabled()
         self.workspace.tell(words, kind, action="" if save else tr("Save baseline"), does=self.guard.keep)
         self.cards.show_in_view(self.guard)
 
@@ -236,7 +238,7 @@ class DecidePlace(Place):
             self.headline.wait()
         else:
             self.headline.show_recommendation(recommend([one for one in summaries if one.strategy != VARIANT],
-                                                        self.workspace.strategy))  # fmt: skip
+                                                        self.matrix.in_use))  # fmt: skip
         if not summaries or not summaries[0].runs:
             self.summary.say("")
             return
@@ -304,13 +306,12 @@ class DecidePlace(Place):
             self._show_cell(*chosen)
 
     def _use(self, strategy: str) -> None:
-        """What is recommended is read with from now on, live and everywhere; can be taken up again under Decide."""
-        before = self.workspace.strategy
-        self.workspace.use_strategy(strategy)
+        """What is recommended is read with from now on, live and everywhere; can be undone."""
+        self.workspace.choose_strategy(self.matrix.spec_of(strategy))
+
+    def _other_strategy(self) -> None:
         self.view.cells.rearrange()
         self._show_summary()
-        words = tr("{name} is the strategy in use from now on.", name=strategy)
-        self.workspace.tell(words, action=tr("Back to {name}", name=before), does=lambda: self._use(before))
 
     def put_on_robot(self) -> None:
         """The program for the robot, of the strategy in use unless another is chosen."""
@@ -319,7 +320,7 @@ class DecidePlace(Place):
         if not self.matrix.paths:
             self.workspace.tell(tr("Record a run first: the program is made for the columns that your robot sends."), "warn")
             return
-        RobotDialog(self.workspace, self._specs(), self.workspace.strategy, list(self.matrix.paths), self).exec()
+        RobotDialog(self.workspace, self._specs(), self.matrix.in_use, list(self.matrix.paths), self).exec()
 
     def _specs(self) -> list[tuple[str, str]]:
         """Of the strategies shown: (name, what it is replayed as)."""
@@ -354,19 +355,14 @@ class DecidePlace(Place):
 
     def _keep_strategy(self, spec: str) -> None:
         """Write the changed strategy to a file, which the command line and the robot's team can use."""
-        chosen, _ = QFileDialog.getSaveFileName(
-            self, tr("Save as a strategy"), str(self.workspace.folder / "my-strategy.toml"), tr("Strategies") + " (*.toml)"
-        )
-        if not chosen:
-            return
-        chosen = str(Path(chosen).with_suffix(".toml"))  # by which a strategy's file is known
+        target = free_file(self.workspace.folder, SeasonKind.STRATEGY, spec.partition(":")[0])
         try:
-            write_text(Path(chosen), write_toml(load_strategy(spec)))
+            write_text(target, write_toml(load_strategy(spec)))
         except (OSError, SidelongError) as error:
             self.workspace.tell(str(error), "bad")
             return
-        self.workspace.keep_own_strategy(Path(chosen))
-        name = Path(chosen).name
+        self.workspace.keep_own_strategy(target)
+        name = target.name
         words = tr("Saved as {name}: a column of its own from now on, on the command line --strategy {name}.", name=name)
         self.workspace.tell(words)
 

@@ -13,6 +13,7 @@ from gui.model.channels import Names
 from gui.model.first_connection import FirstConnection
 from gui.model.live_run import LiveRun
 from gui.model.series import TIME, WAY, Flag
+from gui.model.strategy_name import strategy_name
 from gui.model.workspace import Workspace
 from gui.panels.big_swatch import BigSwatch
 from gui.panels.choice import ChoiceBox
@@ -300,10 +301,12 @@ class LivePlace(Place):
 
     def _name_columns(self, columns: str) -> None:
         """The robot is connected anew, its columns going by these names."""
-        before = self.workspace.settings.text("columns")
-        self.workspace.use_columns(columns)
-        self.workspace.tell(tr("The columns go by these names from now on: {names}", names=columns.replace(",", ", ")),
-                            action=tr("Back to what it was"), does=lambda: self.workspace.use_columns(before))  # fmt: skip
+        workspace, before = self.workspace, self.workspace.settings.text("columns")
+        workspace.change(
+            tr("names of the columns"), lambda: workspace.use_columns(columns), lambda: workspace.use_columns(before)
+        )
+        words = tr("The columns go by these names from now on: {names}", names=columns.replace(",", ", "))
+        workspace.tell(words, action=tr("Undo"), does=workspace.undo.undo, cause="undo")
 
     def closing(self) -> None:
         if self.arriving is not None:
@@ -317,14 +320,17 @@ class LivePlace(Place):
         from telemetry.reading.strategies import STRATEGIES
 
         self.strategy.clear()
+        for spec in self.workspace.own_strategies:
+            self.strategy.addItem(strategy_name(spec), spec)
         for name, strategy in STRATEGIES.items():
             self.strategy.addItem(name, name)
             self.strategy.setItemData(self.strategy.count() - 1, strategy.what, Qt.ItemDataRole.ToolTipRole)
 
     def _choose_strategy(self, index: int) -> None:
-        self.workspace.use_strategy(self.strategy.itemData(index))
+        self.workspace.choose_strategy(self.strategy.itemData(index))
 
     def _show_strategy(self) -> None:
+        self._fill_strategies()
         name = self.workspace.strategy
         at = self.strategy.findData(name)
         if at >= 0:

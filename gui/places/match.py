@@ -169,7 +169,8 @@ class MatchPlace(Place):
         self._judge()
 
     def _judge(self) -> None:
-        path, palette, shelf = self._last, self.workspace.palette, self.workspace.shelf
+        workspace = self.workspace
+        path, palette, shelf, strategy = self._last, workspace.palette, workspace.shelf, workspace.strategy
         for one in (self.open_button, self.truth_button):
             one.setEnabled(path is not None)
         if path is None:
@@ -178,7 +179,7 @@ class MatchPlace(Place):
         if self._jobs.busy:
             return
 
-        job = Job(lambda _job: verdict_on(shelf.load(path), palette), self)
+        job = Job(lambda _job: verdict_on(shelf.load(path), palette, strategy), self)
         job.finished.connect(self._show_verdict)
         job.failed.connect(lambda words: self.run.say("–", words, "warn"))
         self._jobs.start(job)

@@ -323,8 +323,8 @@ class RecordPlace(Place):
     def _judge(self, path: Path) -> None:
         self.pages.setCurrentIndex(VERDICT_PAGE)
         self.verdict_card.wait()
-        palette = self.workspace.palette
-        job = Job(lambda _job: verdict_on(self.workspace.shelf.load(path), palette), self)
+        palette, strategy = self.workspace.palette, self.workspace.strategy
+        job = Job(lambda _job: verdict_on(self.workspace.shelf.load(path), palette, strategy), self)
         job.finished.connect(self._show_verdict)
         job.failed.connect(lambda words: self.workspace.tell(words, "bad"))
         self._jobs.start(job)

@@ -52,7 +52,7 @@ class RunsPlace(Place):
         workspace.standings.changed.connect(self._restand)
         workspace.strategy_changed.connect(lambda: self.filter.show_strategy(workspace.strategy))
         self.filter.changed.connect(self._fill)
-        self.filter.strategy_chosen.connect(workspace.use_strategy)
+        self.filter.strategy_chosen.connect(workspace.choose_strategy)
         self.table.selectionModel().selectionChanged.connect(lambda *_: self._show_chosen())
         self.table.verticalScrollBar().valueChanged.connect(lambda _value: self._want())
         self.table.activated.connect(lambda _index: self.open_chosen())

@@ -169,7 +169,9 @@ class StartPlace(Place):
         hint = tr("Simulated runs of every kind, copied beside your own folder")
         self.samples_button = button(tr("Sample runs"), self._show_samples, kind="quiet", hint=hint)
         self.samples_button.hide()
-        card.add(FlowLayout(open_file, self.folder_button, self.samples_button))
+        hint = tr("Palettes, strategies, baselines, courses and reports in the folder of the runs")
+        self.season_button = button(tr("Other files…"), self.show_season, kind="quiet", hint=hint)
+        card.add(FlowLayout(open_file, self.folder_button, self.season_button, self.samples_button))
         return card
 
     def _course_card(self) -> Card:
@@ -345,6 +347,12 @@ class StartPlace(Place):
         from gui.opening import show_samples
 
         show_samples(self.workspace)
+
+    def show_season(self) -> None:
+        """What lies beside the runs."""
+        from gui.panels.season_dialog import SeasonDialog
+
+        SeasonDialog(self.workspace, self).exec()
 
     def _other_folder(self) -> None:
         from gui.opening import ask_folder

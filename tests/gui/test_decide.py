@@ -144,7 +144,7 @@ def test_a_strategy_that_was_kept_is_a_column_of_its_own(
     decide.settings._build()
     decide.settings.fields["hold.samples"].setValue(60)
     kept = tmp_path / "patient.toml"
-    monkeypatch.setattr("gui.places.decide.QFileDialog.getSaveFileName", lambda *_: (str(kept), ""))
+    monkeypatch.setattr("gui.places.decide.free_file", lambda *_: kept)
     click(qtbot, decide.settings.keep_button)
     assert "patient.toml" in decide.window().message_bar.text
     for window_matrix in (matrix, Matrix(stocked.workspace)):  # and at the next start
@@ -182,7 +182,7 @@ def test_the_guard_names_what_has_changed(stocked: Window, qtbot: Any) -> None:
     qtbot.waitUntil(lambda: len(decide.matrix.paths) == len(RUNS) and not decide.matrix.busy, timeout=60_000)
     guard = decide.guard
     click(qtbot, guard.keep_button)
-    qtbot.waitUntil(lambda: guard.file.exists() and guard.check_button.isEnabled(), timeout=60_000)
+    qtbot.waitUntil(lambda: guard.file is not None and guard.check_button.isEnabled(), timeout=60_000)
     text = guard.file.read_text(encoding="utf-8")
     assert 'readings."tag 1"' in text
     line = re.search(r'readings\."tag 1" = "(\w+)"', text)
@@ -214,7 +214,7 @@ def test_the_guard_answers_for_the_folder_it_was_asked_in(stocked: Window, qtbot
     (tmp_path / "hall").mkdir()
     stocked.workspace.use_folder(tmp_path / "hall")
     qtbot.waitUntil(lambda: not guard._jobs.busy, timeout=60_000)
-    assert (before / guard.file.name).exists()
+    assert len(list(before.glob("baseline *.txt"))) == 1
     assert "Baseline saved" not in decide.window().message_bar.text
     assert "No baseline yet" in guard.words.text()
 

@@ -1,0 +1,100 @@
+"""What lies in the folder beside the runs: palettes, strategies, baselines, courses, reports; one key uses or opens one."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, QUrl, Signal
+from PySide6.QtGui import QDesktopServices
+from PySide6.QtWidgets import QAbstractItemView, QDialog, QHeaderView, QTableWidget, QTableWidgetItem, QVBoxLayout, QWidget
+
+from gui.model.season import SeasonFile, SeasonKind
+from gui.model.workspace import Workspace
+from gui.panels.parts import Label, button, row
+from gui.plain_text import tip
+from gui.words import tr
+
+WIDE_PX, HIGH_PX = 820, 480
+
+
+class SeasonDialog(QDialog):
+    """``wanted`` comes with the file that is to be used or opened."""
+
+    wanted = Signal(object)
+
+    def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.workspace = workspace
+        self.setWindowTitle(tr("In this folder"))
+        self.resize(WIDE_PX, HIGH_PX)
+        self.files = workspace.season.files(workspace.folder)
+        self.kinds = {
+            SeasonKind.PALETTE: (tr("Palette"), tr("Use this palette")),
+            SeasonKind.STRATEGY: (tr("Strategy"), tr("Use this strategy")),
+            SeasonKind.BASELINE: (tr("Baseline"), tr("Go to Decide")),
+            SeasonKind.COURSE: (tr("Course"), tr("Use this course")),
+            SeasonKind.REPORT: (tr("Report"), tr("Open this report")),
+        }
+        self.table = QTableWidget(len(self.files), 4)
+        self.table.setHorizontalHeaderLabels([tr("What"), tr("Name"), tr("About"), tr("Saved")])
+        self.table.setAccessibleName(tr("Files in the folder of the runs"))
+        self.table.verticalHeader().hide()
+        self.table.setShowGrid(False)
+        self.table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+        self.table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+        self.table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        header = self.table.horizontalHeader()
+        header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft)
+        header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
+        header.setSectionResizeMode(2, QHeaderView.ResizeMode.Stretch)
+        for number, one in enumerate(self.files):
+            texts = (self.kinds[one.kind][0], one.path.name, one.about, one.when.strftime("%Y-%m-%d %H:%M"))
+            for column, text in enumerate(texts):
+                item = QTableWidgetItem(text)
+                item.setToolTip(tip(text))
+                self.table.setItem(number, column, item)
+        where = Label(tr("Beside the runs in {folder}", folder=workspace.folder), "soft", wrap=True)
+        none = Label(tr("Nothing yet. Palettes, strategies, baselines, courses and reports that you save are listed here."),
+                     wrap=True)  # fmt: skip
+        self.use_button = button("", self.use, kind="chief")
+        self.table.currentCellChanged.connect(lambda *_cells: self._show_chosen())
+        self.table.itemActivated.connect(lambda _item: self.use())
+        column_of = QVBoxLayout(self)
+        column_of.addWidget(where)
+        column_of.addWidget(self.table if self.files else none, 1)
+        column_of.addLayout(row(None, button(tr("Close"), self.close), self.use_button))
+        self.use_button.setVisible(bool(self.files))
+        if self.files:
+            self.table.selectRow(0)
+            self.table.setFocus()
+
+    def _chosen(self) -> SeasonFile | None:
+        at = self.table.currentRow()
+        return self.files[at] if 0 <= at < len(self.files) else None
+
+    def _show_chosen(self) -> None:
+        one = self._chosen()
+        if one is not None:
+            self.use_button.setText(self.kinds[one.kind][1])
+            self.use_button.setAccessibleName(self.use_button.text())
+
+    def use(self) -> None:
+        """What one does with a file of its kind."""
+        one = self._chosen()
+        if one is not None:
+            self.close()
+            use_file(self.workspace, one)
+
+
+def use_file(workspace: Workspace, one: SeasonFile) -> None:
+    """A palette, strategy or course is used from now on, a baseline is under Decide, a report is opened."""
+    if one.kind is SeasonKind.PALETTE:
+        workspace.choose_palette(one.path)
+    elif one.kind is SeasonKind.COURSE:
+        if workspace.use_course(one.path):
+            workspace.tell(tr("The course {name} is used from now on.", name=workspace.course.name))
+    elif one.kind is SeasonKind.STRATEGY:
+        workspace.choose_strategy(str(one.path))
+        workspace.go("decide")
+    elif one.kind is SeasonKind.BASELINE:
+        workspace.go("decide")
+    else:
+        QDesktopServices.openUrl(QUrl.fromLocalFile(str(one.path)))
