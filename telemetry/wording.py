@@ -143,6 +143,9 @@ def _other_colour(one: Finding) -> str:
     match one.cause:
         case "never said":
             return f"{head}: the sensor said {want} for {counted(want_for, 'sample')} there, never {got}"
+        case "weighed":
+            for_long = counted(want_for, "sample")
+            return f"{head}: the sensor said {want} for {for_long} there, but its channels look more like {got}"
         case "both":
             both = f"{got} for {counted(got_for, 'sample')} and {want} for {counted(want_for, 'sample')}"
             return f"{head}: the sensor said {both}"

@@ -8,19 +8,19 @@ from dataclasses import replace
 
 import numpy as np
 
-from telemetry.course import EMPTY, NONE, Course, Decoy, Slot, Truth
+from telemetry.course import EMPTY, NONE, Course, Truth
 from telemetry.findings import Finding, FindingKind, Value
 from telemetry.reading.catalogue import STAGES
-from telemetry.replay.log import RunLog
+from telemetry.replay.log import LABELLERS, RunLog
+from telemetry.replay.reach import USUAL_WIDTH_CM, over, reach
 from telemetry.replay.readings import ASSUMED, INFERRED, Reading, Taken
 from telemetry.replay.scoring.score import MARKER, Aligned, Match, aligned, slot_verdicts
 from telemetry.sample import MISSING, IntColumn
 
-REACH_CM = 4.0
-"""How far beyond a marker its colour is looked for."""
 NEAR_CM = 2.0
 """How far beyond a marker what was read still counts as read there: some stages decide when it has passed."""
-USUAL_WIDTH_CM = 2.4
+_WEIGHING = frozenset({"weigh", "decide"})
+"""Stages that decide from the channels themselves: no colour is passed on to them."""
 _NO_ROWS: IntColumn = np.empty(0, dtype=np.int64)
 
 
@@ -153,11 +153,12 @@ class _Explainer:
         elif counts.get(got):
             cause = "both"
         else:
-            # It did say so: there, or elsewhere.
-            cause = "elsewhere" if known and not self.near(slot, reading) else "never said"
+            # It did say so: there, or elsewhere; or the strategy weighed the channels themselves.
+            weighed = _WEIGHING.intersection(self.log.stages(one.sensor))
+            cause = "elsewhere" if known and not self.near(slot, reading) else "weighed" if weighed else "never said"
         more = {
             "got_samples": counts.get(got, 0), "want_samples": counts.get(want, 0), "slot_cm": one.at_cm,
-            "seen": tuple(counts.most_common()),
+            "seen": tuple(self.said(slot, self.log).most_common()),
         }  # fmt: skip
         return replace(read, cause=cause, numbers={**read.numbers, **more})
 
@@ -194,18 +195,71 @@ class _Explainer:
             return Finding(FindingKind.NO_SAMPLE, one.name, "", {"want": want, "at_cm": one.at_cm})
         mine = self.mine.get(slot, _NO_ROWS)
         if not len(mine):
-            seen = tuple(self.colours_seen(log, one.sensor, rows).most_common())
+            seen = tuple(self.said(slot, log).most_common())
             return Finding(FindingKind.NEVER_REPORTED, one.name, "sensor", {"want": want, "seen": seen})
+        weighing = [stage for stage, name in enumerate(log.stages(one.sensor)) if name in _WEIGHING]
+        if weighing and log.stages(one.sensor)[1] not in LABELLERS:
+            return self.outweighed(slot, log, weighing[0], mine)
         label = log.names.index(want)
         depths = log.depths(one.sensor, mine, label)
         deepest = int(depths.max())
-        numbers: dict[str, Value] = {"want": want, "samples": _longest(mine), **self.span(log, one.sensor, mine)}
+        last = deepest == len(log.stages(one.sensor)) - 1
+        lost_in = "" if last else log.stages(one.sensor)[deepest + 1]
+        numbers = self.shown(slot, log, mine if lost_in == "vote" else _longest(mine))
         if deepest >= len(log.stages(one.sensor)) - 2:
             return Finding(FindingKind.COUNTED_ELSEWHERE, one.name, "", numbers)
         rows = mine[depths == deepest]
         stage = deepest + 1
         numbers |= {"settings": dict(log.settings[stage]), **self.about_stage(slot, log, stage, rows)}
         return Finding(FindingKind.LOST_IN_STAGE, one.name, log.stages(one.sensor)[stage], numbers)
+
+    def shown(self, slot: int, log: RunLog, rows: IntColumn) -> dict[str, Value]:
+        """The slot's colour, in how many samples it was seen, and from where to where."""
+        return {"want": self.truth[slot], "samples": len(rows), **self.span(log, self.course.slots[slot].sensor, rows)}
+
+    def outweighed(self, slot: int, log: RunLog, stage: int, mine: IntColumn) -> Finding:
+        """A slot left open by a stage that weighs the channels: out of place, its colour given elsewhere, or too little."""
+        one = self.course.slots[slot]
+        names = log.stages(one.sensor)
+        numbers = self.shown(slot, log, _longest(mine))
+        holder = self.holder(slot)
+        windows = names.index("windows") if "windows" in names else None
+        place = {} if windows is None else self.about_stage(slot, log, windows, mine)
+        off_cm = place.get("off_cm")
+        if windows is not None and isinstance(off_cm, float):
+            reach_cm = (one.width_cm or USUAL_WIDTH_CM) / 2 + log.settings[windows].get("margin_mm", 0) / 10
+            if off_cm > reach_cm:
+                more: dict[str, Value] = {"settings": dict(log.settings[windows]), **place}
+                return Finding(FindingKind.LOST_IN_STAGE, one.name, "windows", {**numbers, **more})
+        if holder and "open" in names:
+            return Finding(FindingKind.LOST_IN_STAGE, one.name, "open", {**numbers, "settings": {}, "holder": holder})
+        settings = dict(log.settings[stage])
+        return Finding(FindingKind.LOST_IN_STAGE, one.name, names[stage], {**numbers, "settings": settings})
+
+    def holder(self, slot: int) -> str:
+        """The other slot of its group that was given what stands at this one; empty where none was."""
+        for other, one in enumerate(self.course.slots):
+            same = one.group == self.course.slots[slot].group and other != slot
+            if same and self.taken.slots[other].colour == self.truth[slot]:
+                return one.name
+        return ""
+
+    def said(self, slot: int, log: RunLog) -> Counter[str]:
+        """What the sensor said around a slot; where that is nothing but none, over its marker: a robot that stands nearby
+        says none very often.
+        """
+        sensor = self.course.slots[slot].sensor
+        around = self.colours_seen(log, sensor, self.rows.get(slot, _NO_ROWS))
+        if around.keys() - {NONE, "nothing"}:
+            return around
+        return self.colours_seen(log, sensor, self.over(slot, log)) or around
+
+    def over(self, slot: int, log: RunLog) -> IntColumn:
+        """The rows over a slot's marker; none where its place is not known."""
+        one = self.course.slots[slot]
+        if one.at_cm is None or not log.has_places(one.sensor):
+            return _NO_ROWS
+        return log.rows_between(one.sensor, one.leg, *over(one))
 
     def unfollowed(self, slot: int) -> Finding:
         """Why the colour of an unseen slot was not found."""
@@ -226,11 +280,8 @@ class _Explainer:
         one = self.course.slots[slot]
         name = log.stages(one.sensor)[stage]
         if name in {"open", "distinct"}:
-            holders = [
-                other.name for i, other in enumerate(self.course.slots)
-                if other.group == one.group and i != slot and self.taken.slots[i].colour == self.truth[slot]
-            ]  # fmt: skip
-            return {"holder": holders[0]} if holders else {}
+            holder = self.holder(slot)
+            return {"holder": holder} if holder else {}
         if name == "windows" and one.at_cm is not None:
             places = log.places_at(one.sensor, rows)
             if len(places):
@@ -244,7 +295,7 @@ class _Explainer:
         """The rows at a slot: by distance where that is known, else between the readings of its neighbours."""
         one = self.course.slots[slot]
         if one.at_cm is not None and log.has_places(one.sensor):
-            return log.rows_between(one.sensor, one.leg, *self.bounds(slot))
+            return log.rows_between(one.sensor, one.leg, *reach(self.course, slot))
         before, after = log.start, log.stop
         for other, reading in enumerate(self.taken.slots):
             if reading.row is None or reading.sensor != one.sensor or self.verdicts[other] != "right":
@@ -264,18 +315,6 @@ class _Explainer:
         seen = log.seen(self.course.slots[slot].sensor)
         mine: IntColumn = rows[seen[rows] == log.names.index(want)]
         return mine
-
-    def bounds(self, slot: int) -> tuple[float, float]:
-        """From where to where (0.1 mm) samples belong to a slot: half-way to its neighbours, at most REACH_CM beyond."""
-        one = self.course.slots[slot]
-        at = one.at_cm or 0.0
-        reach = (one.width_cm or USUAL_WIDTH_CM) / 2 + REACH_CM
-        marks: list[Slot | Decoy] = [*self.course.slots, *self.course.decoys]
-        near = [other for other in marks if other is not one and (other.leg, other.sensor) == (one.leg, one.sensor)]
-        others = [other.at_cm for other in near if other.at_cm is not None]
-        low = max([at - reach, *((at + other) / 2 for other in others if other < at)])
-        high = min([at + reach, *((at + other) / 2 for other in others if other > at)])
-        return low * 100, high * 100
 
     def colours_seen(self, log: RunLog, sensor: int, rows: IntColumn) -> Counter[str]:
         """Colour -> samples that the sensor reported in these rows."""
@@ -344,7 +383,6 @@ class _Explainer:
         return {"from_cm": int(places.min()) / 100, "to_cm": int(places.max()) / 100} if len(places) else {}
 
 
-def _longest(rows: IntColumn) -> int:
+def _longest(rows: IntColumn) -> IntColumn:
     """The longest run of neighbouring rows."""
-    ends = np.flatnonzero(np.diff(rows) != 1)
-    return int(np.diff([-1, *ends.tolist(), len(rows) - 1]).max())
+    return max(np.split(rows, np.flatnonzero(np.diff(rows) != 1) + 1), key=len)

@@ -175,3 +175,24 @@ def test_every_wrong_run_has_a_reason(strategy, truth):
             assert words[-1] != "."
         (result,), _ = judge(Case("x", table_of(text), row, truth), {strategy: load_strategy(strategy)})
         assert bool(result.why) == (result.outcome is Outcome.WRONG or result.score.errors.total > 0)
+
+
+def test_a_strategy_that_weighs_the_channels_is_not_said_to_have_missed_its_window():
+    """Two markers of one colour: the first one has it, and no sample was out of place."""
+    text = drive(GOOD[0], (19.0, 21.0, "rust"), GOOD[2])
+    (one, *_) = why("enough", text, ("rust", "rust", "sky"))
+    assert one == "b: rust seen for 5 samples at 19.0 to 21.0 cm, that colour is not open any more (a has it)"
+
+
+def test_out_of_its_window_is_said_of_a_strategy_that_weighs_too():
+    text = drive(GOOD[0], (22.5, 24.0, "leaf"), GOOD[2])
+    no_decoy = parse_course(ROW.replace("at_cm = 25", "at_cm = 35"))
+    (one, *_) = why("enough", text, TRUTH, no_decoy)
+    assert "2.5 cm off its place: windows reach 1.2 cm beyond a marker" in one
+
+
+def test_none_is_counted_over_the_marker_and_not_while_the_robot_stands_nearby():
+    text = drive(GOOD[0], GOOD[2])
+    standing = "".join(line for line in text.splitlines(keepends=True) for _ in range(40 if line.endswith(",17\n") else 1))
+    (one,) = why("windows", standing)
+    assert one == "b: the sensor never reported leaf there: it said none for all 5 samples"
