@@ -9,12 +9,14 @@ from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLineEdit, QProgressBar,
 
 from gui.model.calibration import Calibration
 from gui.model.channels import sensors_in
+from gui.model.colour_judgement import judged
 from gui.model.season import SeasonKind, free_file
 from gui.model.workspace import Workspace
 from gui.panels.big_swatch import BigSwatch
-from gui.panels.choice import ChoiceBox
+from gui.panels.choice import ChoiceBox, Tick
 from gui.panels.flow import FlowLayout
 from gui.panels.key_host import Key
+from gui.panels.message_bar import SIGNS
 from gui.panels.parts import Card, Label, button, row, scrolled, set_kind, side_column
 from gui.panels.risk_table import RiskTable
 from gui.panels.steps_list import StepsList
@@ -109,6 +111,10 @@ class ColoursPlace(Place):
         column = QVBoxLayout(holder)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(GAP_PX)
+        self.judgement = Card()
+        self.judged_words, self.judged_todo = Label("", "large", wrap=True), Label("", wrap=True)
+        self.judgement.add(self.judged_words, self.judged_todo)
+        column.addWidget(self.judgement)
         plane_card = Card(tr("How the sensor sees them"))
         self.palette_name = Label("", "chip")
         plane_card.head.addWidget(self.palette_name)
@@ -125,6 +131,9 @@ class ColoursPlace(Place):
         risk = Card(tr("Pairs at risk"))
         self.risk = RiskTable()
         self.outlook = Label("", "soft", wrap=True)
+        self.figures = Tick(tr("Show the figures"))
+        self.figures.toggled.connect(self._show_figures)
+        risk.head.addWidget(self.figures)
         risk.add(self.risk, stretch=1)
         risk.add(self.outlook)
         column.addWidget(risk, 2)
@@ -247,6 +256,18 @@ class ColoursPlace(Place):
             self.plane.show_palette(palette)
             self.risk.show_palette(palette)
             self.outlook.say(self._outlook(palette))
+            self._show_judgement(palette)
+
+    def _show_judgement(self, palette: Palette) -> None:
+        said = judged(palette)
+        set_kind(self.judgement, said.kind)
+        self.judged_words.say(f"{SIGNS[said.kind]} {said.words}")
+        self.judged_todo.say(said.todo)
+        self.judged_todo.setVisible(bool(said.todo))
+
+    def _show_figures(self, on: bool) -> None:
+        self.risk.show_figures(on)
+        self._show()
 
     def _show_today(self) -> None:
         """At a re-check: where today's captures lie beside the palette's colours."""
@@ -255,8 +276,12 @@ class ColoursPlace(Place):
         self.plane.show_today([(capture.colour, tuple(map(float, capture.mean[:3]))) for capture in today])
 
     def _last_spread(self) -> str:
+        """That the last capture was still, and on demand its figures."""
         captures = list(self.calibration.captures.values())
-        return f"{captures[-1].colour}: {spread_words(captures[-1])}" if captures else ""
+        if not captures:
+            return ""
+        words = tr("✓ {colour} is captured; it was held still.", colour=captures[-1].colour)
+        return f"{words}\n{spread_words(captures[-1])}" if self.figures.isChecked() else words
 
     @staticmethod
     def _outlook(palette: Palette) -> str:

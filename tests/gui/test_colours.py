@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
+import numpy as np
 import pytest
 from by_hand import click, press
 from PySide6.QtCore import Qt
 
+from gui.model.colour_judgement import judged
 from gui.window import Window
+from telemetry.palette import Palette, PaletteColour
 
 
 def test_colours_are_learnt_step_by_step_and_re_checked(
@@ -44,3 +48,29 @@ def test_colours_are_learnt_step_by_step_and_re_checked(
         qtbot.waitUntil(lambda: not calibration.taking, timeout=30_000)
     assert "as before" in colours.answer_head.text()
     assert colours.plane.today == [step.colour for step in calibration.steps], "today's colours lie beside the palette's"
+
+
+def with_means(*named: tuple[str, tuple[float, float, float]], measured: bool = True) -> Palette:
+    """Colours of these levels, each with a standard deviation of ten."""
+    colours = tuple(
+        PaletteColour(name, np.array([*mean, np.nan]), np.diag([100.0, 100.0, 100.0, np.nan]), 100) for name, mean in named
+    )
+    return Palette("mine", colours, measured)
+
+
+def test_colours_are_judged_in_words_before_any_figure(window: Window) -> None:
+    far = with_means(("none", (100, 100, 100)), ("rust", (900, 200, 100)), ("leaf", (200, 900, 150)))
+    near = with_means(("none", (100, 100, 100)), ("rust", (900, 200, 100)), ("orange", (905, 203, 100)))
+    assert judged(far).kind == "good"
+    assert judged(far).words == "This sensor tells all 3 colours apart."
+    assert judged(near).kind == "bad"
+    assert "rust and orange" in judged(near).words
+    assert judged(replace(far, measured=False)).kind == "warn"
+    window.show_place("colours")
+    colours: Any = window.place
+    assert colours.judged_words.text().startswith("! Typical colours")
+    colours.risk.show_palette(near)
+    assert colours.risk.item(0, 1).text().startswith("✗ ")
+    assert all(colours.risk.isColumnHidden(column) for column in (2, 3, 4)), "figures are shown on demand"
+    colours.figures.setChecked(True)
+    assert not any(colours.risk.isColumnHidden(column) for column in (2, 3, 4))
