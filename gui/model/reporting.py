@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -11,6 +10,7 @@ from typing import TYPE_CHECKING
 from telemetry.recording.load import load
 from telemetry.replay.compare import Comparison
 from telemetry.replay.scoring.results import ROBOT, Result
+from telemetry.report.margins_file import margins_in
 from telemetry.report.page.report import Contents, report_page
 from telemetry.report.stress_json import stress_json
 from telemetry.text_in_place import write_text
@@ -63,7 +63,7 @@ def write_report(order: ReportOrder, target: Path, job: Job) -> int:
             return 0
         recordings[path.as_posix()] = load(path)
         job.tell(number, len(order.paths))
-    margins = json.loads(stress_json(order.margins))["stress"]["margins"] if order.margins is not None else ()
+    margins = margins_in(stress_json(order.margins)) if order.margins is not None else ()
     page = report_page(Contents(order.comparison, recordings, order.palette, margins, order.strategy))
     if not job.cancelled:
         write_text(target, page)

@@ -12,11 +12,12 @@ from gui.panels.parts import Card, Label
 from gui.plots.cell_picture import Cell, CellGrid, CellPicture
 from gui.theme import Theme
 from gui.words import runs, tr
-from telemetry.report.stress_text import failure_words, number
+from telemetry.report.margin_words import digits, recorded, span, unit_words
+from telemetry.report.stress_text import failure_words, limit_words
 from telemetry.report.tune_map import TuneMap, map_of
 from telemetry.report.tune_text import explained, room_words
 from telemetry.report.tune_text import headline as advice
-from telemetry.tuning.stress import RIGHT_SHARE, DirectionPair, Margin, Stress
+from telemetry.tuning.stress import RIGHT_SHARE, DirectionPair, Stress
 from telemetry.tuning.tune import Tuning
 
 MAP_VALUES = 12
@@ -54,13 +55,13 @@ def margins_page(found: Stress, theme: Theme) -> Page:
     """How far each thing may go, and speed with height."""
     page = Page()
     failing = [one for one in found.margins if one.right_up_to is not None][:3]
-    limits = [tr("{of}: correct up to {limit}", of=one.of, limit=_limit(one)) for one in failing]
+    limits = [tr("{of}: correct up to {limit}", of=one.of, limit=limit_words(one)) for one in failing]
     page.say("; ".join(limits) or tr("Nothing failed as far as it was altered."), "large")
     kind = tr("simulated runs") if found.simulated else tr("runs")
     page.say(
         tr(
             "{strategy}: {right} of {judged} {kind} correct as recorded. Altered on the computer, not recorded: each was "
-            "changed in one thing and read again, until fewer than 95 % stayed correct.",
+            "changed in one thing and read again, until fewer than 95 % of as many were correct.",
             strategy=found.strategy, right=found.runs, judged=found.judged, kind=kind,
         ), "soft",
     )  # fmt: skip
@@ -68,14 +69,15 @@ def margins_page(found: Stress, theme: Theme) -> Page:
     for pair in found.pairs:
         page.show_picture(CellPicture(_pair_cells(pair, units), theme))
         page.say(
-            tr("Share of the altered runs that is read correctly: ✓ at least 95 %, ~ less, ✗ less than half."), "soft"
+            tr("Altered runs read correctly, of as many as are so as recorded: ✓ at least 95 %, ~ less, ✗ less than half."),
+            "soft",
         )
     if not found.pairs:
         why = dict(found.not_possible)
         reason = why.get("speed") or why.get("height") or tr("not tried")
         page.say(tr("No picture of speed and height: {reason}.", reason=reason), "soft")
     rows = [
-        (one.what, "–" if one.recorded is None else _figure(one.recorded, one.unit), _limit(one), _interval(one),
+        (one.what, recorded(one.recorded, one.unit), limit_words(one), span(one.interval95, one.unit),
          failure_words(one).removesuffix(".h5"))
         for one in found.margins
     ]  # fmt: skip
@@ -87,32 +89,16 @@ def margins_page(found: Stress, theme: Theme) -> Page:
     return page
 
 
-def _figure(value: float, unit: str) -> str:
-    """As a coach reads it: parts as per cent, and what is that many times as recorded with a cross."""
-    if unit == "part":
-        return f"{number(100 * value)} %"
-    return f"× {number(value)}" if unit in ("factor", "times") else f"{number(value)} {unit}"
-
-
-def _limit(one: Margin) -> str:
-    if one.right_up_to is None:
-        return tr("no failure up to {value}", value=_figure(one.searched_to, one.unit))
-    return _figure(one.right_up_to, one.unit)
-
-
-def _interval(one: Margin) -> str:
-    return "–" if one.interval95 is None else " – ".join(_figure(value, one.unit) for value in one.interval95)
-
-
 def _axis(of: str, unit: str) -> str:
-    return tr("{of}, times as recorded", of=of) if unit in ("factor", "times") else f"{of}, {unit}"
+    return f"{of}, {unit_words(unit)}"
 
 
 def _pair_cells(pair: DirectionPair, units: dict[str, str]) -> CellGrid:
     cells = [[_share_cell(share) for share in row] for row in pair.shares]
     return CellGrid(
         _axis(pair.first, units[pair.first]), _axis(pair.second, units[pair.second]),
-        [number(value) for value in pair.first_values], [number(value) for value in pair.second_values], cells,
+        [digits(value, units[pair.first]) for value in pair.first_values],
+        [digits(value, units[pair.second]) for value in pair.second_values], cells,
     )  # fmt: skip
 
 

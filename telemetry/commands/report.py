@@ -29,6 +29,7 @@ def run(args: argparse.Namespace) -> int:
     from telemetry.recording.load import load
     from telemetry.replay.compare import ComparisonRequest, compare
     from telemetry.replay.sources import find_recordings
+    from telemetry.report.margins_file import read_margins
     from telemetry.report.page.report import Contents, report_page
     from telemetry.report.progress import progress_line
     from telemetry.text_in_place import write_text
@@ -38,7 +39,7 @@ def run(args: argparse.Namespace) -> int:
         raise UsageError(f"{args.output} is there already", todo="Choose another name, or replace it with --force.")
     paths = find_recordings(args.recordings)
     job = ComparisonRequest(tuple(args.strategy), tuple(args.settings), args.course, args.truth, args.palette, verdicts=True)
-    margins = _margins(args.margins)
+    margins = read_margins(args.margins) if args.margins else []
     comparison = compare(paths, job, progress=progress_line("replayed", len(paths)))
     names = [one.strategy for one in comparison.summaries]
     if args.in_use and args.in_use not in names:
@@ -51,22 +52,3 @@ def run(args: argparse.Namespace) -> int:
     write_text(args.output, report_page(Contents(comparison, recordings, palette, margins, args.in_use)))
     print(f"{args.output}: {len(good)} {'run' if len(good) == 1 else 'runs'}")
     return EXIT_INPUT if comparison.problems else EXIT_OK
-
-
-def _margins(path: Path | None) -> list[dict[str, object]]:
-    """The margins in a file of 'sidelong stress --json'. Raises UsageError where it is no such file."""
-    import json
-
-    from telemetry.errors import SidelongError, UsageError
-    from telemetry.given_file import given_text
-
-    if path is None:
-        return []
-    try:
-        found = json.loads(given_text(path, SidelongError))["stress"]["margins"]
-    except (ValueError, KeyError, TypeError, RecursionError) as error:
-        todo = "It is made by: sidelong stress RUNS --json FILE"
-        raise UsageError(f"{path} does not hold margins", todo=todo) from error
-    if not isinstance(found, list) or not all(isinstance(one, dict) for one in found):
-        raise UsageError(f"{path} does not hold margins", todo="It is made by: sidelong stress RUNS --json FILE")
-    return found

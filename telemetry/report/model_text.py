@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from telemetry.report.stress_text import number
+from telemetry.report.margin_words import number
 from telemetry.report.table import TableColumn, table, wrap
 from telemetry.tuning.robot_model import RobotModel, figures
 

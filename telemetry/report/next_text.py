@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from telemetry.course import format_truth
-from telemetry.report.stress_text import number
+from telemetry.report.margin_words import number
 from telemetry.report.table import TableColumn, printable, table, wrap
 from telemetry.tuning.next_run import NextRun
 
@@ -28,8 +28,5 @@ def next_lines(found: NextRun) -> list[str]:
             f"{found.layouts} layouts). Simulated, by the built-in robot made like yours."
         )
     rows = [[name, f"{share:.0%}", best.slots[name] or "-"] for name, share in best.right.items()]
-    return [
-        *lines,
-        "",
-        *table([TableColumn("on this layout"), TableColumn("right", right=True), TableColumn("fails most at")], rows),
-    ]
+    heads = [TableColumn("on this layout"), TableColumn("right", right=True), TableColumn("fails most at")]
+    return [*lines, "", *table(heads, rows)]

@@ -1,8 +1,9 @@
 """Altered recordings: what the sensor would have sent had one thing been otherwise. Altered, not recorded.
 
-What is known of the robot comes from its recordings (robot_model.py); the physics are the plainest there are:
+What is known of the robot comes from its recordings (robot_model.py), what they cannot show is assumed (unseen.py); the
+physics are the plainest there are:
 - speed: the same way in less time, sampled in the sensor's and the loop's own rhythm; standing and turning stay as they are.
-- height: light falls with the square of the height, the spot grows with it (the own lamp's light; other light is left out).
+- height: the own lamp's light falls, the spot grows with the height.
 - light: the own lamp dimmer. Noise is brought up to what the model says of the lower level.
 - tint, flicker: other light as a part of what is seen. wear: a part of each marker's departure from the field is gone.
 - noise, lost lines, slipping wheels, a slower loop: as their names say.
@@ -35,11 +36,14 @@ from telemetry.tuning.signals import (
     times_ms,
     values,
 )
+from telemetry.tuning.unseen import LIKELY, Unseen
 
 Rng = np.random.Generator
 Rows = NDArray[np.int64]
 LATER = {"green": 1, "blue": 2}
 """Channels are measured one after the other, red first."""
+DARKEST_PERCENT = 1.0
+"""The darkest level seen is not the darkest sample, which noise made."""
 FLICKER_HZ = 100.0
 """Lamps on a 50 Hz mains."""
 
@@ -50,6 +54,7 @@ class Alterer:
 
     model: RobotModel
     rule: CodeRule | None = None
+    unseen: Unseen = LIKELY
 
     def speed(self, run: SavedRun, factor: float, rng: Rng) -> SavedRun:
         """The robot ``factor`` times as fast while it drives."""
@@ -80,25 +85,26 @@ class Alterer:
         for name in [name for name in columns if name.partition(".")[0] == "speed"]:
             columns[name] = np.asarray(columns[name], dtype=np.float64) * faster
         out = self._timed(run, columns, ticks, lambda at: float(np.interp(at, t, then)))
-        blurred = (factor - 1.0) * (self.model.speed_cm_s.value or 0.0) * (period or 0.0) / 1000.0
-        if factor > 1.0 and blurred > 0.0:
-            out = self._blurred(out, blurred / np.sqrt(12.0))
-        return self._coded(out) if stagger and factor != 1.0 else out
+        if factor <= 1.0:
+            return out
+        # As much as is smeared in the recording is in it already; deviations add by their squares.
+        smear_cm = self.unseen.smear * (period or loop) / 1000.0 * (self.model.speed_cm_s.value or 0.0)
+        return self._coded(self._blurred(out, smear_cm * np.sqrt(factor**2 - 1.0)), out.table)
 
     def height(self, run: SavedRun, factor: float, rng: Rng) -> SavedRun:
         """The sensor ``factor`` times as high: departures shrink, the spot widens."""
         spot = self.model.spot_cm.value or 0.0
         wider = spot * np.sqrt(max(0.0, factor**2 - 1.0))
-        return self._lit(self._blurred(run, wider) if wider > 0.0 else run, lambda level, *_: level / factor**2, rng)
+        return self._lit(self._blurred(run, wider), self.unseen.falls(factor), rng)
 
     def light(self, run: SavedRun, dimmer: float, rng: Rng) -> SavedRun:
         """The sensor's own light so many times dimmer."""
-        return self._lit(run, lambda level, *_: level / dimmer, rng)
+        return self._lit(run, 1.0 / dimmer, rng)
 
     def tint(self, run: SavedRun, part: float, rng: Rng) -> SavedRun:
         """Red stronger and blue weaker by ``part`` (below 0: the other way round)."""
         shift = (1.0 + part, 1.0, 1.0 - part)
-        return self._lit(run, lambda level, place, _: level * shift[place], rng)
+        return self._shone(run, lambda level, place, _: level * shift[place], rng)
 
     def flicker(self, run: SavedRun, part: float, rng: Rng) -> SavedRun:
         """Other light on a lamp's mains, ``part`` of what the sensor sees, that swings fully."""
@@ -107,7 +113,7 @@ class Alterer:
         def swing(level: Floats, _: int, t: Floats) -> Floats:
             return level * (1.0 + part * np.sin(2 * np.pi * FLICKER_HZ * t / 1000.0 + phase))
 
-        return self._lit(run, swing, rng)
+        return self._shone(run, swing, rng)
 
     def wear(self, run: SavedRun, part: float, rng: Rng) -> SavedRun:
         """``part`` of what sets each marker apart from the field is gone."""
@@ -118,7 +124,7 @@ class Alterer:
             for name in names:
                 column = values(run.table, name)
                 columns[name] = np.round(fields[name] + (1.0 - part) * (column - fields[name]))
-        return self._coded(replace(run, table=_with(run.table, columns)))
+        return self._coded(replace(run, table=_with(run.table, columns)), run.table)
 
     def noise(self, run: SavedRun, factor: float, rng: Rng) -> SavedRun:
         """Every reading ``factor`` times as noisy."""
@@ -128,7 +134,7 @@ class Alterer:
                 column = values(run.table, name)
                 sd = np.sqrt(self.model.variance(column - black_of(run.table, name)) * (factor**2 - 1.0))
                 columns[name] = _counted(run.table, name, column + np.nan_to_num(sd) * rng.normal(size=len(column)))
-        return self._coded(replace(run, table=_with(run.table, columns)))
+        return self._coded(replace(run, table=_with(run.table, columns)), run.table)
 
     def lost(self, run: SavedRun, share: float, rng: Rng) -> SavedRun:
         """``share`` of the lines lost, in gaps as long as this robot's."""
@@ -157,7 +163,17 @@ class Alterer:
         rows = np.unique(np.maximum(np.searchsorted(t, ticks, side="right") - 1, 0))
         return _rows(run, rows)
 
-    def _lit(self, run: SavedRun, light: Callable[[Floats, int, Floats], Floats], rng: Rng) -> SavedRun:
+    def _lit(self, run: SavedRun, share: float, rng: Rng) -> SavedRun:
+        """Of the own lamp's light ``share`` is left; other light, up to the darkest level seen, stays."""
+        darkest = [
+            [max(0.0, float(np.nanpercentile(values(run.table, name), DARKEST_PERCENT)) - black_of(run.table, name))
+             for name in names]
+            for names in raw_columns(run.table)
+        ]  # fmt: skip
+        other = self.unseen.other_light * np.min(darkest, axis=0) if darkest else np.zeros(3)
+        return self._shone(run, lambda level, place, _: share * level + (1.0 - share) * other[place], rng)
+
+    def _shone(self, run: SavedRun, light: Callable[[Floats, int, Floats], Floats], rng: Rng) -> SavedRun:
         """Every level above black changed by ``light(level, channel, t_ms)``, its noise as of the new level."""
         table = run.table
         t = times_ms(table)
@@ -176,7 +192,7 @@ class Alterer:
             refl = names[0].replace("red", "refl", 1)
             if refl in columns:
                 columns[refl] = np.round(np.asarray(columns[refl], np.float64) * np.nanmean(brightness, axis=0))
-        return self._coded(replace(run, table=_with(table, columns)))
+        return self._coded(replace(run, table=_with(table, columns)), table)
 
     def _blurred(self, run: SavedRun, sd_cm: float) -> SavedRun:
         """Seen through a spot that is wider by this deviation along the way."""
@@ -204,8 +220,8 @@ class Alterer:
                 columns[name] = column + change
         return replace(run, table=_with(run.table, columns))
 
-    def _coded(self, run: SavedRun) -> SavedRun:
-        return run if self.rule is None else replace(run, table=self.rule.coded(run.table))
+    def _coded(self, run: SavedRun, before: SampleTable) -> SavedRun:
+        return run if self.rule is None else replace(run, table=self.rule.recoded(before, run.table, self.unseen.dark))
 
     def _timed(self, run: SavedRun, columns: Columns, ticks: Floats, moved: Callable[[float], float]) -> SavedRun:
         """Rows at new times, with notes where they belong."""
@@ -256,5 +272,3 @@ def _counted(table: SampleTable, name: str, column: Floats) -> Floats:
     """As the sensor counts: whole, from 0 to full scale."""
     out: Floats = np.clip(np.round(column), 0.0, full_of(table, name))
     return out
-
-

@@ -2,8 +2,10 @@
 
 A linear rule in the shares of the channels and the logarithm of the brightness (multinomial logistic regression, fitted by
 scipy): whoever takes the nearest of taught colours in such a plane, or cuts it by straight lines, is described by it, and it
-says something about levels not recorded, as the nearest recorded sample would not. Below the darkest level at which
-the sensor was seen to say a colour it is taken to say none: whether it would still see one there, no recording tells.
+says something about levels not recorded, as the nearest recorded sample would not. Only where it says another colour of
+the altered sample than of the recorded one is the sensor's own word changed: so what the rule does not know of the sensor
+(how many readings it waits for, its errors) stays as recorded. From some level down the sensor says none; whether it would
+still see a colour below the darkest at which it was seen to, no recording tells.
 """
 
 from __future__ import annotations
@@ -36,21 +38,32 @@ class CodeRule:
     darkest: float
     agrees: float
 
-    def coded(self, table: SampleTable) -> SampleTable:
-        """The table with the colour that its raw channels give; samples without a colour stay without."""
-        columns: Columns = dict(table.columns)
-        for names in raw_columns(table):
+    def recoded(self, before: SampleTable, after: SampleTable, dark: float) -> SampleTable:
+        """``after`` (rows as in ``before``, whose colours it has) with the colours that its altered raw channels give.
+
+        ``dark``: no colour below this part of the darkest level; samples without a colour stay without.
+        """
+        columns: Columns = dict(after.columns)
+        for names in raw_columns(after):
             colour = names[0].replace("red", "colour", 1)
             if colour not in columns:
                 continue
-            features = features_of(table, names)
-            best = np.argmax(features @ self.weights, axis=1)
-            dark = 3.0 * self.darkest > np.exp(features[:, 3] + 6.0)
-            number = np.array([table.colours.index(name) if name in table.colours else 0 for name in self.names])
-            old = np.asarray(columns[colour][: table.rows], dtype=np.int64)
-            known = (old >= 0) & np.isfinite(features).all(axis=1)
-            columns[colour] = np.where(known, np.where(dark, 0, number[best]), old).astype(np.int16)
-        return table_like(table, columns, table.rows, table.notes)
+            was, now = (self._said(table, names, dark) for table in (before, after))
+            number = np.array([after.colours.index(name) if name in after.colours else 0 for name in (*self.names, NONE)])
+            old = np.asarray(columns[colour][: after.rows], dtype=np.int64)
+            changed = (old >= 0) & (was >= 0) & (now >= 0) & (was != now)
+            columns[colour] = np.where(changed, number[now], old).astype(np.int16)
+        return table_like(after, columns, after.rows, after.notes)
+
+    def _said(self, table: SampleTable, names: tuple[str, ...], dark: float) -> NDArray[np.int64]:
+        """Place of each sample's colour in ``names``, one past the end for the dark, -1 where a channel is missing."""
+        features = features_of(table, names)
+        said: NDArray[np.int64] = np.argmax(np.nan_to_num(features) @ self.weights, axis=1)
+        said[3.0 * dark * self.darkest > np.exp(features[:, 3] + 6.0)] = len(self.names)
+        if NONE in self.names:
+            said[said == len(self.names)] = self.names.index(NONE)
+        said[~np.isfinite(features).all(axis=1)] = -1
+        return said
 
 
 def features_of(table: SampleTable, names: tuple[str, ...]) -> Floats:

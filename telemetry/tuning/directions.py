@@ -21,7 +21,8 @@ Alter = Callable[[Alterer, SavedRun, float, Rng], SavedRun]
 class Direction:
     """``ladder``: values from as recorded (the first) on, in the direction's own scale; what a coach reads is
     ``recorded(model) * value`` where ``scales``, else ``recorded + value``. ``needs``: 'raw', 'dist' or nothing.
-    ``both``: tried with the value and with its negative, and right only where both are.
+    ``both``: tried with the value and with its negative, and right only where both are. ``unseen``: depends on what
+    recordings cannot show (unseen.py), so its interval is wider than chance alone.
     """
 
     name: str
@@ -33,6 +34,7 @@ class Direction:
     scales: bool = True
     needs: str = ""
     both: bool = False
+    unseen: bool = False
 
     def shown(self, model: RobotModel, value: float) -> float:
         """A value as a coach reads it."""
@@ -52,14 +54,14 @@ def _parts(most: float, steps: int) -> tuple[float, ...]:
 
 DIRECTIONS: Sequence[Direction] = (
     Direction("speed", "cm/s", "a faster robot", lambda a, r, v, g: a.speed(r, v, g), _times(8.0, 13),
-              lambda m: m.speed_cm_s.value, needs="dist"),
+              lambda m: m.speed_cm_s.value, needs="dist", unseen=True),
     Direction("height", "factor", "the sensor higher", lambda a, r, v, g: a.height(r, v, g), _times(4.0, 12),
-              lambda _: 1.0, needs="raw"),
-    Direction("light", "times dimmer", "the sensor's own light dimmer", lambda a, r, v, g: a.light(r, v, g),
-              _times(16.0, 13), lambda _: 1.0, needs="raw"),
+              lambda _: 1.0, needs="raw", unseen=True),
+    Direction("light", "times dimmer", "its own light dimmer", lambda a, r, v, g: a.light(r, v, g),
+              _times(16.0, 13), lambda _: 1.0, needs="raw", unseen=True),
     Direction("tint", "part", "warmer or colder light", lambda a, r, v, g: a.tint(r, v, g), _parts(0.6, 13),
               lambda _: 0.0, scales=False, needs="raw", both=True),
-    Direction("flicker", "part", "lamps that flicker with the mains", lambda a, r, v, g: a.flicker(r, v, g), _parts(0.9, 10),
+    Direction("flicker", "part", "lamps that flicker (mains)", lambda a, r, v, g: a.flicker(r, v, g), _parts(0.9, 10),
               lambda _: 0.0, scales=False, needs="raw"),
     Direction("wear", "part", "markers worn or dirty", lambda a, r, v, g: a.wear(r, v, g), _parts(0.95, 12),
               lambda _: 0.0, scales=False, needs="raw"),

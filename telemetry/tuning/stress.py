@@ -1,8 +1,10 @@
 """How far from what was recorded a strategy still reads right: altered recordings, replayed until they fail.
 
-Altered, not recorded: what comes out is a prediction. Of each direction the share of altered runs that stay right falls as
-one goes on; it is made monotone by pooling adjacent violators (Ayer et al., Annals of Mathematical Statistics 26, 1955), so
-that one lucky or unlucky step does not make the margin.
+Altered, not recorded: what comes out is a prediction. All runs are altered, those too that are wrong as recorded: who looks
+at the right ones alone takes their luck along, and the altered copy, which keeps the noise that was recorded, stays right
+where the robot, driven again, would not. Of each direction the share of altered runs that are right falls as one goes on; it
+is made monotone by pooling adjacent violators (Ayer et al., Annals of Mathematical Statistics 26, 1955), so that one lucky
+or unlucky step does not make the margin. The margin is where it falls below 95 % of what it is as recorded.
 """
 
 from __future__ import annotations
@@ -15,6 +17,7 @@ from numpy.typing import NDArray
 
 from telemetry.errors import StrategyError
 from telemetry.reading.strategy import Strategy
+from telemetry.sample import IntColumn
 from telemetry.tuning.alter import Alterer
 from telemetry.tuning.code_rule import learn_rule
 from telemetry.tuning.directions import DIRECTIONS, Direction, lacking
@@ -22,8 +25,10 @@ from telemetry.tuning.evaluate import SettingsSweep
 from telemetry.tuning.robot_model import RobotModel, fit_robot
 from telemetry.tuning.runs import SavedRun
 from telemetry.tuning.tries import Progress
+from telemetry.tuning.unseen import BAD, GOOD, LIKELY, Unseen
 
 RIGHT_SHARE = 0.95
+"""Of as many as are right as recorded."""
 ENOUGH_COPIES = 100
 """So many altered copies of all runs together are enough at each value; of few runs up to MOST_SEEDS are made each."""
 MOST_SEEDS = 3
@@ -38,7 +43,8 @@ Floats = NDArray[np.float64]
 @dataclass(frozen=True, slots=True)
 class Margin:
     """One direction. ``right_up_to`` None: nothing failed up to ``searched_to``. ``values`` and ``shares``: what was tried,
-    as a coach reads it, and the share of runs right there. ``first_failure``: (recording, slot).
+    as a coach reads it, and how many runs are right there, as a share of those right as recorded. ``first_failure``:
+    (recording, slot), of the runs right as recorded.
     """
 
     of: str
@@ -55,7 +61,9 @@ class Margin:
 
 @dataclass(frozen=True, slots=True)
 class DirectionPair:
-    """Two directions at once: ``shares[i][k]`` of the runs right at ``first_values[i]`` and ``second_values[k]``."""
+    """Two directions at once: ``shares[i][k]``, how many runs are right at ``first_values[i]`` and ``second_values[k]``, as
+    a share of those right as recorded.
+    """
 
     first: str
     second: str
@@ -82,7 +90,7 @@ class Stress:
 
 
 class Stresser:
-    """A strategy on runs that it reads right. Raises StrategyError where there is none."""
+    """A strategy on runs that say something about it. Raises StrategyError where it reads none right."""
 
     def __init__(
         self, runs: Sequence[SavedRun], strategy: Strategy, *, evaluator: SettingsSweep | None = None,
@@ -92,9 +100,9 @@ class Stresser:
         self.strategy = strategy
         self.tell: Progress = progress or (lambda *_: None)
         base = self.judge.outcomes(runs, [strategy])
-        self.judged = int(base.counts.sum())
-        self.runs = [run for run, right in zip(runs, base.right[:, 0], strict=True) if right]
-        if not self.runs:
+        self.runs = [run for run, counts in zip(runs, base.counts[:, 0], strict=True) if counts]
+        self.right = base.right[base.counts[:, 0], 0]
+        if not self.right.any():
             raise StrategyError(
                 f"strategy '{strategy.name}' reads none of {len(runs)} runs right as they are, so there is no margin",
                 todo="'sidelong compare' says which strategy reads them, 'sidelong tune' which settings do.",
@@ -103,79 +111,89 @@ class Stresser:
         self.tell("the robot's model fitted", 0, 1)
         self.model = fit_robot(runs, intervals=False)
         self.rule = learn_rule(runs)
-        self.alterer = Alterer(self.model, self.rule)
 
-    def right_at(self, steps: Sequence[tuple[Direction, float]]) -> tuple[Floats, NDArray[np.int64]]:
-        """(runs,) share of altered copies that stay right with all ``steps`` at once; and masks of slots that failed."""
+    def right_at(
+        self, steps: Sequence[tuple[Direction, float]], unseen: Unseen = LIKELY
+    ) -> tuple[Floats, IntColumn]:
+        """(runs,) share of altered copies that are right with all ``steps`` at once; and masks of slots that failed."""
         signs = [(1.0, -1.0) if direction.both and value else (1.0,) for direction, value in steps]
         wanted = [
             (k, seed, sign) for k in range(len(self.runs)) for seed in range(self.seeds)
             for sign in np.stack(np.meshgrid(*signs), axis=-1).reshape(-1, len(steps)).tolist()
         ]  # fmt: skip
+        alterer = Alterer(self.model, self.rule, unseen)
         right = np.ones((len(self.runs), self.seeds), np.bool_)
         failed = np.zeros(len(self.runs), np.int64)
         for first in range(0, len(wanted), BATCH):
             batch = wanted[first : first + BATCH]
-            copies = [self._altered(k, seed, [(step, value * one) for (step, value), one in zip(steps, sign, strict=True)])
-                      for k, seed, sign in batch]  # fmt: skip
+            copies = [
+                self._altered(k, seed, alterer, [(one, value * way) for (one, value), way in zip(steps, sign, strict=True)])
+                for k, seed, sign in batch
+            ]
             found = self.judge.outcomes(copies, [self.strategy])
             for (k, seed, _), good, slots in zip(batch, found.right[:, 0], found.open_slots[:, 0], strict=True):
                 right[k, seed] &= good
                 failed[k] |= 0 if good else slots
         return right.mean(axis=1), failed
 
-    def _altered(self, k: int, seed: int, steps: Sequence[tuple[Direction, float]]) -> SavedRun:
+    def _altered(self, k: int, seed: int, alterer: Alterer, steps: Sequence[tuple[Direction, float]]) -> SavedRun:
         rng = np.random.default_rng([seed, k])
         altered = self.runs[k]
         for direction, value in steps:
-            altered = direction.alter(self.alterer, altered, value, rng)
+            altered = direction.alter(alterer, altered, value, rng)
         return altered
 
     def margin(self, direction: Direction) -> Margin:
         """How far one direction goes."""
-        tried: dict[float, Floats] = {direction.ladder[0]: np.ones(len(self.runs))}
-        failures: dict[float, NDArray[np.int64]] = {}
-        total = len(direction.ladder) + FINER
-        for number, value in enumerate(direction.ladder[1:], start=1):
-            tried[value], failures[value] = self.right_at([(direction, value)])
-            self.tell(direction.name, number, total)
-            if tried[value].mean() < RIGHT_SHARE - 0.2:
-                break
-        held, fails = _bracket(tried)
-        if fails is not None:
-            step = (fails - held) / (FINER + 1)
-            for number in range(1, FINER + 1):
-                value = held + number * step
-                tried[value], failures[value] = self.right_at([(direction, value)])
-                self.tell(direction.name, total - FINER + number, total)
-        self.tell(direction.name, total, total)
-        values = np.array(sorted(tried))
-        shares = np.stack([tried[value] for value in values])
+        values, shares, failures = self.tried(direction, LIKELY, FINER)
         found = crossing(values, shares.mean(axis=1))
         return Margin(
             direction.name, direction.unit, direction.what, direction.recorded(self.model),
             None if found is None else direction.shown(self.model, found), self._interval(direction, values, shares),
             self._first_failure(failures), direction.shown(self.model, float(values[-1])),
             tuple(direction.shown(self.model, float(value)) for value in values),
-            tuple(monotone(shares.mean(axis=1)).tolist()),
+            tuple(relative(shares.mean(axis=1)).tolist()),
         )  # fmt: skip
 
-    def _interval(self, direction: Direction, values: Floats, shares: Floats) -> tuple[float, float] | None:
-        """Bootstrap over runs; where a drawn set does not fail, the end of the search counts. None where nothing failed."""
-        if crossing(values, shares.mean(axis=1)) is None or shares.shape[1] < 2:
-            return None
-        rng = np.random.default_rng(0)
-        found = []
-        for _ in range(BOOTSTRAPS):
-            drawn = shares[:, rng.integers(0, shares.shape[1], shares.shape[1])].mean(axis=1)
-            one = crossing(values, drawn)
-            found.append(float(values[-1]) if one is None else one)
-        low, high = np.percentile(found, [2.5, 97.5])
-        return direction.shown(self.model, float(low)), direction.shown(self.model, float(high))
+    def tried(self, direction: Direction, unseen: Unseen, finer: int) -> tuple[Floats, Floats, dict[float, IntColumn]]:
+        """Values from as recorded until most fails, with ``finer`` more where it begins to: (values,), shares (values, runs)
+        of copies right, and what failed at each.
+        """
+        tried: dict[float, Floats] = {direction.ladder[0]: self.right.astype(np.float64)}
+        failures: dict[float, IntColumn] = {}
+        total = len(direction.ladder) + finer
+        for number, value in enumerate(direction.ladder[1:], start=1):
+            tried[value], failures[value] = self.right_at([(direction, value)], unseen)
+            self.tell(direction.name, number, total)
+            if tried[value].mean() < (RIGHT_SHARE - 0.2) * self.right.mean():
+                break
+        held, fails = _bracket(tried)
+        if fails is not None:
+            step = (fails - held) / (finer + 1)
+            for number in range(1, finer + 1):
+                value = held + number * step
+                tried[value], failures[value] = self.right_at([(direction, value)], unseen)
+                self.tell(direction.name, total - finer + number, total)
+        self.tell(direction.name, total, total)
+        values = np.array(sorted(tried))
+        return values, np.stack([tried[value] for value in values]), failures
 
-    def _first_failure(self, failures: dict[float, NDArray[np.int64]]) -> tuple[str, str] | None:
+    def _interval(self, direction: Direction, values: Floats, shares: Floats) -> tuple[float, float] | None:
+        """Over runs drawn anew, and between the best and the worst of what recordings cannot show. None where nothing
+        failed, or of one run, of whose luck nothing is known.
+        """
+        if shares.shape[1] < 2 or crossing(values, shares.mean(axis=1)) is None:
+            return None
+        ends = [(values, shares)]
+        if direction.unseen:
+            ends = [self.tried(direction, unseen, 1)[:2] for unseen in (BAD, GOOD)] + ends
+        spans = [drawn_anew(*one) for one in ends]
+        low, high = min(low for low, _ in spans), max(high for _, high in spans)
+        return direction.shown(self.model, low), direction.shown(self.model, high)
+
+    def _first_failure(self, failures: dict[float, IntColumn]) -> tuple[str, str] | None:
         for value in sorted(failures):
-            for k in np.flatnonzero(failures[value]).tolist():
+            for k in np.flatnonzero(self.right & (failures[value] != 0)).tolist():
                 slot = int(failures[value][k]) & -int(failures[value][k])
                 return self.runs[k].name, self.runs[k].course.slots[slot.bit_length() - 1].name
         return None
@@ -199,15 +217,15 @@ class Stresser:
         shares = np.ones((len(down), len(across)))
         for k, other in enumerate(across):
             for i, value in enumerate(down):
-                shares[i, k] = self.right_at([(first, value), (second, other)])[0].mean()
+                shares[i, k] = self.right_at([(first, value), (second, other)])[0].mean() / self.right.mean()
                 self.tell(f"{first.name} and {second.name}", k * len(down) + i + 1, len(down) * len(across))
                 if shares[i, k] < 0.5:
                     shares[i + 1 :, k] = 0.0
                     break
-        shares = np.stack([monotone(column) for column in shares.T], axis=1)
+        shares = np.minimum(np.stack([monotone(column) for column in shares.T], axis=1), 1.0)
         margins = []
         for column in shares.T:
-            found = crossing(np.array(down), column)
+            found = crossing(np.array(down), column, 1.0)
             margins.append(None if found is None else first.shown(self.model, found))
         self.tell(f"{first.name} and {second.name}", len(down) * len(across), len(down) * len(across))
         return DirectionPair(
@@ -236,10 +254,22 @@ def stress(
     both = pairs and {"speed", "height"} <= by_name.keys()
     found = (one.pair(by_name["speed"], by_name["height"]),) if both else ()
     return Stress(
-        strategy.name, len(one.runs), one.judged, margins, found,
+        strategy.name, int(one.right.sum()), len(one.runs), margins, found,
         tuple((name, words) for name, words in why.items() if words), any(run.simulated for run in runs),
         None if one.rule is None else one.rule.agrees, one.model,
     )  # fmt: skip
+
+
+def drawn_anew(values: Floats, shares: Floats) -> tuple[float, float]:
+    """95 % of the margins of runs drawn anew (bootstrap); where a drawn set does not fail, the end of the search counts."""
+    rng = np.random.default_rng(0)
+    found = []
+    for _ in range(BOOTSTRAPS):
+        drawn = shares[:, rng.integers(0, shares.shape[1], shares.shape[1])].mean(axis=1)
+        one = crossing(values, drawn)
+        found.append(float(values[-1]) if one is None else one)
+    low, high = np.percentile(found, [2.5, 97.5])
+    return float(low), float(high)
 
 
 def monotone(shares: Floats) -> Floats:
@@ -253,9 +283,18 @@ def monotone(shares: Floats) -> Floats:
     return np.concatenate([np.full(count, value) for value, count in blocks])
 
 
-def crossing(values: Floats, shares: Floats) -> float | None:
-    """Where the monotone share falls below RIGHT_SHARE, between two values that were tried; None where it does not."""
+def relative(shares: Floats) -> Floats:
+    """The monotone share, in parts of what it is at the first value."""
     even = monotone(shares)
+    out: Floats = even / max(float(even[0]), 1e-9)
+    return out
+
+
+def crossing(values: Floats, shares: Floats, whole: float | None = None) -> float | None:
+    """Where the monotone share falls below RIGHT_SHARE of ``whole``, between two values that were tried; None where it does
+    not. ``whole`` None: of what it is at the first value.
+    """
+    even = relative(shares) if whole is None else monotone(shares) / whole
     below = np.flatnonzero(even < RIGHT_SHARE - 1e-9)
     if not len(below):
         return None
@@ -268,7 +307,7 @@ def crossing(values: Floats, shares: Floats) -> float | None:
 
 def _bracket(tried: dict[float, Floats]) -> tuple[float, float | None]:
     values = np.array(sorted(tried))
-    even = monotone(np.array([tried[value].mean() for value in values]))
+    even = relative(np.array([tried[value].mean() for value in values]))
     below = np.flatnonzero(even < RIGHT_SHARE - 1e-9)
     if not len(below):
         return float(values[-1]), None

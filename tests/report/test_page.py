@@ -171,11 +171,14 @@ def test_margins_come_from_their_file(tmp_path, capsys):
     kept = tmp_path / "margins.json"
     kept.write_text(json.dumps({"stress": {"strategy": "windows", "runs": 1, "margins": [margin]}}), encoding="utf-8")
     _, page, _ = reported(tmp_path, RECORDINGS / "venue-01.h5", "--strategy", "windows", "--margins", kept)
-    assert "71.0 cm/s 64.0 to 78.0 a.h5 tag 2" in page.text
+    assert "44 cm/s 71 cm/s 64 to 78 cm/s tag 2 in a.h5" in page.text
     assert "altered on the computer" in page.text
 
 
-@pytest.mark.parametrize("text", ["", "[]", '{"stress": 3}', '{"stress": {"margins": [1]}}', "[" * 5000])
+BAD_FIGURE = '{"stress": {"margins": [{"of": "speed", "unit": "cm/s", "right_up_to": "far"}]}}'
+
+
+@pytest.mark.parametrize("text", ["", "[]", '{"stress": 3}', '{"stress": {"margins": [1]}}', "[" * 5000, BAD_FIGURE])
 def test_other_files_are_no_margins(tmp_path, capsys, text):
     kept = tmp_path / "margins.json"
     kept.write_text(text, encoding="utf-8")

@@ -7,7 +7,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import PurePath
-from typing import Any
 
 from telemetry.calibrate.outlook import pairs
 from telemetry.palette import Palette
@@ -16,7 +15,9 @@ from telemetry.replay.compare import Comparison
 from telemetry.replay.header import palette_for
 from telemetry.replay.scoring.results import ROBOT, Result, StrategySummary, ranked
 from telemetry.replay.scoring.score import Outcome
+from telemetry.report import margin_words
 from telemetry.report.fills import fill_of
+from telemetry.report.margins_file import SavedMargin
 from telemetry.report.page import markup
 from telemetry.report.page.markup import chip, figure, paragraph, table, text
 from telemetry.report.page.pictures import intervals, run_picture
@@ -29,7 +30,7 @@ PAIRS = 8
 
 @dataclass(frozen=True, slots=True)
 class Contents:
-    """What a report is made from. ``margins``: the answer of 'sidelong stress', as its JSON, or none.
+    """What a report is made from. ``margins``: the answer of 'sidelong stress', or none.
 
     ``strategy``: the one in use, whose failures are shown; empty: the best.
     """
@@ -37,7 +38,7 @@ class Contents:
     comparison: Comparison
     recordings: Mapping[str, Recording]
     palette: Palette | None = None
-    margins: Sequence[Mapping[str, Any]] = ()
+    margins: Sequence[SavedMargin] = ()
     strategy: str = ""
     made: datetime = field(default_factory=lambda: datetime.now().astimezone())
 
@@ -199,15 +200,12 @@ def _margins(contents: Contents) -> list[str]:
         return ["<h2>Margins</h2>", paragraph(words, "note")]
     rows = []
     for one in contents.margins:
-        limit = one.get("right_up_to")
-        unit = one.get("unit", "")
-        first = one.get("first_failure") or {}
-        words = f"no failure up to {one.get('searched_to')} {unit}" if limit is None else f"{limit} {unit}"
-        interval = one.get("interval95") or ()
-        rows.append((
-            text(one.get("of", "")), text(one.get("recorded", "")), text(words), text(" to ".join(str(x) for x in interval)),
-            text(f"{first.get('recording', '')} {first.get('slot', '')}".strip()),
-        ))  # fmt: skip
+        limit, first = one.right_up_to, one.first_failure
+        reached = margin_words.figure(one.searched_to, one.unit)
+        words = f"no failure up to {reached}" if limit is None else margin_words.figure(limit, one.unit)
+        fails = "-" if first is None else f"{first.slot} in {PurePath(first.recording).name}"
+        cells = (margin_words.recorded(one.recorded, one.unit), words, margin_words.span(one.interval95, one.unit), fails)
+        rows.append(tuple(text(cell) for cell in (one.what or one.of, *cells)))
     note = paragraph("From recordings that were altered on the computer, not recorded so.", "note")
     return ["<h2>Margins</h2>", table(("of", "as recorded", "correct up to", "95 % range", "fails first"), rows), note]
 

@@ -1,0 +1,45 @@
+"""What recordings of one robot cannot show but alterations need: how good and how bad it can be, and what is assumed.
+
+Each is bounded by physics, so a margin can be given at both ends, and its interval covers what is not known:
+- A lamp and a detector that stand aside of the spot's middle see light fall slower than with the square of the height: as
+  1 / (height^2 + aside^2). The square holds from about five source sizes on (common practice in photometry), and a sensor a
+  few millimetres over the field is nearer than that.
+- Light that is not the sensor's own stays when the lamp grows dim. It is no more than the darkest level seen.
+- Below some level a sensor says none. It is no higher than the darkest level at which it was seen to say a colour.
+- A sensor that integrates, or follows slowly, sees the way it drives smeared. A sensor that integrates all its period has a
+  response of 1/sqrt(12) = 0.29 periods (deviation of an even distribution).
+"""
+
+from __future__ import annotations
+
+from dataclasses import astuple, dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Unseen:
+    """``aside``: in parts of the recorded height; ``other_light``: part of the darkest level seen; ``dark``: part of the
+    darkest level with a colour; ``smear``: deviation of the response in time, in parts of the sensor's period.
+    """
+
+    aside: float
+    other_light: float
+    dark: float
+    smear: float
+
+    def falls(self, factor: float) -> float:
+        """The light ``factor`` times as high, as a part of what it is."""
+        return (1.0 + self.aside**2) / (factor**2 + self.aside**2)
+
+
+GOOD = Unseen(aside=1.0, other_light=0.0, dark=0.8, smear=0.0)
+BAD = Unseen(aside=0.0, other_light=1.0, dark=1.0, smear=0.29)
+
+
+def between(part: float) -> Unseen:
+    """So far on the way from GOOD to BAD."""
+    ends = zip(astuple(GOOD), astuple(BAD), strict=True)
+    return Unseen(*(good + part * (bad - good) for good, bad in ends))
+
+
+LIKELY = between(2.0 / 3.0)
+"""Assumed (no source): nearer to the bad end, for a margin that is too large costs a run, one too small some speed."""
