@@ -51,13 +51,14 @@ def _colours(layout: Layout) -> int:
     return 1 + len(layout.course.colours)
 
 
-def _shared(layout: Layout) -> tuple[list[int], list[int], list[int], list[int]]:
+def _shared(layout: Layout) -> tuple[list[int], list[int], list[int], list[int], list[int]]:
     slots = len(layout.course.slots)
     return (
         layout.board.table("seen", slots * ROW),
         layout.board.table("told", slots * _colours(layout)),
         layout.board.table("fields", 3 * len(layout.course.legs)),
         layout.board.table("shown", slots * SHOWN),
+        layout.board.table("keen", slots * 3),
     )
 
 
@@ -112,7 +113,7 @@ def make_gather(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
     if "colour" in layout.channels:
         coded = code_table(layout.course, layout.palette, layout.names, colours, weight)
     places = place_table(layout.course, layout.sensor, layout.channels)
-    seen, told, fields, shown = _shared(layout)
+    seen, told, fields, shown, keen = _shared(layout)
     raw, light = int(any(table.mul)), int(table.light)
     place, half = places.place, places.half
     where, wide = [0] * len(place), [0] * len(place)
@@ -133,6 +134,7 @@ def make_gather(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
     marker = _part(
         Marker, cells=cells, field=field, place=place, half=half, where=where, wide=wide, raw=raw, light=light,
         own=_own_pct(layout, table, settings["own_pct"]), coded=coded, colours=colours, seen=seen, shown=shown, told=told,
+        keen=keen,
     )  # fmt: skip
     return cells, field, by_distance, by_order, marker, places.begin, place, raw, int(places.ordered)
 
@@ -142,7 +144,7 @@ def make_decide(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
     colours = _colours(layout)
     table = colour_table(layout.palette, layout.names, colours, layout.channels)
     groups = group_table(layout.course, layout.names)
-    seen, told, fields, shown = _shared(layout)
+    seen, told, fields, shown, keen = _shared(layout)
     slots = layout.course.slots
     raw = int(any(table.mul))
     ordered = place_table(layout.course, layout.sensor, layout.channels).ordered
@@ -153,7 +155,7 @@ def make_decide(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
     )  # fmt: skip
     hypotheses = _part(
         Hypotheses, assignment=assignment, seen=seen, shown=shown, told=told, fields=fields, marks=table.marks3,
-        none=table.none3, white=table.white, leg=[slot.leg for slot in slots], raw=raw,
+        none=table.none3, white=table.white, leg=[slot.leg for slot in slots], keen=keen, raw=raw,
         loose=_loose_pct(settings["loose_pct"], table),
         common=table.common, gains=[*GAINS], gain_cost=[*GAIN_COST],
         mode_cost=[*(MODE_COST if table.relative else WITHOUT_FIELD)],
@@ -185,7 +187,7 @@ EVIDENCE = (
         settings=(
             Setting("wrong_pct", "%", 14, 0, 30, "by how much the distance may be wrong"),
             Setting("off_mm", "mm", 60, 0, 300, "how far from its mark the robot may have started"),
-            Setting("own_pct", "%", 5, 1, 50, "how far a surface may be from its palette colour, part of its difference"),
+            Setting("own_pct", "%", 10, 1, 50, "how far a surface may be from its palette colour, part of its light"),
             Setting("cells", "cells", 0, 0, 2000, "how many cells a leg is kept in; 0: as many as the longest leg needs"),
             Setting("grain_mm", "mm", 3, 1, 50, "how wide a cell is"),
         ),

@@ -10,7 +10,8 @@ class Field:
     ``noise``: variance of one sample, scaled. ``place``, ``at``, ``half``: see ByDistance.
     ``raw`` 1: raw channels count, else the codes. ``light`` 1: of them only
     reflected light. ``fields``: leg * 3 + channel, filled.
-    ``level``: the field of the leg that closed last, ``sigma`` its variance. ``code``: its own code.
+    ``level``: the field of the leg that closed last, ``sigma`` its variance, ``rough`` what is left of that beside a gain
+    that all channels share. ``code``: its own code.
     """
 
     def __init__(self, cells, place, at, half, noise, raw, light, fields):
@@ -29,6 +30,7 @@ class Field:
 
     def reset(self):
         self.sigma = self.noise
+        self.rough = self.noise
         self.code = 0
         for k in range(32):
             self.often[k] = 0
@@ -62,6 +64,7 @@ class Field:
         for _ in range(4):
             n = 0
             spread = 0
+            beside = 0
             for c in range(4):
                 at[c] = 0
             for j in range(cells):
@@ -72,10 +75,12 @@ class Field:
                     at[2] += self.cells.c2[j]
                     at[3] += self.cells.c3[j]
                     spread += z if z < 100000 else 100000
+                    beside += self.beside(j, z)
                     n += 1
             for c in range(4):
                 self.level[c] = at[c] // n
             self.sigma = spread // n // 3 + 1
+            self.rough = beside // n // 2 + 1
             # Cells farther than about four deviations are edges or something else.
             reach = 16 * self.sigma + 300
         k = leg * 3
@@ -84,6 +89,24 @@ class Field:
         else:
             for c in range(3):
                 self.fields[k + c] = self.level[c]
+
+    def beside(self, i, apart):
+        """What is left of the squared difference ``apart`` of cell ``i`` from the field where their gains differ."""
+        if apart > 400000:
+            return 100000
+        at = self.level
+        size = at[0] * at[0] + at[1] * at[1] + at[2] * at[2] + at[3] * at[3]
+        own = size // 512 + 1
+        along = (
+            (self.cells.c0[i] - at[0]) * at[0]
+            + (self.cells.c1[i] - at[1]) * at[1]
+            + (self.cells.c2[i] - at[2]) * at[2]
+            + (self.cells.c3[i] - at[3]) * at[3]
+        ) // own
+        left = apart - along * along * own // 512
+        if left < 0:
+            return 0
+        return left if left < 100000 else 100000
 
     def wide_reach(self, at):
         """How far from a level cells may be that belong to it: noise, and a twentieth of the level for an uneven field."""

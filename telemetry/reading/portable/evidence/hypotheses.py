@@ -1,13 +1,16 @@
 """What light and height a run may have had, and how well each slot's colours fit then. Portable: see moment.py.
 
 A sample over a marker departs from the field by cover * (marker - field), times a gain that all channels share for a
-moment, perhaps with a share of white on top: a highlight, a cut edge. What is left is its misfit. It is capped: a sample may
-also show a line, a torn corner or nothing that is known, and then speaks for no colour.
+moment, perhaps with a share of white on top: a highlight, a cut edge. What is left is its misfit. Beyond CAP it hardly grows: a
+sample may also show a line, a torn corner or nothing that is known, and then speaks against all colours nearly alike; but
+where all samples fit badly, the colour that they fit least badly is still the best guess.
 """
 
 NEVER = 1000000
 FAR = 1000000000
 CAP = 64  # 4 nat
+BEYOND = 40  # by which a misfit beyond it may still grow, and the misfit at which it has grown half as much
+HALF_BEYOND = 1000
 WHITE = 32  # what a share of white costs
 MOST = 60000000
 ROOM = 12  # see Marker
@@ -20,13 +23,13 @@ class Hypotheses:
 
     ``seen``, ``shown``, ``told``, ``fields``: filled by Gather. ``marks``: colour * 3 + channel, the palette's departure
     from its own field, scaled. ``none``: the palette's field. ``white``: the direction of white, length 1024.
-    ``leg``: slot -> leg. ``raw`` 1: raw channels count. ``loose`` (per cent): how much the cover may be out. ``common``
+    ``leg``: slot -> leg. ``keen``: filled by Marker. ``raw`` 1: raw channels count. ``loose`` (per cent): how much the cover may be out. ``common``
     (1/4096): variance of the gain that all channels share. ``gains`` (1/1000 of the palette's departures) and the four
     modes of ``mode_cost`` (see ``shade``) are tried in every combination. ``assignment``: its ``fit`` is filled.
     """
 
     def __init__(
-        self, assignment, seen, shown, told, fields, marks, none, white, leg, raw, loose, common, gains, gain_cost, mode_cost
+        self, assignment, seen, shown, told, fields, marks, none, white, leg, keen, raw, loose, common, gains, gain_cost, mode_cost
     ):
         self.assignment = assignment
         self.seen = seen
@@ -37,6 +40,7 @@ class Hypotheses:
         self.none = none
         self.white = white
         self.leg = leg
+        self.keen = keen
         self.raw = raw
         self.loose = loose
         self.common = common
@@ -48,11 +52,15 @@ class Hypotheses:
         self.tries = 4 * len(gains) if raw else 1
         self.bound = [0] * self.tries
         self.now = [0] * (self.colours * 3)
-        self.size = [0] * self.colours
+        self.mark = [0, 0, 0]
+        self.ground = [0, 0, 0]
+        self.pale = [0, 0, 0]
         self.reset()
 
     def reset(self):
         self.legs_gain = 0
+        self.size = 0
+        self.bright = 1
 
     def promising(self):
         """The combination with the highest bound, which is then used up; -1: none is left."""
@@ -83,6 +91,7 @@ class Hypotheses:
             for i in range(self.slots):
                 if i == 0 or self.leg[i] != self.leg[i - 1]:
                     self.shade(self.leg[i] * 3, mode, gain)
+                self.turn(i)
                 for k in range(self.colours):
                     at = i * self.colours + k
                     if barred[at]:
@@ -113,7 +122,7 @@ class Hypotheses:
         return 320 * over // 1000 * over // 1000
 
     def shade(self, at, mode, gain):
-        """``now``: the departures to expect on a leg whose field is at ``fields[at]``; ``size``: their squares.
+        """``now``: the departures to expect on a leg whose field is at ``fields[at]``.
 
         Mode 0: those of the palette, as light that adds to everything leaves them. 2: the palette's colours beside the field
         as it is, for a field that is another than the palette's. 1 and 3: likewise, in light of the field's tint.
@@ -139,8 +148,27 @@ class Hypotheses:
                 else:
                     x = marks[k * 3 + c] * gain // 1000 * share // 256
                 now[k * 3 + c] = x if -4095 <= x <= 4095 else (4095 if x > 0 else -4095)
-        for k in range(self.colours):
-            self.size[k] = now[k * 3] * now[k * 3] + now[k * 3 + 1] * now[k * 3 + 1] + now[k * 3 + 2] * now[k * 3 + 2]
+
+    def turn(self, i):
+        """The field and white in the units of slot ``i``."""
+        bright = 0
+        for c in range(3):
+            r = self.keen[i * 3 + c]
+            self.ground[c] = min(self.fields[self.leg[i] * 3 + c] * r >> 8, 4095)
+            w = self.white[c] * r >> 8
+            self.pale[c] = w
+            bright += w * w
+        self.bright = (bright >> 10) + 1
+
+    def stretch(self, i, k):
+        """Colour ``k``'s departure in the units of slot ``i``."""
+        size = 0
+        for c in range(3):
+            x = self.now[k * 3 + c] * self.keen[i * 3 + c] >> 8
+            x = x if -4095 <= x <= 4095 else (4095 if x > 0 else -4095)
+            self.mark[c] = x
+            size += x * x
+        self.size = size
 
     def misfit(self, i, k, whole):
         """How badly the cells of slot ``i`` fit colour ``k``: the sum of their capped misfits, each as it weighs."""
@@ -148,38 +176,39 @@ class Hypotheses:
         at = i * ROOM * 6
         kept = self.seen[i * 4 + 1]
         total = 0
+        if kept:
+            self.stretch(i, k)
         if whole:
             for j in range(kept):
                 p = at + j * 6
-                cost = self.one(p, k, self.leg[i] * 3)
+                cost = self.one(p)
                 total += cost * shown[p + 5]
         elif kept:
-            cost = self.one(at + self.seen[i * 4 + 2] * 6, k, self.leg[i] * 3)
+            cost = self.one(at + self.seen[i * 4 + 2] * 6)
             for j in range(kept):
                 total += cost * shown[at + j * 6 + 5]
         return total >> 6
 
-    def one(self, p, k, f):
-        """The capped misfit of the cell at ``shown[p]`` to colour ``k``; ``f``: where its field is.
+    def one(self, p):
+        """The capped misfit of the cell at ``shown[p]`` to the colour that ``mark`` holds.
 
         Cover and common gain move as far as their variances let them (two rounds of least squares, one at a time).
         """
         shown = self.shown
-        now = self.now
-        x = now[k * 3]
-        y = now[k * 3 + 1]
-        z = now[k * 3 + 2]
+        x = self.mark[0]
+        y = self.mark[1]
+        z = self.mark[2]
         spread = shown[p + 3]
         cover = shown[p + 4]
         a = shown[p] - (cover * x >> 8)
         b = shown[p + 1] - (cover * y >> 8)
         c = shown[p + 2] - (cover * z >> 8)
-        u = shown[p] + self.fields[f]
-        v = shown[p + 1] + self.fields[f + 1]
-        w = shown[p + 2] + self.fields[f + 2]
+        u = shown[p] + self.ground[0]
+        v = shown[p + 1] + self.ground[1]
+        w = shown[p + 2] + self.ground[2]
         give = (self.loose * 64 + (256 - cover) * EDGE // 4) // 100
         give = give * give
-        spread_cover = ((spread << 12) // give + self.size[k] >> 8) + 1
+        spread_cover = ((spread << 12) // give + self.size >> 8) + 1
         spread_gain = ((spread << 12) // self.common + u * u + v * v + w * w >> 8) + 1
         move = moved(a * x + b * y + c * z, spread_cover)
         d = a - (move * x >> 12)
@@ -197,16 +226,16 @@ class Hypotheses:
         if rest > MOST:
             rest = MOST
         cost = rest * 8 // spread
-        white = (d * self.white[0] >> 10) + (e * self.white[1] >> 10) + (g * self.white[2] >> 10)
+        white = (d * self.pale[0] >> 10) + (e * self.pale[1] >> 10) + (g * self.pale[2] >> 10)
         if white > 0:
-            without = rest - white * white if white < 7700 else 0
+            without = rest - white * white // self.bright * 1024 if white < 7700 else 0
             if without < 0:
                 without = 0
             without = without * 8 // spread + WHITE
             if without < cost:
                 cost = without
         cost += move * move // (512 * give) + gain * gain // (512 * self.common)
-        return cost if cost < CAP else CAP
+        return cost if cost < CAP else CAP + BEYOND * (cost - CAP) // (cost + HALF_BEYOND)
 
 
 def moved(along, spread):

@@ -13,14 +13,15 @@ class Marker:
     A row of 4 of ``seen``: 1 something there / 2 nothing departs there / 0 never passed; how many cells are kept; which of
     them is the most like all others; where (0.1 mm). ``shown``: (slot * ROOM + cell) * 6: its departure from the field in
     three channels (scaled), its variance, how much of the spot was on the marker (1/256), its weight (1/64).
-    ``told`` (slot * colours + colour): what the codes say, 1/16 nat.
+    ``keen`` (slot * 3 + channel, 1/256): by how much a channel is stretched, so that all three err alike: an error goes with
+    the light in its channel. ``told`` (slot * colours + colour): what the codes say, 1/16 nat.
     ``place``, ``half``, ``where``, ``wide``: see ByDistance and ByOrder. ``raw`` 1: raw channels count, ``light`` 1: of them
-    only reflected light. ``own``: per cent of its departure by which a surface may differ from its palette colour.
+    only reflected light. ``own``: per cent of its light by which a surface may differ from its palette colour.
     ``coded``: code * colours + colour -> log-likelihood, 1/16 nat, its last row for every further code; empty: no codes
     used.
     """
 
-    def __init__(self, cells, field, place, half, where, wide, raw, light, own, coded, colours, seen, shown, told):
+    def __init__(self, cells, field, place, half, where, wide, raw, light, own, coded, colours, seen, shown, told, keen):
         self.cells = cells
         self.field = field
         self.place = place
@@ -35,6 +36,7 @@ class Marker:
         self.seen = seen
         self.shown = shown
         self.told = told
+        self.keen = keen
         self.reset()
 
     def reset(self):
@@ -112,7 +114,32 @@ class Marker:
             kept += 1
         self.seen[slot * 4 + 1] = kept
         self.balance(at, kept)
-        self.seen[slot * 4 + 2] = self.middle(at, kept)
+        middle = self.middle(at, kept)
+        self.seen[slot * 4 + 2] = middle
+        self.even_out(slot * 3, at, kept, at + middle * 6)
+
+    def even_out(self, row, at, kept, middle):
+        """Stretch the channels of a slot so that all err alike, by the light in each at the cell ``middle``."""
+        shown = self.shown
+        keen = self.keen
+        own = self.own * self.own
+        level = self.field.level
+        total = 0
+        channels = 1 if self.light else 3
+        for c in range(channels):
+            light = shown[middle + c] + (level[3] if self.light else level[c])
+            keen[row + c] = self.field.rough // 3 + ROUGH + light * light // 100 * own // 100
+            total += keen[row + c]
+        total //= channels
+        for c in range(channels):
+            square = total * 64 // keen[row + c] * 1024
+            root = 256
+            for _ in range(6):  # Newton's
+                root = (root + square // root) // 2
+            root = max(100, min(root, 800))
+            keen[row + c] = root
+            for p in range(at + c, at + kept * 6, 6):
+                shown[p] = max(-4095, min(shown[p] * root >> 8, 4095))
 
     def join(self, at, i, gap, joined):
         """Add cell ``i`` to the row at ``at``: departures, samples, distances from the middle."""
@@ -140,8 +167,15 @@ class Marker:
         shown[at + 1] = b
         shown[at + 2] = c
         many = shown[at + 3]
-        size = a * a + b * b + c * c
-        spread = self.field.sigma // (many if many < 3 else 3) + ROUGH + size // 10000 * self.own * self.own
+        level = self.field.level
+        if self.light:
+            a += level[3]
+        else:
+            a += level[0]
+            b += level[1]
+            c += level[2]
+        size = (a * a + b * b + c * c) // (1 if self.light else 3)
+        spread = self.field.rough // (many if many < 3 else 3) + ROUGH + size // 100 * self.own * self.own // 100
         shown[at + 3] = spread if spread < LARGEST else LARGEST
         cover = self.covered(half - shown[at + 4] // joined)
         shown[at + 4] = cover
