@@ -40,7 +40,21 @@ def _decide(fit: list[list[int]], group: list[int], pools: list[list[int] | None
     nothing, seen, unseen = [0] * (colours * 3), [1] * (slots * 4), [0] * slots
     assignment = Assignment(group, kinds, pool, bare, unseen, seen, colours)  # type: ignore[no-untyped-call]
     hypotheses = Hypotheses(
-        assignment, seen, [0] * (slots * 72), told, [0] * 3, nothing, [0] * 3, [0] * 3, [0] * slots, [256] * (slots * 3), 0, 10, 10, [1000], [0],
+        assignment,
+        seen,
+        [0] * (slots * 72),
+        told,
+        [0] * 3,
+        nothing,
+        [0] * 3,
+        [0] * 3,
+        [0] * slots,
+        [256] * (slots * 3),
+        0,
+        10,
+        10,
+        [1000],
+        [0],
         [0] * 4,
     )  # type: ignore[no-untyped-call]
     certainty = Certainty([0, 160], [5000, 9999], slots)  # type: ignore[no-untyped-call]

@@ -32,7 +32,7 @@ PANEL = ("hold", "run-on", "smooth", "checklist", "windows", "map-and-list", "al
 """Simple readers that are asked too, whatever was compared, so that a verdict does not depend on that."""
 SETTINGS: tuple[Strategy, ...] = (
     EVIDENCE.override("gather.wrong_pct=20", "gather.off_mm=100"),
-    EVIDENCE.override("gather.own_pct=10", "decide.loose_pct=20"),
+    EVIDENCE.override("gather.own_pct=20", "decide.loose_pct=20"),
 )
 """Tried, in this order, where no reader reads the run right."""
 

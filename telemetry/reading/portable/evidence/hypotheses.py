@@ -1,9 +1,9 @@
 """What light and height a run may have had, and how well each slot's colours fit then. Portable: see moment.py.
 
 A sample over a marker departs from the field by cover * (marker - field), times a gain that all channels share for a
-moment, perhaps with a share of white on top: a highlight, a cut edge. What is left is its misfit. Beyond CAP it hardly grows: a
-sample may also show a line, a torn corner or nothing that is known, and then speaks against all colours nearly alike; but
-where all samples fit badly, the colour that they fit least badly is still the best guess.
+moment, perhaps with a share of white on top: a highlight, a cut edge. What is left is its misfit. Beyond CAP it hardly
+grows: a sample may also show a line, a torn corner or nothing that is known, and then speaks against all colours alike.
+Where all samples fit badly, the colour that they fit least badly is still the best guess.
 """
 
 NEVER = 1000000
@@ -23,14 +23,15 @@ class Hypotheses:
 
     ``seen``, ``shown``, ``told``, ``fields``: filled by Gather. ``marks``: colour * 3 + channel, the palette's departure
     from its own field, scaled. ``none``: the palette's field. ``white``: the direction of white, length 1024.
-    ``leg``: slot -> leg. ``keen``: filled by Marker. ``raw`` 1: raw channels count. ``loose`` (per cent): how much the cover may be out. ``common``
-    (1/4096): variance of the gain that all channels share. ``gains`` (1/1000 of the palette's departures) and the four
-    modes of ``mode_cost`` (see ``shade``) are tried in every combination. ``assignment``: its ``fit`` is filled.
+    ``leg``: slot -> leg. ``keen``: filled by Marker. ``raw`` 1: raw channels count. ``loose`` (%): how far the cover may be
+    out. ``common`` (1/4096): variance of the gain that all channels share. ``gains`` (1/1000 of the palette's departures)
+    and the four modes of ``mode_cost`` (see ``shade``) are tried in every combination. The assignment's ``fit`` is filled.
     """
 
     def __init__(
-        self, assignment, seen, shown, told, fields, marks, none, white, leg, keen, raw, loose, common, gains, gain_cost, mode_cost
-    ):
+        self, assignment, seen, shown, told, fields, marks, none, white, leg, keen, raw, loose, common, gains, gain_cost,
+        mode_cost,
+    ):  # fmt: skip
         self.assignment = assignment
         self.seen = seen
         self.shown = shown
@@ -181,8 +182,7 @@ class Hypotheses:
         if whole:
             for j in range(kept):
                 p = at + j * 6
-                cost = self.one(p)
-                total += cost * shown[p + 5]
+                total += self.one(p) * shown[p + 5]
         elif kept:
             cost = self.one(at + self.seen[i * 4 + 2] * 6)
             for j in range(kept):
