@@ -1,62 +1,48 @@
-"""Every call by which a command changes a folder fails once: nothing that was readable before is lost.
+"""Every call by which a command reads or changes a folder fails once: nothing that was readable before is lost.
 
-    cd tests; python -m faults.every_command [STRIDE]
+    cd tests; python -m faults.every_command [STRIDE] [alone|beside] [COMMAND ...]
 
 In the manner of SQLite's tests of I/O errors and full disks: the first call fails, then the second, until the command gets
 through; each command alone, and with a second program beside it that labels the same recordings all the time. Prints how
-many calls failed, and ends at the first after which anything was gone.
+many calls failed, of which kinds, and ends at the first after which anything was gone, or half a file was there.
 """
 
 from __future__ import annotations
 
+import ast
 import contextlib
 import errno
 import hashlib
-import io
-import os
+import json
 import shutil
 import subprocess
 import sys
 import tempfile
+import time
+from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
-from itertools import pairwise
+from dataclasses import dataclass, field
 from pathlib import Path
+from xml.etree import ElementTree as Xml
 
-from recording.streams import stream
-from recording.test_recording import write_journal
-
+from faults.commands_tried import COMMANDS, Tried, prepare, quiet
 from faults.faulty_system import Failing, failing_system
 from telemetry.cli import main as sidelong
 from telemetry.errors import EXIT_BUG
+from telemetry.palette_file import read_palette
 from telemetry.recording.load import load
-from telemetry.recording.make import make_recording, recover
-from telemetry.recording.meta import Meta
+from telemetry.recording.make import recover
+from telemetry.replay.baseline.file import read_agreed
 
-COURSE = '[course]\nname = "Row"\n[[slot]]\nname = "tag"\ncolours = ["rust", "leaf"]\n'
-COMMANDS = {
-    "runs list": ["runs", "list", "runs"],
-    "runs tag": ["runs", "tag", "wet", "runs/a.h5", "runs/b.h5"],
-    "runs rename": ["runs", "rename", "other", "runs/a.h5"],
-    "runs note": ["runs", "note", "lamp was off", "runs/b.h5"],
-    "runs truth": ["runs", "truth", "leaf", "--course", "course.toml", "runs/a.h5"],
-    "ingest": ["ingest", "text", "-o", "runs/new.h5"],
-    "export": ["export", "runs/a.h5", "-o", "a.csv"],
-    "export parquet": ["export", "runs/a.h5", "-o", "a.parquet"],
-    "export --back": ["export", "--back", "kept.csv", "-o", "back.h5"],
-    "compare": ["compare", "runs/a.h5", "runs/b.h5", "--strategy", "hold", "--json", "out.json", "--junit", "out.xml"],
-    "guard --keep": ["guard", "runs/a.h5", "--keep", "agreed.txt", "--strategy", "hold"],
-    "report": ["report", "runs/a.h5", "-o", "page.html"],
-    "emitter": ["emitter", "-o", "emitter.py"],
-}
 BESIDE = """
 import sys
+from dataclasses import replace
 from pathlib import Path
 from telemetry.errors import SidelongError
 from telemetry.recording.library import entries
 from telemetry.recording.relabel import relabel
-from dataclasses import replace
 number = 0
+print(flush=True)
 while True:
     for name in ("a.h5", "b.h5"):
         number += 1
@@ -74,31 +60,7 @@ class Count:
 
     failed: int = 0
     said: int = 0
-    calls: int = 0
-
-
-def prepare(place: Path) -> None:
-    """A folder as a team has it: two runs, a capture that was broken off, files of their own."""
-    runs = place / "runs"
-    runs.mkdir(parents=True)
-    for name, rows in (("a", 120), ("b", 60)):
-        make_recording(write_journal(runs / f"{name}.h5", stream(rows), Meta(name=name, course=COURSE, truth=("rust",))))
-    write_journal(runs / "left.h5", stream(40), Meta(name="left"), end=False)
-    (place / "course.toml").write_text(COURSE)
-    (place / "text").write_bytes(b"".join(stream(50)))
-    (place / "agreed.txt").write_text("what was agreed on before\n")
-    (place / "out.json").write_text("{}")
-    for name in ("thesis.odt", "film.mp4.part", "runs/theirs.journal", "runs/photo.h5.part"):
-        (place / name).write_bytes(b"of others")
-    with quiet():
-        assert sidelong(["export", str(runs / "a.h5"), "-o", str(place / "kept.csv")]) == 0
-
-
-@contextlib.contextmanager
-def quiet() -> Iterator[io.StringIO]:
-    said = io.StringIO()
-    with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(said):
-        yield said
+    kinds: Counter[str] = field(default_factory=Counter)
 
 
 def held(place: Path) -> dict[str, str]:
@@ -111,7 +73,7 @@ def held(place: Path) -> dict[str, str]:
             continue
         if path.suffix == ".h5":
             run = load(path)
-            assert not run.damage or path.name in {"left.h5", "new.h5"}, (name, run.damage)
+            assert not run.damage or path.name not in {"a.h5", "b.h5", "like.h5", "back.h5"}, (name, run.damage)
             times = run.table.columns["t_us"].tobytes() if run.table.rows else b""
             data = b"".join(data for _, data in run.raw()) + times
         else:
@@ -120,49 +82,79 @@ def held(place: Path) -> dict[str, str]:
     return out
 
 
-def lost(before: dict[str, str], after: dict[str, str], words: list[str]) -> list[str]:
+def is_whole(path: Path) -> bool:
+    """Whether a file that a command wrote is all of such a file."""
+    data = path.read_bytes()
+    if path.suffix == ".json":
+        return isinstance(json.loads(data), dict | list)
+    if path.suffix == ".xml":
+        return Xml.fromstring(data).tag != ""
+    if path.suffix == ".html":
+        return data.rstrip().endswith(b"</html>")
+    if path.suffix == ".py":
+        return bool(ast.parse(data).body)
+    if path.suffix == ".pdf":
+        return data.startswith(b"%PDF") and data.rstrip().endswith(b"%%EOF")
+    if path.suffix == ".csv":
+        return data.count(b"\n") == 121
+    if path.name == "palette.toml":
+        return len(read_palette(path).colours) >= 2
+    if path.name == "agreed.txt":
+        return bool(read_agreed(path).runs)
+    return path.suffix in {".h5", ".parquet"} or path.name == "log.txt" or data.endswith(b"\n")
+
+
+def lost(before: dict[str, str], place: Path, tried: Tried) -> list[str]:
     """What was readable and is not, or says another thing; what the command was told to write may be new, never half."""
-    written = {"agreed.txt", "out.json", "out.xml"} & set(words)
-    return [name for name, was in before.items() if after.get(name) != was and name not in written]
+    after = held(place)
+    changed = [name for name in {**before, **dict.fromkeys(tried.writes)} if after.get(name) != before.get(name)]
+    return [name for name in changed if name not in tried.writes or name not in after or not is_whole(place / name)]
 
 
-def one(name: str, made: Path, at: int, number: int, beside: bool) -> tuple[Failing, bool]:
+@contextlib.contextmanager
+def second_program(runs: Path) -> Iterator[None]:
+    """Labels the same recordings all the time, and is killed in the middle of it."""
+    with subprocess.Popen([sys.executable, "-c", BESIDE, str(runs)], stdout=subprocess.PIPE) as other:
+        assert other.stdout is not None
+        other.stdout.readline()  # it has begun
+        try:
+            yield
+        finally:
+            assert other.poll() is None, "it has failed"
+            other.kill()
+
+
+def one(name: str, made: Path, before: dict[str, str], at: int, beside: bool = False) -> tuple[Failing, bool]:
     """One try in a fresh copy of the folder; whether an error was said."""
-    words = COMMANDS[name]
+    tried = COMMANDS[name]
     with tempfile.TemporaryDirectory() as folder:
         place = Path(folder) / "place"
         shutil.copytree(made, place)
-        before = held(Path(shutil.copytree(made, Path(folder) / "as it was")))
-        failing = Failing(place, at, number)
-        here = Path.cwd()
-        other = subprocess.Popen([sys.executable, "-c", BESIDE, str(place / "runs")]) if beside else None
-        os.chdir(place)
-        try:
-            with quiet() as said, failing_system(failing):
-                code = sidelong(words)
-        finally:
-            os.chdir(here)
-            if other is not None:
-                other.kill()
-                other.wait()
-        assert code != EXIT_BUG, (name, failing.failed, said.getvalue())
-        gone = lost(before, held(place), words)
+        failing = Failing(place, at, (errno.ENOSPC, errno.EIO)[at % 2])
+        second = second_program(place / "runs") if beside else contextlib.nullcontext()
+        with second, contextlib.chdir(place), quiet() as said, failing_system(failing):
+            code = sidelong(tried.words)
+        assert code != EXIT_BUG, (name, at, failing.failed, said.getvalue())
+        gone = lost(before, place, tried)
         assert not gone, (name, at, failing.failed, gone, said.getvalue())
-        if not code and failing.failed:
+        if not code and failing.failed and "goes on" not in said.getvalue():
             # It got through all the same: then all that it was to make is there.
-            assert all((place / word).exists() for flag, word in pairwise(words)
-                       if flag in {"-o", "--keep", "--json", "--junit"}), (name, at, failing.failed)  # fmt: skip
-        for wanted in ("agreed.txt", "out.json"):
-            assert (place / wanted).stat().st_size, (name, at, failing.failed, wanted)
+            assert all((place / word).exists() for word in tried.writes), (name, at, failing.failed)
         return failing, bool(code)
+
+
+def everything_before(made: Path) -> dict[str, str]:
+    """What is readable before any command, in a copy: looking puts what a capture left in order."""
+    with tempfile.TemporaryDirectory() as folder:
+        return held(Path(shutil.copytree(made, Path(folder) / "as it was")))
 
 
 def every_call(name: str, made: Path, *, stride: int = 1, first: int = 0, beside: bool = False) -> Count:
     """Each ``stride``-th call of a command fails, until none is left."""
-    count, at = Count(), first
+    count, at, before = Count(), first, everything_before(made)
     while True:
-        failing, said = one(name, made, at, (errno.ENOSPC, errno.EIO)[at % 2], beside)
-        count.calls = max(count.calls, failing.calls)
+        failing, said = one(name, made, before, at, beside)
+        count.kinds = max(count.kinds, failing.kinds, key=Counter.total)
         if not failing.failed:
             return count
         count.failed += 1
@@ -170,19 +162,25 @@ def every_call(name: str, made: Path, *, stride: int = 1, first: int = 0, beside
         at += stride
 
 
-def main(stride: int = 1) -> None:
+def main(stride: int, how: str, names: list[str]) -> None:
     """All commands, alone and with a second program beside; prints the figures."""
-    with tempfile.TemporaryDirectory() as name:
-        made = Path(name) / "made"
+    with tempfile.TemporaryDirectory() as folder:
+        made = Path(folder) / "made"
         prepare(made)
-        for beside in (False, True):
-            total = 0
-            for command in COMMANDS:
-                count = every_call(command, made, stride=stride if not beside else 3 * stride, beside=beside)
-                total += count.failed
-                print(f"{command}: {count.failed} calls failed, {count.said} of them said; nothing lost", flush=True)
-            print(f"{'with a second program beside' if beside else 'alone'}: {total} calls failed, nothing lost", flush=True)
+        for beside in [False] * (how != "beside") + [True] * (how != "alone"):
+            total, kinds = Count(), Counter[str]()
+            for command in names or COMMANDS:
+                began = time.monotonic()
+                wide = stride * COMMANDS[command].each
+                count = every_call(command, made, stride=wide, beside=beside)
+                total.failed, total.said = total.failed + count.failed, total.said + count.said
+                kinds += count.kinds
+                words = f"{count.failed} of {count.kinds.total()} calls failed, {count.said} of them said; nothing lost"
+                print(f"{command}: {words} ({time.monotonic() - began:.0f} s)", flush=True)
+            where = "with a second program beside" if beside else "alone"
+            print(f"{where}: {total.failed} of {kinds.total()} calls failed, nothing lost; calls: {dict(kinds)}", flush=True)
 
 
 if __name__ == "__main__":
-    main(*map(int, sys.argv[1:]))
+    words = sys.argv[1:]
+    main(int(words[0]) if words else 1, words[1] if len(words) > 1 else "both", words[2:])
