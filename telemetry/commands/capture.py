@@ -8,7 +8,7 @@ import signal
 import sys
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager, nullcontext, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -96,27 +96,25 @@ def run(args: argparse.Namespace) -> int:
     path = target_path(args.output, args.folder, course, args.name)
     if not args.journal_only:
         say_recovered(path.parent)
-    log = ReadingLog(args.log) if args.log is not None else None
     if course is not None:
         check_strategies(strategies, course)
     capture = Capture(open_source(args.port, **options), path, meta)
     if args.port.startswith(PREFIX):
         say(RADIO_NOTE)
     begin_log()
-    capture.start()
-    enter = ", Enter marks a moment" if sys.stdin.isatty() else ""
-    say(f"capturing from {args.port} into {path} (Ctrl-C ends it{enter})")
-    mark_by_keyboard(capture)
-    view = None
-    with stop_signals(capture):
-        if not args.quiet:
-            readings = LiveReadings(course, strategies, palette) if course is not None and strategies else None
-            view = LiveView(LiveReader(Follower(path, keep_samples=readings is not None), readings), say, log)
-        _wait(capture, view, args.seconds, args.port)
-    if view is not None:
-        view.follower.close()
-    if log is not None:
-        log.close()
+    with ReadingLog(args.log) if args.log is not None else nullcontext() as log:
+        capture.start()
+        enter = ", Enter marks a moment" if sys.stdin.isatty() else ""
+        say(f"capturing from {args.port} into {path} (Ctrl-C ends it{enter})")
+        mark_by_keyboard(capture)
+        view = None
+        with stop_signals(capture):
+            if not args.quiet:
+                readings = LiveReadings(course, strategies, palette) if course is not None and strategies else None
+                view = LiveView(LiveReader(Follower(path, keep_samples=readings is not None), readings), say, log)
+            _wait(capture, view, args.seconds, args.port)
+        if view is not None:
+            view.follower.close()
     return leave(capture, args.port) if args.journal_only else finish(capture, args.port)
 
 

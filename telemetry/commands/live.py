@@ -48,6 +48,12 @@ class ReadingLog:
                 f"cannot be written: {(error.strerror or str(error)).lower()}", where=str(path), todo="Choose another place"
             ) from error
 
+    def __enter__(self) -> ReadingLog:
+        return self
+
+    def __exit__(self, *error: object) -> None:
+        self.close()
+
     def write(self, line: Mapping[str, Any]) -> None:
         """Write and flush."""
         self._file.write(for_json(line))
