@@ -32,8 +32,8 @@ def open_path(workspace: Workspace, path: Path) -> None:
     elif kind == ".py":
         if workspace.code.asks(str(path)):
             load_strategy(str(path))  # what is wrong with it is said now
-            workspace.own_strategies_changed.emit()
-            workspace.tell(tr("{name} is compared under Decide until the window closes.", name=path.name))
+            workspace.selection.own_strategies_changed.emit()
+            workspace.messages.tell(tr("{name} is compared under Decide until the window closes.", name=path.name))
             workspace.go("decide")
     elif kind in STREAMS:
         made = workspace.shelf.ingest(path)
@@ -49,12 +49,12 @@ def open_path(workspace: Workspace, path: Path) -> None:
 def _use_toml(workspace: Workspace, path: Path) -> None:
     kind = file_kind(path)
     if kind is FileKind.PALETTE:
-        if workspace.use_palette(path):
-            workspace.tell(tr("The palette {name} is used from now on.", name=path.name))
+        if workspace.selection.use_palette(path):
+            workspace.messages.tell(tr("The palette {name} is used from now on.", name=path.name))
     elif kind is FileKind.STRATEGY:
         load_strategy(str(path))  # what is wrong with it is said now
-        workspace.keep_own_strategy(path)
-        workspace.tell(tr("The strategy {name} is compared under Decide from now on.", name=path.stem))
+        workspace.selection.keep_own_strategy(path)
+        workspace.messages.tell(tr("The strategy {name} is compared under Decide from now on.", name=path.stem))
         workspace.go("decide")
     elif kind is FileKind.BASELINE:
         raise RecordingError(
@@ -62,20 +62,23 @@ def _use_toml(workspace: Workspace, path: Path) -> None:
             where=str(path),
             todo=tr("Put it into the folder of the runs: it is chosen under Decide, Baseline."),
         )
-    elif workspace.use_course(path):
-        workspace.tell(tr("The course {name} is used from now on.", name=workspace.course.name))
+    elif workspace.selection.use_course(path):
+        workspace.messages.tell(tr("The course {name} is used from now on.", name=workspace.selection.course.name))
 
 
 def open_paths(workspace: Workspace, paths: Sequence[str]) -> None:
     """All of them, one after the other; what is wrong with one is told and the next is tried."""
     for path in paths:
-        workspace.attempt(lambda path=path: open_path(workspace, Path(path)))  # type: ignore[misc]
+        workspace.messages.attempt(lambda path=path: open_path(workspace, Path(path)))  # type: ignore[misc]
 
 
 def ask_and_open(workspace: Workspace, parent: QWidget) -> None:
     words = tr("Runs, streams, courses, palettes")
     chosen, _ = QFileDialog.getOpenFileName(
-        parent, tr("Open a file"), str(workspace.folder), f"{words} (*.h5 *.hdf5 *.journal *.txt *.log *.csv *.tsv *.toml)"
+        parent,
+        tr("Open a file"),
+        str(workspace.folder.path),
+        f"{words} (*.h5 *.hdf5 *.journal *.txt *.log *.csv *.tsv *.toml)",
     )
     if chosen:
         open_paths(workspace, [chosen])
@@ -83,7 +86,7 @@ def ask_and_open(workspace: Workspace, parent: QWidget) -> None:
 
 def ask_folder(workspace: Workspace, parent: QWidget) -> None:
     """Another folder of runs."""
-    chosen = QFileDialog.getExistingDirectory(parent, tr("A folder of runs"), str(workspace.folder))
+    chosen = QFileDialog.getExistingDirectory(parent, tr("A folder of runs"), str(workspace.folder.path))
     if chosen:
         open_paths(workspace, [chosen])
 
@@ -95,7 +98,7 @@ def samples_here() -> list[Path]:
 
 def show_samples(workspace: Workspace) -> None:
     """A copy of the sample runs, beside the user's own, so that nothing done with them touches the project's."""
-    folder = workspace.folder.parent / tr("Sidelong samples")
+    folder = workspace.folder.path.parent / tr("Sidelong samples")
 
     def copy() -> bool:
         folder.mkdir(parents=True, exist_ok=True)
@@ -104,13 +107,13 @@ def show_samples(workspace: Workspace) -> None:
                 write_bytes(folder / sample.name, sample.read_bytes(), new=True)
         return True
 
-    if workspace.attempt(copy) and workspace.use_folder(folder):
+    if workspace.messages.attempt(copy) and workspace.use_folder(folder):
         workspace.go("runs")
 
 
 def ask_course(workspace: Workspace, parent: QWidget) -> None:
     chosen, _ = QFileDialog.getOpenFileName(
-        parent, tr("Choose a course"), str(workspace.folder), tr("Courses") + " (*.toml)"
+        parent, tr("Choose a course"), str(workspace.folder.path), tr("Courses") + " (*.toml)"
     )
     if chosen:
-        workspace.use_course(Path(chosen))
+        workspace.selection.use_course(Path(chosen))

@@ -100,7 +100,7 @@ def take_pictures(out: Path, scale: int) -> None:
 def _walk(tour: Tour) -> None:
     window = tour.window
     follow, shelf = window.workspace.follow, window.workspace.shelf
-    make_runs(window.workspace.folder)
+    make_runs(window.workspace.folder.path)
     shelf.refresh()
     tour.wait(lambda: shelf.entries, "listing the runs")
     tour.picture("start")
@@ -140,11 +140,11 @@ def _walk(tour: Tour) -> None:
     assert isinstance(colours, ColoursPlace)
     _take_all(tour, colours)
     tour.picture("colours")
-    colours.keep_as(free_file(window.workspace.folder, SeasonKind.PALETTE, "home light"))
+    colours.keep_as(free_file(window.workspace.folder.path, SeasonKind.PALETTE, "home light"))
     colours.begin_recheck()
     _take_all(tour, colours)
     tour.picture("re-check")
-    window.workspace.use_palette(None)
+    window.workspace.selection.use_palette(None)
     follow.disconnect_robot()
 
     window.show_place("runs")

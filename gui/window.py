@@ -244,7 +244,7 @@ class Window(QMainWindow):
         self.record_button.setText(f"{words}   {shown_key(RECORD_KEY)}")
         self.record_button.setAccessibleName(words)
         self.link.say(follow.summary())
-        self.message_bar.say_idle(tr("Runs are kept in {folder}", folder=self.workspace.folder))
+        self.message_bar.say_idle(tr("Runs are kept in {folder}", folder=self.workspace.folder.path))
         self.run_time.say(follow.recorded_for())
         self.sim.setVisible(follow.simulated)
 
@@ -253,7 +253,7 @@ class Window(QMainWindow):
         follow = self.workspace.follow
         if not follow.connected and not follow.recording:
             self.show_place("start")
-            self.workspace.tell(
+            self.workspace.messages.tell(
                 tr("Connect a robot first, or start the simulated one; then Record works."), "warn", cause="link"
             )
             return

@@ -21,7 +21,9 @@ from telemetry.live.tail import tail
 from telemetry.palette_file import write_palette
 
 if TYPE_CHECKING:
-    from gui.model.workspace import Workspace
+    from gui.model.follow import Follow
+    from gui.model.messages import Messages
+    from gui.model.selection import Selection
     from telemetry.palette import Palette
 
 TAKE_S = 2.0
@@ -37,9 +39,9 @@ class Calibration(QObject):
     progressed = Signal(float)
     """The share of the capture in progress that is done."""
 
-    def __init__(self, workspace: Workspace, parent: QObject | None = None) -> None:
+    def __init__(self, selection: Selection, follow: Follow, messages: Messages, parent: QObject | None = None) -> None:
         super().__init__(parent)
-        self.workspace = workspace
+        self._selection, self._follow, self._messages = selection, follow, messages
         self.learning = True
         self.kept = False
         """Whether what was captured is kept as a palette already."""
@@ -52,7 +54,7 @@ class Calibration(QObject):
         self._timer = QTimer(self)
         self._timer.setInterval(TICK_MS)
         self._timer.timeout.connect(self._tick)
-        self.begin(workspace.course.colours)
+        self.begin(selection.course.colours)
 
     @property
     def step(self) -> CaptureStep | None:
@@ -65,7 +67,7 @@ class Calibration(QObject):
 
     @property
     def sensor(self) -> str:
-        return self.workspace.course.sensors[0].name
+        return self._selection.course.sensors[0].name
 
     def begin(self, colours: Sequence[str], heights_mm: Sequence[float] = ()) -> None:
         """A new palette of these colours and the empty field."""
@@ -74,7 +76,7 @@ class Calibration(QObject):
 
     def begin_recheck(self) -> None:
         """Check the palette in use with a few of its colours. Nothing happens where none is in use."""
-        palette = self.workspace.palette
+        palette = self._selection.palette
         if palette is None:
             return
         self.learning = False
@@ -99,7 +101,7 @@ class Calibration(QObject):
         step = self.step
         if step is None or self.taking:
             return
-        follow = self.workspace.follow
+        follow = self._follow
         if not follow.connected or follow.run is None:
             raise LinkError(tr("no robot is connected"), todo=tr("Choose one under Start."))
         self._from_row = follow.run.table.stop
@@ -115,7 +117,7 @@ class Calibration(QObject):
         self._timer.stop()
         step = self.step
         assert step is not None
-        capture = self.workspace.attempt(lambda: self._captured(step))
+        capture = self._messages.attempt(lambda: self._captured(step))
         if capture is not None:
             self.captures[step] = capture
             self.kept = False
@@ -129,7 +131,7 @@ class Calibration(QObject):
         self.at = next((place for place in order if self.steps[place] not in self.captures), len(self.steps))
 
     def _captured(self, step: CaptureStep) -> StillCapture:
-        follow = self.workspace.follow
+        follow = self._follow
         if follow.watch is not None and follow.watch.simulated:
             return self._simulated(step)
         if follow.run is None:
@@ -142,7 +144,7 @@ class Calibration(QObject):
         """The built-in robot cannot be held by hand: it is put over the colour in the light of its day."""
         from telemetry.sources.synthetic.run import simulate_still
 
-        watch = self.workspace.follow.watch
+        watch = self._follow.watch
         assert watch is not None
         self._simulated_takes += 1
         seed = watch.seed + self._simulated_takes
@@ -158,15 +160,15 @@ class Calibration(QObject):
             return None
         captures = [self.captures[step] for step in self.steps if step in self.captures]
         made = datetime.now().astimezone().strftime("%Y-%m-%d %H:%M")
-        labels = self.workspace.labels()
+        labels = self._selection.labels()
         captured_at = any(capture.height_mm for capture in captures)
         tall = f"{labels.height_mm:g} mm" if labels.height_mm and not captured_at else ""
-        simulated = tr("simulated") if self.workspace.follow.simulated else ""
+        simulated = tr("simulated") if self._follow.simulated else ""
         return build_palette(captures, name, ", ".join(filter(None, (made, labels.light, tall, simulated))))
 
     def checked(self) -> Recheck | None:
         """The answer of a re-check; None before the first capture. Raises PaletteError."""
-        palette = self.workspace.palette
+        palette = self._selection.palette
         if self.learning or palette is None or not self.captures:
             return None
         return recheck(palette, list(self.captures.values()))
@@ -177,7 +179,7 @@ class Calibration(QObject):
         if palette is not None:
             write_palette(palette, path)
             self.kept = True
-            self.workspace.use_palette(path)
+            self._selection.use_palette(path)
 
     def stop(self) -> None:
         self._timer.stop()

@@ -11,7 +11,8 @@ from gui.model.jobs import Job, Jobs
 from gui.model.keeping import cut_into_drives
 
 if TYPE_CHECKING:
-    from gui.model.workspace import Workspace
+    from gui.model.messages import Messages
+    from gui.model.shelf import Shelf
 
 
 class Cutting(QObject):
@@ -24,10 +25,10 @@ class Cutting(QObject):
     ended = Signal()
     """Done, stopped or failed, which is told."""
 
-    def __init__(self, workspace: Workspace, parent: QObject | None = None) -> None:
+    def __init__(self, shelf: Shelf, messages: Messages, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self.path: Path | None = None
-        self._workspace = workspace
+        self._shelf, self._messages = shelf, messages
         self._jobs = Jobs()
         self._job: Job | None = None
         self._drives: list[Path] = []
@@ -36,7 +37,7 @@ class Cutting(QObject):
         """Nothing happens while another is being cut."""
         if self.path is not None:
             return
-        load = self._workspace.shelf.load
+        load = self._shelf.load
         self.path, self._drives = path, []
 
         def work(job: Job) -> object:
@@ -46,7 +47,7 @@ class Cutting(QObject):
         self._job = Job(work, self)
         self._job.progressed.connect(self.progressed)
         self._job.finished.connect(self._made)
-        self._job.failed.connect(lambda words: self._workspace.tell(words, "bad"))
+        self._job.failed.connect(lambda words: self._messages.tell(words, "bad"))
         self._job.ended.connect(self._over)
         self._jobs.start(self._job)
 
@@ -63,7 +64,7 @@ class Cutting(QObject):
         if path is None or self._job is None or self._job.cancelled:
             return
         self._drives = []
-        self._workspace.shelf.put_drives_for(path, drives)
+        self._shelf.put_drives_for(path, drives)
         self.cut.emit(path, drives)
 
     def _over(self) -> None:

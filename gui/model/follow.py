@@ -22,7 +22,10 @@ from gui.words import tr
 from telemetry.errors import LinkError, SidelongError
 
 if TYPE_CHECKING:
-    from gui.model.workspace import Workspace
+    from gui.model.folder import RunFolder
+    from gui.model.messages import Messages
+    from gui.model.robots import Robots
+    from gui.model.selection import Selection
     from telemetry.recording.load import Recording
 
 POLL_MS = 15
@@ -51,9 +54,11 @@ class Follow(QObject):
     kept = Signal(object)
     """A run was recorded: its path."""
 
-    def __init__(self, workspace: Workspace, parent: QObject | None = None) -> None:
+    def __init__(
+        self, selection: Selection, folder: RunFolder, robots: Robots, messages: Messages, parent: QObject | None = None
+    ) -> None:
         super().__init__(parent)
-        self.workspace = workspace
+        self._selection, self._folder, self._robots, self._messages = selection, folder, robots, messages
         self.run: LiveRun | None = None
         self.watch: Watch | None = None
         self.known_truths: list[str] = []
@@ -71,9 +76,9 @@ class Follow(QObject):
         self._timer.setTimerType(Qt.TimerType.PreciseTimer)
         self._timer.setInterval(POLL_MS)
         self._timer.timeout.connect(self._tick)
-        workspace.strategy_changed.connect(self._read_anew)
-        workspace.course_changed.connect(self._read_anew)
-        workspace.palette_changed.connect(self._read_anew)
+        selection.strategy_changed.connect(self._read_anew)
+        selection.course_changed.connect(self._read_anew)
+        selection.palette_changed.connect(self._read_anew)
 
     # -- what others ask ----------------------------------------------------------------------------------------------
 
@@ -119,7 +124,7 @@ class Follow(QObject):
         said = Path(watch.recording).with_suffix(".robot.out")
         watch.level, watch.seed = level, seed
         watch.save()  # where that cannot be, nothing is begun
-        self._robot = start_command(self.workspace.robot_words(level, seed, speed_up), watch.named, said, watch.robot_log)
+        self._robot = start_command(self._selection.robot_words(level, seed, speed_up), watch.named, said, watch.robot_log)
         watch.robot_pid = self._robot.pid
         self._note(watch)
         self.watch = watch
@@ -153,13 +158,13 @@ class Follow(QObject):
         return True
 
     def _new_watch(self, title: str, *, simulated: bool) -> Watch:
-        watch = Watch.new(self.workspace.folder, title, simulated=simulated)
+        watch = Watch.new(self._folder.path, title, simulated=simulated)
         self._hold = WindowLock(watch)
         return watch
 
     def _note(self, watch: Watch) -> None:
         """Where there is no room for notes that is told, and everything else goes on."""
-        self.workspace.attempt(watch.save)
+        self._messages.attempt(watch.save)
 
     def _let_go(self) -> None:
         """Another window may look after the capture from now on."""
@@ -172,7 +177,7 @@ class Follow(QObject):
         assert watch is not None
         watch.source = source
         out = Path(watch.recording).with_suffix(".out")
-        words = ["capture", source, "-o", watch.recording, *self.workspace.capture_words()]
+        words = ["capture", source, "-o", watch.recording, *self._robots.capture_words()]
         self._capture = start_command(words, watch.named, out, watch.log)
         watch.capture_pid = self._capture.pid
         self._note(watch)
@@ -191,14 +196,14 @@ class Follow(QObject):
 
     def _follow_journal(self) -> None:
         assert self.watch is not None
-        self.run = LiveRun(Path(self.watch.recording), self.workspace)
+        self.run = LiveRun(Path(self.watch.recording), self._selection)
         self.begun.emit()
 
     def find_running(self) -> bool:
         """A capture of a window that died: follow it from here on. What a dead capture left is kept or cleared away."""
         if self.watch is not None:
             return False
-        for watch, hold in found(self.workspace.folder, self.workspace.tell):
+        for watch, hold in found(self._folder.path, self._messages.tell):
             if self.watch is None and watch.captures and watch.journal.exists():
                 self.watch, self._hold = watch, hold
                 self._follow_journal()
@@ -206,12 +211,12 @@ class Follow(QObject):
                 words = tr("A capture from {robot} was still running and is shown again.", robot=watch.title)
                 if watch.begun_us:
                     words += " " + tr("Its run is still being recorded.")
-                self.workspace.tell(words)
+                self._messages.tell(words)
                 continue
             if not watch.captures:
                 self._clear(watch)
             else:
-                self.workspace.tell(tr("Another capture, from {robot}, still runs, too.", robot=watch.title), "warn")
+                self._messages.tell(tr("Another capture, from {robot}, still runs, too.", robot=watch.title), "warn")
             hold.release()
         self.state_changed.emit()
         return self.watch is not None
@@ -220,17 +225,23 @@ class Follow(QObject):
         """Keep the run that was being recorded when everything ended; remove the rest."""
         watch.end(None, None)
         if watch.begun_us and watch.wrote:
-            kept = keep_begun(self.workspace, watch, _now_us())
+            kept = self._keep_begun(watch)
             if kept is not None:
                 name = kept.name
-                self.workspace.tell(tr("A run that was being recorded when everything ended was kept: {name}.", name=name))
+                self._messages.tell(tr("A run that was being recorded when everything ended was kept: {name}.", name=name))
         if not watch.begun_us or not watch.wrote:
             watch.forget()
 
     def reconnect(self) -> None:
         """To the robot that was connected last."""
         if self._again is not None:
-            self.workspace.attempt(self._again)
+            self._messages.attempt(self._again)
+
+    def use_columns(self, columns: str) -> None:
+        """The columns of a robot that sends no header; the robot that is connected is connected anew."""
+        self._robots.columns = columns
+        if self.connected:
+            self.reconnect()
 
     def disconnect_robot(self) -> None:
         """End the capture in order; what was not recorded is thrown away."""
@@ -271,7 +282,7 @@ class Follow(QObject):
         watch = self.watch
         if watch is None or not watch.begun_us:
             return None
-        path = keep_begun(self.workspace, watch, _now_us(), self.run)
+        path = self._keep_begun(watch, self.run)
         self._note(watch)
         if watch.begun_us:  # not kept, and told: the key may be pressed again
             return None
@@ -281,6 +292,14 @@ class Follow(QObject):
         if path is not None:
             self.kept.emit(path)
         return path
+
+    def _keep(self, watch: Watch, begin_us: int, end_us: int) -> Path:
+        return keep_run(self._folder.path, self._selection.labels(), watch, begin_us, end_us, run=self.run)
+
+    def _keep_begun(self, watch: Watch, run: LiveRun | None = None) -> Path | None:
+        """The run that was begun, up to now. It counts as begun for as long as it cannot be written, which is told."""
+        folder, labels = self._folder.path, self._selection.labels
+        return self._messages.attempt(lambda: keep_begun(folder, labels(), watch, _now_us(), run))
 
     def drop_recording(self) -> None:
         """What was begun was no run: forget its begin."""
@@ -296,7 +315,7 @@ class Follow(QObject):
         watch, run = self.watch, self.run
         if watch is None or run is None or not watch.simulated:
             return ""
-        return self.workspace.attempt(lambda: simulated_truth(watch, recording, run.table.notes)) or ""
+        return self._messages.attempt(lambda: simulated_truth(watch, recording, run.table.notes)) or ""
 
     def keep_last(self, seconds: float) -> Path | None:
         """Keep what has just happened although nobody pressed the key in time."""
@@ -304,7 +323,7 @@ class Follow(QObject):
         if watch is None:
             return None
         now = _now_us()
-        path = self.workspace.attempt(lambda: keep_run(self.workspace, watch, now - int(seconds * 1e6), now, self.run))
+        path = self._messages.attempt(lambda: self._keep(watch, now - int(seconds * 1e6), now))
         if path is not None:
             self.kept.emit(path)
         return path
@@ -341,7 +360,7 @@ class Follow(QObject):
         if clock - self._state_at >= STATE_EVERY_S:
             self._state_at = clock
             wired = self.watch is not None and self.watch.by_wire
-            run.look_at_link(self.workspace.baud if wired else None)
+            run.look_at_link(self._robots.baud if wired else None)
             self.state_changed.emit()
             self._check_capture()
 
@@ -389,7 +408,7 @@ class Follow(QObject):
             self._part_from(watch)
         self.state_changed.emit()
         again = tr("Reconnect") if self._again is not None else ""
-        self.workspace.tell(words, "bad", action=again, does=self.reconnect, cause="link")
+        self._messages.tell(words, "bad", action=again, does=self.reconnect, cause="link")
 
     def _read_anew(self) -> None:
         if self.run is not None:

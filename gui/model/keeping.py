@@ -21,41 +21,37 @@ if TYPE_CHECKING:
     from gui.model.jobs import Job
     from gui.model.live_run import LiveRun
     from gui.model.watch import Watch
-    from gui.model.workspace import Workspace
     from telemetry.recording.load import Recording
+    from telemetry.recording.meta import Meta
     from telemetry.sample import Note
 
 _SETS_OUT_S = 1.0
 """After its rest the robot is slow at first: it is seen to move up to 0.4 s later. No round is as short as this."""
 
 
-def keep_run(workspace: Workspace, watch: Watch, begin_us: int, end_us: int, run: LiveRun | None) -> Path:
-    """The stretch of the capture as a recording in the folder, with the labels and the marks noted; its path.
+def keep_run(folder: Path, labels: Meta, watch: Watch, begin_us: int, end_us: int, *, run: LiveRun | None) -> Path:
+    """The stretch of the capture as a recording in the folder, with these labels and the marks noted; its path.
 
     ``run``: what follows the capture, None where nothing does. Raises SidelongError.
     """
     made = datetime.fromtimestamp(begin_us / 1e6).astimezone()
     marks = [(int(at_us), str(text)) for at_us, text in watch.marks if int(at_us) >= begin_us]
     trail = run.follower.trail if run is not None else None
-    with free_name(workspace.folder, made.strftime("%Y-%m-%d %H.%M.%S")) as target:
-        meta = replace(workspace.labels(), source=watch.source, simulated=watch.simulated, name=target.stem)
+    with free_name(folder, made.strftime("%Y-%m-%d %H.%M.%S")) as target:
+        meta = replace(labels, source=watch.source, simulated=watch.simulated, name=target.stem)
         cut(Path(watch.recording), target, begin_us, end_us, meta.begun(made), marks=marks, trail=trail)
     return target
 
 
-def keep_begun(workspace: Workspace, watch: Watch, now_us: int, run: LiveRun | None = None) -> Path | None:
-    """The run that was begun, up to now. It counts as begun for as long as it cannot be written, which is told."""
-
-    def keep() -> Path:
-        try:
-            path = keep_run(workspace, watch, watch.begun_us, now_us, run)
-        except NothingArrivedError:
-            watch.begun_us = 0
-            raise
+def keep_begun(folder: Path, labels: Meta, watch: Watch, now_us: int, run: LiveRun | None) -> Path:
+    """The run that was begun, up to now; it counts as begun for as long as it cannot be written. Raises SidelongError."""
+    try:
+        path = keep_run(folder, labels, watch, watch.begun_us, now_us, run=run)
+    except NothingArrivedError:
         watch.begun_us = 0
-        return path
-
-    return workspace.attempt(keep)
+        raise
+    watch.begun_us = 0
+    return path
 
 
 def drives_in(recording: Recording) -> int:

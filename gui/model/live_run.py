@@ -25,7 +25,7 @@ from telemetry.stream.budget import serial_budget
 from telemetry.wording import sentence
 
 if TYPE_CHECKING:
-    from gui.model.workspace import Workspace
+    from gui.model.selection import Selection
     from telemetry.palette import Palette
 
 RATE_OVER_S = 2.0
@@ -48,8 +48,8 @@ class Health:
 class LiveRun:
     """Follows one capture. ``series`` is for plots, ``table`` for readings; ``states`` what is read, slot by slot."""
 
-    def __init__(self, path: Path, workspace: Workspace) -> None:
-        self.workspace = workspace
+    def __init__(self, path: Path, selection: Selection) -> None:
+        self._selection = selection
         self.detector = RunDetector()
         self.reader = LiveReader(Follower(path), detector=self.detector)
         self.series = Series()
@@ -102,7 +102,7 @@ class LiveRun:
     def taken(self) -> Taken:
         """What the strategy has read since the run began, one reading a slot."""
         readings = self._runner.stretches[-1].readings if self._runner is not None else []
-        return taken_from(self.workspace.course, readings)
+        return taken_from(self._selection.course, readings)
 
     @property
     def readings(self) -> list[tuple[int, Reading]]:
@@ -133,12 +133,12 @@ class LiveRun:
         """What the palette sees from row ``start`` on; from the first row where the palette has become another one."""
         table = self.table
         self._fitted_to = looks_of(table, self._fitted_to)
-        wanted = (self.workspace.palette, self._fitted_to)
+        wanted = (self._selection.palette, self._fitted_to)
         changed = self.palette is None or wanted != self._palette_for
         if changed:
-            self.palette = palette_for(table, self.workspace.course, self.workspace.palette)
+            self.palette = palette_for(table, self._selection.course, self._selection.palette)
             self._palette_for = wanted
-            self._looks = Looks(self.palette, self.workspace.course, table)
+            self._looks = Looks(self.palette, self._selection.course, table)
             self.reader.readings = None
         assert self._looks is not None
         for sensor in sensors_in(table.columns):
@@ -200,8 +200,8 @@ class LiveRun:
             return
         try:
             if self.reader.readings is None:
-                strategy = {self.workspace.strategy: self.workspace.live_strategy()}
-                self.reader.readings = LiveReadings(self.workspace.course, strategy, self.palette)
+                strategy = {self._selection.strategy: self._selection.live_strategy()}
+                self.reader.readings = LiveReadings(self._selection.course, strategy, self.palette)
             self.reader.read()
             self.reading_error = next(iter(self.reader.readings.lacking.values()), "")
         except SidelongError as error:

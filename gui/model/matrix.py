@@ -18,7 +18,9 @@ from telemetry.replay.scoring.score import Outcome
 from telemetry.replay.sources import chosen_strategies
 
 if TYPE_CHECKING:
-    from gui.model.workspace import Workspace
+    from gui.model.messages import Messages
+    from gui.model.selection import Selection
+    from gui.model.standings import Standings
     from telemetry.reading.strategy import Strategy
     from telemetry.replay.verdict_kind import Verdict
 
@@ -56,9 +58,12 @@ class Matrix(QObject):
     ended = Signal()
     cause_found = Signal(object)
 
-    def __init__(self, workspace: Workspace, parent: QObject | None = None) -> None:
+    def __init__(
+        self, selection: Selection, standings: Standings, messages: Messages, parent: QObject | None = None
+    ) -> None:
         super().__init__(parent)
-        self.workspace = workspace
+        self.selection = selection
+        self._standings, self._messages = standings, messages
         self.paths: list[Path] = []
         self.columns: list[str] = [*STRATEGIES]
         self.results: dict[tuple[Path, str], Result] = {}
@@ -123,8 +128,8 @@ class Matrix(QObject):
     def take_own(self) -> None:
         """The strategies kept in files, as columns; files that were changed or removed meanwhile are read anew."""
         own: dict[str, Own] = {}
-        for spec in self.workspace.own_strategies:
-            strategy = self.workspace.attempt(lambda spec=spec: load_strategy(spec))  # type: ignore[misc]
+        for spec in self.selection.own_strategies:
+            strategy = self._messages.attempt(lambda spec=spec: load_strategy(spec))  # type: ignore[misc]
             name, number = Path(spec).stem, 2
             while name in {*STRATEGIES, VARIANT, ROBOT, *own}:  # a file of this name in another folder, say
                 name, number = f"{Path(spec).stem} {number}", number + 1
@@ -141,7 +146,7 @@ class Matrix(QObject):
     @property
     def in_use(self) -> str:
         """The column of the strategy in use; its name where it has none."""
-        spec = self.workspace.strategy
+        spec = self.selection.strategy
         return next((name for name, own in self.own.items() if own.file == spec), spec)
 
     def _strategy(self, column: str) -> Strategy:
@@ -231,7 +236,7 @@ class Matrix(QObject):
                 self._ask_causes()
 
     def _start(self, kind: str, paths: list[Path], columns: list[str]) -> None:
-        named = self.workspace.attempt(lambda: {column: self._strategy(column) for column in columns})
+        named = self._messages.attempt(lambda: {column: self._strategy(column) for column in columns})
         if named is None:
             self._give_up()
             self.ended.emit()
@@ -255,7 +260,7 @@ class Matrix(QObject):
         self._job = Job(work, self)
         self._job.piece.connect(self._take)
         self._job.progressed.connect(self.progressed)
-        self._job.failed.connect(lambda words: self.workspace.tell(words, "bad"))
+        self._job.failed.connect(lambda words: self._messages.tell(words, "bad"))
         self._job.failed.connect(lambda _words: self._give_up())
         self._job.ended.connect(self._over)
         self._jobs.start(self._job)
@@ -266,7 +271,7 @@ class Matrix(QObject):
 
     def _given(self) -> Given:
         """What stands in for what the recordings say."""
-        return Given(palette=self.workspace.palette)
+        return Given(palette=self.selection.palette)
 
     def _take(self, done: object) -> None:
         assert isinstance(done, _Done)
@@ -278,7 +283,7 @@ class Matrix(QObject):
             self.problems[done.path] = done.problem
         for result in done.results:
             self.results[done.path, result.strategy] = result
-            self.workspace.note_result(done.path, result)
+            self._standings.note(done.path, result)
             if result.strategy == ROBOT and ROBOT not in self.columns:
                 self.columns.append(ROBOT)
                 self.changed.emit()

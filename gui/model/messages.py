@@ -4,8 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TypeVar
 
 from PySide6.QtCore import QObject, Signal
+
+from telemetry.errors import SidelongError
+
+Result = TypeVar("Result")
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +46,17 @@ class Messages(QObject):
     ) -> None:
         """Say this, in place of what was said before."""
         self._show(Message(text, kind, action, does, cause))
+
+    def attempt(self, work: Callable[[], Result]) -> Result | None:
+        """Do ``work``; what goes wrong is told in its one sentence, and None comes back."""
+        try:
+            return work()
+        except SidelongError as error:
+            self.tell(str(error), "bad")
+        except OSError as error:
+            where = f"{error.filename}: " if error.filename else ""
+            self.tell(f"{where}{(error.strerror or str(error)).lower()}", "bad")
+        return None
 
     def drop(self, cause: str) -> None:
         """What was said because of ``cause`` holds no longer."""

@@ -35,7 +35,7 @@ class ReportOrder:
 
 def order_of(matrix: Matrix, columns: Sequence[str], margins: Stress | None) -> ReportOrder:
     """The report of what is shown, in the thread of the window. Raises SidelongError."""
-    workspace = matrix.workspace
+    selection = matrix.selection
     names = [column for column in columns if column != ROBOT]
     in_use = matrix.in_use if matrix.in_use in names else ""
     paths = tuple(path for path in matrix.paths if path not in matrix.problems)
@@ -52,7 +52,7 @@ def order_of(matrix: Matrix, columns: Sequence[str], margins: Stress | None) -> 
         tuple(results), tuple(matrix.summary(column) for column in names), tuple(own),
         matrix.summary(ROBOT) if own else None, (),
     )  # fmt: skip
-    return ReportOrder(paths, comparison, in_use, workspace.palette, margins)
+    return ReportOrder(paths, comparison, in_use, selection.palette, margins)
 
 
 def write_report(order: ReportOrder, target: Path, job: Job) -> int:

@@ -11,7 +11,8 @@ from gui.words import tr
 from telemetry.live.defaults import SHORTEST_S
 
 if TYPE_CHECKING:
-    from gui.model.workspace import Workspace
+    from gui.model.follow import Follow
+    from gui.model.selection import Selection
     from gui.sound import Voice
 
 class PracticeSession(QObject):
@@ -19,16 +20,15 @@ class PracticeSession(QObject):
 
     changed = Signal()
 
-    def __init__(self, workspace: Workspace, voice: Voice, parent: QObject | None = None) -> None:
+    def __init__(self, selection: Selection, follow: Follow, voice: Voice, parent: QObject | None = None) -> None:
         super().__init__(parent)
-        self.workspace = workspace
+        self._selection, self._follow = selection, follow
         self.armed = False
         self.waiting: list[Path] = []
         self.count = 0
         self.voice = voice
         self._own = False
         self._told = 0
-        follow = workspace.follow
         follow.grew.connect(self._grew)
         follow.kept.connect(self._kept)
         follow.state_changed.connect(self._link_changed)
@@ -38,12 +38,12 @@ class PracticeSession(QObject):
         if on == self.armed:
             return
         self.armed = on
-        if not on and self._own and self.workspace.follow.recording:
+        if not on and self._own and self._follow.recording:
             self._end()
         self.changed.emit()
 
     def _grew(self, _new: int) -> None:
-        follow = self.workspace.follow
+        follow = self._follow
         run = follow.run
         if run is None:
             return
@@ -58,7 +58,7 @@ class PracticeSession(QObject):
             self._say_readings()
 
     def _end(self) -> None:
-        follow = self.workspace.follow
+        follow = self._follow
         self._own = False
         run = follow.run
         if run is not None and run.drove_s < SHORTEST_S:
@@ -67,11 +67,11 @@ class PracticeSession(QObject):
         follow.stop_recording()
 
     def _say_readings(self) -> None:
-        run = self.workspace.follow.run
+        run = self._follow.run
         assert run is not None
         readings = run.readings
         for _row, reading in readings[self._told :]:
-            slots = self.workspace.course.slots
+            slots = self._selection.course.slots
             name = slots[reading.slot].name if reading.slot is not None else tr("surplus")
             self.voice.say(f"{name}: {reading.colour or tr('missing')}", "read")
         self._told = max(self._told, len(readings))
@@ -84,7 +84,7 @@ class PracticeSession(QObject):
         self.changed.emit()
 
     def _link_changed(self) -> None:
-        if not self.workspace.follow.recording:
+        if not self._follow.recording:
             self._own = False
 
     def settled(self, path: Path) -> None:

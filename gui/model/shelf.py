@@ -9,14 +9,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
-from PySide6.QtGui import QUndoCommand
+from PySide6.QtGui import QUndoCommand, QUndoStack
 
 from gui.model.jobs import Job, Jobs
 from gui.words import tr
 from telemetry.errors import StorageError
 
 if TYPE_CHECKING:
-    from gui.model.workspace import Workspace
+    from gui.model.folder import RunFolder
+    from gui.model.messages import Messages
+    from gui.model.selection import Selection
     from telemetry.recording.library import Entry
     from telemetry.recording.load import Recording
     from telemetry.recording.meta import Meta
@@ -43,14 +45,14 @@ class _Relabel(QUndoCommand):
         self._turn(self._after, self._before, tr("Undone: {what}, {name}.", what=self.text(), name=self._path.stem))
 
     def _turn(self, old: Meta, new: Meta, said: str) -> None:
-        workspace = self._shelf.workspace
+        messages = self._shelf.messages
 
         def turn() -> str:
             self._shelf.turn_labels(self._path, old, new)
             return said
 
-        if workspace.attempt(turn):
-            workspace.tell(said)
+        if messages.attempt(turn):
+            messages.tell(said)
 
 
 class _Replace(QUndoCommand):
@@ -71,7 +73,7 @@ class _Replace(QUndoCommand):
         if not (self._shelf.move(self._away, away=False) and self._shelf.move(self._made, away=True)):
             return  # told
         names = ", ".join(path.stem for path in self._away[:3])
-        self._shelf.workspace.tell(tr("Restored {name}.", name=names))
+        self._shelf.messages.tell(tr("Restored {name}.", name=names))
 
 
 class Shelf(QObject):
@@ -81,9 +83,12 @@ class Shelf(QObject):
     relabelled = Signal(object)
     """One run's labels have changed: its path."""
 
-    def __init__(self, workspace: Workspace, parent: QObject | None = None) -> None:
+    def __init__(
+        self, folder: RunFolder, selection: Selection, messages: Messages, undo: QUndoStack, parent: QObject | None = None
+    ) -> None:
         super().__init__(parent)
-        self.workspace = workspace
+        self.messages = messages
+        self._folder, self._selection, self._undo = folder, selection, undo
         self.entries: list[Entry] = []
         self.listed = False
         self._jobs = Jobs()
@@ -91,7 +96,6 @@ class Shelf(QObject):
         self._recovered = False
         self._places: dict[Path, list[Path]] = {}
         """Where removed runs wait, of those of one name the last removed last."""
-        workspace.follow.kept.connect(lambda _path: self.refresh())
 
     # -- listing ------------------------------------------------------------------------------------------------------
 
@@ -100,7 +104,7 @@ class Shelf(QObject):
         if self._jobs.busy:
             self._again = True
             return
-        folder, recover_first = self.workspace.folder, not self._recovered
+        folder, recover_first = self._folder.path, not self._recovered
         self._recovered = True
 
         def work(_job: Job) -> object:
@@ -114,7 +118,7 @@ class Shelf(QObject):
 
         job = Job(work, self)
         job.finished.connect(self._listed)
-        job.failed.connect(lambda words: self.workspace.tell(words, "bad"))
+        job.failed.connect(lambda words: self.messages.tell(words, "bad"))
         job.ended.connect(self._maybe_again)
         self._jobs.start(job)
 
@@ -127,12 +131,12 @@ class Shelf(QObject):
     def _listed(self, found: object) -> None:
         assert isinstance(found, tuple)
         folder, entries, recovered = found
-        if folder != self.workspace.folder:
+        if folder != self._folder.path:
             return
         self.entries = list(reversed(entries))
         self.listed = True
         for words in recovered:
-            self.workspace.tell(words, "warn")
+            self.messages.tell(words, "warn")
         self.changed.emit()
 
     def _maybe_again(self) -> None:
@@ -158,7 +162,7 @@ class Shelf(QObject):
         """A recording made of a saved or fetched text stream. Raises SidelongError."""
         from gui.model.ingesting import ingest
 
-        path = ingest(text, self.workspace.folder, self.workspace.labels())
+        path = ingest(text, self._folder.path, self._selection.labels())
         self.refresh()
         return path
 
@@ -172,11 +176,11 @@ class Shelf(QObject):
             before.append(meta)
             return change(meta)
 
-        after = self.workspace.attempt(lambda: relabel(path, noted))
+        after = self.messages.attempt(lambda: relabel(path, noted))
         if after is None:
             return False
         if after != before[0]:
-            self.workspace.undo.push(_Relabel(self, path, text, before[0], after))
+            self._undo.push(_Relabel(self, path, text, before[0], after))
             self._relabelled(path)
         return True
 
@@ -196,7 +200,6 @@ class Shelf(QObject):
         self._relabelled(path)
 
     def _relabelled(self, path: Path) -> None:
-        self.workspace.standings.forget(path)
         self.relabelled.emit(path)
         self.refresh()
 
@@ -214,7 +217,7 @@ class Shelf(QObject):
         self._replace(_Replace(self, tr("cut into runs"), [path], drives), said)
 
     def _replace(self, command: _Replace, said: str) -> None:
-        undo = self.workspace.undo
+        undo = self._undo
         undo.push(command)
         count = undo.index()
 
@@ -223,9 +226,9 @@ class Shelf(QObject):
             if undo.index() == count:
                 undo.undo()
             else:
-                self.workspace.tell(tr("Something was done after that: undo it first, with Ctrl+Z."), "warn")
+                self.messages.tell(tr("Something was done after that: undo it first, with Ctrl+Z."), "warn")
 
-        self.workspace.tell(said, action=tr("Undo"), does=take_back, cause="undo")
+        self.messages.tell(said, action=tr("Undo"), does=take_back, cause="undo")
 
     def move(self, paths: list[Path], *, away: bool) -> bool:
         """Between the folder and the place of the removed. False: something is where it was, which is told."""
@@ -235,7 +238,7 @@ class Shelf(QObject):
             waiting = self._places.setdefault(path, [])
             place = _free(usual) if away else waiting[-1] if waiting else usual
             source, target = (path, place) if away else (place, path)
-            moved = self.workspace.attempt(lambda source=source, target=target: _move(source, target))  # type: ignore[misc]
+            moved = self.messages.attempt(lambda source=source, target=target: _move(source, target))  # type: ignore[misc]
             if moved and away:
                 waiting.append(place)
             elif moved and waiting:

@@ -17,13 +17,13 @@ from PySide6.QtCore import QObject, QTimer, Signal
 
 from gui.model.jobs import Job, Jobs
 from gui.model.opened_run import OpenedRun
-from gui.model.verdicts import verdict_on
+from gui.model.verdicts import RunResults, verdict_on
 from telemetry.errors import SidelongError
 from telemetry.replay.scoring.results import Result
 from telemetry.replay.scoring.score import Outcome
 
 if TYPE_CHECKING:
-    from gui.model.workspace import Workspace
+    from gui.model.selection import Selection
     from telemetry.recording.library import Entry
     from telemetry.recording.load import Recording
 
@@ -48,9 +48,9 @@ class Standings(QObject):
 
     changed = Signal()
 
-    def __init__(self, workspace: Workspace, parent: QObject | None = None) -> None:
+    def __init__(self, selection: Selection, parent: QObject | None = None) -> None:
         super().__init__(parent)
-        self.workspace = workspace
+        self._selection = selection
         self._known: dict[str, Standing] = {}
         self._wanted: list[str] = []
         self._age = 0
@@ -59,8 +59,8 @@ class Standings(QObject):
         self._settle.setSingleShot(True)
         self._settle.setInterval(SETTLE_MS)
         self._settle.timeout.connect(self.changed)
-        workspace.strategy_changed.connect(self._forget_all)
-        workspace.palette_changed.connect(self._forget_all)
+        selection.strategy_changed.connect(self._forget_all)
+        selection.palette_changed.connect(self._forget_all)
 
     def of(self, entry: Entry) -> Standing | None:
         """None: not worked out yet."""
@@ -82,10 +82,15 @@ class Standings(QObject):
 
     def note(self, path: Path, result: Result) -> None:
         """What another part of the window found out meanwhile."""
-        if result.strategy == self.workspace.strategy and str(path) in self._known:
+        if result.strategy == self._selection.strategy and str(path) in self._known:
             known = self._known[str(path)]
             if known.kind in ("right", "wrong", "silent") and (kind := kind_of(result)) is not None:
                 self._known[str(path)] = Standing(kind, wrong_slots(result), known.seen)
+
+    def note_all(self, verdict: RunResults) -> None:
+        """The same for all strategies on one run."""
+        for result in verdict.results:
+            self.note(verdict.path, result)
 
     def close(self) -> None:
         self._settle.stop()
@@ -102,9 +107,11 @@ class Standings(QObject):
         if self._jobs.busy or not self._wanted:
             return
         paths, age = self._wanted, self._age
-        palette, strategy, load = self.workspace.palette, self.workspace.strategy, self.workspace.shelf.load
+        palette, strategy = self._selection.palette, self._selection.strategy
 
         def work(job: Job) -> object:
+            from telemetry.recording.load import load
+
             for path in list(paths):
                 if job.cancelled or age != self._age or paths is not self._wanted:
                     break

@@ -38,12 +38,12 @@ class ContinueCard(Card):
     @property
     def has_something(self) -> bool:
         """Whether there is anything to go on with."""
-        return self.workspace.follow.connected or bool(self.workspace.shelf.entries) or bool(self.workspace.last_robot)
+        return self.workspace.follow.connected or bool(self.workspace.shelf.entries) or bool(self.workspace.robots.last)
 
     def refresh(self) -> None:
         follow, shelf = self.workspace.follow, self.workspace.shelf
         today = [entry for entry in shelf.entries if entry.made[:10] == date.today().isoformat()]  # noqa: DTZ011 (the user's own day)
-        said = tr("{runs} today on {course}.", runs=runs(len(today)), course=self.workspace.course.name)
+        said = tr("{runs} today on {course}.", runs=runs(len(today)), course=self.workspace.selection.course.name)
         set_kind(self, "good" if follow.connected else "card")
         self.end_button.setVisible(follow.connected)
         self.runs_button.setVisible(bool(shelf.entries))
@@ -51,14 +51,14 @@ class ContinueCard(Card):
             self.big.say(follow.summary())
             self.more.say(said)
             self.go_button.setText(tr("Go on recording"))
-        elif self.workspace.last_robot:
+        elif self.workspace.robots.last:
             self.big.say(tr("Continue the session") if today else tr("Welcome back"))
-            self.more.say(tr("Last robot: {robot}. {said}", robot=self.workspace.last_robot, said=said))
-            self.go_button.setText(tr("Connect to {robot}", robot=self.workspace.last_robot))
+            self.more.say(tr("Last robot: {robot}. {said}", robot=self.workspace.robots.last, said=said))
+            self.go_button.setText(tr("Connect to {robot}", robot=self.workspace.robots.last))
         else:
             self.big.say(tr("Welcome back"))
             self.more.say(said if today else tr("{runs} in this folder.", runs=runs(len(shelf.entries))))
-        self.go_button.setVisible(follow.connected or bool(self.workspace.last_robot))
+        self.go_button.setVisible(follow.connected or bool(self.workspace.robots.last))
         self.go_button.setAccessibleName(self.go_button.text())
 
     def _end(self) -> None:
@@ -66,8 +66,8 @@ class ContinueCard(Card):
 
     def _go(self) -> None:
         workspace = self.workspace
-        if not workspace.follow.connected and not workspace.attempt(
-            lambda: workspace.follow.connect_robot(workspace.last_robot)
+        if not workspace.follow.connected and not workspace.messages.attempt(
+            lambda: workspace.follow.connect_robot(workspace.robots.last)
         ):
             return
         self.wanted.emit("record")

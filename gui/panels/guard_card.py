@@ -58,12 +58,12 @@ class GuardCard(Card):
     def file(self) -> Path | None:
         """The baseline chosen, at first the newest; None where the folder has none."""
         chosen = self.which.currentData()
-        return Path(chosen) if chosen and Path(chosen).parent == self.workspace.folder else None
+        return Path(chosen) if chosen and Path(chosen).parent == self.workspace.folder.path else None
 
     def _list_baselines(self, choose: Path | None = None) -> None:
         """Those in the folder, the newest first; the one chosen stays chosen."""
         wanted = str(choose or self.file or "")
-        found = self.workspace.season.files(self.workspace.folder, SeasonKind.BASELINE)
+        found = self.workspace.season.files(self.workspace.folder.path, SeasonKind.BASELINE)
         self.which.clear()
         for one in found:
             self.which.addItem(one.path.stem, str(one.path))
@@ -97,7 +97,7 @@ class GuardCard(Card):
 
     def keep(self) -> None:
         """Today's readings become the agreed ones, in a file of their own: what was agreed before stays."""
-        paths, folder, palette = list(self.paths), self.workspace.folder, self._palette
+        paths, folder, palette = list(self.paths), self.workspace.folder.path, self._palette
         file = free_file(folder, SeasonKind.BASELINE)
 
         def work(_job: Job) -> object:
@@ -131,10 +131,10 @@ class GuardCard(Card):
 
     def _hold_against(self, agreed: Agreed) -> None:
         """Replay what the file names. Code that it names runs only where its user says so, the path before the eyes."""
-        folder, palette = self.workspace.folder, self._palette
+        folder, palette = self.workspace.folder.path, self._palette
         known, code = specs_of(agreed, folder)
         may_run = self.workspace.code.asks
-        left_out = [path for path in code.values() if not self.workspace.attempt(partial(may_run, path))]
+        left_out = [path for path in code.values() if not self.workspace.messages.attempt(partial(may_run, path))]
         specs = tuple(spec for spec in (*known, *code.values()) if spec not in left_out)
         if not specs:
             self._answer(tr("Nothing was held against the baseline: all that it names is code that was left out."), "warn")
@@ -185,11 +185,11 @@ class GuardCard(Card):
         if self._jobs.busy:
             return
         self.words.say(tr("Replaying …"))
-        folder = self.workspace.folder
+        folder = self.workspace.folder.path
 
         def here(does: Callable[[Any], None], found: Any) -> None:
             """What was asked of another folder's runs is no answer here."""
-            if folder == self.workspace.folder:
+            if folder == self.workspace.folder.path:
                 does(found)
 
         job = Job(work, self)

@@ -41,7 +41,9 @@ class MarginsAndReport(QObject):
         from gui.panels.margins_dialog import MarginsDialog
 
         if not self.matrix.paths:
-            self.workspace.tell(tr("Record a run and enter its colours first: margins are found from runs."), "warn")
+            self.workspace.messages.tell(
+                tr("Record a run and enter its colours first: margins are found from runs."), "warn"
+            )
             return
         dialog = MarginsDialog(
             self.workspace, self.specs(), self.matrix.in_use, list(self.matrix.paths), self.view
@@ -51,25 +53,25 @@ class MarginsAndReport(QObject):
 
     def _ask_report(self) -> None:
         if not self.matrix.paths or self.matrix.busy:
-            self.workspace.tell(tr("There is nothing to report yet: runs are compared first."), "warn")
+            self.workspace.messages.tell(tr("There is nothing to report yet: runs are compared first."), "warn")
             return
-        self.write_report(free_file(self.workspace.folder, SeasonKind.REPORT))
+        self.write_report(free_file(self.workspace.folder.path, SeasonKind.REPORT))
 
     def write_report(self, target: Path) -> None:
         """One page of the runs and strategies shown, complete in itself, written on a thread."""
-        order = self.workspace.attempt(lambda: order_of(self.matrix, self.view.cells.shown, self.margins))
+        order = self.workspace.messages.attempt(lambda: order_of(self.matrix, self.view.cells.shown, self.margins))
         if order is None:
             return
         job = Job(lambda job: write_report(order, target, job), self)
         job.progressed.connect(self.progressed)
-        job.failed.connect(lambda words: self.workspace.tell(words, "bad"))
+        job.failed.connect(lambda words: self.workspace.messages.tell(words, "bad"))
         job.finished.connect(lambda count: self._written(target, count))
         self._jobs.start(job)
 
     def _written(self, target: Path, count: int) -> None:
         words = tr("{name}: a report of {runs}, in the folder of the runs.", name=target.name, runs=runs(count))
         show = QUrl.fromLocalFile(str(target))
-        self.workspace.tell(words, action=tr("Open it"), does=lambda: QDesktopServices.openUrl(show))
+        self.workspace.messages.tell(words, action=tr("Open it"), does=lambda: QDesktopServices.openUrl(show))
 
     def close(self) -> None:
         self._jobs.close()

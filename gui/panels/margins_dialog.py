@@ -144,7 +144,7 @@ class MarginsDialog(QDialog):
             self._say(tr("The picture is on the clipboard."))
 
     def _ask(self) -> None:
-        start = str(self.workspace.folder / "margins.png")
+        start = str(self.workspace.folder.path / "margins.png")
         chosen, _ = QFileDialog.getSaveFileName(self, tr("Save the picture"), start, "PNG (*.png)")
         if chosen:
             self.save(Path(chosen).with_suffix(".png"))

@@ -52,10 +52,10 @@ class PairView(KeyHost):
             title.addStretch(1)
             card.add(title)
             specs = [spec for spec in strips_for(run.series.channels) if spec.title not in (tr("Distance"), tr("Speed"))]
-            stack = StripStack(specs, lanes_for(run.series.channels, run.names, workspace.book), workspace.theme)
+            stack = StripStack(specs, lanes_for(run.series.channels, run.names, workspace.selection.book), workspace.theme)
             stack.set_series(run.series, live=False)
             stack.set_axis(WAY)
-            stack.flags = workspace.attempt(lambda run=run: run.flags(workspace.strategy)) or []  # type: ignore[misc]
+            stack.flags = workspace.messages.attempt(lambda run=run: run.flags(workspace.selection.strategy)) or []  # type: ignore[misc]
             card.add(stack, stretch=1)
             column.addWidget(card, 1)
             self.stacks.append(stack)

@@ -63,14 +63,16 @@ class RobotDialog(QDialog):
         column.addLayout(row(None, button(tr("Close"), self.close), self.write_button))
 
     def _ask(self) -> None:
-        chosen = QFileDialog.getExistingDirectory(self, tr("A folder for the robot's program"), str(self.workspace.folder))
+        chosen = QFileDialog.getExistingDirectory(
+            self, tr("A folder for the robot's program"), str(self.workspace.folder.path)
+        )
         if chosen:
             self.write(Path(chosen))
 
     def write(self, folder: Path) -> None:
         """Make the files on a thread, hold them beside the computer's logic, and write them."""
         spec, language, like = self.strategy.currentData(), self.language.currentData(), Path(str(self.like.currentData()))
-        course, palette = self.workspace.course, self.workspace.palette
+        course, palette = self.workspace.selection.course, self.workspace.selection.palette
         self.write_button.setEnabled(False)
         self._say(tr("Writing and checking …"), "card")
 

@@ -46,13 +46,13 @@ class RunLabels(QWidget):
         self.card = Card(tr("Actual colours"))
         self.applies = Label("", "chip")
         self.card.head.addWidget(self.applies)
-        self.picker = TruthPicker(workspace.course, workspace.book, workspace.theme, key="")
+        self.picker = TruthPicker(workspace.selection.course, workspace.selection.book, workspace.theme, key="")
         self.picker.skip_button.hide()
         self.picker.map.setMinimumHeight(190)
         self.picker.confirmed.connect(self._confirmed)
         self.card.add(self.picker, stretch=1)
         column.addWidget(self.card, 1)
-        workspace.course_changed.connect(self._course_changed)
+        workspace.selection.course_changed.connect(self._course_changed)
 
     # -- showing ------------------------------------------------------------------------------------------------------
 
@@ -75,7 +75,7 @@ class RunLabels(QWidget):
         self._show_truth()
 
     def _show_truth(self) -> None:
-        course = self.workspace.course.name
+        course = self.workspace.selection.course.name
         mine = [entry for entry in self.entries if entry.state == "whole" and entry.course == course]
         paths = tuple(entry.path for entry in mine)
         if paths != self._asked:
@@ -94,7 +94,7 @@ class RunLabels(QWidget):
 
     def _course_changed(self) -> None:
         self._asked = ()
-        self.picker.set_course(self.workspace.course, self.workspace.book)
+        self.picker.set_course(self.workspace.selection.course, self.workspace.selection.book)
         self._show_truth()
 
     # -- what the user fills in ---------------------------------------------------------------------------------------
@@ -109,10 +109,10 @@ class RunLabels(QWidget):
         self._asked = ()
         if problem:
             words = tr("The colours entered for {name} were not saved: {problem}", name=name, problem=problem)
-            self.workspace.tell(words, "warn")
+            self.workspace.messages.tell(words, "warn")
             return
         words = tr("The colours entered for {name} were not saved.", name=name)
-        self.workspace.tell(words, action=tr("Save them"), does=lambda: self._set_all(paths, truth))
+        self.workspace.messages.tell(words, action=tr("Save them"), does=lambda: self._set_all(paths, truth))
 
     def _confirmed(self, truth: object) -> None:
         assert isinstance(truth, tuple)
@@ -120,7 +120,7 @@ class RunLabels(QWidget):
         if paths and self._set_all(paths, truth):
             self._asked = ()  # done: what is saved is shown next
             name = paths[0].stem if len(paths) == 1 else runs(len(paths))
-            self.workspace.tell(tr("The colours are saved with {name}.", name=name))
+            self.workspace.messages.tell(tr("The colours are saved with {name}.", name=name))
 
     def _set_all(self, paths: Sequence[Path], truth: Truth) -> bool:
         """For one run or many; taken back in one step."""

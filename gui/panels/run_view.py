@@ -55,9 +55,9 @@ class RunView(KeyHost):
         self.run = run
         self.workspace = workspace
         self.verdict: RunResults | None = None
-        self.strategy = workspace.strategy
+        self.strategy = workspace.selection.strategy
         self._jobs = Jobs()
-        book, theme = workspace.book, workspace.theme
+        book, theme = workspace.selection.book, workspace.theme
         self.stack = StripStack(strips_for(run.series.channels), lanes_for(run.series.channels, run.names, book), theme)
         self.player = Player(self.stack, self)
         self.stages = StagesAt(book, theme)
@@ -132,12 +132,12 @@ class RunView(KeyHost):
             self.choice.activated.connect(lambda index: self.look_at(self.choice.itemData(index)))
             read.head.addWidget(Label(tr("with"), "small"))
             read.head.addWidget(self.choice)
-            self.readings = ReadingsList(course, workspace.book, workspace.theme)
+            self.readings = ReadingsList(course, workspace.selection.book, workspace.theme)
             self.readings.slot_chosen.connect(self._go_to_slot)
             read.add(self.readings)
             column.addWidget(read)
             column.addWidget(self._eye())
-            self.map = CourseMap(course, workspace.book, workspace.theme)
+            self.map = CourseMap(course, workspace.selection.book, workspace.theme)
             self.map.setMinimumHeight(170)
             place = Card()
             place.add(self.map, stretch=1)
@@ -156,7 +156,7 @@ class RunView(KeyHost):
 
     def _eye(self) -> QWidget:
         """What each sensor saw at the sample looked at."""
-        self.swatches = [BigSwatch(self.workspace.book, self.workspace.theme) for _ in self.sensors]
+        self.swatches = [BigSwatch(self.workspace.selection.book, self.workspace.theme) for _ in self.sensors]
         eye = Card()
         for swatch in self.swatches:
             swatch.setMaximumHeight(104)
@@ -207,19 +207,19 @@ class RunView(KeyHost):
     # -- readings -----------------------------------------------------------------------------------------------------
 
     def _judge(self) -> None:
-        palette, recording = self.workspace.palette, self.run.recording
+        palette, recording = self.workspace.selection.palette, self.run.recording
         # Of a run of hours only the strategy in use is asked, and no reasons: each takes its seconds.
-        in_use, is_long = self.workspace.strategy, self.run.is_long
+        in_use, is_long = self.workspace.selection.strategy, self.run.is_long
         job = Job(lambda _job: verdict_on(recording, palette, in_use, alone=is_long, reasons=not is_long), self)
         job.finished.connect(self._show_verdict)
-        job.failed.connect(lambda words: self.workspace.tell(words, "bad"))
+        job.failed.connect(lambda words: self.workspace.messages.tell(words, "bad"))
         self._jobs.start(job)
 
     def _show_verdict(self, verdict: object) -> None:
         assert isinstance(verdict, RunResults)
         self.verdict = verdict
-        self.workspace.note_verdict(verdict)
-        self.band.show_answer(answer(verdict, self.workspace.strategy))
+        self.workspace.standings.note_all(verdict)
+        self.band.show_answer(answer(verdict, self.workspace.selection.strategy))
         self.table.show_verdict(verdict, self.strategy)
         if self.readings is not None:
             self.choice.clear()
@@ -249,9 +249,9 @@ class RunView(KeyHost):
         if self._is_strategy(strategy) and self.run.is_long and self.run.log(strategy) is None:
             job = Job(lambda _job: self.run.prepare(strategy), self)
             job.finished.connect(lambda _: self.look_at(strategy) if strategy == self.strategy else None)
-            job.failed.connect(lambda words: self.workspace.tell(words, "bad"))
+            job.failed.connect(lambda words: self.workspace.messages.tell(words, "bad"))
             self._jobs.start(job)
-        flags = self.workspace.attempt(lambda: self.run.flags(strategy)) if self._is_strategy(strategy) else None
+        flags = self.workspace.messages.attempt(lambda: self.run.flags(strategy)) if self._is_strategy(strategy) else None
         self.stack.flags = flags or []
         self.stack.update()
         self.fail_button.setEnabled(bool(self._wrong()))
@@ -277,17 +277,21 @@ class RunView(KeyHost):
             right = self.strategy
             self.look_at(wrong[0])
             self.table.choose(wrong[0])
-            self.workspace.tell(tr("{right} read this run right. This is where {wrong} went wrong.", right=right,
+            self.workspace.messages.tell(tr("{right} read this run right. This is where {wrong} went wrong.", right=right,
                                    wrong=wrong[0]))  # fmt: skip
         if not self._is_strategy(self.strategy):
             return
-        row = self.workspace.attempt(lambda: self.run.row_of_failure(self.strategy))
+        row = self.workspace.messages.attempt(lambda: self.run.row_of_failure(self.strategy))
         if row is not None:
             self.stack.show_around(row, CLOSE_UP_S if self.stack.view.axis == TIME else 20.0)
             self.stack.setFocus()
 
     def _go_to_slot(self, slot: int) -> None:
-        log = self.workspace.attempt(lambda: self.run.log(self.strategy)) if self._is_strategy(self.strategy) else None
+        log = (
+            self.workspace.messages.attempt(lambda: self.run.log(self.strategy))
+            if self._is_strategy(self.strategy)
+            else None
+        )
         course = self.run.recording.course
         if log is None or course is None:
             return
@@ -306,7 +310,11 @@ class RunView(KeyHost):
         at = row if row >= 0 else series.rows - 1
         where = tr("{row} of {rows}, {s:.3f} s", row=at + 1, rows=series.rows, s=float(series.time_s[at]))
         seen = [self._seen(sensor, at) for sensor in self.sensors]
-        log = self.workspace.attempt(lambda: self.run.log(self.strategy)) if self._is_strategy(self.strategy) else None
+        log = (
+            self.workspace.messages.attempt(lambda: self.run.log(self.strategy))
+            if self._is_strategy(self.strategy)
+            else None
+        )
         for number, (swatch, sensor, colour) in enumerate(zip(self.swatches, self.sensors, seen, strict=True)):
             place = log.place(at, number) if log is not None else None
             under = tr("{leg} {cm:.1f} cm", leg=place[0], cm=place[1]) if place is not None else ""
@@ -350,10 +358,10 @@ class RunView(KeyHost):
 
     def _copy_picture(self) -> None:
         copy_picture(self.stack)
-        self.workspace.tell(tr("The plots are on the clipboard as a picture."))
+        self.workspace.messages.tell(tr("The plots are on the clipboard as a picture."))
 
     def _copy_table(self) -> None:
-        self.workspace.tell(tr("{rows} samples are on the clipboard as a table.", rows=copy_table(self.stack)))
+        self.workspace.messages.tell(tr("{rows} samples are on the clipboard as a table.", rows=copy_table(self.stack)))
 
     def stop(self) -> None:
         """The view goes: end what runs."""

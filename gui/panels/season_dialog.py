@@ -25,7 +25,7 @@ class SeasonDialog(QDialog):
         self.workspace = workspace
         self.setWindowTitle(tr("In this folder"))
         self.resize(WIDE_PX, HIGH_PX)
-        self.files = workspace.season.files(workspace.folder)
+        self.files = workspace.season.files(workspace.folder.path)
         self.kinds = {
             SeasonKind.PALETTE: (tr("Palette"), tr("Use this palette")),
             SeasonKind.STRATEGY: (tr("Strategy"), tr("Use this strategy")),
@@ -51,7 +51,7 @@ class SeasonDialog(QDialog):
                 item = QTableWidgetItem(text)
                 item.setToolTip(tip(text))
                 self.table.setItem(number, column, item)
-        where = Label(tr("Beside the runs in {folder}", folder=workspace.folder), "soft", wrap=True)
+        where = Label(tr("Beside the runs in {folder}", folder=workspace.folder.path), "soft", wrap=True)
         none = Label(tr("Nothing yet. Palettes, strategies, baselines, courses and reports that you save are listed here."),
                      wrap=True)  # fmt: skip
         self.use_button = button("", self.use, kind="chief")
@@ -87,12 +87,12 @@ class SeasonDialog(QDialog):
 def use_file(workspace: Workspace, one: SeasonFile) -> None:
     """A palette, strategy or course is used from now on, a baseline is under Decide, a report is opened."""
     if one.kind is SeasonKind.PALETTE:
-        workspace.choose_palette(one.path)
+        workspace.choices.palette(one.path)
     elif one.kind is SeasonKind.COURSE:
-        if workspace.use_course(one.path):
-            workspace.tell(tr("The course {name} is used from now on.", name=workspace.course.name))
+        if workspace.selection.use_course(one.path):
+            workspace.messages.tell(tr("The course {name} is used from now on.", name=workspace.selection.course.name))
     elif one.kind is SeasonKind.STRATEGY:
-        workspace.choose_strategy(str(one.path))
+        workspace.choices.strategy(str(one.path))
         workspace.go("decide")
     elif one.kind is SeasonKind.BASELINE:
         workspace.go("decide")

@@ -42,7 +42,7 @@ class ColoursPlace(Place):
 
     def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
         super().__init__(workspace, parent)
-        self.calibration = Calibration(workspace, self)
+        self.calibration = Calibration(workspace.selection, workspace.follow, workspace.messages, self)
         self._count = 0
         self._in_picture: tuple[object, ...] = ()
         """What the picture of the palette was made from."""
@@ -55,9 +55,9 @@ class ColoursPlace(Place):
         self.calibration.progressed.connect(lambda share: self.progress.setValue(round(share * 100)))
         workspace.follow.grew.connect(self._grew)
         workspace.follow.state_changed.connect(self._show_buttons)
-        workspace.palette_changed.connect(self._show)
-        workspace.palette_changed.connect(self._list_palettes)
-        workspace.course_changed.connect(self.begin_learning)
+        workspace.selection.palette_changed.connect(self._show)
+        workspace.selection.palette_changed.connect(self._list_palettes)
+        workspace.selection.course_changed.connect(self.begin_learning)
         self.set_keys(
             Key("Space", tr("capture the colour under the sensor"), self.take),
             Key("↑ ↓", tr("another colour, with the list in focus")),
@@ -75,7 +75,7 @@ class ColoursPlace(Place):
         task = Card()
         self.task_title = Label("", "large")
         self.task = Label("", wrap=True)
-        self.swatch = BigSwatch(workspace.book, workspace.theme)
+        self.swatch = BigSwatch(workspace.selection.book, workspace.theme)
         self.swatch.setMaximumHeight(104)
         self.take_button = button(tr("Capture"), self.take, kind="chief", key="Space", hint=tr("Two seconds of samples"))
         self.progress = QProgressBar()
@@ -90,7 +90,7 @@ class ColoursPlace(Place):
         self.answer.add(self.answer_head, self.answer_why)
         column.addWidget(self.answer)
         list_card = Card(tr("To capture"))
-        self.steps = StepsList(self.calibration, workspace.book, workspace.theme)
+        self.steps = StepsList(self.calibration, workspace.selection.book, workspace.theme)
         self.steps.chosen.connect(self.calibration.go_to)
         self.heights = QLineEdit()
         self.heights.setPlaceholderText(tr("heights in mm, such as 8, 12"))
@@ -118,7 +118,7 @@ class ColoursPlace(Place):
         plane_card = Card(tr("How the sensor sees them"))
         self.palette_name = Label("", "chip")
         plane_card.head.addWidget(self.palette_name)
-        self.plane = Plane(workspace.book, workspace.theme)
+        self.plane = Plane(workspace.selection.book, workspace.theme)
         plane_card.add(self.plane, stretch=1)
         self.keep_button = button(tr("Save palette"), self.keep, kind="chief",
                                   hint=tr("Named by date and light, beside the runs; used from then on"))  # fmt: skip
@@ -149,54 +149,54 @@ class ColoursPlace(Place):
     def take(self) -> None:
         """Capture two seconds of what is under the sensor."""
         if not self.calibration.taking:
-            self.workspace.attempt(self.calibration.take)
+            self.workspace.messages.attempt(self.calibration.take)
 
     def begin_learning(self) -> None:
         """All colours of the course and the empty field, at the heights typed."""
         try:
             heights = [float(word) for word in self.heights.text().replace(",", " ").split()]
         except ValueError:
-            self.workspace.tell(tr("Heights are numbers in mm, such as 8, 12."), "warn")
+            self.workspace.messages.tell(tr("Heights are numbers in mm, such as 8, 12."), "warn")
             return
-        self.calibration.begin(self.workspace.course.colours, heights)
+        self.calibration.begin(self.workspace.selection.course.colours, heights)
         self.take_button.setFocus()
 
     def begin_recheck(self) -> None:
-        if self.workspace.palette is None:
-            self.workspace.tell(tr("No palette of your own is in use yet, so there is nothing to check."), "warn")
+        if self.workspace.selection.palette is None:
+            self.workspace.messages.tell(tr("No palette of your own is in use yet, so there is nothing to check."), "warn")
             return
         self.calibration.begin_recheck()
         self.take_button.setFocus()
 
     def keep(self) -> None:
         """Write the palette into the folder, under a name made of date and light, and use it."""
-        labels = self.workspace.labels()
+        labels = self.workspace.selection.labels()
         height = f"{labels.height_mm:g} mm" if labels.height_mm else ""
-        self.keep_as(free_file(self.workspace.folder, SeasonKind.PALETTE, labels.light, height))
+        self.keep_as(free_file(self.workspace.folder.path, SeasonKind.PALETTE, labels.light, height))
 
     def keep_as(self, path: Path) -> None:
-        self.workspace.attempt(lambda: self.calibration.keep(path))
+        self.workspace.messages.attempt(lambda: self.calibration.keep(path))
         if self.workspace.settings.text("palette") == str(path):
-            self.workspace.tell(tr("{name} is saved; live view and replay use it from now on.", name=path.name))
+            self.workspace.messages.tell(tr("{name} is saved; live view and replay use it from now on.", name=path.name))
 
     def _choose(self, index: int) -> None:
         """A palette of the folder, typical colours, or a file from elsewhere. It can be undone."""
         chosen = self.in_use.itemData(index)
         if chosen == ELSEWHERE:
             chosen, _ = QFileDialog.getOpenFileName(
-                self, tr("Load a palette"), str(self.workspace.folder), tr("Palettes") + " (*.toml)"
+                self, tr("Load a palette"), str(self.workspace.folder.path), tr("Palettes") + " (*.toml)"
             )
             if not chosen:
                 self._list_palettes()
                 return
-        self.workspace.choose_palette(Path(chosen) if chosen else None)
+        self.workspace.choices.palette(Path(chosen) if chosen else None)
         self._list_palettes()
 
     def _list_palettes(self) -> None:
         """Typical colours, the palettes in the folder with date, light and height, and the one in use from elsewhere."""
         workspace = self.workspace
         now = workspace.settings.text("palette")
-        found = workspace.season.files(workspace.folder, SeasonKind.PALETTE)
+        found = workspace.season.files(workspace.folder.path, SeasonKind.PALETTE)
         offered = [(tr("typical colours"), ""), *((one.title, str(one.path)) for one in found)]
         if now and now not in (path for _, path in offered):
             offered.append((Path(now).stem, now))
@@ -216,13 +216,13 @@ class ColoursPlace(Place):
     def shown_palette(self) -> tuple[Palette, str]:
         """The palette in the picture, and what it is called: the new one, else the one in use, else typical colours."""
         if self.calibration.learning and not self.calibration.kept:
-            made = self.workspace.attempt(self.calibration.palette)
+            made = self.workspace.messages.attempt(self.calibration.palette)
             if made is not None:
                 return made, tr("being made")
-        if self.workspace.palette is not None:
-            return self.workspace.palette, self.workspace.palette.name
+        if self.workspace.selection.palette is not None:
+            return self.workspace.selection.palette, self.workspace.selection.palette.name
         typical = default_palette()
-        wanted = {"none", *self.workspace.course.colours}
+        wanted = {"none", *self.workspace.selection.course.colours}
 
         return replace(typical, colours=tuple(colour for colour in typical.colours if colour.name in wanted)), tr("typical")
 
@@ -247,7 +247,7 @@ class ColoursPlace(Place):
         if self.isVisible() or not self.plane.palette_shown:
             self._show_today()
             captured = tuple(id(capture) for capture in calibration.captures.values()) if calibration.learning else ()
-            key = (captured, calibration.kept, id(self.workspace.palette), self.workspace.course.colours)
+            key = (captured, calibration.kept, id(self.workspace.selection.palette), self.workspace.selection.course.colours)
             if key == self._in_picture:
                 return  # to draw it again would take longer than to change the page may
             self._in_picture = key
@@ -289,7 +289,7 @@ class ColoursPlace(Place):
         return ". ".join(alike(palette)) + "." if palette.measured and alike(palette) else ""
 
     def _show_answer(self) -> None:
-        answer = self.workspace.attempt(self.calibration.checked)
+        answer = self.workspace.messages.attempt(self.calibration.checked)
         self.answer.setVisible(answer is not None)
         if answer is not None:
             set_kind(self.answer, "good" if answer.same else "bad")
@@ -301,7 +301,7 @@ class ColoursPlace(Place):
         # Not disabled while it captures: it would lose the focus, and the next Space would be lost with it.
         self.take_button.setEnabled(calibration.step is not None and self.workspace.follow.connected)
         self.keep_button.setEnabled(calibration.learning and not calibration.kept and len(calibration.captures) >= 2)
-        self.check_button.setEnabled(self.workspace.palette is not None)
+        self.check_button.setEnabled(self.workspace.selection.palette is not None)
         if not self.workspace.follow.connected and calibration.step is not None:
             self.task.say(calibration.step.words + " " + tr("Connect a robot under Start first."))
 

@@ -50,7 +50,7 @@ class CoursePlace(Place):
 
     def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
         super().__init__(workspace, parent)
-        self.draft = CourseDraft(workspace.course.text)
+        self.draft = CourseDraft(workspace.selection.course.text)
         self.tables = {table.kind: table for table in self._tables()}
         line = QHBoxLayout()
         line.setSpacing(GAP_PX)
@@ -64,7 +64,7 @@ class CoursePlace(Place):
             Key("Delete", tr("remove the chosen row"), self.remove_row),
             Key("Shift+← →", tr("move the chosen marker on the map by half a centimetre")),
         )
-        workspace.course_changed.connect(self._course_changed)
+        workspace.selection.course_changed.connect(self._course_changed)
         workspace.shelf.changed.connect(self._list_runs)
         self._list_runs()
         self._show()
@@ -113,7 +113,9 @@ class CoursePlace(Place):
         self.state = Label("", "chip")
         head = row(self.name_field, self.state)
         head.setStretch(0, 1)
-        self.map = CourseSketch(self.workspace.course, self.workspace.book, self.workspace.theme, choosing=True)
+        self.map = CourseSketch(
+            self.workspace.selection.course, self.workspace.selection.book, self.workspace.theme, choosing=True
+        )
         self.map.setMinimumHeight(220)
         self.map.slot_tapped.connect(self._tapped)
         self.map.stepped.connect(lambda: self._tapped(self.map.chosen))
@@ -171,7 +173,7 @@ class CoursePlace(Place):
         if not self.name_field.hasFocus():
             self.name_field.setText(self.draft.name)
         problem = self.draft.problem()
-        changed = self.draft.to_toml() != CourseDraft(self.workspace.course.text).to_toml()
+        changed = self.draft.to_toml() != CourseDraft(self.workspace.selection.course.text).to_toml()
         self.state.say(tr("not saved") if changed else tr("in use"))
         self.problem.say(problem or tr("✓ This is a course: {n} markers.", n=len(self.draft.rows("slot"))))
         set_kind(self.problem_card, "warn" if problem else "good")
@@ -191,8 +193,8 @@ class CoursePlace(Place):
         self.find_button.setEnabled(self.run.count() > 0)
 
     def _course_changed(self) -> None:
-        self.map.book = self.workspace.book
-        self.draft = CourseDraft(self.workspace.course.text)
+        self.map.book = self.workspace.selection.book
+        self.draft = CourseDraft(self.workspace.selection.course.text)
         self._show()
 
     # -- changing -----------------------------------------------------------------------------------------------------
@@ -215,7 +217,7 @@ class CoursePlace(Place):
             self.draft.set_cell(kind, number, key, text)
         except CourseError as error:
             self.draft.restore(before)
-            self.workspace.tell(str(error), "warn", cause="course")
+            self.workspace.messages.tell(str(error), "warn", cause="course")
         self._change(tr("change of {kind}", kind=self.tables[kind].accessibleName().lower()), before)
 
     def _rename(self) -> None:
@@ -273,11 +275,13 @@ class CoursePlace(Place):
         """The markers seen in a recorded run become those of the draft; legs and groups stay."""
         path = Path(str(self.run.currentData()))
         workspace = self.workspace
-        found = workspace.attempt(lambda: found_markers(workspace.shelf.load(path), self.draft, workspace.palette))
+        found = workspace.messages.attempt(
+            lambda: found_markers(workspace.shelf.load(path), self.draft, workspace.selection.palette)
+        )
         if found is None:
             return
         if not found:
-            workspace.tell(tr("No colour was seen on any leg of this run."), "warn", cause="course")
+            workspace.messages.tell(tr("No colour was seen on any leg of this run."), "warn", cause="course")
             return
         before = self.draft.snapshot()
         self.draft.sections["slot"] = []
@@ -286,7 +290,7 @@ class CoursePlace(Place):
             self.draft.add("slot", leg=one.leg, at_cm=one.at_cm, width_cm=one.width_cm)
         self._change(tr("markers found"), before)
         words = tr("{n} markers found ({colours}). Check their groups and widths.", n=len(found), colours=", ".join(colours))
-        workspace.tell(words, action=tr("Undo"), does=workspace.undo.undo, cause="undo")
+        workspace.messages.tell(words, action=tr("Undo"), does=workspace.undo.undo, cause="undo")
 
     def new(self) -> None:
         before = self.draft.snapshot()
@@ -305,7 +309,7 @@ class CoursePlace(Place):
     def save(self) -> None:
         """Where the user says; in the folder of the runs, named after the course, unless he says otherwise."""
         if self.draft.problem():
-            self.workspace.tell(self.draft.problem(), "warn", cause="course")
+            self.workspace.messages.tell(self.draft.problem(), "warn", cause="course")
             return
         in_use = self.workspace.settings.text("course")
         name = re.sub(r"[^\w .-]+", "", self.draft.name).strip(" .") or tr("course")
@@ -317,7 +321,7 @@ class CoursePlace(Place):
 
     def _free(self, name: str) -> Path:
         """A file of this name in the folder, with a number where there is one already."""
-        path, number = self.workspace.folder / f"{name}.toml", 2
+        path, number = self.workspace.folder.path / f"{name}.toml", 2
         while path.exists():
             path, number = path.with_name(f"{name} {number}.toml"), number + 1
         return path
@@ -330,8 +334,8 @@ class CoursePlace(Place):
             write_text(path, text)
             return True
 
-        if self.workspace.attempt(write) and self.workspace.use_course(path):
-            self.workspace.tell(tr("The course is saved as {path} and used from now on.", path=path))
+        if self.workspace.messages.attempt(write) and self.workspace.selection.use_course(path):
+            self.workspace.messages.tell(tr("The course is saved as {path} and used from now on.", path=path))
 
     def set_theme(self, theme: Theme) -> None:
         self.map.set_theme(theme)

@@ -45,7 +45,7 @@ class DecidePlace(Place):
 
     def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
         super().__init__(workspace, parent)
-        self.matrix = Matrix(workspace, self)
+        self.matrix = Matrix(workspace.selection, workspace.standings, workspace.messages, self)
         self.view = MatrixView(self.matrix, workspace.theme)
         self.chosen_only: list[Path] = []
         self.cards = SideBySide(self._left(), self._right(), RIGHT_PX, NARROW_PX)
@@ -58,9 +58,9 @@ class DecidePlace(Place):
         self.view.cell_opened.connect(self._open)
         workspace.shelf.changed.connect(self._shelf_changed)
         workspace.shelf.relabelled.connect(self._relabelled)
-        workspace.palette_changed.connect(self.compare_anew)
-        workspace.own_strategies_changed.connect(self.compare_anew)
-        workspace.strategy_changed.connect(self._other_strategy)
+        workspace.selection.palette_changed.connect(self.compare_anew)
+        workspace.selection.own_strategies_changed.connect(self.compare_anew)
+        workspace.selection.strategy_changed.connect(self._other_strategy)
         self.set_keys(
             Key("← → ↑ ↓", tr("from cell to cell")),
             Key("Return", tr("open the run where it went wrong")),
@@ -109,7 +109,7 @@ class DecidePlace(Place):
         column.setSpacing(GAP_PX)
         self.cell = CellCard(self._open_chosen)
         self.cell_words, self.cell_why, self.open_button = self.cell.words, self.cell.why, self.cell.open_button
-        self.settings = SettingsPanel(self.workspace.strategy, self.workspace.theme)
+        self.settings = SettingsPanel(self.workspace.selection.strategy, self.workspace.theme)
         self.settings.tried.connect(self.matrix.try_out)
         self.settings.kept.connect(self._keep_strategy)
         self.guard = GuardCard(self.workspace)
@@ -229,7 +229,7 @@ class DecidePlace(Place):
         if self.matrix.variant_spec:
             words += " " + tr("The changed settings are only tried out, and not among these.")
         save = self.guard.file is not None or not self.guard.keep_button.isEnabled()
-        self.workspace.tell(words, kind, action="" if save else tr("Save baseline"), does=self.guard.keep)
+        self.workspace.messages.tell(words, kind, action="" if save else tr("Save baseline"), does=self.guard.keep)
         self.cards.show_in_view(self.guard)
 
     def _show_summary(self) -> None:
@@ -260,7 +260,7 @@ class DecidePlace(Place):
             if test is not None:
                 words += " " + in_words(test, best.strategy, summaries[1].strategy)
         words += self._change_words()
-        if self.workspace.palette is not None:
+        if self.workspace.selection.palette is not None:
             file = Path(self.workspace.settings.text("palette")).name
             words += " " + tr("Colours are those of {file} for all runs; change that under Colours.", file=file)
         simulated = {result.run.simulated for result in self.matrix.results.values()}
@@ -288,7 +288,7 @@ class DecidePlace(Place):
     def _show_cell(self, path: object, column: str) -> None:
         assert isinstance(path, Path)
         problem = self.matrix.problems.get(path)
-        result = self.workspace.attempt(lambda: self.matrix.explained(path, column))
+        result = self.workspace.messages.attempt(lambda: self.matrix.explained(path, column))
         self.open_button.setEnabled(result is not None)
         if problem or result is None:
             self.cell.say(problem or tr("Not worked out yet."), ())
@@ -307,7 +307,7 @@ class DecidePlace(Place):
 
     def _use(self, strategy: str) -> None:
         """What is recommended is read with from now on, live and everywhere; can be undone."""
-        self.workspace.choose_strategy(self.matrix.spec_of(strategy))
+        self.workspace.choices.strategy(self.matrix.spec_of(strategy))
 
     def _other_strategy(self) -> None:
         self.view.cells.rearrange()
@@ -318,7 +318,9 @@ class DecidePlace(Place):
         from gui.panels.robot_dialog import RobotDialog
 
         if not self.matrix.paths:
-            self.workspace.tell(tr("Record a run first: the program is made for the columns that your robot sends."), "warn")
+            self.workspace.messages.tell(
+                tr("Record a run first: the program is made for the columns that your robot sends."), "warn"
+            )
             return
         RobotDialog(self.workspace, self._specs(), self.matrix.in_use, list(self.matrix.paths), self).exec()
 
@@ -355,16 +357,16 @@ class DecidePlace(Place):
 
     def _keep_strategy(self, spec: str) -> None:
         """Write the changed strategy to a file, which the command line and the robot's team can use."""
-        target = free_file(self.workspace.folder, SeasonKind.STRATEGY, spec.partition(":")[0])
+        target = free_file(self.workspace.folder.path, SeasonKind.STRATEGY, spec.partition(":")[0])
         try:
             write_text(target, write_toml(load_strategy(spec)))
         except (OSError, SidelongError) as error:
-            self.workspace.tell(str(error), "bad")
+            self.workspace.messages.tell(str(error), "bad")
             return
-        self.workspace.keep_own_strategy(target)
+        self.workspace.selection.keep_own_strategy(target)
         name = target.name
         words = tr("Saved as {name}: a column of its own from now on, on the command line --strategy {name}.", name=name)
-        self.workspace.tell(words)
+        self.workspace.messages.tell(words)
 
     def closing(self) -> None:
         self.more.close()

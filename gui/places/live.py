@@ -53,7 +53,7 @@ class LivePlace(Place):
 
     def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
         super().__init__(workspace, parent)
-        course, book, theme = workspace.course, workspace.book, workspace.theme
+        course, book, theme = workspace.selection.course, workspace.selection.book, workspace.theme
         self.swatches = [BigSwatch(book, theme) for _ in course.sensors]
         self.map = CourseMap(course, book, theme)
         self.map.setMinimumHeight(190)
@@ -69,15 +69,15 @@ class LivePlace(Place):
         line.addWidget(self._right(), 1)
         self.column.addLayout(line, 1)
         self.arriving: ArrivingDialog | None = None
-        self.first = FirstConnection(workspace, self)
+        self.first = FirstConnection(workspace.follow, workspace.robots, workspace.messages, self)
         self.first.not_understood.connect(self.show_arriving)
         follow = workspace.follow
         follow.begun.connect(self._begin)
         follow.grew.connect(self._grew)
         follow.silent.connect(self._silent)
         follow.state_changed.connect(self._show_state)
-        workspace.course_changed.connect(self._course_changed)
-        workspace.strategy_changed.connect(self._show_strategy)
+        workspace.selection.course_changed.connect(self._course_changed)
+        workspace.selection.strategy_changed.connect(self._show_strategy)
         self.set_keys(
             Key("Space", tr("freeze, or follow again"), self.toggle_freeze),
             Key("Ctrl+T", tr("over time or over distance"), self.toggle_axis),
@@ -180,8 +180,8 @@ class LivePlace(Place):
         """Another header: other strips, other colours."""
         old = self.stack
         view = old.view
-        stack = StripStack(strips_for(run.series.channels), lanes_for(run.series.channels, run.names, self.workspace.book),
-                           self.workspace.theme)  # fmt: skip
+        lanes = lanes_for(run.series.channels, run.names, self.workspace.selection.book)
+        stack = StripStack(strips_for(run.series.channels), lanes, self.workspace.theme)
         stack.let_go.connect(lambda: self._show_frozen(True))
         self.plot_card.column.replaceWidget(old, stack)
         focused = old.hasFocus()
@@ -198,7 +198,7 @@ class LivePlace(Place):
 
     def _show_eye(self, run: LiveRun) -> None:
         seen = run.seen
-        for swatch, sensor in zip(self.swatches, self.workspace.course.sensors, strict=False):
+        for swatch, sensor in zip(self.swatches, self.workspace.selection.course.sensors, strict=False):
             colour = seen.get(sensor.name)
             swatch.show_colour(colour, sensor.name, self._detail(run))
 
@@ -224,7 +224,7 @@ class LivePlace(Place):
         self.reading_error.say(run.reading_error)
         self.reading_error.setVisible(bool(run.reading_error))
         flags = [Flag(note.row, note.text) for note in run.table.notes[-200:] if not note.text.startswith("read,")]
-        slots = self.workspace.course.slots
+        slots = self.workspace.selection.course.slots
         for row, reading in run.readings:
             name = slots[reading.slot].name if reading.slot is not None else tr("surplus")
             flags.append(Flag(row, f"{name} {reading.colour or '–'}", "read"))
@@ -293,7 +293,7 @@ class LivePlace(Place):
         watch = self.workspace.follow.watch
         if watch is None or not watch.journal.exists() or (self.arriving is not None and self.arriving.isVisible()):
             return
-        dialog = self.workspace.attempt(lambda: ArrivingDialog(self.workspace, watch.journal, self))
+        dialog = self.workspace.messages.attempt(lambda: ArrivingDialog(self.workspace, watch.journal, self))
         if dialog is not None:
             self.arriving = dialog
             dialog.chosen.connect(self._name_columns)
@@ -302,11 +302,13 @@ class LivePlace(Place):
     def _name_columns(self, columns: str) -> None:
         """The robot is connected anew, its columns going by these names."""
         workspace, before = self.workspace, self.workspace.settings.text("columns")
-        workspace.change(
-            tr("names of the columns"), lambda: workspace.use_columns(columns), lambda: workspace.use_columns(before)
+        workspace.choices.change(
+            tr("names of the columns"),
+            lambda: workspace.follow.use_columns(columns),
+            lambda: workspace.follow.use_columns(before),
         )
         words = tr("The columns go by these names from now on: {names}", names=columns.replace(",", ", "))
-        workspace.tell(words, action=tr("Undo"), does=workspace.undo.undo, cause="undo")
+        workspace.messages.tell(words, action=tr("Undo"), does=workspace.undo.undo, cause="undo")
 
     def closing(self) -> None:
         if self.arriving is not None:
@@ -314,30 +316,30 @@ class LivePlace(Place):
 
     def _disconnect(self) -> None:
         self.workspace.follow.disconnect_robot()
-        self.workspace.tell(tr("Disconnected. Recorded runs are under Runs."))
+        self.workspace.messages.tell(tr("Disconnected. Recorded runs are under Runs."))
 
     def _fill_strategies(self) -> None:
         from telemetry.reading.strategies import STRATEGIES
 
         self.strategy.clear()
-        for spec in self.workspace.own_strategies:
+        for spec in self.workspace.selection.own_strategies:
             self.strategy.addItem(strategy_name(spec), spec)
         for name, strategy in STRATEGIES.items():
             self.strategy.addItem(name, name)
             self.strategy.setItemData(self.strategy.count() - 1, strategy.what, Qt.ItemDataRole.ToolTipRole)
 
     def _choose_strategy(self, index: int) -> None:
-        self.workspace.choose_strategy(self.strategy.itemData(index))
+        self.workspace.choices.strategy(self.strategy.itemData(index))
 
     def _show_strategy(self) -> None:
         self._fill_strategies()
-        name = self.workspace.strategy
+        name = self.workspace.selection.strategy
         at = self.strategy.findData(name)
         if at >= 0:
             self.strategy.setCurrentIndex(at)
 
     def _course_changed(self) -> None:
-        course, book = self.workspace.course, self.workspace.book
+        course, book = self.workspace.selection.course, self.workspace.selection.book
         self.map.book = book
         self.map.set_course(course)
         self.readings.set_course(course, book)
@@ -349,11 +351,11 @@ class LivePlace(Place):
 
     def _copy_picture(self) -> None:
         copy_picture(self.stack)
-        self.workspace.tell(tr("The plots are on the clipboard as a picture."))
+        self.workspace.messages.tell(tr("The plots are on the clipboard as a picture."))
 
     def _copy_table(self) -> None:
         rows = copy_table(self.stack)
-        self.workspace.tell(tr("{rows} samples are on the clipboard as a table.", rows=rows))
+        self.workspace.messages.tell(tr("{rows} samples are on the clipboard as a table.", rows=rows))
 
     def set_theme(self, theme: Theme) -> None:
         self.stack.set_theme(theme)

@@ -46,12 +46,12 @@ class MatchPlace(Place):
 
     def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
         super().__init__(workspace, parent)
-        self.calibration = Calibration(workspace, self)
+        self.calibration = Calibration(workspace.selection, workspace.follow, workspace.messages, self)
         self.verdict: RunResults | None = None
         self._jobs = Jobs()
         self._last: Path | None = None
         self.link, self.colours, self.run = BigCard(tr("Robot")), BigCard(tr("Colours")), BigCard(tr("Last run"))
-        self.lot = LotCard(workspace.course, workspace.book, workspace.theme)
+        self.lot = LotCard(workspace.selection.course, workspace.selection.book, workspace.theme)
         self.record_button = button(tr("Record"), self._record, kind="record", key=RECORD_KEY)
         self.record_button.setMinimumHeight(64)
         self.check_button = button(tr("Re-check colours"), self.check, key="Ctrl+K")
@@ -82,8 +82,10 @@ class MatchPlace(Place):
         follow = workspace.follow
         follow.state_changed.connect(self._show_link)
         workspace.shelf.changed.connect(self._look_at_last)
-        workspace.strategy_changed.connect(self._judge)
-        workspace.course_changed.connect(lambda: self.lot.set_course(workspace.course, workspace.book))
+        workspace.selection.strategy_changed.connect(self._judge)
+        workspace.selection.course_changed.connect(
+            lambda: self.lot.set_course(workspace.selection.course, workspace.selection.book)
+        )
         self.calibration.changed.connect(self._show_colours)
         self._show_link()
         self._show_colours()
@@ -127,23 +129,23 @@ class MatchPlace(Place):
 
     def check(self) -> None:
         """Three colours: does the palette in use still hold?"""
-        if self.workspace.palette is None:
-            self.workspace.tell(
+        if self.workspace.selection.palette is None:
+            self.workspace.messages.tell(
                 tr("No palette of your own is in use, so there is nothing to check."), "warn", cause="palette"
             )
             return
         if not self.workspace.follow.connected:
-            self.workspace.tell(tr("Connect the robot first: its sensor is what is checked."), "warn", cause="link")
+            self.workspace.messages.tell(tr("Connect the robot first: its sensor is what is checked."), "warn", cause="link")
             return
         self.calibration.begin_recheck()
 
     def take(self) -> None:
         if not self.calibration.learning and self.calibration.step is not None and not self.calibration.taking:
-            self.workspace.attempt(self.calibration.take)
+            self.workspace.messages.attempt(self.calibration.take)
 
     def _show_colours(self) -> None:
-        calibration, palette = self.calibration, self.workspace.palette
-        found = None if calibration.learning else self.workspace.attempt(calibration.checked)
+        calibration, palette = self.calibration, self.workspace.selection.palette
+        found = None if calibration.learning else self.workspace.messages.attempt(calibration.checked)
         if palette is None:
             self.colours.say(tr("Typical colours"), tr("Capture your sensor's own under Colours."), "warn")
         elif found is not None:
@@ -163,14 +165,19 @@ class MatchPlace(Place):
     def _look_at_last(self) -> None:
         shelf = self.workspace.shelf
         whole = [entry for entry in shelf.entries if entry.state == "whole"]
-        mine = [entry.truth for entry in whole if entry.course == self.workspace.course.name and entry.truth]
+        mine = [entry.truth for entry in whole if entry.course == self.workspace.selection.course.name and entry.truth]
         self.lot.show_practice([truth for truth in mine if truth])
         self._last = Path(whole[0].path) if whole else None
         self._judge()
 
     def _judge(self) -> None:
         workspace = self.workspace
-        path, palette, shelf, strategy = self._last, workspace.palette, workspace.shelf, workspace.strategy
+        path, palette, shelf, strategy = (
+            self._last,
+            workspace.selection.palette,
+            workspace.shelf,
+            workspace.selection.strategy,
+        )
         for one in (self.open_button, self.truth_button):
             one.setEnabled(path is not None)
         if path is None:
@@ -190,7 +197,7 @@ class MatchPlace(Place):
             self._judge()
             return
         self.verdict = verdict
-        said: Answer = answer(verdict, self.workspace.strategy)
+        said: Answer = answer(verdict, self.workspace.selection.strategy)
         signs = {"good": "✓", "bad": "✗", "warn": "–"}
         more = " ".join(words for words in (said.cause, said.remedy) if words)
         self.run.head_label.say(tr("Last run: {name}", name=verdict.path.stem))

@@ -46,8 +46,8 @@ class RecordPlace(Place):
     def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
         super().__init__(workspace, parent)
         self._jobs = Jobs()
-        self.session = PracticeSession(workspace, Voice(self), self)
-        self.cutting = Cutting(workspace, self)
+        self.session = PracticeSession(workspace.selection, workspace.follow, Voice(self), self)
+        self.cutting = Cutting(workspace.shelf, workspace.messages, self)
         line = QHBoxLayout()
         line.setSpacing(GAP_PX)
         line.addWidget(self._left())
@@ -59,7 +59,7 @@ class RecordPlace(Place):
         follow.kept.connect(self._kept)
         workspace.shelf.changed.connect(self._shelf_changed)
         workspace.standings.changed.connect(self._show_practice)
-        workspace.course_changed.connect(self._course_changed)
+        workspace.selection.course_changed.connect(self._course_changed)
         self.session.changed.connect(self._show_session)
         self.cutting.cut.connect(self._was_cut)
         self.set_keys(
@@ -88,7 +88,7 @@ class RecordPlace(Place):
         self.state_more = Label("", "soft", wrap=True)
         self.key_button: QPushButton = button(tr("Record"), self._toggle_record, kind="record", key=RECORD_KEY)
         self.key_button.setMinimumHeight(56)
-        self.swatch = BigSwatch(workspace.book, workspace.theme)
+        self.swatch = BigSwatch(workspace.selection.book, workspace.theme)
         self.state_card.add(self.state, self.state_more, self.key_button, self.swatch)
         column.addWidget(self.state_card)
         session = Card(tr("Practice session"))
@@ -115,21 +115,21 @@ class RecordPlace(Place):
         column = QVBoxLayout(ready)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(GAP_PX)
-        self.lot = LotCard(workspace.course, workspace.book, workspace.theme)
+        self.lot = LotCard(workspace.selection.course, workspace.selection.book, workspace.theme)
         self.needed = RunsNeeded()
         column.addWidget(self.lot, 1)
         column.addWidget(self.needed)
         self.truth_card = Card(tr("Actual colours"))
         self.truth_run = Label("", "chip")
         self.truth_card.head.addWidget(self.truth_run)
-        self.picker = TruthPicker(workspace.course, workspace.book, workspace.theme)
+        self.picker = TruthPicker(workspace.selection.course, workspace.selection.book, workspace.theme)
         self.picker.confirmed.connect(self._confirmed)
         self.picker.skipped.connect(self._skipped)
         self.cutting_box = CuttingBox(self.cutting)
         self.cutting_box.busy_changed.connect(self._busy)
         self.truth_card.add(self.cutting_box)
         self.truth_card.add(self.picker, stretch=1)
-        self.verdict_card = VerdictCard(workspace.course, workspace.book, workspace.theme)
+        self.verdict_card = VerdictCard(workspace.selection.course, workspace.selection.book, workspace.theme)
         self.verdict_card.open_wanted.connect(self._open_run)
         self.verdict_card.next_wanted.connect(self._ready)
         self.verdict_card.wanted.connect(self._remedy)
@@ -158,7 +158,7 @@ class RecordPlace(Place):
 
     def _mine(self) -> list[Entry]:
         """The runs on this course whose truth is known, the newest first."""
-        course = self.workspace.course
+        course = self.workspace.selection.course
         return [entry for entry in self.workspace.shelf.entries if entry.course == course.name and entry.truth][:COUNTED]
 
     def _count_runs(self) -> None:
@@ -191,9 +191,9 @@ class RecordPlace(Place):
         run = self.workspace.follow.run
         if run is None or not self.isVisible():
             return
-        sensor = self.workspace.course.sensors[0].name
+        sensor = self.workspace.selection.course.sensors[0].name
         decided = [reading for reading in run.taken.slots if reading.colour is not None]
-        told = tr("{done} of {of} slots read", done=len(decided), of=len(self.workspace.course.slots))
+        told = tr("{done} of {of} slots read", done=len(decided), of=len(self.workspace.selection.course.slots))
         self.swatch.show_colour(run.seen.get(sensor), sensor, told)
 
     def _toggle_record(self) -> None:
@@ -209,13 +209,13 @@ class RecordPlace(Place):
     def _fetch(self) -> None:
         """A stream that the robot kept on board, saved as text: a run like any other."""
         kinds = tr("Logs") + " (*.txt *.log *.csv *.tsv);;* (*)"
-        chosen, _ = QFileDialog.getOpenFileName(self, tr("A log from the robot"), str(self.workspace.folder), kinds)
+        chosen, _ = QFileDialog.getOpenFileName(self, tr("A log from the robot"), str(self.workspace.folder.path), kinds)
         if chosen:
             self.take_in(Path(chosen))
 
     def take_in(self, text: Path) -> None:
         """Make a run of a saved stream, and ask what stood there."""
-        path = self.workspace.attempt(lambda: self.workspace.shelf.ingest(text))
+        path = self.workspace.messages.attempt(lambda: self.workspace.shelf.ingest(text))
         if path is not None:
             self._ask(path)
 
@@ -248,7 +248,7 @@ class RecordPlace(Place):
         self.lot.show_practice([entry.truth for entry in mine if entry.truth])
         standings = [self.workspace.standings.of(entry) for entry in mine]
         judged = [one.kind == "right" for one in standings if one is not None and one.kind in ("right", "wrong", "early")]
-        self.needed.show_runs(sum(judged), len(judged), self.workspace.strategy)
+        self.needed.show_runs(sum(judged), len(judged), self.workspace.selection.strategy)
 
     # -- after a run --------------------------------------------------------------------------------------------------
 
@@ -267,13 +267,13 @@ class RecordPlace(Place):
         """Ask what stood there in this run, with what is expected filled in."""
         self.asked = path
         self.truth_run.say(path.stem)
-        course = self.workspace.course
-        recording = self.workspace.attempt(lambda: self.workspace.shelf.load(path))
+        course = self.workspace.selection.course
+        recording = self.workspace.messages.attempt(lambda: self.workspace.shelf.load(path))
         count = 1 if recording is None else drives_in(recording)
         self.cutting_box.ask(path, count)
         said = self.workspace.follow.simulated_truth(recording) if recording is not None and count == 1 else ""
         if said:
-            truth = self.workspace.attempt(lambda: parse_truth(said, course))
+            truth = self.workspace.messages.attempt(lambda: parse_truth(said, course))
             self.picker.start(truth, tr("Filled in by the simulated robot. Press Return to save."))
         elif self.workspace.follow.simulated:
             self.picker.start(None, tr("The simulated robot cannot fill them in: this is not one run of it."))
@@ -323,16 +323,16 @@ class RecordPlace(Place):
     def _judge(self, path: Path) -> None:
         self.pages.setCurrentIndex(VERDICT_PAGE)
         self.verdict_card.wait()
-        palette, strategy = self.workspace.palette, self.workspace.strategy
+        palette, strategy = self.workspace.selection.palette, self.workspace.selection.strategy
         job = Job(lambda _job: verdict_on(self.workspace.shelf.load(path), palette, strategy), self)
         job.finished.connect(self._show_verdict)
-        job.failed.connect(lambda words: self.workspace.tell(words, "bad"))
+        job.failed.connect(lambda words: self.workspace.messages.tell(words, "bad"))
         self._jobs.start(job)
 
     def _show_verdict(self, verdict: object) -> None:
         assert isinstance(verdict, RunResults)
-        self.workspace.note_verdict(verdict)
-        self.verdict_card.show_verdict(verdict, self.workspace.strategy)
+        self.workspace.standings.note_all(verdict)
+        self.verdict_card.show_verdict(verdict, self.workspace.selection.strategy)
         if self.isVisible():
             self.go_home()
         self._show_practice()
@@ -350,7 +350,7 @@ class RecordPlace(Place):
             self.workspace.go("runs", (str(verdict.path), strategy))
 
     def _course_changed(self) -> None:
-        course, book = self.workspace.course, self.workspace.book
+        course, book = self.workspace.selection.course, self.workspace.selection.book
         self.lot.set_course(course, book)
         self.picker.set_course(course, book)
         self.verdict_card.set_course(course, book)

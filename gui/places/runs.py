@@ -40,19 +40,19 @@ class RunsPlace(Place):
         self._opening: Job | None = None
         self.pages = QStackedWidget()
         self.column.addWidget(self.pages, 1)
-        self.table = RunsTable(workspace.book, workspace.theme, workspace.standings)
+        self.table = RunsTable(workspace.selection.book, workspace.theme, workspace.standings)
         self.labels = RunLabels(workspace)
         self.picker = self.labels.picker
-        self.filter = RunFilter(workspace.standings, list(STRATEGIES), workspace.strategy)
+        self.filter = RunFilter(workspace.standings, list(STRATEGIES), workspace.selection.strategy)
         self.search = self.filter.search
         self.list_page = self._list_page()
         self.pages.addWidget(self.list_page)
         self.view: RunView | PairView | None = None
         workspace.shelf.changed.connect(self._fill)
         workspace.standings.changed.connect(self._restand)
-        workspace.strategy_changed.connect(lambda: self.filter.show_strategy(workspace.strategy))
+        workspace.selection.strategy_changed.connect(lambda: self.filter.show_strategy(workspace.selection.strategy))
         self.filter.changed.connect(self._fill)
-        self.filter.strategy_chosen.connect(workspace.choose_strategy)
+        self.filter.strategy_chosen.connect(workspace.choices.strategy)
         self.table.selectionModel().selectionChanged.connect(lambda *_: self._show_chosen())
         self.table.verticalScrollBar().valueChanged.connect(lambda _value: self._want())
         self.table.activated.connect(lambda _index: self.open_chosen())
@@ -207,16 +207,16 @@ class RunsPlace(Place):
     def _open_long(self, path: Path, strategy: str) -> None:
         """A run of hours is opened on a thread; meanwhile the list stays, and another run may be opened instead."""
         workspace = self.workspace
-        workspace.tell(tr("Opening {name} …", name=path.stem))
+        workspace.messages.tell(tr("Opening {name} …", name=path.stem))
 
         def work(_job: Job) -> OpenedRun:
-            opened = OpenedRun(workspace.shelf.load(path), workspace.palette)
-            opened.prepare(strategy or workspace.strategy)
+            opened = OpenedRun(workspace.shelf.load(path), workspace.selection.palette)
+            opened.prepare(strategy or workspace.selection.strategy)
             return opened
 
         self._opening = job = Job(work, self)
         job.finished.connect(lambda opened: self._show_opened(opened, path, strategy))
-        job.failed.connect(lambda words: workspace.tell(words, "bad"))
+        job.failed.connect(lambda words: workspace.messages.tell(words, "bad"))
         self._jobs.start(job)
 
     def _show_opened(self, opened: OpenedRun, path: Path, strategy: str) -> None:
@@ -233,7 +233,7 @@ class RunsPlace(Place):
         paths = [Path(entry.path) for entry in self.table.runs.entries]
         at = paths.index(path) + 1 if path in paths else 0
         if at >= len(paths):
-            self.workspace.tell(tr("That was the last run of the list."))
+            self.workspace.messages.tell(tr("That was the last run of the list."))
             return
         self.table.choose(paths[at])
         self.open(paths[at])
@@ -253,7 +253,9 @@ class RunsPlace(Place):
             self._show_view(PairView((first, second), self.workspace))
 
     def _opened(self, path: Path) -> OpenedRun | None:
-        return self.workspace.attempt(lambda: OpenedRun(self.workspace.shelf.load(path), self.workspace.palette))
+        return self.workspace.messages.attempt(
+            lambda: OpenedRun(self.workspace.shelf.load(path), self.workspace.selection.palette)
+        )
 
     def _show_view(self, view: RunView | PairView) -> None:
         self._drop_view()

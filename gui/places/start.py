@@ -58,7 +58,7 @@ class StartPlace(Place):
         grid.addWidget(self._course_card(), 3, 0, 1, 3)
         self._lay_out(3)
         self.column.addWidget(scrolled(inside))
-        workspace.course_changed.connect(self._show_course)
+        workspace.selection.course_changed.connect(self._show_course)
 
     def _lay_out(self, across: int) -> None:
         """The cards side by side: three of them, or two where the window is narrow."""
@@ -106,8 +106,10 @@ class StartPlace(Place):
             ("back", tr("with a leg backwards")),
         ):
             self.variant.addItem(words, name)
-        self.variant.setCurrentIndex(max(self.variant.findData(self.workspace.variant), 0))
-        self.variant.activated.connect(lambda _index: self.workspace.use_built_in_course(self.variant.currentData()))
+        self.variant.setCurrentIndex(max(self.variant.findData(self.workspace.selection.variant), 0))
+        self.variant.activated.connect(
+            lambda _index: self.workspace.selection.use_built_in_course(self.variant.currentData())
+        )
         for choice in (self.level, self.variant):
             choice.setSizeAdjustPolicy(ChoiceBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
             choice.setMinimumContentsLength(8)
@@ -140,7 +142,7 @@ class StartPlace(Place):
         self.baud = ChoiceBox(tr("Baud rate of a serial port"))
         for rate in BAUDS:
             self.baud.addItem(tr("{rate} baud", rate=rate), str(rate))
-        self.baud.setCurrentIndex(max(self.baud.findData(str(self.workspace.baud)), 0))
+        self.baud.setCurrentIndex(max(self.baud.findData(str(self.workspace.robots.baud)), 0))
         self.baud.activated.connect(lambda _index: settings.set_text("baud", self.baud.currentData()))
         self.columns = QLineEdit(settings.text("columns"))
         self.columns.setPlaceholderText(tr("Column names (if the robot sends none)"))
@@ -205,7 +207,7 @@ class StartPlace(Place):
 
         self.samples_button.setVisible(bool(samples_here()))
 
-        self.map = CourseMap(self.workspace.course, self.workspace.book, self.workspace.theme)
+        self.map = CourseMap(self.workspace.selection.course, self.workspace.selection.book, self.workspace.theme)
         self.map.setMinimumHeight(130)
         self.drive_card.column.insertWidget(self.drive_card.column.count() - 1, self.map, 10)
         self._show_course()
@@ -215,7 +217,7 @@ class StartPlace(Place):
 
     def start_built_in(self) -> None:
         level = self.level.currentData()
-        if self.workspace.attempt(lambda: self.workspace.follow.start_built_in(level)):
+        if self.workspace.messages.attempt(lambda: self.workspace.follow.start_built_in(level)):
             self.workspace.go("live")
 
     def look(self) -> None:
@@ -228,7 +230,7 @@ class StartPlace(Place):
 
         job = Job(work, self)
         job.finished.connect(self._show_ports)
-        job.failed.connect(lambda words: self.workspace.tell(words, "bad"))
+        job.failed.connect(lambda words: self.workspace.messages.tell(words, "bad"))
         self._jobs.start(job)
 
     def listen(self) -> None:
@@ -243,7 +245,7 @@ class StartPlace(Place):
 
         job = Job(work, self)
         job.finished.connect(self._show_devices)
-        job.failed.connect(lambda words: self.workspace.tell(words, "warn"))
+        job.failed.connect(lambda words: self.workspace.messages.tell(words, "warn"))
         job.ended.connect(self._heard)
         self._jobs.start(job)
 
@@ -257,7 +259,7 @@ class StartPlace(Place):
         there = {address for address, _words in found}
         found = [(address, words) for address, words in found if not CONSOLE.match(address)]
         recent = [
-            address for address in self.workspace.recent_robots if address in there or "://" in address or "ble:" in address
+            address for address in self.workspace.robots.recent if address in there or "://" in address or "ble:" in address
         ]
         for address in recent:
             self._add_port(address, tr("{address}   connected before", address=address))
@@ -277,9 +279,9 @@ class StartPlace(Place):
         if found:
             from telemetry.sources.ble.source import RADIO_NOTE
 
-            self.workspace.tell(tr(RADIO_NOTE), "warn")
+            self.workspace.messages.tell(tr(RADIO_NOTE), "warn")
         else:
-            self.workspace.tell(tr("No Bluetooth device was heard. Switch the robot on and go nearer."), "warn")
+            self.workspace.messages.tell(tr("No Bluetooth device was heard. Switch the robot on and go nearer."), "warn")
 
     def _add_port(self, address: str, words: str) -> None:
         item = QListWidgetItem(words)
@@ -290,10 +292,10 @@ class StartPlace(Place):
         item: QListWidgetItem | None = self.ports.currentItem()
         address = self.address.text().strip() or (item.data(Qt.ItemDataRole.UserRole) if item is not None else "") or ""
         if not address:
-            self.workspace.tell(tr("Choose a port from the list, or type an address."), "warn")
+            self.workspace.messages.tell(tr("Choose a port from the list, or type an address."), "warn")
             return
-        if self.workspace.attempt(lambda: self.workspace.follow.connect_robot(address)):
-            self.workspace.note_robot(address)
+        if self.workspace.messages.attempt(lambda: self.workspace.follow.connect_robot(address)):
+            self.workspace.robots.note(address)
             self.workspace.go("live")
 
     def _show_recent(self) -> None:
@@ -323,9 +325,9 @@ class StartPlace(Place):
             self.recent.addItem(none)
 
     def _show_course(self) -> None:
-        course = self.workspace.course
+        course = self.workspace.selection.course
         if self.map is not None:
-            self.map.book = self.workspace.book
+            self.map.book = self.workspace.selection.book
             self.map.set_course(course)
         self.course_name.say(course.name)
         self.course_about.say(

@@ -75,7 +75,7 @@ def long_rests(monkeypatch: pytest.MonkeyPatch) -> None:
 
     That it stands is seen after three of its seconds; the next round begins after four, at FAST a quarter of a second later.
     """
-    for where in ("workspace", "keeping"):
+    for where in ("selection", "keeping"):
         monkeypatch.setattr(f"gui.model.{where}.ROBOT_RESTS_S", 5)
 
 

@@ -87,7 +87,7 @@ def test_the_page_of_a_run_says_the_verdict_and_return_goes_on(stocked: Window, 
     assert runs.view.run.path == first
     qtbot.waitUntil(lambda: runs.view.verdict is not None, timeout=30_000)
     band = runs.view.band
-    assert band.headline.text() == answer(runs.view.verdict, stocked.workspace.strategy).headline
+    assert band.headline.text() == answer(runs.view.verdict, stocked.workspace.selection.strategy).headline
     assert band.accessibleName().startswith(band.headline.text())
     press(qtbot, stocked, Qt.Key.Key_Return)
     assert runs.view.run.path == second
@@ -98,7 +98,7 @@ def test_the_page_of_a_run_says_the_verdict_and_return_goes_on(stocked: Window, 
 
 def test_the_remedy_of_a_run_without_colours_leads_to_entering_them(stocked: Window, qtbot: Any) -> None:
     runs: Any = stocked.place
-    path = stocked.workspace.folder / "practice 1.h5"
+    path = stocked.workspace.folder.path / "practice 1.h5"
     stocked.workspace.shelf.set_truth(path, None)
     runs.open(path)
     qtbot.waitUntil(lambda: runs.view.verdict is not None, timeout=30_000)

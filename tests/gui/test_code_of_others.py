@@ -31,7 +31,7 @@ class Ours:
 @pytest.fixture
 def code(stocked: Window, tmp_path: Path) -> tuple[Path, Path]:
     """The file, and what there is once it has run."""
-    file, mark = stocked.workspace.folder / "ours.py", tmp_path / "ran"
+    file, mark = stocked.workspace.folder.path / "ours.py", tmp_path / "ran"
     file.write_text(CODE.format(mark=str(mark)))
     return file, mark
 
@@ -50,7 +50,7 @@ def answer(window: Window, said: bool) -> list[str]:
 
 def test_a_baseline_that_names_code_asks_with_its_path(stocked: Window, code: tuple[Path, Path], qtbot: Any) -> None:
     file, mark = code
-    folder = stocked.workspace.folder
+    folder = stocked.workspace.folder.path
     paths = sorted(folder.glob("*.h5"))
     agreed, _, _ = present(paths, ComparisonRequest(("hold", str(file))), folder)
     (folder / "agreed.txt").write_text(write_agreed(agreed), encoding="utf-8")
@@ -84,7 +84,7 @@ def test_a_file_of_code_that_is_opened_asks_and_stays_until_the_window_closes(
     open_paths(stocked.workspace, [str(file)])
     assert shown == [str(file.resolve())]
     assert not mark.exists()
-    assert stocked.workspace.own_strategies == []
+    assert stocked.workspace.selection.own_strategies == []
 
     answer(stocked, True)
     open_paths(stocked.workspace, [str(file)])

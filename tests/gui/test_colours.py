@@ -32,13 +32,13 @@ def test_colours_are_learnt_step_by_step_and_re_checked(
     assert calibration.step is None
     assert colours.risk.rowCount() >= 5
     words = colours.plane.accessibleDescription()
-    for colour in driving.workspace.course.colours:
+    for colour in driving.workspace.selection.course.colours:
         assert colour in words
-    target = driving.workspace.folder / "mine.toml"
+    target = driving.workspace.folder.path / "mine.toml"
     colours.keep_as(target)
     assert target.exists()
-    assert driving.workspace.palette is not None
-    assert driving.workspace.palette.measured
+    assert driving.workspace.selection.palette is not None
+    assert driving.workspace.selection.palette.measured
     assert colours.palette_name.text() == "mine"
     assert not colours.keep_button.isEnabled()
     click(qtbot, colours.check_button)

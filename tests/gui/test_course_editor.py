@@ -107,7 +107,7 @@ def test_a_course_is_typed_saved_and_used(drawing: Window, qtbot: Any, tmp_path:
     place.save_as(target)
     course = load_course(target)
     assert (course.name, [slot.at_cm for slot in course.slots]) == ("Plum Lane", [10.0, 25.5, 30.0])
-    assert drawing.workspace.course.name == "Plum Lane"
+    assert drawing.workspace.selection.course.name == "Plum Lane"
 
 
 def test_a_marker_is_dragged_and_one_is_added_on_the_map_and_both_are_taken_back(drawing: Window, qtbot: Any) -> None:
@@ -130,10 +130,10 @@ def test_a_marker_is_dragged_and_one_is_added_on_the_map_and_both_are_taken_back
 def test_markers_found_in_a_run_become_a_course(stocked: Window, qtbot: Any) -> None:
     stocked.show_place("course")
     place: Any = stocked.place
-    place.run.setCurrentIndex(place.run.findData(str(stocked.workspace.folder / "practice 1.h5")))
+    place.run.setCurrentIndex(place.run.findData(str(stocked.workspace.folder.path / "practice 1.h5")))
     click(qtbot, place.find_button)
     assert "markers found" in stocked.message_bar.text
     assert len(place.draft.rows("slot")) >= 7
     assert place.map.grab().width() > 0
     click(qtbot, stocked.message_bar.act_button)
-    assert len(place.draft.rows("slot")) == len(stocked.workspace.course.slots)
+    assert len(place.draft.rows("slot")) == len(stocked.workspace.selection.course.slots)

@@ -77,7 +77,7 @@ def test_the_matrix_says_what_the_comparison_says_and_opens_the_failure(stocked:
 
 
 def test_who_is_equal_is_named_or_counted(stocked: Window, qtbot: Any) -> None:
-    easy = sorted(stocked.workspace.folder.glob("practice*.h5"))
+    easy = sorted(stocked.workspace.folder.path.glob("practice*.h5"))
     stocked.workspace.go("decide", easy)
     decide: Any = stocked.place
     qtbot.waitUntil(lambda: len(decide.matrix.paths) == len(easy) and not decide.matrix.busy, timeout=60_000)
@@ -147,7 +147,10 @@ def test_a_strategy_that_was_kept_is_a_column_of_its_own(
     monkeypatch.setattr("gui.places.decide.free_file", lambda *_: kept)
     click(qtbot, decide.settings.keep_button)
     assert "patient.toml" in decide.window().message_bar.text
-    for window_matrix in (matrix, Matrix(stocked.workspace)):  # and at the next start
+    for window_matrix in (
+        matrix,
+        Matrix(stocked.workspace.selection, stocked.workspace.standings, stocked.workspace.messages),
+    ):  # and at the next start
         assert "patient" in window_matrix.columns
         assert [(name, own.file) for name, own in window_matrix.own.items()] == [("patient", str(kept))]
     qtbot.waitUntil(lambda: all((path, "patient") in matrix.results for path in matrix.paths), timeout=60_000)
@@ -160,7 +163,7 @@ def test_a_strategy_that_was_kept_is_a_column_of_its_own(
     other = tmp_path / "other"
     other.mkdir()
     (other / "patient.toml").write_text('[[stage]]\nuse = "auto"\n[[stage]]\nuse = "mute"\ncolours = "mauve"\n')
-    stocked.workspace.keep_own_strategy(other / "patient.toml")
+    stocked.workspace.selection.keep_own_strategy(other / "patient.toml")
     decide.compare_anew()
     assert list(matrix.own) == ["patient", "patient 2"]
     settled = ("hold", "patient")
@@ -209,7 +212,7 @@ def test_the_guard_answers_for_the_folder_it_was_asked_in(stocked: Window, qtbot
     stocked.show_place("decide")
     decide: Any = stocked.place
     qtbot.waitUntil(lambda: len(decide.matrix.paths) == len(RUNS) and not decide.matrix.busy, timeout=60_000)
-    guard, before = decide.guard, stocked.workspace.folder
+    guard, before = decide.guard, stocked.workspace.folder.path
     guard.keep()
     (tmp_path / "hall").mkdir()
     stocked.workspace.use_folder(tmp_path / "hall")

@@ -48,7 +48,7 @@ def decided(stocked: Window, qtbot: Any) -> Window:
 def test_robot_and_strategy_in_use_come_first_then_the_best(decided: Window) -> None:
     decide: Any = decided.place
     shown, matrix = decide.view.cells.shown, decide.matrix
-    assert shown[:2] == [ROBOT, decided.workspace.strategy]
+    assert shown[:2] == [ROBOT, decided.workspace.selection.strategy]
     idle = matrix.idle()
     assert idle, "some strategy needs a stop, which these runs do not have"
     assert not set(idle) & set(shown)
@@ -60,15 +60,15 @@ def test_robot_and_strategy_in_use_come_first_then_the_best(decided: Window) -> 
 
 def test_what_is_recommended_can_be_used_and_given_up_again(decided: Window) -> None:
     decide: Any = decided.place
-    decided.workspace.use_strategy("first-come")
+    decided.workspace.selection.use_strategy("first-come")
     decide._show_summary()
     wanted = decide.headline.shown.strategy
     assert wanted
     decide.headline.use_button.click()
-    assert decided.workspace.strategy == wanted
+    assert decided.workspace.selection.strategy == wanted
     assert decide.view.cells.shown[1] == wanted
     decided.message_bar.act_button.click()
-    assert decided.workspace.strategy == "first-come"
+    assert decided.workspace.selection.strategy == "first-come"
 
 
 def test_the_inspector_keeps_its_height_from_cell_to_cell(decided: Window, qtbot: Any) -> None:
@@ -99,7 +99,7 @@ def test_the_program_for_the_robot_reads_what_the_computer_reads(decided: Window
     from gui.panels.robot_dialog import RobotDialog
 
     workspace = decided.workspace
-    path = workspace.folder / "practice 1.h5"
+    path = workspace.folder.path / "practice 1.h5"
     dialog = RobotDialog(workspace, [("windows", "windows")], "windows", [path], decided)
     dialog.write(tmp_path / "robot")
     qtbot.waitUntil(lambda: bool(dialog.made), timeout=30_000)

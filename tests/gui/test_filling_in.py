@@ -174,9 +174,9 @@ def test_what_is_being_filled_in_survives_that_something_else_is_noted(two: Wind
 
 def test_the_picker_follows_the_course(two: Window) -> None:
     runs: Any = two.place
-    two.workspace.use_built_in_course("back")
-    assert len(runs.picker.colours) == len(two.workspace.course.slots) == 9
-    two.workspace.use_built_in_course("row")
+    two.workspace.selection.use_built_in_course("back")
+    assert len(runs.picker.colours) == len(two.workspace.selection.course.slots) == 9
+    two.workspace.selection.use_built_in_course("row")
     assert len(runs.picker.colours) == 8
 
 

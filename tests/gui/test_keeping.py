@@ -26,6 +26,7 @@ from gui.window import Window
 from telemetry.errors import StorageError
 from telemetry.recording.cut import cut
 from telemetry.recording.load import load
+from telemetry.recording.meta import Meta
 
 
 def more_rows(qtbot: Any, follow: Any, count: int) -> None:
@@ -171,7 +172,9 @@ def test_a_copy_of_the_folder_ends_nothing_of_the_original(
     assert follow._robot.poll() is None
 
 
-def test_two_windows_that_keep_a_run_of_the_same_moment_keep_two(heir: Follow, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_two_windows_that_keep_a_run_of_the_same_moment_keep_two(
+    heir: Follow, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """The second key is pressed while the first run is being written."""
     watch, run = heir.watch, heir.run
     assert watch is not None
@@ -180,10 +183,10 @@ def test_two_windows_that_keep_a_run_of_the_same_moment_keep_two(heir: Follow, m
 
     def first_cut(*given: Any, **more: Any) -> Any:
         monkeypatch.setattr("gui.model.keeping.cut", cut)
-        paths.append(keep_run(heir.workspace, watch, begin_us, now_us, run))
+        paths.append(keep_run(folder, Meta(), watch, begin_us, now_us, run=run))
         return cut(*given, **more)
 
     monkeypatch.setattr("gui.model.keeping.cut", first_cut)
-    paths.append(keep_run(heir.workspace, watch, begin_us, now_us, run))
+    paths.append(keep_run(folder, Meta(), watch, begin_us, now_us, run=run))
     assert paths[0] != paths[1]
     assert all(load(path).table.rows > 50 for path in paths)

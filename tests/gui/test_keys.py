@@ -30,10 +30,10 @@ def facts(window: Window) -> tuple[object, ...]:
     runs: Any = window.places.get("runs")
     record: Any = window.places.get("record")
     return (
-        window.place.name, workspace.follow.recording, workspace.follow.connected, workspace.strategy,
+        window.place.name, workspace.follow.recording, workspace.follow.connected, workspace.selection.strategy,
         workspace.settings.text("palette"), workspace.settings.text("course"), workspace.theme.name,
         runs is not None and runs.view is not None, record is not None and record.session.armed,
-        sorted(path.name for path in workspace.folder.glob("*.h5")) if workspace.folder.exists() else [],
+        sorted(path.name for path in workspace.folder.path.glob("*.h5")) if workspace.folder.path.exists() else [],
     )  # fmt: skip
 
 
@@ -47,10 +47,10 @@ def states(window: Window, qtbot: Any) -> Iterator[str]:
     window.show_place("runs")
     runs: Any = window.place
     yield "runs, the list"
-    runs.table.choose(window.workspace.folder / "practice 1.h5")
+    runs.table.choose(window.workspace.folder.path / "practice 1.h5")
     runs.picker.map.setFocus()
     yield "runs, entering colours"
-    runs.open(window.workspace.folder / "practice 1.h5")
+    runs.open(window.workspace.folder.path / "practice 1.h5")
     qtbot.waitUntil(lambda: runs.view.verdict is not None, timeout=30_000)
     yield "runs, a run"
     runs.show_list()
@@ -199,7 +199,7 @@ def test_backspace_steps_back_and_a_full_row_is_not_overwritten(stocked: Window,
 
 def test_a_pointer_that_passes_by_does_not_move_the_sample_held(stocked: Window, qtbot: Any) -> None:
     runs: Any = stocked.place
-    runs.open(stocked.workspace.folder / "practice 1.h5")
+    runs.open(stocked.workspace.folder.path / "practice 1.h5")
     stack = runs.view.stack
     qtbot.mouseMove(stack, QPoint(200, 100))
     qtbot.mouseMove(stack, QPoint(240, 100))

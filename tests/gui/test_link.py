@@ -61,7 +61,7 @@ def test_a_window_that_dies_finds_its_capture_again(driving: Window, qtbot: Any,
     follow._hold.release()
 
     other = Workspace(UserSettings(tmp_path / "other.ini"), folder)
-    found = Follow(other, other)
+    found = Follow(other.selection, other.folder, other.robots, other.messages, other)
     assert found.find_running()
     assert found.recording
     assert found.run is not None

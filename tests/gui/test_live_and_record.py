@@ -32,7 +32,7 @@ def test_a_newcomer_sees_live_colours_records_a_run_and_reads_its_verdict(window
     assert window.place.name == "live"
     live: Any = window.place
     qtbot.waitUntil(lambda: live.swatches[0].colour not in (None, "none"), timeout=30_000)
-    assert live.swatches[0].colour in window.workspace.course.colours
+    assert live.swatches[0].colour in window.workspace.selection.course.colours
     path = record_one_drive(window, qtbot)
 
     qtbot.waitUntil(lambda: window.place.name == "record", timeout=30_000)
@@ -151,7 +151,7 @@ def test_live_misses_what_never_came_and_not_what_may_still_come(driving: Window
     run = driving.workspace.follow.run
     assert run is not None
     rows = run.table.rows
-    driving.workspace.use_strategy("stand-and-look")
+    driving.workspace.selection.use_strategy("stand-and-look")
     qtbot.waitUntil(lambda: run.table.rows > rows + 50, timeout=30_000)
     assert not run.reading_error, "a stop may still come"
     runner = run._runner
@@ -171,8 +171,8 @@ def test_readings_made_live_are_those_of_the_replay(driving: Window, qtbot: Any)
     from telemetry.live.tail import tail
 
     part = tail(table, from_row)
-    course = driving.workspace.course
-    replay = Runner(plan_for(driving.workspace.live_strategy(), course, palette_for(part, course, None), part))
+    course = driving.workspace.selection.course
+    replay = Runner(plan_for(driving.workspace.selection.live_strategy(), course, palette_for(part, course, None), part))
     replay.advance(part)
     again = [(from_row + (one.row or 0), one) for one in replay.readings]
     assert again[: len(live)] == live
@@ -247,7 +247,7 @@ def test_the_truth_by_letters_and_by_tapping(window: Window, qtbot: Any) -> None
     picker = record.picker
     picker.start(None)
     wanted = ("rust", "leaf", "sky", "pink", "orange", "rust", "leaf", "sky")
-    letters = {swatch.name: swatch.letter for swatch in window.workspace.book.swatches}
+    letters = {swatch.name: swatch.letter for swatch in window.workspace.selection.book.swatches}
     picker.map.setFocus()
     for colour in wanted[:4]:
         qtbot.keyClicks(picker.map, letters[colour].lower())
@@ -283,13 +283,13 @@ def test_a_session_cuts_runs_by_itself(driving: Window, qtbot: Any) -> None:
 
 
 def test_two_sensors_have_a_swatch_and_a_lane_each(window: Window, qtbot: Any) -> None:
-    window.workspace.use_built_in_course("two")
+    window.workspace.selection.use_built_in_course("two")
     follow = window.workspace.follow
     follow.start_built_in("practice", 5, speed_up=FAST)
     window.show_place("live")
     live: Any = window.place
     qtbot.waitUntil(lambda: len(live.stack.lanes) == 4, timeout=30_000)
-    sensors = [sensor.name for sensor in window.workspace.course.sensors]
+    sensors = [sensor.name for sensor in window.workspace.selection.course.sensors]
     assert len(sensors) == 2
     assert [lane.title for lane in live.stack.lanes] == [
         f"{kind} {name}" for name in sensors for kind in ("sensor", "palette")

@@ -88,7 +88,7 @@ def test_the_window_opens_it_on_a_thread(long: None, stocked: Window, qtbot: Any
     qtbot.waitUntil(lambda: place.view is not None, timeout=30_000)
     view = place.view
     qtbot.waitUntil(lambda: view.verdict is not None, timeout=30_000)
-    assert next(one.strategy for one in view.verdict.results) == stocked.workspace.strategy
+    assert next(one.strategy for one in view.verdict.results) == stocked.workspace.selection.strategy
     assert len(view.verdict.results) <= 2, "the one in use, and the robot itself"
     view.look_at("hold")
     qtbot.waitUntil(lambda: view.run.log("hold") is not None, timeout=30_000)

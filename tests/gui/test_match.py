@@ -23,7 +23,7 @@ def test_it_stands_alone_and_says_what_the_last_run_was(stocked: Window, qtbot: 
     assert not stocked.rail.isVisible()
     assert not stocked.bar.isVisible()
     qtbot.waitUntil(lambda: match.verdict is not None, timeout=30_000)
-    said = answer(match.verdict, stocked.workspace.strategy)
+    said = answer(match.verdict, stocked.workspace.selection.strategy)
     assert said.headline in match.run.big.text()
     assert match.verdict.path == Path(stocked.workspace.shelf.entries[0].path)
     before = match.lot.layout_drawn
@@ -41,7 +41,7 @@ def test_a_re_check_is_done_by_keys_alone(
     monkeypatch.setattr("gui.model.calibration.TAKE_S", 0.4)
     path = tmp_path / "home.toml"
     write_palette(default_palette(), path)
-    driving.workspace.use_palette(path)
+    driving.workspace.selection.use_palette(path)
     driving.show_place("match")
     match: Any = driving.place
     match.leave_button.clearFocus()

@@ -87,7 +87,7 @@ def test_compare_anew_sees_a_truth_set_by_another_program(stocked: Window, qtbot
     decide: Any = stocked.place
     qtbot.waitUntil(lambda: len(decide.matrix.paths) == len(RUNS), timeout=30_000)
     settled(decide, qtbot)
-    path = stocked.workspace.folder / "practice 1.h5"
+    path = stocked.workspace.folder.path / "practice 1.h5"
     assert decide.matrix.result(path, "windows").outcome is Outcome.RIGHT
     truth = another_truth(path)
     relabel(path, lambda meta: replace(meta, truth=truth))
@@ -121,7 +121,7 @@ def test_a_truth_goes_to_the_run_it_was_filled_in_for(stocked: Window, qtbot: An
     stocked.show_place("runs")
     runs: Any = stocked.place
     shelf = stocked.workspace.shelf
-    path = stocked.workspace.folder / "practice 1.h5"
+    path = stocked.workspace.folder.path / "practice 1.h5"
     before = {entry.path: entry.truth for entry in shelf.entries}
     runs.table.choose(path)
     runs.picker.map.setFocus()
@@ -137,7 +137,7 @@ def test_a_truth_goes_to_the_run_it_was_filled_in_for(stocked: Window, qtbot: An
 
 def test_removed_brought_back_and_removed_again(stocked: Window) -> None:
     shelf, undo = stocked.workspace.shelf, stocked.workspace.undo
-    path = stocked.workspace.folder / "practice 1.h5"
+    path = stocked.workspace.folder.path / "practice 1.h5"
     kept = path.read_bytes()
     shelf.remove([path])
     path.write_bytes(b"another of the same name")
@@ -151,7 +151,7 @@ def test_removed_brought_back_and_removed_again(stocked: Window) -> None:
 
 def test_taking_back_a_truth_leaves_what_others_wrote_meanwhile(stocked: Window) -> None:
     shelf, undo = stocked.workspace.shelf, stocked.workspace.undo
-    path = stocked.workspace.folder / "practice 1.h5"
+    path = stocked.workspace.folder.path / "practice 1.h5"
     truth = load(path).truth
     assert truth is not None
     shelf.set_truth(path, None)

@@ -55,7 +55,9 @@ def at_rest(window: Window, qtbot: Any) -> dict[int, QPoint]:
 def test_a_message_moves_nothing(window: Window, qtbot: Any, name: str) -> None:
     window.show_place(name)
     before = at_rest(window, qtbot)
-    window.workspace.tell("A sentence that says what is wrong, and what to do about it. " * 9, "warn", action="Do it")
+    window.workspace.messages.tell(
+        "A sentence that says what is wrong, and what to do about it. " * 9, "warn", action="Do it"
+    )
     after = at_rest(window, qtbot)
     assert before == after
     assert window.message_bar.text.startswith("A sentence")
@@ -64,11 +66,11 @@ def test_a_message_moves_nothing(window: Window, qtbot: Any, name: str) -> None:
 
 def test_a_message_can_be_acted_on_and_closed_by_key(window: Window, qtbot: Any) -> None:
     done: list[int] = []
-    window.workspace.tell("Removed.", action="Undo", does=lambda: done.append(1))
+    window.workspace.messages.tell("Removed.", action="Undo", does=lambda: done.append(1))
     window.message_bar.act_button.setFocus()
     press(qtbot, window, Qt.Key.Key_Return)
     assert done == [1]
-    window.workspace.tell("Saved.")
+    window.workspace.messages.tell("Saved.")
     window.message_bar.close_button.setFocus()
     press(qtbot, window, Qt.Key.Key_Escape)
     assert not window.message_bar.text

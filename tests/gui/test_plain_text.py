@@ -70,6 +70,6 @@ def test_no_widget_takes_text_of_others_for_markup(evil: None, window: Window, q
         qtbot.wait(150)
         assert texts_as_markup(window) == []
     window.workspace.go("runs")
-    window.workspace.tell(MARKUP, "bad")
+    window.workspace.messages.tell(MARKUP, "bad")
     qtbot.wait(300)
     assert texts_as_markup(window) == []

@@ -42,7 +42,7 @@ def test_search_truth_tags_and_undo(stocked: Window, qtbot: Any) -> None:
     runs.tags_field.selectAll()
     qtbot.keyClicks(runs.tags_field, "gym, evening")
     press(qtbot, stocked, Qt.Key.Key_Return)
-    path = stocked.workspace.folder / "venue 103.h5"
+    path = stocked.workspace.folder.path / "venue 103.h5"
     qtbot.waitUntil(lambda: load(path).meta.tags == ("gym", "evening"), timeout=30_000)
     runs.table.setFocus()
     press(qtbot, stocked, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
@@ -52,20 +52,20 @@ def test_search_truth_tags_and_undo(stocked: Window, qtbot: Any) -> None:
 def test_a_removed_run_comes_back(stocked: Window, qtbot: Any) -> None:
     runs: Any = stocked.place
     shelf = stocked.workspace.shelf
-    runs.table.choose(stocked.workspace.folder / "practice 1.h5")
+    runs.table.choose(stocked.workspace.folder.path / "practice 1.h5")
     runs.table.setFocus()
     press(qtbot, stocked, Qt.Key.Key_Delete)
     qtbot.waitUntil(lambda: len(shelf.entries) == len(RUNS) - 1, timeout=30_000)
-    assert not (stocked.workspace.folder / "practice 1.h5").exists()
+    assert not (stocked.workspace.folder.path / "practice 1.h5").exists()
     assert "removed" in runs.window().message_bar.text
     press(qtbot, stocked, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
     qtbot.waitUntil(lambda: len(shelf.entries) == len(RUNS), timeout=30_000)
-    assert load(stocked.workspace.folder / "practice 1.h5").table.rows > 100
+    assert load(stocked.workspace.folder.path / "practice 1.h5").table.rows > 100
 
 
 def test_an_opened_run_shows_what_the_replay_says(stocked: Window, qtbot: Any) -> None:
     runs: Any = stocked.place
-    path = stocked.workspace.folder / "slipping 102.h5"
+    path = stocked.workspace.folder.path / "slipping 102.h5"
     runs.table.choose(path)
     runs.table.setFocus()
     press(qtbot, stocked, Qt.Key.Key_Return)
@@ -101,7 +101,7 @@ def test_an_opened_run_shows_what_the_replay_says(stocked: Window, qtbot: Any) -
 
 def test_stepping_shows_no_reading_before_it_was_made_and_f_finds_who_failed(stocked: Window, qtbot: Any) -> None:
     runs: Any = stocked.place
-    runs.open(stocked.workspace.folder / "venue 103.h5")
+    runs.open(stocked.workspace.folder.path / "venue 103.h5")
     view = runs.view
     qtbot.waitUntil(lambda: view.verdict is not None, timeout=30_000)
     right, wrong = (
@@ -123,7 +123,7 @@ def test_stepping_shows_no_reading_before_it_was_made_and_f_finds_who_failed(sto
 
 def test_another_folder_is_shown_unless_a_robot_is_connected(stocked: Window, qtbot: Any, tmp_path: Path) -> None:
     workspace, runs = stocked.workspace, stocked.place
-    before, other = workspace.folder, tmp_path / "hall"
+    before, other = workspace.folder.path, tmp_path / "hall"
     other.mkdir()
     shutil.copy(before / "practice 1.h5", other)
     open_paths(workspace, [str(other)])
@@ -133,33 +133,35 @@ def test_another_folder_is_shown_unless_a_robot_is_connected(stocked: Window, qt
     workspace.follow.start_built_in("practice", 7, speed_up=FAST)
     qtbot.waitUntil(lambda: workspace.follow.connected, timeout=30_000)
     open_paths(workspace, [str(before)])
-    assert workspace.folder == other
+    assert workspace.folder.path == other
     assert runs.window().message_bar.action == f"Disconnect, and show {before.name}"  # type: ignore[attr-defined]
     assert "disconnect" in stocked.message_bar.text
 
 
 def test_an_opened_toml_is_taken_for_what_it_is(stocked: Window, tmp_path: Path) -> None:
     workspace = stocked.workspace
-    course = workspace.course
+    course = workspace.selection.course
     files = {name: tmp_path / f"{name}.toml" for name in ("palette", "ours", "agreed")}
     files["palette"].write_text(palette_text(replace(default_palette({}), name="hall")), encoding="utf-8")
     files["ours"].write_text(write_toml(load_strategy("hold:hold.samples=2")), encoding="utf-8")
     files["agreed"].write_text(write_agreed(Agreed({"hold": ("code",)}, (), "", "", {}, {})), encoding="utf-8")
     open_paths(workspace, [str(files["palette"])])
-    assert workspace.palette is not None
-    assert workspace.palette.name == "hall"
+    assert workspace.selection.palette is not None
+    assert workspace.selection.palette.name == "hall"
     open_paths(workspace, [str(files["ours"])])
-    assert workspace.own_strategies == [str(files["ours"].resolve())]
+    assert workspace.selection.own_strategies == [str(files["ours"].resolve())]
     decide: Any = stocked.place
     assert "ours" in decide.matrix.columns
     open_paths(workspace, [str(files["agreed"])])
     assert "file of agreed readings" in stocked.message_bar.text
-    assert workspace.course is course
+    assert workspace.selection.course is course
 
 
 def test_a_run_without_a_sample_opens(stocked: Window, qtbot: Any) -> None:
-    meta = Meta(course=stocked.workspace.course.text)
-    journal = write_journal(stocked.workspace.folder / "nothing.h5", [b"hello\n"], meta)  # a capture in which nothing came
+    meta = Meta(course=stocked.workspace.selection.course.text)
+    journal = write_journal(
+        stocked.workspace.folder.path / "nothing.h5", [b"hello\n"], meta
+    )  # a capture in which nothing came
     runs: Any = stocked.place
     runs.open(make_recording(journal)[0])
     runs.view.stack.setFocus()
@@ -173,7 +175,7 @@ def test_a_run_without_a_sample_opens(stocked: Window, qtbot: Any) -> None:
 def test_a_truth_that_does_not_fit_the_course_is_asked_anew(stocked: Window) -> None:
     runs: Any = stocked.place
     runs.picker.start(("rust", "leaf"))
-    assert runs.picker.colours == [None] * len(stocked.workspace.course.slots)
+    assert runs.picker.colours == [None] * len(stocked.workspace.selection.course.slots)
     assert "do not fit" in runs.picker.words.text()
 
 
@@ -184,7 +186,7 @@ def test_playing_moves_the_cursor_at_the_chosen_speed(
     clock_s = [100.0]
     monkeypatch.setattr("gui.panels.player.time", SimpleNamespace(monotonic=lambda: clock_s[0]))
     runs: Any = stocked.place
-    runs.open(stocked.workspace.folder / "practice 1.h5")
+    runs.open(stocked.workspace.folder.path / "practice 1.h5")
     view = runs.view
     view.player.speed.setCurrentIndex(view.player.speed.findData(10.0))
     view.stack.setFocus()
@@ -206,7 +208,7 @@ def test_playing_moves_the_cursor_at_the_chosen_speed(
 
 def test_zoom_and_pan_with_the_mouse(stocked: Window, qtbot: Any) -> None:
     runs: Any = stocked.place
-    runs.open(stocked.workspace.folder / "practice 1.h5")
+    runs.open(stocked.workspace.folder.path / "practice 1.h5")
     stack = runs.view.stack
     stack.repaint()
     whole = stack.view.span

@@ -32,7 +32,7 @@ def test_the_result_of_a_run_is_that_of_the_strategy_in_use(settled: Window, qtb
     entry = next(one for one in workspace.shelf.entries if "slipping" in one.path)
     run = OpenedRun(load(Path(entry.path)), None)
     for strategy in ("first-come", "evidence"):
-        workspace.use_strategy(strategy)
+        workspace.selection.use_strategy(strategy)
         qtbot.waitUntil(lambda: workspace.standings.of(entry) is not None, timeout=30_000)
         assert workspace.standings.of(entry) == standing_of(run, strategy)
 
@@ -51,10 +51,10 @@ def test_results_are_worked_out_anew_though_the_work_before_has_ended_unheard(
             changed.append(True)
             while standings._jobs.busy:
                 time.sleep(0.001)
-            workspace.use_strategy("first-come")
+            workspace.selection.use_strategy("first-come")
 
     monkeypatch.setattr(standings, "_take", take_and_change)
-    workspace.use_strategy("evidence")
+    workspace.selection.use_strategy("evidence")
     qtbot.waitUntil(lambda: bool(changed), timeout=30_000)
     qtbot.waitUntil(lambda: all(standings.of(entry) for entry in entries), timeout=30_000)
 
@@ -95,7 +95,7 @@ def test_runs_are_filtered_by_result(settled: Window) -> None:
 
 def test_colours_are_entered_for_many_runs_at_once_and_taken_back_at_once(settled: Window, qtbot: Any) -> None:
     runs: Any = settled.place
-    paths = [settled.workspace.folder / f"practice {number}.h5" for number in (1, 2)]
+    paths = [settled.workspace.folder.path / f"practice {number}.h5" for number in (1, 2)]
     before = [load(path).truth for path in paths]
     runs.table.choose(*paths)
     press(qtbot, settled, Qt.Key.Key_E, Qt.KeyboardModifier.ControlModifier)
@@ -132,7 +132,7 @@ def test_coming_back_finds_the_list_as_it_was(settled: Window, qtbot: Any) -> No
 
 
 def test_standings_are_for_the_runs_asked_for_last(stocked: Window, qtbot: Any) -> None:
-    standings = Standings(stocked.workspace, stocked)
+    standings = Standings(stocked.workspace.selection, stocked)
     entries = stocked.workspace.shelf.entries
     standings.want(entries[:1])
     standings.want(entries[2:3])

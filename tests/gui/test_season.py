@@ -53,7 +53,7 @@ def test_a_folder_is_listed_by_what_the_files_are(tmp_path: Path) -> None:
 
 def test_a_palette_of_the_folder_is_chosen_and_given_up_again(stocked: Window, qtbot: Any) -> None:
     workspace = stocked.workspace
-    mine = free_file(workspace.folder, SeasonKind.PALETTE, "home light", now=NOW)
+    mine = free_file(workspace.folder.path, SeasonKind.PALETTE, "home light", now=NOW)
     write_palette(default_palette(), mine)
     stocked.show_place("colours")
     colours: Any = stocked.place
@@ -70,7 +70,7 @@ def test_a_palette_of_the_folder_is_chosen_and_given_up_again(stocked: Window, q
     assert workspace.settings.text("palette") == str(mine)
     choice.setCurrentIndex(0)
     choice.activated.emit(0)
-    assert workspace.palette is None
+    assert workspace.selection.palette is None
     press(qtbot, stocked, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
     assert workspace.settings.text("palette") == str(mine)
 
@@ -80,7 +80,7 @@ def test_baselines_are_kept_beside_each_other(stocked: Window, qtbot: Any) -> No
     decide: Any = stocked.place
     qtbot.waitUntil(lambda: len(decide.matrix.paths) == len(RUNS) and not decide.matrix.busy, timeout=60_000)
     guard = decide.guard
-    old = stocked.workspace.folder / "agreed.txt"
+    old = stocked.workspace.folder.path / "agreed.txt"
     old.write_text("# Agreed readings: kept by an earlier version\n", encoding="utf-8")
     guard.show_runs(guard.paths)
     assert guard.file == old
@@ -96,7 +96,7 @@ def test_a_report_is_named_by_itself_and_can_be_opened(stocked: Window, qtbot: A
     decide: Any = stocked.place
     qtbot.waitUntil(lambda: len(decide.matrix.paths) == len(RUNS) and not decide.matrix.busy, timeout=60_000)
     click(qtbot, decide.more.report_button)
-    season, folder = stocked.workspace.season, stocked.workspace.folder
+    season, folder = stocked.workspace.season, stocked.workspace.folder.path
     qtbot.waitUntil(lambda: len(season.files(folder, SeasonKind.REPORT)) == 1, timeout=60_000)
     qtbot.waitUntil(lambda: "a report of" in stocked.message_bar.text, timeout=60_000)
     assert stocked.message_bar.act_button.text().startswith("Open it")
@@ -104,7 +104,7 @@ def test_a_report_is_named_by_itself_and_can_be_opened(stocked: Window, qtbot: A
 
 def test_the_files_beside_the_runs_are_used_from_one_list(stocked: Window, qtbot: Any) -> None:
     workspace = stocked.workspace
-    write_palette(default_palette(), free_file(workspace.folder, SeasonKind.PALETTE, now=NOW))
+    write_palette(default_palette(), free_file(workspace.folder.path, SeasonKind.PALETTE, now=NOW))
     dialog = SeasonDialog(workspace, stocked)
     qtbot.addWidget(dialog)
     dialog.show()
@@ -126,18 +126,18 @@ def test_a_strategy_of_ones_own_is_used_everywhere(stocked: Window, qtbot: Any) 
     (name,) = decide.matrix.own
     assert name.startswith("hold ")
     decide._use(name)
-    assert Path(workspace.strategy).stem == name
+    assert Path(workspace.selection.strategy).stem == name
     assert decide.view.cells.shown[1] == name, "pinned as the one in use"
-    assert workspace.live_strategy().name
+    assert workspace.selection.live_strategy().name
     stocked.show_place("live")
     live: Any = stocked.place
     assert live.strategy.currentText() == name
     stocked.show_place("runs")
     runs: Any = stocked.place
     assert runs.filter.strategy.currentText() == f"with {name}"
-    runs.open(workspace.folder / "practice 1.h5")
+    runs.open(workspace.folder.path / "practice 1.h5")
     qtbot.waitUntil(lambda: runs.view.verdict is not None, timeout=30_000)
     assert name in [runs.view.table.item(row, 0).text() for row in range(runs.view.table.rowCount())]
     assert "/" not in runs.view.band.accessibleName() + runs.view.band.accessibleDescription()
-    Path(workspace.strategy).unlink()
-    assert Path(workspace.strategy).suffix == "", "the file is gone: the usual one is in use again"
+    Path(workspace.selection.strategy).unlink()
+    assert Path(workspace.selection.strategy).suffix == "", "the file is gone: the usual one is in use again"

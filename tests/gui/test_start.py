@@ -13,7 +13,7 @@ def test_whoever_is_new_is_greeted_and_whoever_was_here_goes_on(window: Window, 
     start: Any = window.places["start"]
     assert start.banner.isVisible()
     assert not start.going_on.isVisible()
-    window.workspace.note_robot("socket://cart.local:4000")
+    window.workspace.robots.note("socket://cart.local:4000")
     window.show_place("live")
     window.show_place("start")
     assert start.going_on.isVisible()
@@ -35,7 +35,7 @@ def test_the_connected_robot_stands_on_the_page_and_one_goes_on_from_there(windo
 def test_recent_robots_come_first_and_ports_of_the_computer_itself_do_not_come(window: Window) -> None:
     start: Any = window.places["start"]
     for address in ("/dev/ttyUSB7", "ble:cart", "/dev/ttyUSB0"):
-        window.workspace.note_robot(address)
+        window.workspace.robots.note(address)
     start._show_ports([("/dev/ttyS0", "/dev/ttyS0"), ("/dev/ttyACM3", "/dev/ttyACM3   board"), ("/dev/ttyUSB0", "usb")])
     shown = [start.ports.item(row).text().split()[0] for row in range(start.ports.count())]
     assert shown == ["/dev/ttyUSB0", "ble:cart", "/dev/ttyACM3"]

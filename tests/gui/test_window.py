@@ -167,7 +167,7 @@ def test_a_course_dropped_on_the_window_is_used(window: Window, qtbot: Any, tmp_
     course = tmp_path / "mine.toml"
     course.write_text(built_in_course().text.replace('"Orchard Row"', '"Plum Lane"'), encoding="utf-8")
     drop(window, course)
-    assert window.workspace.course.name == "Plum Lane"
+    assert window.workspace.selection.course.name == "Plum Lane"
     start: Any = window.places["start"]
     assert start.course_name.text() == "Plum Lane"
 
