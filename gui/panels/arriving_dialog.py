@@ -10,7 +10,6 @@ from PySide6.QtWidgets import QDialog, QGridLayout, QPlainTextEdit, QVBoxLayout,
 
 from gui.model.arriving import Arriving, preview
 from gui.model.column_guess import KNOWN, named
-from gui.model.workspace import Workspace
 from gui.panels.choice import ChoiceBox
 from gui.panels.parts import Card, Label, button, row, scrolled, set_kind
 from gui.words import tr
@@ -25,9 +24,8 @@ class ArrivingDialog(QDialog):
 
     chosen = Signal(str)
 
-    def __init__(self, workspace: Workspace, journal: Path, parent: QWidget | None = None) -> None:
+    def __init__(self, journal: Path, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.workspace = workspace
         self.arriving = Arriving(journal)
         self.choices: list[ChoiceBox] = []
         self._values: list[Label] = []

@@ -293,7 +293,7 @@ class LivePlace(Place):
         watch = self.workspace.follow.watch
         if watch is None or not watch.journal.exists() or (self.arriving is not None and self.arriving.isVisible()):
             return
-        dialog = self.workspace.messages.attempt(lambda: ArrivingDialog(self.workspace, watch.journal, self))
+        dialog = self.workspace.messages.attempt(lambda: ArrivingDialog(watch.journal, self))
         if dialog is not None:
             self.arriving = dialog
             dialog.chosen.connect(self._name_columns)
