@@ -10,7 +10,6 @@ from PySide6.QtWidgets import QFileDialog, QWidget
 from gui.model.workspace import Workspace
 from gui.words import tr
 from telemetry.errors import RecordingError
-from telemetry.file_kind import FileKind, file_kind
 from telemetry.reading.load import load_strategy
 from telemetry.text_in_place import write_bytes
 
@@ -47,6 +46,8 @@ def open_path(workspace: Workspace, path: Path) -> None:
 
 
 def _use_toml(workspace: Workspace, path: Path) -> None:
+    from telemetry.file_kind import FileKind, file_kind
+
     kind = file_kind(path)
     if kind is FileKind.PALETTE:
         if workspace.selection.use_palette(path):

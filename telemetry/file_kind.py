@@ -1,13 +1,20 @@
-"""What a TOML file that a user hands over is: told by its keys, so that every place takes it for the same."""
+"""What a TOML file of a user is: told by the schemas of our files, so that every place takes it for the same."""
 
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Mapping
 from enum import Enum
 from pathlib import Path
+from typing import Any
 
+from telemetry.course.document import CourseDocument
 from telemetry.errors import NotThereError, SidelongError
 from telemetry.given_file import given_text
+from telemetry.palette_file import PaletteDocument
+from telemetry.reading.load import StrategyDocument
+from telemetry.replay.baseline.file import BaselineDocument
+from telemetry.schema import keys_of
 
 
 class FileKind(Enum):
@@ -19,13 +26,12 @@ class FileKind(Enum):
     BASELINE = "file of agreed readings"
 
 
-KEYS: tuple[tuple[FileKind, frozenset[str]], ...] = (
-    (FileKind.COURSE, frozenset({"course", "slot", "leg", "group"})),
-    (FileKind.BASELINE, frozenset({"strategy"})),
-    (FileKind.STRATEGY, frozenset({"stage"})),
-    (FileKind.PALETTE, frozenset({"colour", "channels"})),
-)
-"""A file is the first kind of which it has a key. No other kind has these."""
+SCHEMAS: Mapping[FileKind, type[Any]] = {
+    FileKind.COURSE: CourseDocument,
+    FileKind.BASELINE: BaselineDocument,
+    FileKind.STRATEGY: StrategyDocument,
+    FileKind.PALETTE: PaletteDocument,
+}
 
 
 def file_kind(path: Path) -> FileKind | None:
@@ -34,9 +40,16 @@ def file_kind(path: Path) -> FileKind | None:
 
 
 def kind_of(text: str, where: str = "file") -> FileKind | None:
-    """As ``file_kind``, of the text itself."""
+    """As ``file_kind``, of the text itself: the kind of which it has a key that no other kind has."""
     try:
         table = tomllib.loads(text)
     except (ValueError, RecursionError) as error:  # ValueError: a number of thousands of digits
         raise SidelongError(f"is no TOML ({error})", where=where, todo="Correct it there.") from error
-    return next((kind for kind, keys in KEYS if keys & table.keys()), None)
+    if isinstance(table.get("course"), dict):  # in a baseline it is a text: where the course is
+        return FileKind.COURSE
+    known = {kind: set(keys_of(schema)) for kind, schema in SCHEMAS.items()}
+    for kind, keys in known.items():
+        others = set[str]().union(*(other for one, other in known.items() if one is not kind))
+        if table.keys() & (keys - others):
+            return kind
+    return None

@@ -25,7 +25,11 @@ def test_each_kind_by_what_sidelong_writes() -> None:
     for strategy in STRATEGIES.values():
         assert kind_of(write_toml(strategy)) is FileKind.STRATEGY
     assert kind_of(write_agreed(Agreed({"hold": ("code",)}, (), "", "", {}, {}))) is FileKind.BASELINE
+    assert kind_of(write_agreed(Agreed({"hold": ("code",)}, (), "row.toml", "home.toml", {}, {}))) is FileKind.BASELINE
+    assert kind_of("[[slot]]\n") is FileKind.COURSE
+    assert kind_of('[course]\nname = "x"\n') is FileKind.COURSE
     assert kind_of("answer = 42") is None
+    assert kind_of("version = 1") is None
 
 
 def test_what_cannot_be_read_is_said(tmp_path: Path) -> None:

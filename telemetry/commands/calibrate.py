@@ -73,7 +73,7 @@ def file_captures(words: Sequence[str], columns: str | None, sensor: str) -> lis
     """``COLOUR[@MM]=FILE`` each. Raises UsageError, PaletteError."""
     from telemetry.calibrate.capture import still_capture
     from telemetry.calibrate.files import table_of
-    from telemetry.course.section import may_be_colour
+    from telemetry.course.values import may_be_colour
 
     out: list[StillCapture] = []
     for word in words:

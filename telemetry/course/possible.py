@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 from telemetry.course.model import Course, Decoy, Group, GroupRule, Slot
-from telemetry.course.section import MAX_COLOURS
+from telemetry.course.values import MAX_COLOURS
 from telemetry.errors import CourseError
 
 MAX_SLOTS = 255

@@ -6,7 +6,7 @@ from collections import Counter
 from typing import NoReturn
 
 from telemetry.course.model import EMPTY, Course, Group, GroupRule, Truth
-from telemetry.course.section import listed, nearest
+from telemetry.course.values import listed, nearest
 from telemetry.errors import TruthError
 
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, Self
+
+import msgspec
 
 from telemetry.errors import StrategyError
 from telemetry.given_file import given_text
@@ -14,8 +16,28 @@ from telemetry.reading.own import own_strategy
 from telemetry.reading.strategies import STRATEGIES
 from telemetry.reading.strategy import Strategy, Use, did_you_mean
 from telemetry.safe_text import for_toml
+from telemetry.schema import Checked, MisfitError, RefusedError, checked
 
-_TOP = ("name", "title", "what", "stage")
+
+class StageTable(Checked, dict[str, Any]):
+    """``[[stage]]``: which one to use, beside settings of its own, which the catalogue knows."""
+
+    @classmethod
+    def read(cls, plain: object) -> Self:
+        if not isinstance(plain, Mapping):
+            raise RefusedError("it must be a table", "Write [[stage]] above each stage.")
+        if not isinstance(plain.get("use"), str):
+            raise RefusedError("it does not say which stage to use", 'Write use = "hold".')
+        return cls(plain)
+
+
+class StrategyDocument(msgspec.Struct, forbid_unknown_fields=True):
+    """The whole file."""
+
+    name: str | None = None
+    title: str | None = None
+    what: str = "A strategy from a file."
+    stage: tuple[StageTable, ...] = ()
 
 
 def load_strategy(spec: str) -> Strategy:
@@ -53,24 +75,27 @@ def _from_toml(path: Path) -> Strategy:
 
 def parse_strategy(data: Mapping[str, Any], where: str, name: str) -> Strategy:
     """A strategy from the tables of a TOML file; ``name`` where the file gives none."""
-    for key in data:
-        if key not in _TOP:
-            raise StrategyError(f"unknown key '{key}'", where=where, todo=did_you_mean(key, list(_TOP)))
-    for key in _TOP[:3]:
-        if not isinstance(data.get(key, ""), str):
-            raise StrategyError(f"'{key}' must be a text", where=where, todo=f'Write {key} = "...".')
-    stages = data.get("stage", [])
-    if not isinstance(stages, list) or not all(isinstance(stage, dict) for stage in stages):
-        raise StrategyError("'stage' must be a list of tables", where=where, todo="Write [[stage]] above each stage.")
-    uses = []
-    for number, stage in enumerate(stages, start=1):
-        use = stage.get("use")
-        if not isinstance(use, str):
-            spot = f"{where}, stage {number}"
-            raise StrategyError("it does not say which stage to use", where=spot, todo='Write use = "hold".')
-        uses.append(Use(use, {key: value for key, value in stage.items() if key != "use"}))
-    title = data.get("name", name)
-    return Strategy(title, data.get("title", title), data.get("what", "A strategy from a file."), tuple(uses)).checked(where)
+    try:
+        document = checked(data, StrategyDocument)
+    except MisfitError as error:
+        raise _refused(error, where) from error
+    uses = tuple(Use(stage.pop("use"), stage) for stage in map(dict, document.stage))
+    called = name if document.name is None else document.name
+    title = called if document.title is None else document.title
+    return Strategy(called, title, document.what, uses).checked(where)
+
+
+def _refused(error: MisfitError, where: str) -> StrategyError:
+    """What is wrong, and what to write instead."""
+    if error.problem == "unknown":
+        todo = did_you_mean(error.key, list(error.known))
+        return StrategyError(f"unknown key '{error.key}'", where=where, todo=todo)
+    if error.problem == "refused":
+        return StrategyError(error.what, where=f"{where}, stage {int(error.path[1]) + 1}", todo=error.todo)
+    if error.key == "stage":
+        todo = "Write [[stage]] above each stage."
+        return StrategyError("'stage' must be a list of tables", where=where, todo=todo)
+    return StrategyError(f"'{error.key}' must be a text", where=where, todo=f'Write {error.key} = "...".')
 
 
 def write_toml(strategy: Strategy, *, explained: bool = False) -> str:

@@ -6,13 +6,12 @@ import json
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, fields, replace
 from datetime import UTC, datetime
-from typing import Any, Final
+from typing import Any
 from uuid import uuid4
 
 from telemetry.errors import RecordingError
 from telemetry.recording.document import json_bytes
-
-_TUPLES: Final = frozenset({"tags", "truth"})
+from telemetry.schema import MisfitError, checked
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,15 +71,13 @@ class Meta:
     @classmethod
     def from_dict(cls, plain: Mapping[str, Any], *, where: str = "") -> Meta:
         """Read what ``to_dict`` wrote. Raises RecordingError where a known field has another type."""
-        known: dict[str, Any] = {}
-        more: dict[str, Any] = {}
-        kinds = {item.name: str(item.type) for item in fields(cls)}
-        for key, value in plain.items():
-            if key not in kinds or key == "more":
-                more[key] = value
-                continue
-            known[key] = _checked(key, value, kinds[key], where)
-        return cls(**known, more=more)
+        names = {one.name for one in fields(cls)} - {"more"}
+        more = {key: value for key, value in plain.items() if key not in names}
+        try:
+            return replace(checked({key: value for key, value in plain.items() if key in names}, cls), more=more)
+        except MisfitError as error:
+            what = f"the label '{error.key}' is of the wrong kind ({plain.get(error.key)!r:.60})"
+            raise RecordingError(what, where=where, todo="The file is damaged") from error
 
     @classmethod
     def from_json(cls, text: str, *, where: str = "") -> Meta:
@@ -92,26 +89,6 @@ class Meta:
         if not isinstance(plain, dict):
             raise RecordingError("the labels of this run are no JSON object", where=where, todo="The file is damaged")
         return cls.from_dict(plain, where=where)
-
-
-def _checked(key: str, value: Any, kind: str, where: str) -> Any:
-    if key in _TUPLES:
-        good = isinstance(value, list) and all(isinstance(item, str) for item in value)
-        value = tuple(value) if good else value
-        good = good or (value is None and "None" in kind)
-    elif kind == "str":
-        good = isinstance(value, str)
-    elif kind == "bool":
-        good = isinstance(value, bool)
-    elif kind.startswith("Mapping"):
-        good = isinstance(value, dict)
-    else:
-        good = value is None or isinstance(value, float) or (type(value) is int and abs(value) < 1 << 62)
-    if not good:
-        raise RecordingError(
-            f"the label '{key}' is of the wrong kind ({value!r:.60})", where=where, todo="The file is damaged"
-        )
-    return value
 
 
 def versions() -> dict[str, str]:

@@ -99,7 +99,7 @@ def read_agreed(path: Path) -> Agreed:
     if version > VERSION:
         raise RecordingError(f"was written by a newer version (format {version})", where=where, todo="Update Sidelong.")
     try:
-        return _agreed(checked(data, _File))
+        return _agreed(checked(data, BaselineDocument))
     except MisfitError as error:
         todo = "Take it from your backup, or make it anew with --keep."
         raise RecordingError(f"is damaged: {error}", where=where, todo=todo) from error
@@ -123,7 +123,7 @@ class _Strategy(msgspec.Struct):
     run: tuple[_RunTable, ...] = ()
 
 
-class _File(msgspec.Struct):
+class BaselineDocument(msgspec.Struct):
     """The whole file."""
 
     version: int
@@ -133,7 +133,7 @@ class _File(msgspec.Struct):
     strategy: tuple[_Strategy, ...] = ()
 
 
-def _agreed(data: _File) -> Agreed:
+def _agreed(data: BaselineDocument) -> Agreed:
     return Agreed(
         {one.name: one.stages for one in data.strategy}, data.settings, data.course, data.palette,
         {one.name: one.file for one in data.strategy if one.file},
