@@ -69,12 +69,17 @@ def taken_and_why(palette: Palette, colours: Sequence[str], channels: frozenset[
         return ""
     apart = told_apart(palette, colours)
     if apart is None:
-        return "'auto' read by the sensor's codes: the palette does not know all colours both by code and by raw channels"
-    taken = "raw channels" if apart.raw_is_better else "the sensor's codes"
+        why = "which does not know all colours both by code and by raw channels"
+        return f"{_WHO} the sensor's codes, not by the palette, {why}"
+    taken = "raw channels and the palette" if apart.raw_is_better else "the sensor's codes, not by the palette"
     return (
-        f"'auto' read by {taken}: by the palette's captures, of the colour told worst {_share(apart.by_code)} of samples "
-        f"are false by code, {_share(apart.by_raw)} by the shares of red, green and blue"
+        f"{_WHO} {taken}: in the palette's captures the colour told worst is taken for another in "
+        f"{_share(apart.by_code)} of the samples by code, and in {_share(apart.by_raw)} by its shares of red, green "
+        "and blue (brightness left out: it changes with height)"
     )
+
+
+_WHO: Final = "strategies that name a colour at every sample (stage 'auto') went by"
 
 
 def _share(share: float) -> str:

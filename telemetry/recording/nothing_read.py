@@ -8,6 +8,7 @@ from pathlib import Path
 
 from telemetry.errors import StreamError
 from telemetry.recording.load import load
+from telemetry.stream.columns import UNITS
 
 _FIELDS = re.compile(r"wrong number of fields: (\d+) instead of (\d+)")
 
@@ -16,6 +17,9 @@ def take_back(path: Path, text: Path) -> StreamError:
     """Remove the recording that was just made of ``text``, so that its name is free for a better try; the error to raise."""
     table = load(path).table
     path.unlink()
+    likely = _looks_like(text)
+    if likely:
+        return StreamError("no line of it is a sample, so there is no recording", where=str(text), todo=likely)
     reasons = Counter(line.reason for line in table.rejected).most_common(1)
     if not reasons:
         todo = "A robot that sends no header needs --columns; what a stream looks like is in the guide's page on formats."
@@ -31,3 +35,26 @@ def take_back(path: Path, text: Path) -> StreamError:
         f"no line of it is a sample, so there is no recording ({lines} rejected: {reason})",
         where=str(text), todo=todo,
     )  # fmt: skip
+
+
+_BEGIN_BYTES = 4096
+_QUANTITIES = frozenset({*UNITS, "n", "colour", "red", "green", "blue"})
+
+
+def _looks_like(text: Path) -> str:
+    """What to do about a text whose first line is a table's heading rather than a robot's header; empty for all others."""
+    with text.open("rb") as file:
+        begin = file.read(_BEGIN_BYTES)
+    lines = begin.decode("utf-8-sig", "replace").splitlines()
+    first = next((line.strip() for line in lines if line.strip()), "")
+    if first.startswith("t/us,arrival/us"):
+        return "This is an exported recording: sidelong export --back makes one of it again."
+    if first.startswith("#"):
+        return ""
+    separator = max(",;\t", key=first.count)
+    names = [name.strip().strip('"').strip() for name in first.split(separator)]
+    known = [name for name in names if re.split(r"[/.]", name)[0] in _QUANTITIES]
+    quoted = "the quotation marks taken away, " if '"' in first else ""
+    if "t" in {re.split(r"[/.]", name)[0] for name in known} and len(known) >= 2:
+        return f"Its first line names columns as a header does: save it with {quoted}commas between, and # before that line."
+    return "Its values stand in quotation marks: save it without them." if quoted and first.count('"') > 2 else ""

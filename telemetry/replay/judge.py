@@ -13,6 +13,7 @@ from telemetry.reading.needs import run_has
 from telemetry.reading.strategy import Strategy
 from telemetry.replay.beyond import Beyond
 from telemetry.replay.case import EVERYTHING, Ask, Case
+from telemetry.replay.doubts import doubts
 from telemetry.replay.explain import explain
 from telemetry.replay.header import PlanShelf, palette_for, plan_for
 from telemetry.replay.log import ONLY_LABELS, RunLog
@@ -128,7 +129,7 @@ class _Judge:
         self.course = course = case.course or _open_course(case.table)
         self.palette = palette_of(case)
         self.stretch = stretch = longest_stretch(case.table)
-        remarks = (*_remarks(case, stretch), *_unknown_colours(case.course, self.palette))
+        remarks = (*_remarks(case, stretch), *doubts(case.table, case.course, self.palette))
         self.run = Run(
             case.name, course.name, tuple(slot.name for slot in course.slots), case.truth,
             _ms_between(case.table, stretch.start, stretch.stop - 1), case.simulated, remarks,
@@ -249,16 +250,6 @@ def _remarks(case: Case, stretch: Stretch) -> tuple[str, ...]:
         rows = f"samples {stretch.start + 1} to {stretch.stop} of {table.rows}"
         out.append(f"the robot restarted during this run; the longest stretch counts, {rows}")
     return tuple(out)
-
-
-def _unknown_colours(course: Course | None, palette: Palette) -> tuple[str, ...]:
-    """Colours of the course that a measured palette does not have: from raw channels they cannot be read."""
-    if course is None or not palette.measured:
-        return ()
-    missing = [colour for colour in course.colours if palette.get(colour) is None]
-    if not missing:
-        return ()
-    return (f"the palette does not know {', '.join(missing)}: calibrate it, or give a colour the same name everywhere",)
 
 
 def _without_slots(result: Result) -> Result:

@@ -6,6 +6,8 @@ from pathlib import Path
 
 from telemetry.errors import SidelongError
 from telemetry.recording.load import Recording, load
+from telemetry.replay.doubts import doubts
+from telemetry.sample import SampleTable
 from telemetry.stream.pace import pace_of
 from telemetry.wording import sentences
 
@@ -25,7 +27,13 @@ def timing_words(recording: Recording) -> list[str]:
 def warnings_of(path: Path) -> list[str]:
     """What the user should know right after a recording was made; nothing where it cannot be read."""
     try:
-        table = load(path).table
+        recording = load(path)
+        course = recording.course
     except SidelongError:
         return []
+    table = recording.table
+    return [*doubts(table, course), *_repeats(table)]
+
+
+def _repeats(table: SampleTable) -> list[str]:
     return list(sentences(pace_of(table.columns, table.rows, table.lost).repeats())) if table.rows else []

@@ -85,7 +85,11 @@ def named_columns(columns: str) -> Header:
     except StreamError as error:
         raise ColumnsError(error.what, where="--columns", todo=error.todo) from error
     if header.remarks:
-        raise ColumnsError(header.remarks[0].removesuffix("."), where="--columns", todo="Name each as quantity/unit.")
+        # What a stream's header would be forgiven, whoever names the columns can put right.
+        fault, _, rest = header.remarks[0].removeprefix("Header: ").partition("; it is ")
+        _, _, known = rest.partition("Known: ")
+        units = f" Units: {known}" if known else ""
+        raise ColumnsError(fault.removesuffix("."), where="--columns", todo=f"Name each as quantity/unit.{units}")
     return header
 
 

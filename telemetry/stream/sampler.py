@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from difflib import get_close_matches
 from itertools import pairwise
 from math import isnan
 from typing import Final
@@ -143,6 +144,7 @@ class Sampler:
                     values.append(number)
                     if word:
                         what = f"The column '{column.name}' holds words: as a channel it is empty, the raw stream has them."
+                        what += _meant(column.name)
                         remarks[f"word {column.name}"] = what
                 else:
                     values.append(parse_number(field))
@@ -152,6 +154,12 @@ class Sampler:
         for key, remark in remarks.items():
             self._say(key, remark)
         return values
+
+
+def _meant(name: str) -> str:
+    """A column of words is the sensor's colour, or of no use: a misspelt name is worth a hint."""
+    quantity, dot, sensor = name.partition(".")
+    return f" Did you mean '{'colour' + dot + sensor}'?" if get_close_matches(quantity.lower(), ["colour"]) else ""
 
 
 def _running_number(sent: float) -> int:

@@ -36,13 +36,14 @@ def run() -> Case:
 
 
 @pytest.mark.parametrize(
-    ("false", "taken", "stage"), [(0.0, "the sensor's codes", "code"), (0.4, "raw channels", "nearest")]
+    ("false", "taken", "stage"),
+    [(0.0, "the sensor's codes, not by the palette", "code"), (0.4, "raw channels and the palette", "nearest")],
 )  # fmt: skip
 def test_the_channel_that_was_taken_is_said_with_its_reason(run: Case, false: float, taken: str, stage: str) -> None:
     palette = spoilt(false)
     (said,) = remarks(run, palette)
-    assert said.startswith(f"'auto' read by {taken}: ")
-    assert f" {100 * false:.1f} % of samples are false by code" in said
+    assert said.startswith(f"strategies that name a colour at every sample (stage 'auto') went by {taken}: ")
+    assert f" {100 * false:.1f} % of the samples by code" in said
     plan = make_plan(load_strategy("windows"), run.course, palette, tuple(run.table.columns), run.table.colours)
     assert stage in [name for name, _, _ in plan.recipes[0]]
     assert plan.fresh().chose == plan.chose == said
@@ -56,5 +57,6 @@ def test_nothing_is_said_without_a_choice_or_a_measured_palette(run: Case) -> No
     assert not remarks(run, palette, "evidence")  # uses both
     untold = replace(palette, colours=tuple(replace(one, codes={}) for one in palette.colours))
     assert remarks(run, untold) == (
-        "'auto' read by the sensor's codes: the palette does not know all colours both by code and by raw channels",
+        "strategies that name a colour at every sample (stage 'auto') went by the sensor's codes, not by the palette, which "
+        "does not know all colours both by code and by raw channels",
     )

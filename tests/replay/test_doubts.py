@@ -1,0 +1,32 @@
+"""What looks as if columns or names were mistaken is asked about, and a plain run is not."""
+
+import pytest
+
+from replay.runs import GOOD, drive, row, table_of
+from telemetry.replay.doubts import doubts
+
+
+def of(text):
+    return doubts(table_of(text), row)
+
+
+def test_a_plain_run_raises_no_doubt():
+    assert of(drive(*GOOD)) == ()
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        (drive(*GOOD, header="#t/ms,colour,dist/mm"), "dist covers 3.6 cm, and the course's markers stand up to 30 cm"),
+        (drive(*GOOD, header="#t/s,colour,dist/cm"), "a sample comes every 1e+04 ms: is the unit of t right?"),
+        (drive(*GOOD, header="#t/ms,colour,dist/m"), "is the unit of dist another (mm, cm, m)?"),
+        (drive(*GOOD, start_ms=500).replace("dist/cm", "refl/%"), ""),
+        (drive(*GOOD, to_cm=300).replace("dist/cm", "refl/%"), "refl reaches 300 %: is that column another one"),
+        (drive(*GOOD, start_ms=10, header="#n,colour,t/ms"), "lines are lost"),
+        (drive((9, 11, "rsut"), *GOOD[1:]), "the robot sends 'rsut', which the course does not have, and never 'rust'"),
+    ],
+)
+def test_what_is_mistaken_is_asked_about(text, says):
+    asked = of(text)
+    assert any(says in one for one in asked) if says else asked == ()
+    assert all(one.isprintable() and one[-1] != "." for one in asked)
