@@ -8,6 +8,7 @@ from pathlib import Path
 from PySide6.QtWidgets import QFileDialog, QWidget
 
 from gui.model.workspace import Workspace
+from gui.panels.folder_dialog import ask_for_folder
 from gui.words import tr
 from telemetry.errors import RecordingError
 from telemetry.reading.load import load_strategy
@@ -73,6 +74,23 @@ def open_paths(workspace: Workspace, paths: Sequence[str]) -> None:
         workspace.messages.attempt(lambda path=path: open_path(workspace, Path(path)))  # type: ignore[misc]
 
 
+def drop_words(paths: Sequence[str]) -> str:
+    """What a drop of these would do; empty where none of them is anything that can be opened."""
+    files = [Path(path) for path in paths]
+    if len(files) > 1:
+        known = [one for one in files if one.is_dir() or one.suffix.lower() in {*RECORDINGS, *STREAMS, ".toml"}]
+        return tr("Drop: open {n} files", n=len(known)) if known else ""
+    name = files[0].name if files else ""
+    kind = files[0].suffix.lower() if files else ""
+    if files and files[0].is_dir():
+        return tr("Drop: show the runs in {name}", name=name)
+    if kind in RECORDINGS:
+        return tr("Drop: open the run {name}", name=files[0].stem)
+    if kind in STREAMS:
+        return tr("Drop: make a recording of {name}", name=name)
+    return tr("Drop: use {name}, a course, palette or strategy", name=name) if kind == ".toml" else ""
+
+
 def ask_and_open(workspace: Workspace, parent: QWidget) -> None:
     words = tr("Runs, streams, courses, palettes")
     chosen, _ = QFileDialog.getOpenFileName(
@@ -87,7 +105,7 @@ def ask_and_open(workspace: Workspace, parent: QWidget) -> None:
 
 def ask_folder(workspace: Workspace, parent: QWidget) -> None:
     """Another folder of runs."""
-    chosen = QFileDialog.getExistingDirectory(parent, tr("A folder of runs"), str(workspace.folder.path))
+    chosen = ask_for_folder(parent, tr("A folder of runs"), workspace.folder.path)
     if chosen:
         open_paths(workspace, [chosen])
 

@@ -10,7 +10,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import QEvent, QObject, Qt, QTimer, Signal
-from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QKeySequence
+from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDragLeaveEvent, QDropEvent, QKeySequence
 from PySide6.QtWidgets import (
     QApplication,
     QFrame,
@@ -34,6 +34,7 @@ from gui.theme import THEMES
 from gui.words import tr
 
 if TYPE_CHECKING:
+    from gui.panels.drop_veil import DropVeil
     from gui.panels.guide_reader import GuideReader
 
 MAKERS: Final = {
@@ -74,6 +75,8 @@ class Window(QMainWindow):
         self.stage = QStackedWidget()
         self.places: dict[str, Place] = {}
         self.guide: GuideReader | None = None
+        self.veil: DropVeil | None = None
+        """Over the page while something is dragged onto the window."""
         self._loaded = False
         self._filled = False
         """The whole screen was taken for match day."""
@@ -313,14 +316,33 @@ class Window(QMainWindow):
         ask_and_open(self.workspace, self)
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:  # noqa: N802
-        if event.mimeData().hasUrls():
-            event.acceptProposedAction()
+        """What a drop would do is shown over the page; what cannot be opened is not taken."""
+        from gui.opening import drop_words
+        from gui.panels.drop_veil import DropVeil
+
+        words = drop_words(_dragged(event))
+        if not words:
+            return
+        if self.veil is None:
+            self.veil = DropVeil(self.workspace.theme, self.stage)
+        self.veil.theme = self.workspace.theme
+        self.veil.show_over(words)
+        event.acceptProposedAction()
+
+    def dragLeaveEvent(self, event: QDragLeaveEvent) -> None:  # noqa: N802
+        self._lift_veil()
+        super().dragLeaveEvent(event)
 
     def dropEvent(self, event: QDropEvent) -> None:  # noqa: N802
         from gui.opening import open_paths
 
-        open_paths(self.workspace, [url.toLocalFile() for url in event.mimeData().urls() if url.isLocalFile()])
+        self._lift_veil()
+        open_paths(self.workspace, _dragged(event))
         event.acceptProposedAction()
+
+    def _lift_veil(self) -> None:
+        if self.veil is not None:
+            self.veil.hide()
 
     def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802
         self.workspace.settings.set_blob("geometry", self.saveGeometry())
@@ -330,3 +352,8 @@ class Window(QMainWindow):
             place.closing()
         self.workspace.close()
         super().closeEvent(event)
+
+
+def _dragged(event: QDropEvent) -> list[str]:
+    """The files and folders of this computer that are dragged."""
+    return [url.toLocalFile() for url in event.mimeData().urls() if url.isLocalFile()]

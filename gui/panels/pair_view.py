@@ -11,6 +11,7 @@ from gui.model.workspace import Workspace
 from gui.panels.key_host import Key, KeyHost
 from gui.panels.keys import plots
 from gui.panels.parts import Card, Label, button
+from gui.plots.equal_scales import with_equal_scales
 from gui.plots.stack import StripStack
 from gui.plots.standard import lanes_for, strips_for
 from gui.theme import GAP_PX, Theme
@@ -18,7 +19,7 @@ from gui.words import tr
 
 
 class PairView(KeyHost):
-    """What moves in one of the two moves in the other; the cursors stand at the same distance (or time)."""
+    """What moves in one of the two moves in the other, on equal scales; the cursors stand at the same distance (or time)."""
 
     closed = Signal()
 
@@ -51,7 +52,10 @@ class PairView(KeyHost):
             title.addWidget(Label(truth, "soft"))
             title.addStretch(1)
             card.add(title)
-            specs = [spec for spec in strips_for(run.series.channels) if spec.title not in (tr("Distance"), tr("Speed"))]
+            specs = with_equal_scales(
+                [spec for spec in strips_for(run.series.channels) if spec.title not in (tr("Distance"), tr("Speed"))],
+                [one.series for one in runs],
+            )
             stack = StripStack(specs, lanes_for(run.series.channels, run.names, workspace.selection.book), workspace.theme)
             stack.set_series(run.series, live=False)
             stack.set_axis(WAY)

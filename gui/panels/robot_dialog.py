@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtWidgets import QDialog, QFileDialog, QGridLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialog, QGridLayout, QVBoxLayout, QWidget
 
 from gui.model.jobs import Job, Jobs
 from gui.model.workspace import Workspace
 from gui.panels.choice import ChoiceBox
+from gui.panels.folder_dialog import ask_for_folder
 from gui.panels.parts import Card, Label, button, row, set_kind
 from gui.words import tr
 from telemetry.reading.load import load_strategy
@@ -63,9 +64,7 @@ class RobotDialog(QDialog):
         column.addLayout(row(None, button(tr("Close"), self.close), self.write_button))
 
     def _ask(self) -> None:
-        chosen = QFileDialog.getExistingDirectory(
-            self, tr("A folder for the robot's program"), str(self.workspace.folder.path)
-        )
+        chosen = ask_for_folder(self, tr("A folder for the robot's program"), self.workspace.folder.path)
         if chosen:
             self.write(Path(chosen))
 

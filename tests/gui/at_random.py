@@ -26,7 +26,9 @@ from PySide6.QtCore import QPoint, Qt, QTimer
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QAbstractButton, QApplication, QComboBox, QFileDialog, QLineEdit, QWidget
 
+from gui import opening
 from gui.application import make_application
+from gui.panels import robot_dialog
 from gui.shell import make_window
 from gui.window import Window
 
@@ -121,7 +123,8 @@ def answer_dialogs(folder: Path, lot: random.Random) -> None:
     QFileDialog.getSaveFileName = staticmethod(  # type: ignore[method-assign,assignment]
         lambda *_a, **_k: (lot.choice([str(folder / "new.toml"), "/nonexistent/y.toml", ""]), "")
     )
-    QFileDialog.getExistingDirectory = staticmethod(lambda *_a, **_k: lot.choice([str(folder), "", "/nonexistent"]))  # type: ignore[method-assign,assignment]
+    for place in (opening, robot_dialog):
+        place.ask_for_folder = lambda *_a, **_k: lot.choice([str(folder), "", "/nonexistent"])
 
 
 def close_dialogs() -> None:

@@ -233,3 +233,20 @@ def test_two_runs_move_together_by_distance(stocked: Window, qtbot: Any) -> None
     assert (second.view.span, second.view.end) == (first.view.span, first.view.end)
     way = float(first.series.way_cm[first.cursor_row])
     assert abs(float(second.series.way_cm[second.cursor_row]) - way) < 1.0
+
+
+def test_two_runs_stand_on_equal_scales(stocked: Window, qtbot: Any) -> None:
+    """A dark hall beside a bright room: the same height means the same value, and all of both is seen."""
+    runs: Any = stocked.place
+    runs.table.choose(stocked.workspace.folder.path / "practice 1.h5", stocked.workspace.folder.path / "venue 103.h5")
+    click(qtbot, runs.pair_button)
+    first, second = runs.view.stacks
+    assert [strip.spec.bounds for strip in first.strips] == [strip.spec.bounds for strip in second.strips]
+    for strip in first.strips:
+        assert strip.spec.bounds is not None
+        low, high = strip.spec.bounds
+        for run in runs.view.runs:
+            for trace in strip.spec.traces:
+                values = np.asarray(run.series.channel(trace.channel))
+                assert low <= np.nanmin(values)
+                assert np.nanmax(values) <= high

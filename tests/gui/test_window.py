@@ -10,10 +10,11 @@ from typing import Any
 import pytest
 from by_hand import click, press
 from PySide6.QtCore import QMimeData, QPoint, QPointF, QRect, Qt, QUrl
-from PySide6.QtGui import QDropEvent
+from PySide6.QtGui import QDragEnterEvent, QDragLeaveEvent, QDropEvent
 from PySide6.QtWidgets import QAbstractButton, QAbstractItemView, QApplication, QLabel, QLineEdit, QWidget
 
 from gui.panels.flow import FlowLayout
+from gui.panels.folder_dialog import folder_dialog
 from gui.shell import make_window
 from gui.window import MAKERS, Window
 from telemetry.sources.synthetic.run import built_in_course, simulate
@@ -214,3 +215,39 @@ def test_sample_runs_are_copied_and_shown(window: Window, qtbot: Any, folder: Pa
     assert there == sorted(path.name for path in (Path(__file__).parents[2] / "recordings").glob("*.h5"))
     qtbot.waitUntil(lambda: len(window.workspace.shelf.entries) == len(there), timeout=30_000)
     assert window.place.name == "runs"
+
+
+def drag(window: Window, *paths: Path) -> QDragEnterEvent:
+    """What Qt tells the window while these are held over it."""
+    data = QMimeData()
+    data.setUrls([QUrl.fromLocalFile(str(path)) for path in paths])
+    event = QDragEnterEvent(QPoint(300, 300), Qt.DropAction.CopyAction, data, Qt.MouseButton.LeftButton,
+                            Qt.KeyboardModifier.NoModifier)  # fmt: skip
+    event.ignore()
+    window.dragEnterEvent(event)
+    return event
+
+
+def test_what_can_be_dropped_shows_where_and_what_for(window: Window, tmp_path: Path) -> None:
+    (tmp_path / "hall").mkdir()
+    for name, words in (("a.h5", "open the run a"), ("log.txt", "make a recording of log.txt"),
+                        ("c.toml", "course, palette or strategy"), ("hall", "the runs in hall")):  # fmt: skip
+        assert drag(window, tmp_path / name).isAccepted()
+        assert window.veil is not None
+        assert window.veil.isVisible()
+        assert words in window.veil.words
+        assert window.veil.size() == window.stage.size()
+        window.dragLeaveEvent(QDragLeaveEvent())
+        assert not window.veil.isVisible()
+    assert not drag(window, tmp_path / "song.mp3").isAccepted(), "what cannot be opened is not taken"
+    assert drag(window, tmp_path / "a.h5", tmp_path / "b.h5").isAccepted()
+    assert "2 files" in window.veil.words  # type: ignore[union-attr]
+
+
+def test_the_question_for_a_folder_fits_the_screen(window: Window, qtbot: Any) -> None:
+    dialog = folder_dialog(window, "A folder of runs", window.workspace.folder.path)
+    qtbot.addWidget(dialog)
+    room = window.screen().availableGeometry()
+    assert dialog.width() <= room.width()
+    assert dialog.height() <= room.height()
+    assert dialog.minimumSizeHint().height() <= 480, "also on a screen of 1920 by 1080 at 200 %"
