@@ -175,15 +175,26 @@ class Emitter:
             targets.append(mine if field else [])
         self._targets = targets
         self._moments = moments
-        if hasattr(reader, "number"):
-            self._numbers = {code: reader.number(name) for code, name in self._codes.items()}
+        self._numbers = {}
+        for code in self._codes if hasattr(reader, "number") else ():
+            self._number(None, code)
 
     def _number(self, value, sent):
-        """A colour as the reader numbers it, by its name or its code; sent: as a whole number."""
+        """A colour as the reader numbers it, by its name or its code; sent: as a whole number.
+
+        One that neither the reader nor CODES knows is a colour all the same, and called here as on the computer.
+        """
+        reader = self._reader
+        if reader is None or not hasattr(reader, "number"):
+            return _MISSING if isinstance(value, str) else sent
         if isinstance(value, str):
-            reader = self._reader
-            return reader.number(value) if reader is not None and hasattr(reader, "number") else _MISSING
-        return self._numbers.get(sent, _MISSING) if self._numbers else sent
+            name = value.replace(",", " ").strip()
+            return reader.number(name) if name else _MISSING
+        if sent == _MISSING:
+            return sent
+        if sent not in self._numbers:
+            self._numbers[sent] = reader.number(self._codes[sent] if sent in self._codes else "code %d" % sent)
+        return self._numbers[sent]
 
     def sample(self, reader=None):
         """Read every function, and print or keep one line. reader: gets the same values as whole numbers."""

@@ -64,7 +64,13 @@ class Reader:
         self.elsewhere = 0
 
     def number(self, colour):
-        return COLOURS.index(colour) if colour in COLOURS else NOTHING
+        if colour.lower() == "none":
+            return 0
+        if colour not in COLOURS:
+            if len(COLOURS) > 29:
+                return NOTHING
+            COLOURS.append(colour)
+        return COLOURS.index(colour)
 
     def colour(self, slot):
         k = self.read[SLOTS.index(slot)]

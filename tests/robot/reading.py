@@ -60,6 +60,12 @@ def table_of(data: bytes, columns: str | None = None) -> SampleTable:
     return table
 
 
+def as_recorded(data: bytes, columns: str) -> SampleTable:
+    """The stream as it is recorded: by its own header, and only where it has none by the named ``columns``."""
+    table = table_of(data)
+    return table if table.rows else table_of(data, columns)
+
+
 def on_the_computer(
     table: SampleTable, strategy: Strategy, course: Course, palette: Palette | None = None, written: str = ""
 ) -> Said:

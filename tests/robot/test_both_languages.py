@@ -18,6 +18,7 @@ from .reading import (
     MICROPYTHON,
     RECORDINGS,
     SANITIZED,
+    as_recorded,
     c_compiler,
     events_in,
     events_said,
@@ -29,7 +30,6 @@ from .reading import (
     run_words,
     said,
     settled,
-    table_of,
 )
 
 COLUMNS = "n,t/ms,colour,refl/%,red,green,blue,heading/deg,dist/cm"
@@ -97,7 +97,7 @@ def test_both_understand_every_stream_alike(name: str, orchard: Path, tmp_path: 
     some = 0
     for seed in range(TEXTS):
         data = text_of(course, seed)
-        wanted = on_the_computer(table_of(data, TEXT_COLUMNS), strategy, course)
+        wanted = on_the_computer(as_recorded(data, TEXT_COLUMNS), strategy, course)
         some += bool(wanted)
         assert on_micropython(python, data) == wanted, seed
         done = run_words([check], data)

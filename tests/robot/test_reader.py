@@ -13,7 +13,16 @@ from telemetry.errors import EXIT_INPUT, EXIT_STORAGE, EXIT_USAGE
 from telemetry.reading.strategies import STRATEGIES
 from telemetry.recording.load import load
 
-from .reading import MICROPYTHON, RECORDINGS, made, needs_micropython, on_micropython, on_the_computer, run_words, table_of
+from .reading import (
+    MICROPYTHON,
+    RECORDINGS,
+    as_recorded,
+    made,
+    needs_micropython,
+    on_micropython,
+    on_the_computer,
+    run_words,
+)
 
 COLUMNS = "n,t/ms,colour,refl/%,red,green,blue,heading/deg,dist/cm"
 # Different kinds, one after the other: codes, raw channels, two sensors, a leg driven backwards, stops.
@@ -107,11 +116,11 @@ def test_a_stream_in_all_its_forms(name: str, orchard: Path, tmp_path: Path) -> 
     folder = made(tmp_path / name, name, "--course", str(orchard), "--columns", "t/ms,colour,dist/cm")
     course, strategy = load_course(orchard), STRATEGIES[name]
     for data in (STREAM, STREAM.replace(b"\n", b"\r\n"), STREAM + b"\n", STREAM.replace(b"\r\n", b"\n")):
-        wanted = on_the_computer(table_of(data, "t/ms,colour,dist/cm"), strategy, course)
+        wanted = on_the_computer(as_recorded(data, "t/ms,colour,dist/cm"), strategy, course)
         assert wanted or name == "windows"
         assert on_micropython(folder, data) == wanted
     plain = b"10;none;1,5\n20 rust 2\n30\trust\t9.0\n40,rust,9.5,\n50,rust,9.6\n60;rust;9,7\n70,none,12\n80,none,13\n"
-    wanted = on_the_computer(table_of(plain, "t/ms,colour,dist/cm"), strategy, course)
+    wanted = on_the_computer(as_recorded(plain, "t/ms,colour,dist/cm"), strategy, course)
     assert on_micropython(folder, plain) == wanted
 
 

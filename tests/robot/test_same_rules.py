@@ -22,6 +22,8 @@ from .reading import (
     on_micropython,
     on_the_computer,
     run_words,
+    said,
+    settled,
     table_of,
 )
 from .test_both_languages import compiled
@@ -123,3 +125,30 @@ def test_a_folder_is_no_run(command: str, course: Path, tmp_path: Path, capsys: 
     words = [command, "checklist", "--course", str(course), "--like", str(tmp_path), "-o", str(tmp_path / "out.html")]
     assert main(words) == EXIT_INPUT
     assert "this is a folder" in capsys.readouterr().err
+
+
+LATE = b"10,moss,100\n20,moss,100\n!20,gate open\n30,moss,100\n40,none,150\n"
+
+
+@needs_micropython
+@pytest.mark.parametrize("language", ["micropython", "c"])
+def test_what_stands_before_the_first_header_is_no_sample(language: str, course: Path, tmp_path: Path) -> None:
+    """A listener who joins late understands nothing before a header; without any header, the named columns count."""
+    if language == "c" and c_compiler() is None:
+        pytest.skip("no C compiler here")
+    words = ("first-come", "--course", str(course), "--columns", COLUMNS, "--language", language)
+    folder = made(tmp_path / "out", *words)
+    program = [MICROPYTHON, folder / "check.py"] if language == "micropython" else [compiled(folder)]
+    strategy, field = STRATEGIES["first-come"], load_course(course)
+    header = f"#{COLUMNS}\n".encode()
+    late = LATE + header + b"50,navy,200\n60,none,250\n"
+    wanted = on_the_computer(table_of(late), strategy, field)
+    done = run_words(program, late)
+    assert [settled(said(done.stdout)), wanted] == [wanted, [(50, "a", "navy")]]
+    assert b"4 lines before the first header were left out" in done.stderr
+    plain = run_words(program, LATE)
+    assert settled(said(plain.stdout)) == on_the_computer(table_of(LATE, COLUMNS), strategy, field) == [(10, "a", "moss")]
+    assert b"left out" not in plain.stderr
+    # A header that comes after more than is held back: what was read by then stays read.
+    long = b"".join(b"%d,none,%d\n" % (10 * k, k) for k in range(1, 9000)) + LATE
+    assert settled(said(run_words(program, long).stdout)) == on_the_computer(table_of(long, COLUMNS), strategy, field) != []

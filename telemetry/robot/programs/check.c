@@ -22,6 +22,7 @@ extern int isatty(int);
 #endif
 
 #define LINE_MAX_ 240
+#define HELD_MAX 65536 /* so much of a stream is held back until it is known whether a header comes */
 #define MOST_COLUMNS 130
 #define MOST_NAMES 30
 #define MOST_CODES 400
@@ -253,7 +254,7 @@ static struct { int code; char name[NAME_BYTES]; } codes[MOST_CODES];
 static int code_count = 0;
 static int pending[MOST_PENDING], pending_count = 0;
 static char heard[READER_NOTES + 1];
-static long rows = 0, restarts = 0;
+static long rows = 0, restarts = 0, early = 0;
 static whole_t t_ms = 0;
 
 static const char *const attribute_names[8] = {"dist", "speed", "heading", "refl", "red", "green", "blue", "colour"};
@@ -706,13 +707,13 @@ static int split_plain(char *text, char **fields)
 static int hex(int c) { return is_digit((char)c) ? c - '0' : c >= 'a' && c <= 'f' ? c - 87 : c >= 'A' && c <= 'F' ? c - 55 : -1; }
 
 /* One line without its end, closed with a 0. */
-static void line(unsigned char *raw, int size)
+static void take_line(unsigned char *raw, int size)
 {
     static char *fields[2 * LINE_MAX_ + 10];
     int k;
     char *text;
     if (size == 0 || size > LINE_MAX_) return;
-    if (size >= 3 && raw[0] == 0xEF && raw[1] == 0xBB && raw[2] == 0xBF) { line(raw + 3, size - 3); return; }
+    if (size >= 3 && raw[0] == 0xEF && raw[1] == 0xBB && raw[2] == 0xBF) { take_line(raw + 3, size - 3); return; }
     for (k = 0; k < size; k++) if (raw[k] == 127 || (raw[k] < 32 && !(raw[k] && strchr("\t\033\a\b\f", raw[k])))) return;
     if (!is_utf8(raw, size)) return;
     if (size > 2 && raw[size - 3] == '*' && hex(raw[size - 2]) >= 0 && hex(raw[size - 1]) >= 0) {
@@ -727,6 +728,47 @@ static void line(unsigned char *raw, int size)
     else if (*text == '!') note(text + 1);
     else if (column_count && loose) { k = split_plain(text, fields); sample(fields, k); }
     else if (column_count) { k = split_at(text, ",", fields); sample(fields, k); }
+    else early++;
+}
+
+static unsigned char held[HELD_MAX + LINE_MAX_ + 8];
+static int held_size = 0, holding = 0;
+
+/* No header has come: what was held back is read by the columns that the logic was made for. */
+static void headerless(void)
+{
+    static char text[sizeof without_header];
+    static unsigned char again[LINE_MAX_ + 8];
+    int at = 0, size;
+    if (!holding) return;
+    holding = 0;
+    code_count = pending_count = 0;
+    early = 0;
+    wrap_t = wrap_n = -1;
+    memset(heard, 0, sizeof heard);
+    memcpy(text, without_header, sizeof text);
+    use_columns(name_columns(text));
+    loose = 1;
+    while (at < held_size) {
+        size = held[at++];
+        memcpy(again, held + at, (size_t)size);
+        again[size] = 0;
+        at += size;
+        take_line(again, size);
+    }
+}
+
+/* One line without its end, closed with a 0. As in a recording, what stands before the first header is no sample. */
+static void line(unsigned char *raw, int size)
+{
+    if (holding && size && size <= LINE_MAX_) {
+        held[held_size++] = (unsigned char)size;
+        memcpy(held + held_size, raw, (size_t)size);
+        held_size += size;
+    }
+    take_line(raw, size);
+    if (holding && column_count) holding = 0;
+    if (held_size > HELD_MAX) headerless();
 }
 
 /* ---------------------------------------------------------------- the built-in samples */
@@ -782,6 +824,7 @@ static void complain(void)
 {
     int k, a;
     if (!rows) fprintf(stderr, "check: no sample was understood%s\n", *without_header ? "" : "; the stream has no header");
+    if (rows && early) fprintf(stderr, "check: %ld lines before the first header were left out, as in a recording\n", early);
     if (restarts) {
         fprintf(stderr, "check: the robot restarted: each stretch is read by itself here, a comparison counts the longest\n");
     }
@@ -806,17 +849,12 @@ static void complain(void)
 int main(void)
 {
     static unsigned char buffer[LINE_MAX_ + 8];
-    static char text[sizeof without_header];
     int size = 0, c, any = 0;
     reader_begin();
 #ifdef HAS_TERMINAL
     if (isatty(0)) return same_as_on_the_computer();
 #endif
-    if (*without_header) {
-        memcpy(text, without_header, sizeof text);
-        use_columns(name_columns(text));
-        loose = 1;
-    }
+    holding = *without_header != 0;
     while ((c = getchar()) != EOF) {
         any = 1;
         if (c == '\n' || c == '\r') {
@@ -831,6 +869,7 @@ int main(void)
     if (!any) return same_as_on_the_computer();
     buffer[size <= LINE_MAX_ ? size : LINE_MAX_ + 1] = 0;
     line(buffer, size);
+    headerless();
     if (rows) finish_run();
     complain();
     return rows ? 0 : 3;

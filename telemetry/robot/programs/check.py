@@ -9,13 +9,14 @@ import sys
 
 from reader import COLOURS, FINGERPRINT, NOTES, NOTHING, SENSORS, SLOTS, Reader
 
-COLUMNS = ""  # of lines without a header
+COLUMNS = ""  # of a stream without any header
 CHANNELS = ()  # for each sensor what the logic was made for
 WAITS = 0  # 1: it needs each of NOTES
 SAMPLES = ()  # rows of whole numbers, one tuple a sensor: t, d, v, h, refl, red, green, blue, code, note
 EVENTS = ()  # what the logic makes of them on the computer: (row, event); rows behind the last: at the end
 
 LINE_MAX = 240
+HELD_MAX = 65536  # so much of a stream is held back until it is known whether a header comes
 MOST_COUNT = 1 << 53  # counters stay below what a float holds exactly
 NAMES_MAX = 30
 CLOCK = (1 << 30) - 1
@@ -275,9 +276,9 @@ class Stream:
         self.restarts = 0
         self.t_ms = 0
         self.first = [""] * len(SENSORS)  # what each sensor showed first
-        if COLUMNS:
-            self.use(columns_of(COLUMNS))
-            self.loose = True
+        self.early = 0  # lines before the first header that were left out
+        self.held = bytearray(HELD_MAX + LINE_MAX + 8) if COLUMNS else None  # a byte of length before each line
+        self.held_size = 0
 
     def use(self, columns):
         self.columns = columns
@@ -316,11 +317,40 @@ class Stream:
             self.n.modulus = nearest_whole(self.wraps["n"])
 
     def line(self, raw):
-        """One line without its end."""
+        """One line without its end. As in a recording, what stands before the first header is no sample."""
+        self.take(raw)
+        if self.held is None:
+            return
+        if self.columns is not None:
+            self.held = None
+            return
+        size, at = len(raw), self.held_size
+        if 0 < size <= LINE_MAX:
+            self.held[at] = size
+            self.held[at + 1 : at + 1 + size] = raw
+            self.held_size = at + 1 + size
+        if self.held_size > HELD_MAX:
+            self.headerless()
+
+    def headerless(self):
+        """No header has come: what was held back is read by the columns that the logic was made for."""
+        held, self.held = self.held, None
+        if held is None:
+            return
+        self.wraps, self.codes, self.pending, self.heard, self.early = {}, {}, [], [], 0
+        self.use(columns_of(COLUMNS))
+        self.loose = True
+        at = 0
+        while at < self.held_size:
+            size = held[at]
+            self.take(bytes(held[at + 1 : at + 1 + size]))
+            at += 1 + size
+
+    def take(self, raw):
         if not raw or len(raw) > LINE_MAX:
             return
         if raw[:3] == b"\xef\xbb\xbf":
-            self.line(raw[3:])
+            self.take(raw[3:])
             return
         for byte in raw:
             if byte == 127 or (byte < 32 and byte not in b"\t\x1b\x07\x08\x0c"):
@@ -342,7 +372,9 @@ class Stream:
                 self.directive(text[1:])
             elif text[:1] == "!":
                 self.note(text[1:])
-            elif self.columns is not None:
+            elif self.columns is None:
+                self.early += 1
+            else:
                 self.sample(self.split(text) if self.loose else text.split(","))
         except BadLine:
             pass
@@ -614,6 +646,7 @@ def main():
     if not any_byte:
         return 0 if same_as_on_the_computer() else 1
     stream.line(rest)
+    stream.headerless()
     if stream.rows:
         reader.finish_run()
     complain(stream)
@@ -625,6 +658,8 @@ def complain(stream):
     notes = []
     if not stream.rows:
         notes.append("no sample was understood" + ("" if COLUMNS else "; the stream has no header"))
+    if stream.rows and stream.early:
+        notes.append("%d lines before the first header were left out, as in a recording" % stream.early)
     if stream.restarts:
         notes.append("the robot restarted: each stretch is read by itself here, a comparison counts the longest")
     for k in range(len(SENSORS)):
