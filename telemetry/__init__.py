@@ -3,7 +3,7 @@
 >>> import telemetry
 >>> run = telemetry.load("recordings/practice-01.h5")
 >>> run.course.name, run.table.rows, run.meta.simulated
-('Orchard Row', 723, True)
+('Orchard Row', 770, True)
 >>> comparison = telemetry.compare(["recordings/practice-01.h5"], strategies=["hold", "windows"])
 >>> [(result.strategy, result.outcome.value) for result in comparison.results]
 [('hold', 'right'), ('windows', 'right')]

@@ -15,8 +15,8 @@ if TYPE_CHECKING:
     from telemetry.commands.demo_runs import DemoRun
 
 LIVE_STRATEGY = "map-and-list"
-SEED = 13
-"""Chosen so that its four runs are about as hard as those of other seeds (counted over 40), not to favour a strategy."""
+SEED = 15
+"""Its four runs are nearest to the average of the seeds 0 to 43, by level and strategy, so that none is favoured."""
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -51,7 +51,7 @@ def run(args: argparse.Namespace) -> int:
     pace = "in real time" if args.speed_up == 1.0 else f"{args.speed_up:g} times as fast as it would really drive"
     intro = (
         "Sidelong demo. Everything here is SIMULATED: the built-in robot drives down Orchard Row past three tags, turns, "
-        "and drives through a gate past four crates; a fifth is never seen, its colour follows from the others. The robot "
+        "and drives through a gate past five crates; a sixth is never seen, its colour follows from the others. The robot "
         f"runs in a process of its own on {kind}, {pace}, and is captured as a real one would be."
     )
     show([*wrap(intro), ""])

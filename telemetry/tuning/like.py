@@ -20,7 +20,7 @@ from telemetry.tuning.runs import SavedRun
 
 LIKE = "venue"
 """Where recordings say nothing (lamps, how markers wear) the robot is that of this level."""
-NEUTRALS = ("black 2", "neutral 3.5", "neutral 5", "neutral 6.5", "neutral 8")
+NEUTRALS = ("black", "grey 35", "grey 50", "grey 70", "grey 80")
 
 
 def physics_like(model: RobotModel) -> Physics:
@@ -48,7 +48,7 @@ def physics_like(model: RobotModel) -> Physics:
         changes |= {"lost_line_chance": model.lost.value / model.gap.value, "lost_lines_mean": model.gap.value}
     if model.field.value and model.brightest.value and model.full.value:
         scale = model.full.value - (model.black.value or 0.0)
-        white = float(responses(["white 9.5"])[0].mean())
+        white = float(responses(["white"])[0].mean())
         changes["white_counts"] = model.brightest.value * scale / white
         share = model.field.value / model.brightest.value * white
         means = responses(list(NEUTRALS)).mean(axis=1)

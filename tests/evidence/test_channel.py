@@ -37,7 +37,7 @@ def run() -> Case:
 
 @pytest.mark.parametrize(
     ("false", "taken", "stage"),
-    [(0.0, "the sensor's codes, not by the palette", "code"), (0.4, "raw channels and the palette", "nearest")],
+    [(0.0, "the sensor's codes, not by the palette", "code"), (0.6, "raw channels and the palette", "nearest")],
 )  # fmt: skip
 def test_the_channel_that_was_taken_is_said_with_its_reason(run: Case, false: float, taken: str, stage: str) -> None:
     palette = spoilt(false)

@@ -50,7 +50,7 @@ def test_the_strategy_in_use_is_judged_not_the_crowd(hard: RunResults) -> None:
     assert right in said.others
     good = answer(both, right)
     assert (good.kind, good.subject) == ("good", right)
-    assert "all 8 colours" in good.headline
+    assert "all 9 colours" in good.headline
 
 
 def test_what_the_robot_itself_read_comes_before_any_strategy(hard: RunResults) -> None:

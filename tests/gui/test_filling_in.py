@@ -82,7 +82,7 @@ def test_half_of_it_is_not_kept_and_that_is_said(two: Window, qtbot: Any, folder
     runs: Any = two.place
     tap_all(runs, qtbot, simulate("practice", 1).truth[:3])
     runs.table.choose(folder / "run 2.h5")
-    assert "were not saved: 5 to enter" in runs.window().message_bar.text
+    assert "were not saved: 6 to enter" in runs.window().message_bar.text
     runs.table.choose(folder / "run 1.h5")
     assert load(folder / "run 1.h5").truth is None
 
@@ -175,9 +175,9 @@ def test_what_is_being_filled_in_survives_that_something_else_is_noted(two: Wind
 def test_the_picker_follows_the_course(two: Window) -> None:
     runs: Any = two.place
     two.workspace.selection.use_built_in_course("back")
-    assert len(runs.picker.colours) == len(two.workspace.selection.course.slots) == 9
+    assert len(runs.picker.colours) == len(two.workspace.selection.course.slots) == 10
     two.workspace.selection.use_built_in_course("row")
-    assert len(runs.picker.colours) == 8
+    assert len(runs.picker.colours) == 9
 
 
 def test_removing_the_run_that_is_filled_in_can_be_undone(two: Window, qtbot: Any, folder: Path) -> None:

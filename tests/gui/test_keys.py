@@ -187,7 +187,7 @@ def test_backspace_steps_back_and_a_full_row_is_not_overwritten(stocked: Window,
     press(qtbot, stocked, Qt.Key.Key_Backspace)
     press(qtbot, stocked, Qt.Key.Key_Backspace)
     assert picker.colours[:6] == ["sky", "white", "leaf", None, None, None]
-    qtbot.keyClicks(picker.map, "OLPSR")
+    qtbot.keyClicks(picker.map, "OLPSWR")
     full = list(picker.colours)
     assert None not in full
     qtbot.keyClicks(picker.map, "PPP")

@@ -246,13 +246,13 @@ def test_the_truth_by_letters_and_by_tapping(window: Window, qtbot: Any) -> None
     record.pages.setCurrentIndex(1)
     picker = record.picker
     picker.start(None)
-    wanted = ("rust", "leaf", "sky", "pink", "orange", "rust", "leaf", "sky")
+    wanted = ("rust", "leaf", "sky", "pink", "orange", "rust", "leaf", "sky", "white")
     letters = {swatch.name: swatch.letter for swatch in window.workspace.selection.book.swatches}
     picker.map.setFocus()
     for colour in wanted[:4]:
         qtbot.keyClicks(picker.map, letters[colour].lower())
-    qtbot.waitUntil(lambda: len(picker.map._areas) == 8, timeout=30_000)
-    for slot in range(4, 8):
+    qtbot.waitUntil(lambda: len(picker.map._areas) == 9, timeout=30_000)
+    for slot in range(4, 9):
         click(qtbot, picker.map, picker.map.area_of(slot).center().toPoint())
         click(qtbot, picker.colour_buttons[wanted[slot]])
     assert tuple(picker.colours) == wanted

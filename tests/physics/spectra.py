@@ -2,7 +2,9 @@
 
 - surfaces: the 24-patch chart (ISO 17321-1), the test samples of CIE 13.3-1995, the 99 samples of CIE 224:2017;
 - lamps: CIE 015:2018 illuminants A, D, FL and LED;
-- sensors: two cameras measured by NPL (Darrodi et al. 2015, J. Opt. Soc. Am. A 32, 381).
+- sensor: a camera measured by NPL (Darrodi et al. 2015, J. Opt. Soc. Am. A 32, 381).
+
+The built-in robot has the other camera of that work, other lamps and other charts, so that nothing measured is shared.
 """
 
 from __future__ import annotations
@@ -18,7 +20,7 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 NM = np.arange(380.0, 781.0, 5.0)
-CAMERAS = ("Nikon 5100 (NPL)", "Sigma SDMerill (NPL)")
+CAMERAS = ("Sigma SDMerill (NPL)",)
 OWN_LAMPS = ("LED-B1", "LED-B2", "LED-B3", "LED-B4", "LED-B5", "LED-V1", "LED-V2", "LED-RGB1")
 HALL_LAMPS = ("FL2", "FL4", "FL7", "FL8", "FL11", "FL12", "LED-B3", "LED-B5", "A")
 DAY = ("D65", "D55", "D75")

@@ -7,7 +7,7 @@ import pytest
 
 from .cases import GENERATORS, cases, only, palette_of, robot, there
 from .reading import read
-from .spectra import Eye, apart, measured
+from .spectra import CAMERAS, Eye, apart, measured
 from .spliced import ABSENT, readings
 
 KINDS = [(name, level) for name, made in GENERATORS.items() for level in made.levels]
@@ -43,7 +43,7 @@ def test_an_easy_run_is_read_by_a_simple_strategy(generator: str, level: str) ->
 def test_the_surfaces_are_the_published_ones() -> None:
     # White under the sensor's own lamp is 1 in every channel; under another light it is 1 on the average.
     white = np.ones(81)
-    eye = Eye("Nikon 5100 (NPL)", "LED-B3")
+    eye = Eye(CAMERAS[0], "LED-B3")
     np.testing.assert_allclose(eye.sees(white), 1.0)
     assert eye.sees(white, "A").mean() == pytest.approx(1.0, abs=0.15)
     assert eye.sees(white, "A")[0] > eye.sees(white, "D65")[0]
@@ -52,7 +52,7 @@ def test_the_surfaces_are_the_published_ones() -> None:
     assert 0.85 < chart[18][20:60].mean() < 0.95
     assert chart[23][20:60].mean() < 0.05
     red = eye.sees(measured().surfaces["cie 13.3"][8])
-    assert red[0] > 4.0 * red[1]
+    assert red[0] > 1.4 * max(red[1], red[2])  # this camera's channels overlap much
     assert [len(rows) for rows in measured().surfaces.values()] == [24, 14, 99]
 
 

@@ -29,7 +29,7 @@ def test_from_raw_channels_no_simple_strategy_reads_more_runs(generator: str) ->
         pytest.skip(ABSENT)
     cell = pooled(generator, "raw")
     best = max(cell.right[name] for name in SIMPLE)
-    slack = 0.08 if generator == "spliced" else 0.03
+    slack = 0.08 if generator == "spliced" else 0.04  # one run of 32
     assert cell.right["evidence"] >= best - slack * cell.runs
     assert cell.sure_wrong <= max(2, 0.06 * cell.sure)
     assert cell.sure >= 0.25 * cell.right["evidence"]

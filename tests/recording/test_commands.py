@@ -22,7 +22,7 @@ def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path
 
 
-TRUTH = "orange,white,rust,leaf,orange,rust,pink,sky"
+TRUTH = "orange,white,rust,leaf,orange,rust,pink,white,sky"
 
 
 def sidelong(*words: str) -> int:
@@ -69,7 +69,7 @@ def test_an_ingested_run_is_labelled_found_and_relabelled(here: Path, capsys: py
 @pytest.mark.parametrize(
     ("words", "code", "message"),
     [
-        (["runs", "truth", "rust", "runs/a.h5"], EXIT_INPUT, "the course has 8 slots"),
+        (["runs", "truth", "rust", "runs/a.h5"], EXIT_INPUT, "the course has 9 slots"),
         (["runs", "truth", "runs/a.h5", "rust"], EXIT_USAGE, "the colours come first"),
         (["runs", "truth", TRUTH, "runs/b.h5"], EXIT_INPUT, "has no course"),
         (["runs", "tag", "x", "runs/none.h5"], EXIT_INPUT, "no such file"),

@@ -1,8 +1,9 @@
 """End to end: published reflectances under published lights are driven past the sensor, and read right.
 
-Surfaces: the 24-patch chart after ISO 17321-1; lights: CIE 015:2018 illuminants A, D65, FL and LED; both as colour-science
-carries them (test_surfaces.py holds the copies in the package against it). The way is the product's own: stills make
-a palette, the robot's text goes through the decoder, and named strategies are stepped by the runner.
+Surfaces: the 30-patch chart of Luo 2024; lights: CIE 015:2018 illuminants and a measured filament lamp; sensor: a camera
+measured by NPL; all as colour-science carries them (test_surfaces.py holds the copies in the package against it). The way is
+the product's own: stills make a palette, the robot's text goes through the decoder, named strategies are stepped by the
+runner.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ from telemetry.sources.synthetic import LEVELS, Physics, SimulatedRun, simulate,
 from telemetry.sources.synthetic.surfaces import PATCHES, spectra
 from telemetry.stream.decoder import Decoder
 
-LIGHTS = ("A", "D65", "FL2", "FL7", "FL11", "LED-B1", "LED-B2", "LED-B3", "LED-B4", "LED-B5")
+LIGHTS = LEVELS["venue"].physics.lights
 SHARE = 0.25  # of ambient light at the most: a quarter of what the sensor's own lamp gives
 BRIGHT_DAYS = (7, 11)  # on which more than 0.2 were drawn
 
@@ -97,7 +98,7 @@ def test_a_palette_of_another_light_reads_worse() -> None:
     right = {"same": 0, "other": 0}
     for seed in range(8):
         course = chart_course()
-        warm, cold = lit("A"), lit("D65")
+        warm, cold = lit("Incandescent"), lit("ID65")
         run = simulate("practice", seed, day=seed, course=course, physics=replace(warm, ambient_max=1.0), raw_only=True)
         for name, physics in (("same", replace(warm, ambient_max=1.0)), ("other", replace(cold, ambient_max=1.0))):
             right[name] += read(run, course, calibrated(CHART, physics, seed), "windows")[0]

@@ -101,7 +101,8 @@ def test_spot_share_is_the_part_of_a_disc_between_two_lines(low: float, width: f
 
 
 def test_the_sensor_sees_the_marker_where_it_stands() -> None:
-    run = simulate("practice", 2, physics=CALM, truth=("white", "rust", "leaf", "rust", "leaf", "sky", "pink", "orange"))
+    truth = ("white", "rust", "leaf", "rust", "leaf", "sky", "pink", "orange", "white")
+    run = simulate("practice", 2, physics=CALM, truth=truth)
     chunk = decoded(run)
     dist, refl = column(chunk, "dist"), column(chunk, "refl")
     lane = run.sample_leg == 0
@@ -131,19 +132,19 @@ def test_ambient_light_tints_what_is_seen() -> None:
         chunk = decoded(simulate_still("white", seed=3, physics=lit))
         return float(np.median(column(chunk, "red")) / np.median(column(chunk, "blue")))
 
-    # CIE 015:2018: illuminant A (2856 K) is redder than D65 (6504 K).
-    assert ratio("A") > ratio("LED-B3") > ratio("D65")
+    # Correlated colour temperatures of the published lamps: 2813 K, about 4000 K (CIE 015:2018), 6604 K.
+    assert ratio("Incandescent") > ratio("FL3.8") > ratio("ID65")
 
 
 def test_mains_flicker_folds_down_as_the_sampling_theorem_says() -> None:
     # Light of lamps on a 50 Hz mains varies at 100 Hz; measured at 90 Hz it appears at 10 Hz.
     every = 1000.0 / 90.0
-    lamp = replace(CALM, lights=("LED-B3",), ambient_max=0.5, flicker=0.5, measuring_ms=every, loop_ms=every)
+    lamp = replace(CALM, lights=("LED-BH1",), ambient_max=0.5, flicker=0.5, measuring_ms=every, loop_ms=every)
     still = simulate_still("white", seed=3, physics=replace(lamp, ambient_unevenness=0.0), seconds=10.0)
     values = column(decoded(still), "green")
     power = np.abs(np.fft.rfft(values - values.mean()))
     assert np.fft.rfftfreq(len(values), every / 1000.0)[int(np.argmax(power))] == pytest.approx(10.0, abs=0.2)
-    daylight = simulate_still("white", seed=3, physics=replace(lamp, lights=("D65",), ambient_unevenness=0.0))
+    daylight = simulate_still("white", seed=3, physics=replace(lamp, lights=("ID65",), ambient_unevenness=0.0))
     assert np.ptp(column(decoded(daylight), "green")) <= 1.0
 
 
@@ -186,7 +187,7 @@ def test_a_reversing_leg_counts_down() -> None:
     assert np.median(heading[back]) == pytest.approx(180.0, abs=3.0)
     sign = run.course.slots[-1]
     looks = column(chunk, "refl")[back][np.abs(run.sample_pos_cm[0][back] - sign.at_cm) < 1.0]
-    assert len(looks) > 10
+    assert len(looks) >= 8
 
 
 def test_two_sensors_each_see_their_own() -> None:

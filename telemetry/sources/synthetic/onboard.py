@@ -6,11 +6,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from telemetry.sources.synthetic.physics import Physics
-from telemetry.sources.synthetic.surfaces import FIELD, PATCHES, patch_of, responses
+from telemetry.sources.synthetic.surfaces import taught_responses
 
 _TINT_SPREAD = 0.06
 _BRIGHTNESS_SPREAD = 0.6  # natural logarithm
-_DARK = 0.09  # below this part of a white card the code is none
+_DARK = 0.08  # below this part of a white card the code is none; chosen, no source
 
 
 def _features(signal: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -21,10 +21,10 @@ def _features(signal: NDArray[np.float64]) -> NDArray[np.float64]:
 def codes(counts: NDArray[np.float64], colours: tuple[str, ...], physics: Physics) -> NDArray[np.int64]:
     """Index into ``('none', *colours)`` for each row of ``counts`` (n, 3).
 
-    The sensor's maker taught it fresh colours at the nominal height without other light; it takes the nearest of those.
+    The sensor's maker taught it the colours of another chart, fresh, at the nominal height and without other light; it
+    takes the nearest of those.
     """
-    patches = patch_of(colours)
-    taught = responses([PATCHES[FIELD], *(patches[colour] for colour in colours)])
+    taught = taught_responses(colours)
     signal = np.maximum(counts - physics.black_counts, 0.0) / physics.white_counts
     away = ((_features(signal)[:, None, :] - _features(taught)[None, :, :]) ** 2).sum(axis=2)
     code: NDArray[np.int64] = np.argmin(away, axis=1)

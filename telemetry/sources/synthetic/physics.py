@@ -42,13 +42,13 @@ class Physics:
     noise_lag1: float = 0.0  # correlation of a channel's noise from one measurement to the next
     refl_noise_pct: float = 0.3
     # ambient light
-    lights: tuple[str, ...] = ("LED-B3",)
+    lights: tuple[str, ...] = ("LED-BH1",)
     ambient_max: float = 0.02
     ambient_unevenness: float = 0.2  # how much it may change along the way, part of it
     flicker: float = 0.3  # swing of the lamps' light, part of it; daylight has none
     flicker_hz: float = 100.0
     # field and markers
-    field_patch: str = "neutral 3.5"  # which published patch the mat is
+    field_patch: str = "grey 35"  # which published patch the mat is
     decoy_colours: tuple[str, ...] = ()  # drawn from these where the course does not say; none given: the course's own
     wear_max: float = 0.03  # a worn marker is this part field
     # distance and heading

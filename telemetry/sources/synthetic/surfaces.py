@@ -1,4 +1,4 @@
-"""What a surface sends back into each channel of the sensor, from published spectra (spectra.json names their source)."""
+"""What a surface sends back into each channel of the sensor, from measured spectra (spectra.json names their sources)."""
 
 from __future__ import annotations
 
@@ -13,31 +13,41 @@ from numpy.typing import NDArray
 
 FIELD = "field"
 PATCHES = {
-    FIELD: "neutral 3.5",
-    "rust": "red", "orange": "orange", "leaf": "green", "sky": "cyan", "white": "white 9.5", "pink": "magenta",
-    "lemon": "yellow", "plum": "purple", "ink": "blue", "moss": "foliage", "sand": "light skin", "coal": "black 2",
-    "red": "red 11", "green": "strong green", "blue": "blue", "yellow": "yellow", "black": "black 2", "brown": "dark skin",
-    "cyan": "cyan 57", "magenta": "magenta 94", "purple": "purple", "grey": "neutral 5", "gray": "neutral 5",
+    FIELD: "grey 35",
+    "rust": "red", "orange": "orange", "leaf": "yellow green", "sky": "day sky", "white": "white", "pink": "magenta",
+    "lemon": "yellow", "plum": "cabbage", "ink": "blue 75", "moss": "apple", "sand": "sand", "coal": "soot 74",
+    "red": "red 11", "green": "grass", "blue": "blue", "yellow": "banana", "black": "black", "brown": "brown",
+    "cyan": "cyan", "magenta": "magenta 94", "purple": "purple", "grey": "grey 50", "gray": "grey 50",
 }  # fmt: skip
 """Our colour names -> which published patch they are. A name that is not here gets a patch of its own, see ``patch_of``."""
 
-_SPARE = (
-    "blue sky", "yellow green", "orange yellow", "purplish blue", "moderate red", "bluish green", "blue flower",
-    "neutral 6.5",
-)  # fmt: skip
-OWN_LAMP = "LED-B5"  # a cold white LED
-CENTRES_NM = (615.0, 540.0, 465.0)
-WIDTHS_NM = (32.0, 36.0, 28.0)  # standard deviations; red, green, blue filters in plain silicon, from memory
-DAYLIGHT = frozenset({"D65"})
+TAUGHT = {
+    FIELD: "neutral 3.5",
+    "rust": "red", "orange": "orange", "leaf": "yellow green", "sky": "cyan", "white": "white 9.5", "pink": "magenta",
+    "lemon": "yellow", "plum": "purple", "ink": "blue", "moss": "foliage", "sand": "light skin", "coal": "black 2",
+    "red": "moderate red", "green": "green", "blue": "purplish blue", "yellow": "orange yellow", "brown": "dark skin",
+    "magenta": "blue flower", "grey": "neutral 5", "gray": "neutral 5",
+}  # fmt: skip
+"""Our colour names -> the patch of another chart by which the sensor's maker taught it that colour."""
+
+_SPARE = ("pale blue", "bluish green", "orange yellow", "lavender", "salmon", "carrot", "tan", "grey 70")
+OWN_LAMP = "Phosphor LED YAG"  # a cold white LED
+DAYLIGHT = frozenset({"ID65"})
 
 
 @dataclass(frozen=True, slots=True)
 class Spectra:
-    """Published spectra: ``nm`` (31,), and reflectances (0..1) and lights (mean 1) of that length by name."""
+    """Measured spectra: ``nm`` (31,); by name reflectances (0..1) and lights (mean 1) of that length; ``sensor`` (31, 3).
+
+    ``surfaces`` are driven past; ``taught`` is the other chart, by which the sensor knows its colours. Each column of
+    ``sensor``, one a channel, adds up to 1.
+    """
 
     nm: NDArray[np.float64]
     surfaces: dict[str, NDArray[np.float64]]
+    taught: dict[str, NDArray[np.float64]]
     lights: dict[str, NDArray[np.float64]]
+    sensor: NDArray[np.float64]
     source: str
 
 
@@ -45,12 +55,14 @@ class Spectra:
 def spectra() -> Spectra:
     """The data file, read once."""
     content = json.loads(files(__package__).joinpath("spectra.json").read_text(encoding="utf-8"))
+
+    def by_name(what: str) -> dict[str, NDArray[np.float64]]:
+        return {name: np.array(values) for name, values in content[what].items()}
+
     return Spectra(
-        nm=np.array(content["nm"], dtype=np.float64),
-        surfaces={name: np.array(values) for name, values in content["surfaces"].items()},
-        lights={name: np.array(values) for name, values in content["lights"].items()},
-        source=content["source"],
-    )
+        nm=np.array(content["nm"], dtype=np.float64), surfaces=by_name("surfaces"), taught=by_name("taught"),
+        lights=by_name("lights"), sensor=np.column_stack(list(by_name("sensor").values())), source=content["source"],
+    )  # fmt: skip
 
 
 @cache
@@ -60,10 +72,8 @@ def _weights(light: str) -> NDArray[np.float64]:
     White balance: under the sensor's own lamp a perfect white is 1 in every channel; any light gives 1 on average.
     """
     data = spectra()
-    centres, widths = np.array(CENTRES_NM), np.array(WIDTHS_NM)
-    filters = np.exp(-0.5 * ((data.nm[:, None] - centres) / widths) ** 2)
-    own = (data.lights[OWN_LAMP][:, None] * filters).sum(axis=0)
-    weights = data.lights[light][:, None] * filters / own
+    own = (data.lights[OWN_LAMP][:, None] * data.sensor).sum(axis=0)
+    weights = data.lights[light][:, None] * data.sensor / own
     balanced: NDArray[np.float64] = weights / weights.sum(axis=0).mean()
     return balanced
 
@@ -84,3 +94,17 @@ def responses(patches: Sequence[str], light: str = OWN_LAMP) -> NDArray[np.float
     """Shape (patches, 3): red, green, blue of each patch under ``light``; a perfect white is 1 on average."""
     reflectances = np.array([spectra().surfaces[patch] for patch in patches])
     return reflectances @ _weights(light)
+
+
+@cache
+def taught_responses(colours: tuple[str, ...]) -> NDArray[np.float64]:
+    """Shape (1 + colours, 3): what the sensor was taught for the empty field and each colour, under its own lamp.
+
+    A colour that the other chart has no patch for was taught with the very surface that is driven past.
+    """
+    own = patch_of(colours)
+    known = [spectra().taught[TAUGHT[FIELD]]]
+    for colour in colours:
+        patch = TAUGHT.get(colour.lower())
+        known.append(spectra().surfaces[own[colour]] if patch is None else spectra().taught[patch])
+    return np.array(known) @ _weights(OWN_LAMP)
