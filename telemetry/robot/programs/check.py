@@ -627,12 +627,8 @@ def nothing_to_read():
         return False
 
 
-def main():
-    if nothing_to_read():
-        return 0 if same_as_on_the_computer() else 1
-    source = sys.stdin.buffer
-    reader = Checked()
-    stream = Stream(reader)
+def feed(stream, source):
+    """A whole stream; gives whether there was any byte."""
     rest, any_byte = b"", False
     while True:
         piece = source.readline(4096)
@@ -643,12 +639,19 @@ def main():
         rest = lines.pop()[: LINE_MAX + 1]  # longer is too long however it goes on
         for raw in lines:
             stream.line(raw)
-    if not any_byte:
-        return 0 if same_as_on_the_computer() else 1
     stream.line(rest)
     stream.headerless()
     if stream.rows:
-        reader.finish_run()
+        stream.reader.finish_run()
+    return any_byte
+
+
+def main():
+    if nothing_to_read():
+        return 0 if same_as_on_the_computer() else 1
+    stream = Stream(Checked())
+    if not feed(stream, sys.stdin.buffer):
+        return 0 if same_as_on_the_computer() else 1
     complain(stream)
     return 0 if stream.rows else 3
 
