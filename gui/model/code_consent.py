@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from hashlib import blake2b
 from pathlib import Path
 
 from telemetry.errors import StrategyError
-from telemetry.given_file import given_bytes
 
 
 def nobody_there(_path: str) -> bool:
@@ -43,4 +41,8 @@ class CodeConsent:
 
 
 def _digest(path: str) -> str:
+    from hashlib import blake2b
+
+    from telemetry.given_file import given_bytes
+
     return blake2b(given_bytes(Path(path), StrategyError), digest_size=16).hexdigest()

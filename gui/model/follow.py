@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Qt, QTimer, Signal
 
-from gui.model.keeping import keep_begun, keep_run, simulated_truth
 from gui.model.live_run import LiveRun
 from gui.model.processes import last_words, said_in, start_command
 from gui.model.watch import Watch, WindowLock, found
@@ -294,10 +293,14 @@ class Follow(QObject):
         return path
 
     def _keep(self, watch: Watch, begin_us: int, end_us: int) -> Path:
+        from gui.model.keeping import keep_run
+
         return keep_run(self._folder.path, self._selection.labels(), watch, begin_us, end_us, run=self.run)
 
     def _keep_begun(self, watch: Watch, run: LiveRun | None = None) -> Path | None:
         """The run that was begun, up to now. It counts as begun for as long as it cannot be written, which is told."""
+        from gui.model.keeping import keep_begun
+
         folder, labels = self._folder.path, self._selection.labels
         return self._messages.attempt(lambda: keep_begun(folder, labels(), watch, _now_us(), run))
 
@@ -312,6 +315,8 @@ class Follow(QObject):
 
     def simulated_truth(self, recording: Recording) -> str:
         """What the built-in robot said stood there in a run of one drive; empty where it is not known."""
+        from gui.model.keeping import simulated_truth
+
         watch, run = self.watch, self.run
         if watch is None or run is None or not watch.simulated:
             return ""

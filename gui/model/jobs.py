@@ -10,7 +10,6 @@ from PySide6.QtCore import QObject, Signal
 
 from gui.words import tr
 from telemetry.errors import SidelongError
-from telemetry.logbook import log_path
 
 LOG = logging.getLogger(__name__)
 
@@ -70,6 +69,8 @@ class Job(QObject):
             where = f"{error.filename}: " if error.filename else ""
             self._report(f"{where}{(error.strerror or str(error)).lower()}")
         except Exception as error:  # a fault of ours must be said, not lost with the thread
+            from telemetry.logbook import log_path
+
             LOG.exception("a job failed")
             words = tr("this is a fault in Sidelong itself ({kind}: {error}); its trace is in {log}",
                        kind=type(error).__name__, error=error, log=log_path())  # fmt: skip

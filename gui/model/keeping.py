@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gui.model.processes import said_in
-from gui.model.watch import ROBOT_RESTS_S
+from gui.model.robots import ROBOT_RESTS_S
 from telemetry.live.defaults import STILL_S
 from telemetry.live.detector import drives, moves
 from telemetry.recording.cut import NothingArrivedError, cut

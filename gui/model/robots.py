@@ -5,6 +5,8 @@ from __future__ import annotations
 from gui.model.settings import UserSettings
 
 RECENT, KNOWN = 4, 20
+ROBOT_RESTS_S = 2
+"""The built-in robot announces a round, rests so long, drives, and rests so long again."""
 
 
 class Robots:

@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING, Final
 
 from gui.words import tr
 from telemetry.errors import SidelongError
-from telemetry.given_file import given_file
 
 if TYPE_CHECKING:
     from telemetry.palette import Palette
@@ -118,6 +117,8 @@ def _newest(folder: Path) -> Iterator[os.DirEntry[str]]:
 
 def _look(path: Path) -> tuple[SeasonKind, str] | None:
     """What a file is; None: none of these, or not to be read."""
+    from telemetry.given_file import given_file
+
     try:
         if path.suffix.lower() == ".toml":
             return _toml(path)

@@ -13,9 +13,9 @@ from PySide6.QtCore import QObject, Signal
 
 from gui.model.code_consent import CodeConsent
 from gui.model.messages import Messages
+from gui.model.robots import ROBOT_RESTS_S
 from gui.model.settings import UserSettings
 from gui.model.strategy_name import FILES
-from gui.model.watch import ROBOT_RESTS_S
 from telemetry.live.defaults import default_strategy
 
 if TYPE_CHECKING:

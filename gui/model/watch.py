@@ -21,8 +21,6 @@ from telemetry.text_in_place import write_text
 
 WATCHING = ".watching"
 """The folder of the captures, in that of the runs."""
-ROBOT_RESTS_S = 2
-"""The built-in robot announces a round, rests so long, drives, and rests so long again."""
 _NO_TIME_US = 1 << 57
 """Some thousand years ahead: no calendar has it."""
 _LARGEST_BYTES = 1 << 16

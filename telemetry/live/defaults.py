@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
-from telemetry.course import Course
+if TYPE_CHECKING:
+    from telemetry.course import Course
 
 STILL_S: Final = 3.0
 """Standing so long ends a run. A shorter pause is part of it: robots stop to turn, or to look."""
