@@ -95,9 +95,9 @@ class SettingsSweep:
             for k, one in enumerate(steps):
                 found[k] = over_plain([one], plans)[0]
                 tell((k + 1) / len(steps))
-        slots = len(runs[0].truth)
+        slots, alike = len(runs[0].truth), _alike(plans)
         for k, (place, run) in enumerate(zip(places, runs, strict=True)):
-            lacking = _lacking(plans, run_has(run.table))
+            lacking = _lacking(alike, run_has(run.table))
             diverges = found[k, :, DIVERGES] > 0
             out.counts[place] = ~lacking & ~diverges
             out.right[place] = out.counts[place] & (found[k, :, 0] == slots)
@@ -188,15 +188,19 @@ def _blocks(members: Sequence[int], runs: Sequence[SavedRun]) -> Iterator[list[i
         yield block
 
 
-def _lacking(plans: Sequence[Plan], has: frozenset[str]) -> NDArray[np.bool_]:
-    """Which settings need what this run does not have; worked out once for all that need the same."""
-    known: dict[object, bool] = {}
-    out = np.zeros(len(plans), np.bool_)
-    for k, plan in enumerate(plans):
-        key = (plan.needs, tuple(plan.notes))
-        if key not in known:
-            known[key] = bool(plan.lacks(has))
-        out[k] = known[key]
+def _alike(plans: Sequence[Plan]) -> list[tuple[Plan, list[int]]]:
+    """One plan, and the places of all that need the same as it: what is asked of a run is asked once for them."""
+    found: dict[object, tuple[Plan, list[int]]] = {}
+    for place, plan in enumerate(plans):
+        found.setdefault((plan.needs, tuple(plan.notes)), (plan, []))[1].append(place)
+    return list(found.values())
+
+
+def _lacking(alike: Sequence[tuple[Plan, list[int]]], has: frozenset[str]) -> NDArray[np.bool_]:
+    """Which settings need what this run does not have."""
+    out = np.zeros(sum(len(places) for _, places in alike), np.bool_)
+    for plan, places in alike:
+        out[places] = bool(plan.lacks(has))
     return out
 
 
