@@ -10,7 +10,7 @@ import contextlib
 import json
 import os
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any, Final, Literal
 
@@ -65,6 +65,9 @@ class Entry:
     def title(self) -> str:
         """What to call it: the name given, else the file's."""
         return self.name or Path(self.path).stem
+
+
+_KEYS: Final = tuple(one.name for one in fields(Entry) if one.name != "path")
 
 
 def entries(folder: Path, *, progress: Callable[[float], None] | None = None) -> list[Entry]:
@@ -189,10 +192,13 @@ def look_at(path: Path) -> Entry:
         file.close()
 
 
+_CLOCK: Final = frozenset({"t_us", "boot"})
+
+
 def _seconds(file: RecordingFile, summary: StreamSummary) -> float:
     """By the robot's clock where the lines came at once; of a very long one too many samples would be read for that."""
     arrived = arrived_s(summary)
-    columns = file.columns() if arrived < AT_ONCE_S and file.document["rows"] < LONG_ROWS else None
+    columns = file.columns(only=_CLOCK) if arrived < AT_ONCE_S and file.document["rows"] < LONG_ROWS else None
     return duration_s(summary, columns or {})
 
 
@@ -281,8 +287,8 @@ def _time_of(path: Path) -> str:
 def _plain(entry: Entry) -> dict[str, Any]:
     """What is not empty; the path is not kept, a folder may be moved."""
     return {
-        key: value for key, value in asdict(entry).items() if key != "path" and value not in ("", 0, False, (), None)
-    } | ({"path": Path(entry.path).name})
+        key: value for key in _KEYS if (value := getattr(entry, key)) not in ("", 0, False, (), None)
+    } | {"path": os.path.basename(entry.path)}  # noqa: PTH119 - ten thousand of them
 
 
 def _entry(folder: Path, plain: Mapping[str, Any]) -> Entry:

@@ -52,7 +52,7 @@ def verify_folder(folder: Path, progress: Callable[[float], None] | None = None)
 
 
 def _recording(path: Path) -> Verified:
-    file = RecordingFile(path)
+    file = RecordingFile(path, by_hdf5=True)
     try:
         by = "CRC-32" if "crc32" in file.document else "raw bytes"
         meta, summary = labels(file)

@@ -33,6 +33,7 @@ from telemetry.recording.hdf5.expendable import assure
 from telemetry.recording.hdf5.heap import WINDOW, FileBytes, check_heaps
 from telemetry.recording.hdf5.layout import Encoding, unpacked
 from telemetry.recording.hdf5.long_columns import LongColumns, Places, places_of
+from telemetry.recording.hdf5.one_chunk import at_place, one_chunk
 from telemetry.recording.hdf5.plain import least_room, plain_dataset
 from telemetry.sample import Columns, Line, Note
 
@@ -56,11 +57,13 @@ _MAGIC = b"\x89HDF\r\n\x1a\n"
 class RecordingFile:
     """An open recording. ``damage``: in words, what could not be read so far. Use it as a context or ``close()`` it."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, *, by_hdf5: bool = False) -> None:
+        """``by_hdf5``: columns are read where any program with HDF5 finds them, not where the document says they lie."""
         self.path = path
         self.damage: list[str] = []
         assure(path)
-        self._file = _open(path)
+        self._file, begin = _open(path)
+        self._begin = b"" if by_hdf5 else begin
         self._bytes = path.stat().st_size
         self._room = least_room(self._bytes)
         self.document = self._read_document()
@@ -91,7 +94,7 @@ class RecordingFile:
     def _try_column(self, channel: str, name: str, kind: str) -> None:
         encoding, rows = Encoding(channel, name, kind), self.document["rows"]
         if rows < LONG_ROWS:
-            whole = self._array(name)
+            whole = self._array(name, encoding.dtype)
             if whole.dtype != encoding.dtype or len(whole) != rows:
                 raise TypeError(name)
             if base(channel) == "colour" and not self._are_colours(whole):
@@ -108,8 +111,10 @@ class RecordingFile:
                 raise ValueError(name)
         self._check(name, crc32)
 
-    def columns(self, again: Callable[[], Columns] | None = None) -> Columns | None:
-        """Every column in the Table's types; None where one is damaged (``damage`` says which).
+    def columns(
+        self, again: Callable[[], Columns] | None = None, *, only: frozenset[str] | None = None
+    ) -> Columns | None:
+        """Every column (or ``only`` these) in the Table's types; None where one is damaged (``damage`` says which).
 
         Those of a long recording are only read when they are used (BlockColumn), where ``again`` can make them anew from
         the raw bytes should damage come to light then.
@@ -124,9 +129,12 @@ class RecordingFile:
             ).columns()
             return out if "boot" in out else out | {"boot": np.zeros(rows, np.int64)}
         for channel, dataset, kind in self.document["columns"]:
+            if only is not None and channel not in only:
+                continue
             try:
-                stored = self._array(dataset)
-                if stored.dtype != Encoding(channel, dataset, kind).dtype:
+                dtype = Encoding(channel, dataset, kind).dtype
+                stored = self._array(dataset, dtype)
+                if stored.dtype != dtype:
                     raise TypeError(dataset)
                 out[channel] = unpacked(channel, kind, stored)
                 if len(stored) != rows or (base(channel) == "colour" and not self._are_colours(out[channel])):
@@ -209,7 +217,7 @@ class RecordingFile:
             self._check("reads", zlib.crc32(packed))
         reads = self._array("reads") if packed is None else np.frombuffer(_unpacked(packed, self._room), "<i8")
         lengths, samples, lags = reads.reshape(-1, 3).T
-        times = self._array("time") if self.document["rows"] else np.zeros(0, np.int64)
+        times = self._array("time", np.dtype("<i8")) if self.document["rows"] else np.zeros(0, np.int64)
         arrivals = np.concatenate([[self.document["first_us"]], times])[np.cumsum(samples)] + lags
         if int(lengths.sum()) != self.document["bytes"]:
             raise ValueError("reads")
@@ -248,7 +256,12 @@ class RecordingFile:
         if crc32 != self.document.get("crc32", {}).get(name, crc32):
             raise ValueError(name)
 
-    def _array(self, name: str) -> NDArray[Any]:
+    def _array(self, name: str, expected: np.dtype[Any] | None = None) -> NDArray[Any]:
+        """All values of a dataset. ``expected``: the type of a column, which is read faster where it is so."""
+        found = None if expected is None else self._column(name, expected)
+        if found is not None:
+            self._check(name, zlib.crc32(found.data))
+            return found
         dataset = self._dataset(name)
         rows = dataset.shape[0]
         out = np.empty(rows, dataset.dtype)
@@ -256,6 +269,12 @@ class RecordingFile:
             dataset.read(h5s.ALL, h5s.ALL, out)
         self._check(name, zlib.crc32(out.data))
         return out
+
+    def _column(self, name: str, dtype: np.dtype[Any]) -> NDArray[Any] | None:
+        """A column of one chunk; None where HDF5 has to read it."""
+        place, crc32 = self.document.get("places", {}).get(name), self.document.get("crc32", {}).get(name)
+        found = at_place(self._begin, place, dtype, self.document["rows"], crc32)
+        return one_chunk(self._file, name, dtype, self._bytes, self._room) if found is None else found
 
     def _dataset(self, name: str) -> h5d.DatasetID:
         """A dataset that lies in this file and fits into memory. Raises TypeError or ValueError for any other."""
@@ -290,7 +309,8 @@ class RecordingFile:
         return document
 
 
-def _open(path: Path) -> h5f.FileID:
+def _open(path: Path) -> tuple[h5f.FileID, bytes]:
+    """The file, and its bytes as far as they were looked through."""
     access = h5p.create(h5p.FILE_ACCESS)
     # A finished recording never changes, so no lock is needed; network drives often have none.
     access.set_file_locking(False, True)
@@ -307,7 +327,7 @@ def _open(path: Path) -> h5f.FileID:
     except _BROKEN as error:
         file.close()
         raise _why_not(path, error) from error
-    return file
+    return file, begin
 
 
 def _why_not(path: Path, error: Exception) -> RecordingError | Exception:
