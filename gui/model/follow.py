@@ -6,7 +6,6 @@ later reads it whole. If the window dies, the capture goes on; the next window f
 
 from __future__ import annotations
 
-import subprocess
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -15,7 +14,8 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, Qt, QTimer, Signal
 
 from gui.model.live_run import LiveRun
-from gui.model.processes import last_words, said_in, start_command
+from gui.model.processes import last_words
+from gui.model.programs import Programs
 from gui.model.watch import Watch, WindowLock, found
 from gui.words import tr
 from telemetry.errors import LinkError, SidelongError
@@ -63,8 +63,7 @@ class Follow(QObject):
         self.known_truths: list[str] = []
         """What the built-in robot said stands on its field, one text a run."""
         self._hold: WindowLock | None = None
-        self._capture: subprocess.Popen[bytes] | None = None
-        self._robot: subprocess.Popen[bytes] | None = None
+        self.programs = Programs()
         self._started = 0.0
         self._state_at = 0.0
         self._asked = 1
@@ -120,23 +119,17 @@ class Follow(QObject):
         self.disconnect_robot()
         seed = int(time.time()) % 10_000 if seed is None else seed
         watch = self._new_watch(tr("simulated robot"), simulated=True)
-        said = Path(watch.recording).with_suffix(".robot.out")
         watch.level, watch.seed = level, seed
         watch.save()  # where that cannot be, nothing is begun
-        self._robot = start_command(self._selection.robot_words(level, seed, speed_up), watch.named, said, watch.robot_log)
-        watch.robot_pid = self._robot.pid
+        port = self.programs.start_robot(watch, self._selection.robot_words(level, seed, speed_up))
         self._note(watch)
         self.watch = watch
         self._started = time.monotonic()
 
         def has_spoken() -> bool:
-            line, newline, _ = said_in(said).partition("\n")
-            if newline:
-                self._start_capture(line.strip())
-                return True
-            if self._robot is not None and self._robot.poll() is not None:
-                raise LinkError(last_words(watch.robot_log) or tr("the simulated robot could not be started"))
-            return False
+            if served := port():
+                self._start_capture(served)
+            return bool(served)
 
         self._awaits = has_spoken
         self._again = lambda: self.start_built_in(level, seed, speed_up=speed_up)
@@ -175,10 +168,7 @@ class Follow(QObject):
         watch = self.watch
         assert watch is not None
         watch.source = source
-        out = Path(watch.recording).with_suffix(".out")
-        words = ["capture", source, "-o", watch.recording, *self._robots.capture_words()]
-        self._capture = start_command(words, watch.named, out, watch.log)
-        watch.capture_pid = self._capture.pid
+        self.programs.start_capture(watch, self._robots.capture_words())
         self._note(watch)
         self._started = time.monotonic()
         self._awaits = self._journal_is_there
@@ -189,7 +179,7 @@ class Follow(QObject):
         if watch.journal.exists():
             self._follow_journal()
             return True
-        if self._capture is not None and self._capture.poll() is not None:
+        if self.programs.capture_has_ended:
             raise LinkError(last_words(watch.log) or tr("the capture ended before it began"))
         return False
 
@@ -253,13 +243,12 @@ class Follow(QObject):
         self._awaits = None
         if self.run is not None:
             self.run.close()
-        watch.end(self._capture, self._robot)
+        self.programs.end(watch)
         self._part_from(watch)
         self.state_changed.emit()
 
     def _part_from(self, watch: Watch) -> None:
         """Its programs have ended. A run that could not be kept stays noted: it is tried again at the next start."""
-        self._capture = self._robot = None
         self.watch = None
         if not watch.begun_us:
             watch.forget()
@@ -386,12 +375,12 @@ class Follow(QObject):
     def _check_capture(self) -> None:
         """A capture that has ended by itself: say why, keep what was being recorded."""
         assert self.watch is not None
-        if self._capture is None:  # of a window that died: it cannot be waited for
+        if self.programs.capture is None:  # of a window that died: it cannot be waited for
             silent_s = self.run.silence_s if self.run is not None else 0.0
             if silent_s < ASK_AFTER_S * self._asked or self.watch.captures:
                 self._asked = int(silent_s / ASK_AFTER_S) + 1
                 return
-        elif self._capture.poll() is None:
+        elif not self.programs.capture_has_ended:
             return
         self._lost(last_words(self.watch.log) or tr("The robot's stream has ended"))
 
@@ -401,7 +390,7 @@ class Follow(QObject):
         self._awaits = None
         if watch is not None:
             # The journal may have become a recording by now: both are read by the same cut.
-            watch.end(self._capture, self._robot)
+            self.programs.end(watch)
             if watch.begun_us:
                 path = self.stop_recording()
                 if path is not None:
@@ -426,9 +415,6 @@ class Follow(QObject):
             if self.run is not None:
                 self.run.close()
             self._let_go()
-            # Its program goes on without us: it is waited for by whoever finds it.
-            for process in (self._capture, self._robot):
-                if process is not None:
-                    process.returncode = 0
+            self.programs.leave()
             return
         self.disconnect_robot()

@@ -11,7 +11,7 @@ from typing import Final
 
 import numpy as np
 
-from telemetry.sample import Chunk, Line, Note
+from telemetry.sample import Chunk
 from telemetry.stream import block as blocks
 from telemetry.stream.colours import Colours
 from telemetry.stream.columns import Header, named_columns
@@ -20,6 +20,7 @@ from telemetry.stream.directives import Directives, NotADirectiveError
 from telemetry.stream.garbage import MARK, UTF16, WRONG_BAUD, GarbageWatch, is_utf16, text_of
 from telemetry.stream.line import LINE_MAX, checksum
 from telemetry.stream.numbers import is_number, looks_like_data, split_plain
+from telemetry.stream.outbox import Outbox
 from telemetry.stream.remarks import Remarks
 from telemetry.stream.sampler import Sampler
 from telemetry.stream.tally import Tally
@@ -52,17 +53,14 @@ class Decoder:
         self._sampler = Sampler(self._colours, self._counters, self._remarks.say)
         self._directives = Directives(self._colours, self._counters, self._remarks.say)
         self._watch = GarbageWatch()
+        self._out = Outbox(
+            self.tally, self._sampler, colours=self._colours, counters=self._counters, directives=self._directives,
+            remarks=self._remarks,
+        )  # fmt: skip
         self._rest = b""
         self._more = 0
-        self._arrival = 0
         self._headless = 0
         self._loose = False
-        self._done: list[Chunk] = []
-        self._notes: list[Note] = []
-        self._rejected: list[Line] = []
-        self._console: list[Line] = []
-        self._told = (1, 0)
-        self._lost_told = 0
         if columns is not None:
             header = named_columns(columns)
             self._directives.apply(header)
@@ -98,10 +96,10 @@ class Decoder:
         if more:
             self._sampler.arrived(arrival_us)
             return []
-        return self._take()
+        return self._out.take()
 
     def _feed(self, data: bytes, arrival_us: int) -> None:
-        self._arrival = arrival_us
+        self._out.arrival_us = arrival_us
         self.tally.bytes_in += len(data)
         if b"\r" in data:
             data = data.replace(b"\r", b"\n")
@@ -128,7 +126,7 @@ class Decoder:
             self._remarks.say("baud", WRONG_BAUD)
         if self._counters.slips > 1:
             self._remarks.say("slips", f"The robot's time jumped back {self._counters.slips} times in all.")
-        return self._take()
+        return self._out.take()
 
     # -- from bytes to lines
 
@@ -247,7 +245,7 @@ class Decoder:
             if claimed is not None:
                 counted = checksum(raw[:-3])
                 if counted != claimed:
-                    self._reject(raw, f"wrong checksum: *{claimed:02X} was sent, *{counted:02X} counted")
+                    self._out.reject(raw, f"wrong checksum: *{claimed:02X} was sent, *{counted:02X} counted")
                     return
                 text = text[:-3]
         first = text[:1]
@@ -273,47 +271,45 @@ class Decoder:
 
     def _before_header(self, text: str, raw: bytes) -> None:
         if not looks_like_data(split_plain(text), text):
-            self._to_console(raw)
+            self._out.to_console(raw)
             return
         self._headless += 1
         if self._headless == _HINT_AFTER:
             self._remarks.say("no header", _HINT)
-        self._reject(raw, "before the first header")
+        self._out.reject(raw, "before the first header")
 
     def _misfit(self, raw: bytes, text: str, fields: list[str], reason: str) -> None:
         """A line that is no sample: damaged, or something the robot's program or board said."""
         if looks_like_data(fields, text):
-            self._reject(raw, reason)
+            self._out.reject(raw, reason)
         else:
-            self._to_console(raw)
+            self._out.to_console(raw)
 
     def _note(self, text: str, raw: bytes) -> None:
         time, comma, words = text[1:].partition(",")
         if not comma or not is_number(time.strip()):
             if comma or time[:1].isdigit():
-                self._reject(raw, "not a note: it has no time and text (!t,text)")
+                self._out.reject(raw, "not a note: it has no time and text (!t,text)")
             else:
-                self._to_console(raw)
+                self._out.to_console(raw)
             return
         scaled = float(time) * self._sampler.t_scale
         if not -WHOLE_MAX < scaled < WHOLE_MAX:
-            self._reject(raw, "time out of range")
+            self._out.reject(raw, "time out of range")
             return
         if self._sampler.header is None:
             self._remarks.say("early note", "A note came before the header: its time is taken as ms.")
         t_us = self._counters.t.value(round(scaled))
-        self._notes.append(Note(self._sampler.row, t_us, self._arrival, words))
-        self._remarks.heard(words)
-        self.tally.add("note", len(raw))
+        self._out.note(t_us, words, len(raw))
 
     def _directive(self, text: str, raw: bytes) -> None:
         try:
             header = self._directives.read(text[1:], self._sampler.header, self._loose)
         except NotADirectiveError:
-            self._to_console(raw)
+            self._out.to_console(raw)
             return
         except ValueError as error:
-            self._reject(raw, str(error))
+            self._out.reject(raw, str(error))
             return
         if header is not None:
             self._use(header)
@@ -322,8 +318,7 @@ class Decoder:
     def _use(self, header: Header) -> None:
         """A header that differs from the one in force."""
         before, row = self._sampler.header, self._sampler.row
-        if self._sampler.rows:
-            self._close_chunk()
+        self._out.close_rows()
         self._sampler.use(header)
         self._loose = False
         for remark in header.remarks:
@@ -348,7 +343,7 @@ class Decoder:
             self._text(text, raw)
             return
         self._weigh(raw)
-        self._reject(raw, fault)
+        self._out.reject(raw, fault)
 
     def _endless(self, kept: bytes) -> None:
         """A line has passed what is held."""
@@ -361,47 +356,10 @@ class Decoder:
             reason += f", the first {len(kept)} are kept here"
         else:
             self._weigh(kept)
-        self._reject(kept, reason, size)
+        self._out.reject(kept, reason, size)
 
     def _weigh(self, raw: bytes) -> None:
         if is_utf16(raw):
             self._remarks.say("utf-16", UTF16)
         elif self._watch.bad(raw):
             self._remarks.say("baud", WRONG_BAUD)
-
-    # -- out
-
-    def _reject(self, raw: bytes, reason: str, size: int | None = None) -> None:
-        self._rejected.append(Line(self._sampler.row, self._arrival, raw, reason))
-        self.tally.add("rejected", len(raw) if size is None else size)
-
-    def _to_console(self, raw: bytes) -> None:
-        self._console.append(Line(self._sampler.row, self._arrival, raw))
-        self.tally.add("console", len(raw))
-
-    def _take(self) -> list[Chunk]:
-        state = (len(self._colours.names), self._directives.version)
-        if self._sampler.rows or self._notes or self._rejected or self._console or self._remarks.new or state != self._told:
-            self._close_chunk()
-        done, self._done = self._done, []
-        return done
-
-    def _close_chunk(self) -> None:
-        rows = self._sampler.rows
-        lost, self._lost_told = self._counters.lost - self._lost_told, self._counters.lost
-        self._told = (len(self._colours.names), self._directives.version)
-        self._done.append(
-            Chunk(
-                columns=self._sampler.take(self._arrival),
-                rows=rows,
-                colours=self._colours.names,
-                notes=tuple(self._notes),
-                rejected=tuple(self._rejected),
-                console=tuple(self._console),
-                remarks=self._remarks.take(),
-                lost=lost,
-                ranges=dict(self._directives.ranges),
-                units=dict(self._directives.units),
-            )
-        )
-        self._notes, self._rejected, self._console = [], [], []

@@ -52,7 +52,7 @@ def left(driving: Window, qtbot: Any) -> Iterator[tuple[subprocess.Popen[bytes],
     more_rows(qtbot, follow, 80)
     follow.mark("here")
     more_rows(qtbot, follow, 40)
-    capture, robot = follow._capture, follow._robot
+    capture, robot = follow.programs.capture, follow.programs.robot
     assert capture is not None
     assert robot is not None
     driving.close()
@@ -105,7 +105,7 @@ def test_a_run_that_cannot_be_written_is_tried_again_at_the_next_start(
     follow = driving.workspace.follow
     follow.start_recording()
     more_rows(qtbot, follow, 150)
-    robot = follow._robot
+    robot = follow.programs.robot
     assert robot is not None
     with monkeypatch.context() as patched:
         patched.setattr("gui.model.keeping.cut", no_room)
@@ -166,10 +166,10 @@ def test_a_copy_of_the_folder_ends_nothing_of_the_original(
         second.show()
     second.close()
     second.deleteLater()
-    assert follow._capture is not None
-    assert follow._robot is not None
-    assert follow._capture.poll() is None
-    assert follow._robot.poll() is None
+    assert follow.programs.capture is not None
+    assert follow.programs.robot is not None
+    assert follow.programs.capture.poll() is None
+    assert follow.programs.robot.poll() is None
 
 
 def test_two_windows_that_keep_a_run_of_the_same_moment_keep_two(

@@ -54,9 +54,9 @@ def test_a_window_that_dies_finds_its_capture_again(driving: Window, qtbot: Any,
     # What a crash does: everything of this window is gone at once, its processes are not.
     follow._timer.stop()
     run.close()
-    capture, robot = follow._capture, follow._robot
+    capture, robot = follow.programs.capture, follow.programs.robot
     follow.watch, follow.run = None, None
-    follow._capture = follow._robot = None
+    follow.programs.capture = follow.programs.robot = None
     assert follow._hold is not None
     follow._hold.release()
 
@@ -103,7 +103,7 @@ def test_closing_the_window_in_mid_recording_goes_on_and_is_found(
 ) -> None:
     follow = driving.workspace.follow
     follow.start_recording()
-    capture, robot = follow._capture, follow._robot
+    capture, robot = follow.programs.capture, follow.programs.robot
     driving.close()
     again = make_window(tmp_path / "settings.ini", folder, "light")
     with qtbot.waitSignal(again.ready, timeout=30_000):
@@ -125,13 +125,13 @@ def test_a_dropped_link_is_unmistakable(driving: Window, qtbot: Any) -> None:
     driving.show_place("live")
     live: Any = driving.places["live"]
     follow = driving.workspace.follow
-    assert follow._robot is not None
-    follow._robot.send_signal(signal.SIGSTOP)
+    assert follow.programs.robot is not None
+    follow.programs.robot.send_signal(signal.SIGSTOP)
     qtbot.waitUntil(lambda: "nothing for" in driving.link.text(), timeout=30_000)
     qtbot.waitUntil(lambda: "nothing for" in live.health.state.text(), timeout=30_000)
     assert live.health.property("kind") == "bad"
     assert live.stack.silent
-    follow._robot.send_signal(signal.SIGCONT)
+    follow.programs.robot.send_signal(signal.SIGCONT)
     qtbot.waitUntil(lambda: live.health.property("kind") != "bad", timeout=30_000)
 
 
@@ -143,8 +143,8 @@ def test_a_robot_that_goes_away_for_good_is_said_and_the_run_kept(driving: Windo
     begun_us = follow.watch.begun_us
     # By arrival: a window with much to do shows rows later than they came.
     qtbot.waitUntil(lambda: (follow.run.table.columns["arrival_us"] >= begun_us).sum() > 100, timeout=30_000)
-    assert follow._robot is not None
-    follow._robot.kill()
+    assert follow.programs.robot is not None
+    follow.programs.robot.kill()
     qtbot.waitUntil(lambda: not follow.connected, timeout=30_000)
     assert "kept" in driving.message_bar.text or "kept" in live.window().message_bar.text
     assert "ended" in live.health.state.text()
