@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Qt, QTimer, Signal
 
+from gui.model.link_words import SILENT_S, link_summary, recorded_for
 from gui.model.live_run import LiveRun
 from gui.model.processes import last_words
 from gui.model.programs import Programs
@@ -22,6 +23,7 @@ from telemetry.errors import LinkError, SidelongError
 
 if TYPE_CHECKING:
     from gui.model.folder import RunFolder
+    from gui.model.keeping import Keeper
     from gui.model.messages import Messages
     from gui.model.robots import Robots
     from gui.model.selection import Selection
@@ -30,7 +32,6 @@ if TYPE_CHECKING:
 POLL_MS = 15
 """The cap on repainting, because every repaint follows a poll: above 60 a second, and no oftener than eyes can follow."""
 STARTING_S = 12.0
-SILENT_S = 0.4
 ASK_AFTER_S = 2.0  # of silence, and again and again, it is asked whether a capture that was found still runs
 STATE_EVERY_S = 0.25
 
@@ -96,21 +97,11 @@ class Follow(QObject):
 
     def summary(self) -> str:
         """The state of the link in a few words."""
-        if self.watch is None:
-            return tr("No robot connected")
-        if self.run is None or not self.run.table.rows:
-            return tr("{robot}: waiting for the first line", robot=self.watch.title)
-        if self.run.follower.link_is_down:
-            return tr("{robot}: the link is down, waiting for it", robot=self.watch.title)
-        if self.run.silence_s > SILENT_S:
-            return tr("{robot}: nothing for {seconds:.1f} s", robot=self.watch.title, seconds=self.run.silence_s)
-        return tr("{robot}: {rate:.0f} lines/s", robot=self.watch.title, rate=self.run.health.lines_per_s)
+        return link_summary(self.watch, self.run)
 
     def recorded_for(self) -> str:
         """How long the run in progress is, empty while none is recorded."""
-        if self.watch is None or not self.watch.begun_us:
-            return ""
-        return tr("● recording {seconds:.0f} s", seconds=(_now_us() - self.watch.begun_us) / 1e6)
+        return recorded_for(self.watch, _now_us())
 
     # -- connecting ---------------------------------------------------------------------------------------------------
 
@@ -132,10 +123,7 @@ class Follow(QObject):
             return bool(served)
 
         self._awaits = has_spoken
-        self._again = lambda: self.start_built_in(level, seed, speed_up=speed_up)
-        self._timer.start()
-        self.state_changed.emit()
-        return True
+        return self._begun(lambda: self.start_built_in(level, seed, speed_up=speed_up))
 
     def connect_robot(self, source: str) -> bool:
         """Capture from a port, a socket or a Bluetooth device. Raises SidelongError."""
@@ -144,7 +132,10 @@ class Follow(QObject):
         watch.save()
         self.watch = watch
         self._start_capture(source)
-        self._again = lambda: self.connect_robot(source)
+        return self._begun(lambda: self.connect_robot(source))
+
+    def _begun(self, again: Callable[[], bool]) -> bool:
+        self._again = again
         self._timer.start()
         self.state_changed.emit()
         return True
@@ -214,7 +205,7 @@ class Follow(QObject):
         """Keep the run that was being recorded when everything ended; remove the rest."""
         watch.end(None, None)
         if watch.begun_us and watch.wrote:
-            kept = self._keep_begun(watch)
+            kept = self._keeper.keep_begun(watch, _now_us())
             if kept is not None:
                 name = kept.name
                 self._messages.tell(tr("A run that was being recorded when everything ended was kept: {name}.", name=name))
@@ -270,7 +261,7 @@ class Follow(QObject):
         watch = self.watch
         if watch is None or not watch.begun_us:
             return None
-        path = self._keep_begun(watch, self.run)
+        path = self._keeper.keep_begun(watch, _now_us(), self.run)
         self._note(watch)
         if watch.begun_us:  # not kept, and told: the key may be pressed again
             return None
@@ -281,17 +272,11 @@ class Follow(QObject):
             self.kept.emit(path)
         return path
 
-    def _keep(self, watch: Watch, begin_us: int, end_us: int) -> Path:
-        from gui.model.keeping import keep_run
+    @property
+    def _keeper(self) -> Keeper:
+        from gui.model.keeping import Keeper  # numpy and more: not before a run is kept
 
-        return keep_run(self._folder.path, self._selection.labels(), watch, begin_us, end_us, run=self.run)
-
-    def _keep_begun(self, watch: Watch, run: LiveRun | None = None) -> Path | None:
-        """The run that was begun, up to now. It counts as begun for as long as it cannot be written, which is told."""
-        from gui.model.keeping import keep_begun
-
-        folder, labels = self._folder.path, self._selection.labels
-        return self._messages.attempt(lambda: keep_begun(folder, labels(), watch, _now_us(), run))
+        return Keeper(self._folder, self._selection.labels, self._messages)
 
     def drop_recording(self) -> None:
         """What was begun was no run: forget its begin."""
@@ -304,20 +289,17 @@ class Follow(QObject):
 
     def simulated_truth(self, recording: Recording) -> str:
         """What the built-in robot said stood there in a run of one drive; empty where it is not known."""
-        from gui.model.keeping import simulated_truth
-
         watch, run = self.watch, self.run
         if watch is None or run is None or not watch.simulated:
             return ""
-        return self._messages.attempt(lambda: simulated_truth(watch, recording, run.table.notes)) or ""
+        return self._keeper.truth(watch, recording, run)
 
     def keep_last(self, seconds: float) -> Path | None:
         """Keep what has just happened although nobody pressed the key in time."""
         watch = self.watch
         if watch is None:
             return None
-        now = _now_us()
-        path = self._messages.attempt(lambda: self._keep(watch, now - int(seconds * 1e6), now))
+        path = self._keeper.keep_last(watch, seconds, _now_us(), self.run)
         if path is not None:
             self.kept.emit(path)
         return path

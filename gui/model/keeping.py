@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -18,8 +18,10 @@ from telemetry.recording.cut import NothingArrivedError, cut
 from telemetry.recording.disk.replacing import free_name
 
 if TYPE_CHECKING:
+    from gui.model.folder import RunFolder
     from gui.model.jobs import Job
     from gui.model.live_run import LiveRun
+    from gui.model.messages import Messages
     from gui.model.watch import Watch
     from telemetry.recording.load import Recording
     from telemetry.recording.meta import Meta
@@ -29,29 +31,46 @@ _SETS_OUT_S = 1.0
 """After its rest the robot is slow at first: it is seen to move up to 0.4 s later. No round is as short as this."""
 
 
-def keep_run(folder: Path, labels: Meta, watch: Watch, begin_us: int, end_us: int, *, run: LiveRun | None) -> Path:
-    """The stretch of the capture as a recording in the folder, with these labels and the marks noted; its path.
+class Keeper:
+    """Keeps runs in the folder, with the labels in use."""
 
-    ``run``: what follows the capture, None where nothing does. Raises SidelongError.
-    """
-    made = datetime.fromtimestamp(begin_us / 1e6).astimezone()
-    marks = [(int(at_us), str(text)) for at_us, text in watch.marks if int(at_us) >= begin_us]
-    trail = run.follower.trail if run is not None else None
-    with free_name(folder, made.strftime("%Y-%m-%d %H.%M.%S")) as target:
-        meta = replace(labels, source=watch.source, simulated=watch.simulated, name=target.stem)
-        cut(Path(watch.recording), target, begin_us, end_us, meta.begun(made), marks=marks, trail=trail)
-    return target
+    def __init__(self, folder: RunFolder, labels: Callable[[], Meta], messages: Messages) -> None:
+        self._folder, self._labels, self._messages = folder, labels, messages
 
+    def keep(self, watch: Watch, begin_us: int, end_us: int, run: LiveRun | None) -> Path:
+        """The stretch of the capture as a recording, with the labels and the marks noted; its path.
 
-def keep_begun(folder: Path, labels: Meta, watch: Watch, now_us: int, run: LiveRun | None) -> Path:
-    """The run that was begun, up to now; it counts as begun for as long as it cannot be written. Raises SidelongError."""
-    try:
-        path = keep_run(folder, labels, watch, watch.begun_us, now_us, run=run)
-    except NothingArrivedError:
-        watch.begun_us = 0
-        raise
-    watch.begun_us = 0
-    return path
+        ``run``: what follows the capture, None where nothing does. Raises SidelongError.
+        """
+        made = datetime.fromtimestamp(begin_us / 1e6).astimezone()
+        marks = [(int(at_us), str(text)) for at_us, text in watch.marks if int(at_us) >= begin_us]
+        trail = run.follower.trail if run is not None else None
+        with free_name(self._folder.path, made.strftime("%Y-%m-%d %H.%M.%S")) as target:
+            meta = replace(self._labels(), source=watch.source, simulated=watch.simulated, name=target.stem)
+            cut(Path(watch.recording), target, begin_us, end_us, meta.begun(made), marks=marks, trail=trail)
+        return target
+
+    def keep_last(self, watch: Watch, seconds: float, now_us: int, run: LiveRun | None) -> Path | None:
+        """What has just happened; None where it cannot be written, which is told."""
+        return self._messages.attempt(lambda: self.keep(watch, now_us - int(seconds * 1e6), now_us, run))
+
+    def keep_begun(self, watch: Watch, now_us: int, run: LiveRun | None = None) -> Path | None:
+        """The run that was begun, up to now. It counts as begun for as long as it cannot be written, which is told."""
+
+        def keep() -> Path:
+            try:
+                path = self.keep(watch, watch.begun_us, now_us, run)
+            except NothingArrivedError:
+                watch.begun_us = 0
+                raise
+            watch.begun_us = 0
+            return path
+
+        return self._messages.attempt(keep)
+
+    def truth(self, watch: Watch, recording: Recording, run: LiveRun) -> str:
+        """As ``simulated_truth``; what goes wrong is told, and empty."""
+        return self._messages.attempt(lambda: simulated_truth(watch, recording, run.table.notes)) or ""
 
 
 def drives_in(recording: Recording) -> int:

@@ -17,7 +17,7 @@ from by_hand import press
 from PySide6.QtCore import Qt
 
 from gui.model.follow import Follow
-from gui.model.keeping import keep_run
+from gui.model.keeping import Keeper
 from gui.model.settings import UserSettings
 from gui.model.watch import WATCHING
 from gui.model.workspace import Workspace
@@ -180,13 +180,15 @@ def test_two_windows_that_keep_a_run_of_the_same_moment_keep_two(
     assert watch is not None
     begin_us, now_us = watch.begun_us, watch.begun_us + 2_000_000
     paths: list[Path] = []
+    workspace = Workspace(UserSettings(folder.parent / "keeper.ini"), folder)
+    keeper = Keeper(workspace.folder, Meta, workspace.messages)
 
     def first_cut(*given: Any, **more: Any) -> Any:
         monkeypatch.setattr("gui.model.keeping.cut", cut)
-        paths.append(keep_run(folder, Meta(), watch, begin_us, now_us, run=run))
+        paths.append(keeper.keep(watch, begin_us, now_us, run))
         return cut(*given, **more)
 
     monkeypatch.setattr("gui.model.keeping.cut", first_cut)
-    paths.append(keep_run(folder, Meta(), watch, begin_us, now_us, run=run))
+    paths.append(keeper.keep(watch, begin_us, now_us, run))
     assert paths[0] != paths[1]
     assert all(load(path).table.rows > 50 for path in paths)
