@@ -59,8 +59,9 @@ class Matrix(QObject):
     cause_found = Signal(object)
 
     def __init__(
-        self, selection: Selection, standings: Standings, messages: Messages, parent: QObject | None = None
-    ) -> None:
+        self, selection: Selection, standings: Standings, messages: Messages, evaluator: Evaluator,
+        parent: QObject | None = None,
+    ) -> None:  # fmt: skip
         super().__init__(parent)
         self.selection = selection
         self._standings, self._messages = standings, messages
@@ -74,7 +75,7 @@ class Matrix(QObject):
         self._asking_causes = False
         self.stopped = False
         """The user has cancelled."""
-        self._evaluator = Evaluator()
+        self._evaluator = evaluator
         self._jobs = Jobs()
         self._job: Job | None = None
         self._trying = False

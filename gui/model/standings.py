@@ -19,6 +19,7 @@ from gui.model.jobs import Job, Jobs
 from gui.model.opened_run import OpenedRun
 from gui.model.verdicts import RunResults, verdict_on
 from telemetry.errors import SidelongError
+from telemetry.replay.evaluate import Evaluator
 from telemetry.replay.scoring.results import Result
 from telemetry.replay.scoring.score import Outcome
 
@@ -48,9 +49,9 @@ class Standings(QObject):
 
     changed = Signal()
 
-    def __init__(self, selection: Selection, parent: QObject | None = None) -> None:
+    def __init__(self, selection: Selection, evaluator: Evaluator, parent: QObject | None = None) -> None:
         super().__init__(parent)
-        self._selection = selection
+        self._selection, self._evaluator = selection, evaluator
         self._known: dict[str, Standing] = {}
         self._wanted: list[str] = []
         self._age = 0
@@ -117,7 +118,7 @@ class Standings(QObject):
                     break
                 with contextlib.suppress(SidelongError, OSError):
                     recording = load(Path(path))
-                    job.give((path, age, standing_of(OpenedRun(recording, palette), strategy)))
+                    job.give((path, age, standing_of(OpenedRun(recording, palette), strategy, self._evaluator)))
             return None
 
         job = Job(work, self)
@@ -143,13 +144,13 @@ class Standings(QObject):
         QTimer.singleShot(0, self._go_on)
 
 
-def standing_of(run: OpenedRun, strategy: str) -> Standing:
+def standing_of(run: OpenedRun, strategy: str, evaluator: Evaluator) -> Standing:
     """One run with one strategy. Raises SidelongError."""
     recording = run.recording
     seen = picture(run)
     if recording.course is None or recording.truth is None:
         return Standing("open", seen=seen)
-    verdict = verdict_on(recording, run.palette, strategy, alone=True, reasons=False)
+    verdict = verdict_on(evaluator, recording, run.palette, strategy, alone=True, reasons=False)
     result = verdict.results[0]
     kind = kind_of(result) or "silent"
     if kind in ("wrong", "silent") and _ended_early(run, recording, result, strategy):

@@ -1,4 +1,4 @@
-"""What every strategy makes of one run: worked out on a thread, the same way as in a comparison."""
+"""What every strategy makes of one run: asked of the same evaluator as a comparison, which remembers it."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from telemetry.reading.load import load_strategy
 from telemetry.replay.case import EVERYTHING, READINGS_ONLY, Given
-from telemetry.replay.judge import judge
+from telemetry.replay.evaluate import Evaluator
 from telemetry.replay.scoring.results import Result
 from telemetry.replay.scoring.score import Outcome
 from telemetry.replay.sources import chosen_strategies
@@ -36,14 +36,19 @@ class RunResults:
 
 
 def verdict_on(
-    recording: Recording, palette: Palette | None, in_use: str = "", *, alone: bool = False, reasons: bool = True
-) -> RunResults:
-    """Replay one run through all named strategies and the one ``in_use``, or through that one ``alone``.
+    evaluator: Evaluator, recording: Recording, palette: Palette | None, in_use: str = "", *,
+    alone: bool = False, reasons: bool = True,
+) -> RunResults:  # fmt: skip
+    """One run through all named strategies and the one ``in_use``, or through that one ``alone``.
 
     A result goes by the name or the file of its strategy. Raises SidelongError.
     """
     strategies = {} if alone else chosen_strategies((), ())
     if in_use and in_use not in strategies:
         strategies[in_use] = load_strategy(in_use)
-    results, robot = judge(Given(palette=palette).case(recording), strategies, EVERYTHING if reasons else READINGS_ONLY)
-    return RunResults(recording.path, recording, (*results, *([robot] if robot is not None else [])))
+    found = evaluator.one(recording, strategies, Given(palette=palette), ask=EVERYTHING if reasons else READINGS_ONLY)
+    for error in (found.problem, *found.failed.values()):
+        if error is not None:
+            raise error
+    robot = [found.robot] if found.robot is not None else []
+    return RunResults(recording.path, recording, (*found.results, *robot))

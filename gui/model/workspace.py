@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from gui.model.follow import Follow
     from gui.model.shelf import Shelf
     from gui.model.standings import Standings
+    from telemetry.replay.evaluate import Evaluator
 
 
 class Workspace(QObject):
@@ -51,6 +52,7 @@ class Workspace(QObject):
         self._follow: Follow | None = None
         self._shelf: Shelf | None = None
         self._standings: Standings | None = None
+        self._evaluator: Evaluator | None = None
 
     def go(self, place: str, what: object = None) -> None:
         self.wanted.emit(place, what)
@@ -102,12 +104,21 @@ class Workspace(QObject):
         return self._shelf
 
     @property
+    def evaluator(self) -> Evaluator:
+        """Remembers the results of all places."""
+        if self._evaluator is None:
+            from telemetry.replay.evaluate import Evaluator
+
+            self._evaluator = Evaluator()
+        return self._evaluator
+
+    @property
     def standings(self) -> Standings:
         """How each run stands with the strategy in use."""
         if self._standings is None:
             from gui.model.standings import Standings
 
-            self._standings = Standings(self.selection, self)
+            self._standings = Standings(self.selection, self.evaluator, self)
         return self._standings
 
     def _forget_standing(self, path: Path) -> None:

@@ -209,8 +209,8 @@ class RunView(KeyHost):
     def _judge(self) -> None:
         palette, recording = self.workspace.selection.palette, self.run.recording
         # Of a run of hours only the strategy in use is asked, and no reasons: each takes its seconds.
-        in_use, is_long = self.workspace.selection.strategy, self.run.is_long
-        job = Job(lambda _job: verdict_on(recording, palette, in_use, alone=is_long, reasons=not is_long), self)
+        in_use, is_long, evaluator = self.workspace.selection.strategy, self.run.is_long, self.workspace.evaluator
+        job = Job(lambda _job: verdict_on(evaluator, recording, palette, in_use, alone=is_long, reasons=not is_long), self)
         job.finished.connect(self._show_verdict)
         job.failed.connect(lambda words: self.workspace.messages.tell(words, "bad"))
         self._jobs.start(job)

@@ -45,7 +45,7 @@ class DecidePlace(Place):
 
     def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
         super().__init__(workspace, parent)
-        self.matrix = Matrix(workspace.selection, workspace.standings, workspace.messages, self)
+        self.matrix = Matrix(workspace.selection, workspace.standings, workspace.messages, workspace.evaluator, self)
         self.view = MatrixView(self.matrix, workspace.theme)
         self.chosen_only: list[Path] = []
         self.cards = SideBySide(self._left(), self._right(), RIGHT_PX, NARROW_PX)

@@ -172,12 +172,8 @@ class MatchPlace(Place):
 
     def _judge(self) -> None:
         workspace = self.workspace
-        path, palette, shelf, strategy = (
-            self._last,
-            workspace.selection.palette,
-            workspace.shelf,
-            workspace.selection.strategy,
-        )
+        path, shelf, evaluator = self._last, workspace.shelf, workspace.evaluator
+        palette, strategy = workspace.selection.palette, workspace.selection.strategy
         for one in (self.open_button, self.truth_button):
             one.setEnabled(path is not None)
         if path is None:
@@ -186,7 +182,7 @@ class MatchPlace(Place):
         if self._jobs.busy:
             return
 
-        job = Job(lambda _job: verdict_on(shelf.load(path), palette, strategy), self)
+        job = Job(lambda _job: verdict_on(evaluator, shelf.load(path), palette, strategy), self)
         job.finished.connect(self._show_verdict)
         job.failed.connect(lambda words: self.run.say("–", words, "warn"))
         self._jobs.start(job)

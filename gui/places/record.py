@@ -323,8 +323,9 @@ class RecordPlace(Place):
     def _judge(self, path: Path) -> None:
         self.pages.setCurrentIndex(VERDICT_PAGE)
         self.verdict_card.wait()
-        palette, strategy = self.workspace.selection.palette, self.workspace.selection.strategy
-        job = Job(lambda _job: verdict_on(self.workspace.shelf.load(path), palette, strategy), self)
+        workspace = self.workspace
+        palette, strategy = workspace.selection.palette, workspace.selection.strategy
+        job = Job(lambda _job: verdict_on(workspace.evaluator, workspace.shelf.load(path), palette, strategy), self)
         job.finished.connect(self._show_verdict)
         job.failed.connect(lambda words: self.workspace.messages.tell(words, "bad"))
         self._jobs.start(job)

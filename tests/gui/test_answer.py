@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +15,8 @@ from gui.model.answer import answer, listed
 from gui.model.verdicts import RunResults, verdict_on
 from gui.window import Window
 from telemetry.recording.load import load
+from telemetry.recording.relabel import relabel
+from telemetry.replay.evaluate import Evaluator
 from telemetry.replay.scoring.results import ROBOT
 from telemetry.replay.scoring.score import Outcome
 
@@ -20,7 +24,7 @@ from telemetry.replay.scoring.score import Outcome
 @pytest.fixture(scope="module")
 def hard(ready: Path) -> RunResults:
     """A simulated run on which strategies differ."""
-    return verdict_on(load(ready / "slipping 102.h5"), None)
+    return verdict_on(Evaluator(), load(ready / "slipping 102.h5"), None)
 
 
 def of(verdict: RunResults, *strategies: str) -> RunResults:
@@ -63,11 +67,11 @@ def test_what_the_robot_itself_read_comes_before_any_strategy(hard: RunResults) 
         assert answer(right, named(hard, Outcome.WRONG)).kind == "warn", "right, but the strategy in use was not"
 
 
-def test_without_the_colours_nothing_is_called_right(ready: Path, hard: RunResults) -> None:
-    from dataclasses import replace
-
-    untold = replace(hard.recording, truth=None)
-    said = answer(verdict_on(untold, None), "windows")
+def test_without_the_colours_nothing_is_called_right(tmp_path: Path, hard: RunResults) -> None:
+    untold = tmp_path / "untold.h5"
+    shutil.copyfile(hard.path, untold)
+    relabel(untold, lambda meta: replace(meta, truth=None))
+    said = answer(verdict_on(Evaluator(), load(untold), None), "windows")
     assert (said.kind, said.action) == ("warn", "truth")
     assert "not known yet" in said.headline
 

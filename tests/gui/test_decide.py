@@ -147,9 +147,10 @@ def test_a_strategy_that_was_kept_is_a_column_of_its_own(
     monkeypatch.setattr("gui.places.decide.free_file", lambda *_: kept)
     click(qtbot, decide.settings.keep_button)
     assert "patient.toml" in decide.window().message_bar.text
+    workspace = stocked.workspace
     for window_matrix in (
         matrix,
-        Matrix(stocked.workspace.selection, stocked.workspace.standings, stocked.workspace.messages),
+        Matrix(workspace.selection, workspace.standings, workspace.messages, workspace.evaluator),
     ):  # and at the next start
         assert "patient" in window_matrix.columns
         assert [(name, own.file) for name, own in window_matrix.own.items()] == [("patient", str(kept))]

@@ -18,6 +18,7 @@ from gui.panels.runs_model import by_session
 from gui.window import Window
 from telemetry.recording.library import Entry
 from telemetry.recording.load import load
+from telemetry.replay.evaluate import Evaluator
 
 
 @pytest.fixture
@@ -35,7 +36,7 @@ def test_the_result_of_a_run_is_that_of_the_strategy_in_use(settled: Window, qtb
     for strategy in ("first-come", "evidence"):
         workspace.selection.use_strategy(strategy)
         qtbot.waitUntil(lambda: workspace.standings.of(entry) is not None, timeout=30_000)
-        assert workspace.standings.of(entry) == standing_of(run, strategy)
+        assert workspace.standings.of(entry) == standing_of(run, strategy, Evaluator())
 
 
 def test_results_are_worked_out_anew_though_the_work_before_has_ended_unheard(
@@ -71,7 +72,7 @@ def test_a_run_that_was_cut_off_is_said_to_have_ended_early(tmp_path: Path) -> N
         text = tmp_path / f"{share}.txt"
         text.write_bytes(run.data[: int(len(run.data) * share)])
         made = ingest(text, tmp_path, Meta(course=run.course.text, truth=run.truth, simulated=True))
-        assert standing_of(OpenedRun(load(made), None), "windows").kind == kind
+        assert standing_of(OpenedRun(load(made), None), "windows", Evaluator()).kind == kind
 
 
 def test_the_picture_shows_the_colours_in_the_order_in_which_they_were_passed(ready: Path) -> None:
@@ -134,7 +135,7 @@ def test_coming_back_finds_the_list_as_it_was(settled: Window, qtbot: Any) -> No
 
 
 def test_standings_are_for_the_runs_asked_for_last(stocked: Window, qtbot: Any) -> None:
-    standings = Standings(stocked.workspace.selection, stocked)
+    standings = Standings(stocked.workspace.selection, stocked.workspace.evaluator, stocked)
     entries = stocked.workspace.shelf.entries
     standings.want(entries[:1])
     standings.want(entries[2:3])

@@ -13,9 +13,10 @@ from typing import TypeVar
 from telemetry.errors import FaultError, RecordingError, SidelongError
 from telemetry.reading.strategy import Strategy
 from telemetry.recording.hdf5.expendable import known_of
+from telemetry.recording.load import Recording
 from telemetry.replay.case import READINGS_ONLY, Ask, Given
 from telemetry.replay.evaluate.keys import Stamp, digest, given_key, stamp_of, strategy_key
-from telemetry.replay.evaluate.work import EvaluationOrder, RecordingResults, work
+from telemetry.replay.evaluate.work import EvaluationOrder, RecordingResults, answer_of, work
 from telemetry.replay.judge import Read, Reads, settled
 from telemetry.replay.scoring.results import Result
 from telemetry.replay.verdict_kind import Verdict
@@ -119,6 +120,23 @@ class Evaluator:
                     yield Evaluated(answer.path, problem=answer.problem)
                 else:
                     yield self._told(answer.path, run, keys, ask, answer)
+
+    def one(
+        self, recording: Recording, strategies: Mapping[str, Strategy], given: Given = Given(), *,  # noqa: B008 (frozen)
+        ask: Ask = READINGS_ONLY,
+    ) -> Evaluated:  # fmt: skip
+        """The results of a recording that is loaded already, just as it stands in its file; in this thread."""
+        keys = {label: strategy_key(strategy) for label, strategy in strategies.items()}
+        run = _KnownRun(stamp_of(recording.path), given_key(given))
+        missing = self._missing(run, keys, ask)
+        if missing is None:
+            return self._told(recording.path, run, keys, ask)
+        order = EvaluationOrder("", {label: strategies[label] for label in missing}, given, ask)
+        answer = answer_of(order, recording.path, lambda: recording)
+        self._keep(run, keys, answer, ask, missing)
+        if answer.problem is not None:
+            return Evaluated(recording.path, problem=answer.problem)
+        return self._told(recording.path, run, keys, ask, answer)
 
     def known(
         self, path: Path, label: str, strategy: Strategy, given: Given = Given()  # noqa: B008 (frozen)

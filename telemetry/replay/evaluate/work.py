@@ -6,7 +6,7 @@ import logging
 import threading
 import tomllib
 from collections import OrderedDict
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -124,8 +124,15 @@ def work(
 
 
 def _answer(order: EvaluationOrder | ArrivedOrder, path: Path) -> RecordingResults:
+    return answer_of(order, path, lambda: _recordings.load(path))
+
+
+def answer_of(
+    order: EvaluationOrder | ArrivedOrder, path: Path, loaded: Callable[[], Recording]
+) -> RecordingResults:
+    """One recording's answer; ``loaded`` gives the recording."""
     try:
-        case = order.given.case(_recordings.load(path), path.as_posix())
+        case = order.given.case(loaded(), path.as_posix())
         strategies, failed = _made(order)
         reads = read_case(case, strategies, why=order.ask.why, shelf=_shelf())
         reads.failed.update(failed)
