@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import os
 import threading
 
@@ -35,6 +36,40 @@ def test_a_drop_is_said_in_its_place_and_the_link_comes_back(bluetooth: FakeBlue
     assert (health.drops, health.reconnects, health.state) == (1, 1, "connected")
     assert health.away_s == back.away_s
     source.close()
+
+
+def test_the_log_tells_of_the_link(bluetooth: FakeBluez, robot: FakeRobot) -> None:
+    """What happened in the hall can be looked up at home."""
+    heard: list[tuple[str, str]] = []
+
+    class Listening(logging.Handler):
+        def emit(self, record: logging.LogRecord) -> None:
+            heard.append((record.levelname, record.getMessage()))
+
+    logger = logging.getLogger("telemetry.sources.ble.link")
+    listening, level = Listening(), logger.level
+    logger.addHandler(listening)
+    logger.setLevel(logging.INFO)
+    try:
+        source = BleSource("Robot 1")
+        source.open()
+        bluetooth.drop(robot)
+        assert next_change(source)[0].kind == "dropped"
+        assert next_change(source)[0].kind == "back"
+        source.close()
+        with pytest.raises(LinkError):
+            BleSource(BleWish("Robot\x1b 9", scan_timeout_s=0.2)).open()
+    finally:
+        logger.removeHandler(listening)
+        logger.setLevel(level)
+    words = [(level, text.partition(" after ")[0].partition(",")[0]) for level, text in heard]
+    assert words[:4] == [
+        ("INFO", "ble:Robot 1: connected"), ("WARNING", "ble:Robot 1: dropped: the link dropped"),
+        ("INFO", "ble:Robot 1: back"), ("INFO", "ble:Robot 1: closed"),
+    ]  # fmt: skip
+    assert words[4][1].startswith("ble:Robot")
+    assert "could not be connected: " in words[4][1]
+    assert "\x1b" not in words[4][1]
 
 
 def test_bytes_that_are_faster_than_the_confirmation_come_after_the_news(bluetooth: FakeBluez, robot: FakeRobot) -> None:

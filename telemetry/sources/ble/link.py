@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import logging
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -17,11 +18,14 @@ from bleak.backends.characteristic import BleakGATTCharacteristic
 from bleak.exc import BleakDBusError, BleakError
 
 from telemetry.errors import LinkError
+from telemetry.safe_text import printable
 from telemetry.sources.ble.errors import DROPPED, NO_SERVICE, no_such_service, translated
 from telemetry.sources.ble.health import HealthMeter
 from telemetry.sources.ble.scan import UART_NOTIFY, UART_SERVICE, UART_WRITE, ScannedDevice, find
 from telemetry.sources.link_change import LinkChange
 
+LOG = logging.getLogger(__name__)
+LOG.addHandler(logging.NullHandler())
 GOODBYE_S = 3.0
 PAUSES_S = (0.1, 0.2, 0.5, 1.0, 2.0)
 """Between attempts to come back; the last one repeats."""
@@ -77,10 +81,22 @@ class BleLink:
     async def connect(self) -> ScannedDevice:
         """Find the robot and connect; LinkError with one sentence if that fails."""
         self._meter.became("connecting")
-        self._found = await find(self._wish.wanted, self._wish.service.lower(), self._wish.scan_timeout_s, self._scan_lock)
-        self._where = f"ble:{self._found.about.name or self._found.about.address}"
-        await self._attempt(self._found)
-        return self._found
+        wish = self._wish
+        try:
+            found = self._found = await find(wish.wanted, wish.service.lower(), wish.scan_timeout_s, self._scan_lock)
+            self._where = f"ble:{found.about.name or found.about.address}"
+            await self._attempt(found)
+        except LinkError as error:
+            self._log(logging.WARNING, f"could not be connected: {error.what}")
+            raise
+        rssi_dbm = found.about.rssi_dbm
+        heard = "" if rssi_dbm is None else f", heard with {rssi_dbm} dBm"
+        self._log(logging.INFO, f"connected, ATT MTU {self._mtu_bytes()} bytes{heard}")
+        return found
+
+    def _log(self, level: int, words: str) -> None:
+        """Into the log, so that what happened in the hall can be looked up at home; a name may be anybody's text."""
+        LOG.log(level, "%s: %s", printable(self._where), printable(words))
 
     async def _attempt(self, found: ScannedDevice) -> None:
         # An event of its own for each attempt: a late word from an old connection must not break the new one.
@@ -134,6 +150,7 @@ class BleLink:
         away_s = self._now_s() - self._away_since_s
         self._away_since_s = None
         self._meter.back(away_s)
+        self._log(logging.INFO, f"back after {away_s:.1f} s")
         self._put(LinkChange("back", f"the link is back after {away_s:.1f} s", where=self._where, away_s=away_s))
 
     async def send_line(self, text: str) -> None:
@@ -174,12 +191,14 @@ class BleLink:
 
     def _lost(self, what: str, todo: str) -> None:
         self._meter.became("lost")
+        self._log(logging.ERROR, f"lost: {what}")
         self._put(LinkError(what, where=self._where, todo=todo))
 
     async def _drop(self, why: str) -> None:
         if self._away_since_s is None:
             self._away_since_s = self._now_s()
             self._meter.dropped()
+            self._log(logging.WARNING, f"dropped: {why}")
             self._put(LinkChange("dropped", why, where=self._where))
         await self._goodbye(self._client)
 
@@ -265,4 +284,5 @@ class BleLink:
                 async with asyncio.timeout(GOODBYE_S):
                     await client.stop_notify(self._notify)
         await self._goodbye(client)
+        self._log(logging.INFO, "closed")
         self._meter.became("closed")
