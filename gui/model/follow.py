@@ -61,8 +61,6 @@ class Follow(QObject):
         self._selection, self._folder, self._robots, self._messages = selection, folder, robots, messages
         self.run: LiveRun | None = None
         self.watch: Watch | None = None
-        self.known_truths: list[str] = []
-        """What the built-in robot said stands on its field, one text a run."""
         self._hold: WindowLock | None = None
         self.programs = Programs()
         self._started = 0.0
