@@ -63,7 +63,7 @@ def test_empty():
     ("text", "message"),
     [
         ("", "truth: is empty. Give one colour for each slot: tag 1, tag 2,"),
-        ("rust", "names 1 colours, but the course has 6 slots"),
+        ("rust", "names 1 colour, but the course has 6 slots"),
         ("rust,sky,leaf,rust,rust,Pink,", "names 7 colours, but the course has 6 slots"),
         ("rust,sky,leaf,rust,rust,plum", "slot 'shed': 'plum' cannot stand there"),
         ("rust,sky,leaf,rust,rust,pnik", "Did you mean 'Pink'?"),

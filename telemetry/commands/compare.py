@@ -6,8 +6,7 @@ import argparse
 import sys
 from pathlib import Path
 
-from telemetry.commands.options import json_option, no_recording
-from telemetry.text_in_place import write_text
+from telemetry.commands.options import json_option, no_recording, write_output
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -82,9 +81,9 @@ def run(args: argparse.Namespace) -> int:
         if comparison.results:
             show(comparison_lines(comparison, everything=args.why))
         if args.json:
-            write_text(Path(args.json), document)
+            write_output(Path(args.json), document)
     if args.junit:
-        write_text(Path(args.junit), junit_xml((*comparison.results, *comparison.robot)))
+        write_output(Path(args.junit), junit_xml((*comparison.results, *comparison.robot)))
     for one in comparison.problems:
         print(f"sidelong: not compared: {one.problem}", file=sys.stderr)
     if comparison.problems:

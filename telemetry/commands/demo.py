@@ -20,7 +20,7 @@ SEED = 15
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--folder", type=Path, metavar="FOLDER", help="where the recordings go (default: runs/demo-TIME)")
+    parser.add_argument("--folder", type=Path, metavar="FOLDER", help="where the recordings go (default: demo/TIME)")
     parser.add_argument("--runs", type=int, default=4, metavar="N", help="runs at each level of difficulty (default: 4)")
     parser.add_argument(
         "--seed", type=int, default=SEED, metavar="N", help=f"of the first run at each level (default: {SEED})"
@@ -38,7 +38,7 @@ def run(args: argparse.Namespace) -> int:
     if args.runs < 1 or args.speed_up <= 0 or args.seed < 0:
         raise UsageError("--runs is 1 or more, --speed-up above 0, --seed 0 or more")
     begin = time.monotonic()
-    folder = args.folder or Path("runs") / f"demo-{datetime.now().astimezone():%Y-%m-%d_%H-%M-%S}"
+    folder = args.folder or Path("demo") / f"{datetime.now().astimezone():%Y-%m-%d_%H-%M-%S}"
     try:
         folder.mkdir(parents=True)
     except FileExistsError as error:

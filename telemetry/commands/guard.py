@@ -8,8 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from telemetry.commands.compare import strategy_arguments
-from telemetry.commands.options import no_recording
-from telemetry.text_in_place import write_text
+from telemetry.commands.options import no_recording, write_output
 
 if TYPE_CHECKING:
     from telemetry.replay.baseline.check import RegressionCheck
@@ -64,7 +63,7 @@ def _keep(args: argparse.Namespace) -> int:
         raise next(iter(errors.values()))
     text = write_agreed(now)
     before = None if _holds(target, text) else set_aside(target)
-    write_text(target, text)
+    write_output(target, text)
 
     readings = sum(len(kept.slots) for kept in now.runs.values())
     print(

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from telemetry.beside import is_recording
-from telemetry.errors import UsageError
+from telemetry.errors import StorageError, UsageError
 from telemetry.text_in_place import write_text
 
 STANDARD_OUTPUT = "-"
@@ -57,9 +57,18 @@ def no_recording(name: str) -> str:
     return name
 
 
+def write_output(path: Path, text: str) -> None:
+    """What a command was asked to write. Raises StorageError where the place cannot be written to."""
+    try:
+        write_text(path, text)
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise StorageError(f"cannot be written: {reason}", where=str(path), todo="Choose another place.") from error
+
+
 def write_json(document: str, target: str) -> None:
     """To the file that --json named, or to standard output."""
     if target == STANDARD_OUTPUT:
         sys.stdout.write(document)
     else:
-        write_text(Path(target), document)
+        write_output(Path(target), document)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from telemetry.commands.options import must_end, write_output
 from telemetry.commands.reader import order_arguments, order_of
 from telemetry.errors import EXIT_OK, StorageError
 
@@ -23,6 +24,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Make the sheet."""
+    must_end(args.output, ".html", ".pdf")
     from telemetry.reading.fingerprint import fingerprint
     from telemetry.replay.sources import find_recordings
     from telemetry.robot.recipe.nearest import nearest
@@ -34,8 +36,10 @@ def run(args: argparse.Namespace) -> int:
     if why_not(plan):
         found = nearest(order, find_recordings(args.cost_on) if args.cost_on else ())
         plan = found.plan
-        wanted = f"'{order.strategy.name}' cannot be said in blocks: {found.why}."
-        remark = f"{wanted} The nearest is '{plan.strategy.name}'; {found.cost}."
+        wanted = f"'{order.strategy.name}' cannot be built from blocks: {found.why}."
+        same = plan.strategy.name == order.strategy.name
+        instead = "It is written for the sensor's own colours instead" if same else f"Instead: '{plan.strategy.name}'"
+        remark = f"{wanted} {instead}; {found.cost}."
     page = recipe_html(plan, recipe_of(plan), fingerprint(plan), remark, order.simulated)
     write_page(page, args.output, force=args.force)
     if remark:
@@ -47,15 +51,10 @@ def run(args: argparse.Namespace) -> int:
 def write_page(page: str, path: Path, *, force: bool) -> None:
     """A page as HTML, or as PDF where the name ends so. Raises StorageError where the file is there already."""
     from telemetry.robot.pdf import write_pdf
-    from telemetry.text_in_place import write_text
 
     if path.exists() and not force:
         raise StorageError("this file is there already", where=str(path), todo="Choose another name, or give --force.")
     if path.suffix.lower() == ".pdf":
         write_pdf(page, path)
         return
-    try:
-        write_text(path, page)
-    except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise StorageError(f"cannot be written: {reason}", where=str(path), todo="Choose another place.") from error
+    write_output(path, page)

@@ -23,8 +23,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    from telemetry.commands.options import must_end
-    from telemetry.errors import EXIT_INPUT, EXIT_OK, UsageError
+    from telemetry.commands.options import must_end, write_output
+    from telemetry.errors import EXIT_INPUT, EXIT_OK, StorageError, UsageError
     from telemetry.palette_file import read_palette
     from telemetry.recording.load import load
     from telemetry.replay.compare import ComparisonRequest, compare
@@ -32,11 +32,11 @@ def run(args: argparse.Namespace) -> int:
     from telemetry.report.margins_file import read_margins
     from telemetry.report.page.report import Contents, report_page
     from telemetry.report.progress import progress_line
-    from telemetry.text_in_place import write_text
 
     must_end(args.output, ".html")
     if args.output.exists() and not args.force:
-        raise UsageError(f"{args.output} is there already", todo="Choose another name, or replace it with --force.")
+        todo = "Choose another name, or give --force."
+        raise StorageError("this file is there already", where=str(args.output), todo=todo)
     paths = find_recordings(args.recordings)
     job = ComparisonRequest(tuple(args.strategy), tuple(args.settings), args.course, args.truth, args.palette, verdicts=True)
     margins = read_margins(args.margins) if args.margins else []
@@ -49,6 +49,6 @@ def run(args: argparse.Namespace) -> int:
     good = [path for path in paths if path not in {one.path for one in comparison.problems}]
     palette = read_palette(Path(args.palette)) if args.palette else None
     recordings = {path.as_posix(): load(path) for path in good}
-    write_text(args.output, report_page(Contents(comparison, recordings, palette, margins, args.in_use)))
+    write_output(args.output, report_page(Contents(comparison, recordings, palette, margins, args.in_use)))
     print(f"{args.output}: {len(good)} {'run' if len(good) == 1 else 'runs'}")
     return EXIT_INPUT if comparison.problems else EXIT_OK

@@ -7,9 +7,8 @@ import sys
 from pathlib import Path
 
 from telemetry.commands.compare import course_arguments
-from telemetry.commands.options import json_option
+from telemetry.commands.options import json_option, write_output
 from telemetry.commands.tune import strategy_argument
-from telemetry.text_in_place import write_text
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -60,7 +59,7 @@ def run(args: argparse.Namespace) -> int:
     else:
         show(stress_lines(result))
         if args.json:
-            write_text(Path(args.json), stress_json(result))
+            write_output(Path(args.json), stress_json(result))
     for problem in found.problems:
         print(f"sidelong: left out: {problem}", file=sys.stderr)
     return EXIT_INPUT if found.problems else EXIT_OK

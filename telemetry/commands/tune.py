@@ -7,8 +7,7 @@ import sys
 from pathlib import Path
 
 from telemetry.commands.compare import course_arguments
-from telemetry.commands.options import json_option
-from telemetry.text_in_place import write_text
+from telemetry.commands.options import json_option, write_output
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -82,7 +81,7 @@ def run(args: argparse.Namespace) -> int:
             count = len(found.untold)
             print(f"left out, their course or colours are not known: {count} recordings, e.g. {found.untold[0]}")
         if args.json:
-            write_text(Path(args.json), tune_json(tuning))
+            write_output(Path(args.json), tune_json(tuning))
     for problem in found.problems:
         print(f"sidelong: left out: {problem}", file=sys.stderr)
     return EXIT_INPUT if found.problems else EXIT_OK

@@ -26,7 +26,7 @@ def parse_truth(text: str, course: Course, where: str = "truth") -> Truth:
     colours = _by_name(parts, course, where) if named else parts
     if len(colours) != len(course.slots):
         names = listed(slot.name for slot in course.slots)
-        _refuse(f"names {len(colours)} colours, but the course has {len(course.slots)} slots", where, f"In order: {names}.")
+        _refuse(_count(len(colours), course), where, f"In order, with commas between the colours: {names}.")
     truth = tuple(_colour(colour, index, course, where) for index, colour in enumerate(colours))
     check_truth(truth, course, where)
     return truth
@@ -40,7 +40,7 @@ def format_truth(truth: Truth) -> str:
 def check_truth(truth: Truth, course: Course, where: str = "truth") -> None:
     """Raises TruthError where ``truth`` breaks the rule of one of its groups."""
     if len(truth) != len(course.slots):
-        _refuse(f"names {len(truth)} colours, but the course has {len(course.slots)} slots", where, "")
+        _refuse(_count(len(truth), course), where, "")
     for index, group in enumerate(course.groups):
         members = [i for i, slot in enumerate(course.slots) if slot.group == index]
         standing = Counter(truth[i] for i in members if truth[i] != EMPTY)
@@ -58,6 +58,11 @@ def check_truth(truth: Truth, course: Course, where: str = "truth") -> None:
         if absent and not any(truth[i] == EMPTY for i in members):
             missing, times = absent[0], _allowed(group, absent[0])
             _refuse(f"{missing} stands in only {standing[missing]} slots of '{group.name}'", where, f"It should be {times}.")
+
+
+def _count(given: int, course: Course) -> str:
+    slots = len(course.slots)
+    return f"names {given} colour{'s' * (given != 1)}, but the course has {slots} slot{'s' * (slots != 1)}"
 
 
 def _allowed(group: Group, colour: str) -> int:

@@ -173,9 +173,10 @@ def choice_sentences(choice: StrategyChoice) -> list[str]:
     """What a coach should know before the best one is believed."""
     said = []
     count = len(choice.rivals) + 1
+    runs = f"{choice.runs} run{'s' * (choice.runs != 1)}"
     if choice.q is not None and choice.p is not None:
         alike = "they differ" if choice.p < LEVEL else "these runs do not show that they differ at all"
-        said.append(f"{count} strategies on {choice.runs} runs: {alike} (Cochran's Q = {choice.q:.1f}, {_p(choice.p)}).")
+        said.append(f"{count} strategies on {runs}: {alike} (Cochran's Q = {choice.q:.1f}, {_p(choice.p)}).")
         if choice.left_out < choice.right:
             said.append(
                 f"The best of {count} is flattered: '{choice.best}' reads {choice.right} of {choice.runs} right; chosen "
@@ -195,7 +196,7 @@ def choice_sentences(choice: StrategyChoice) -> list[str]:
         )
     if len(tied) > 1:
         names = ", ".join(f"'{rival.name}'" for rival in tied[1:])
-        said.append(f"Not decided either: {names}.")
+        said.append(f"Not decided either, for {runs} are few for {count - 1} comparisons: {names}.")
     return said
 
 

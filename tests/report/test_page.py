@@ -13,7 +13,7 @@ import pytest
 
 from telemetry.calibrate.files import table_from_text
 from telemetry.cli import main
-from telemetry.errors import EXIT_INPUT, EXIT_OK, EXIT_USAGE
+from telemetry.errors import EXIT_INPUT, EXIT_OK, EXIT_STORAGE, EXIT_USAGE
 from telemetry.palette_file import write_palette
 from telemetry.replay.header import palette_for
 from telemetry.sources.synthetic.run import built_in_course, simulate
@@ -190,7 +190,7 @@ def test_other_files_are_no_margins(tmp_path, capsys, text):
 def test_nothing_is_replaced_unasked(tmp_path, capsys):
     out = tmp_path / "notes.html"
     out.write_text("mine", encoding="utf-8")
-    assert main(["report", str(RECORDINGS / "venue-01.h5"), "-o", str(out)]) == EXIT_USAGE
+    assert main(["report", str(RECORDINGS / "venue-01.h5"), "-o", str(out)]) == EXIT_STORAGE
     assert out.read_text(encoding="utf-8") == "mine"
 
 

@@ -172,7 +172,7 @@ def test_every_strategy_is_said_or_it_is_said_why_not() -> None:
             assert why_not(plan) == ""
         else:
             assert NOT_SAID[name] in why_not(plan)
-            with pytest.raises(StrategyError, match="cannot be said in blocks"):
+            with pytest.raises(StrategyError, match="cannot be built from blocks"):
                 recipe_of(plan)
 
 
@@ -206,7 +206,7 @@ def test_what_cannot_be_said_is_replaced_and_the_cost_is_said(tmp_path: Path) ->
     run = str(RECORDINGS / "practice-01.h5")
     done = sheet(tmp_path, "sheet.html", "evidence", "--like", run, "--cost-on", run)
     assert done.returncode == 0, done.stderr
-    assert "'evidence' cannot be said in blocks: 'gather' cannot be said in blocks. The nearest is" in done.stdout
+    assert "'evidence' cannot be built from blocks: its stage 'gather' needs more than blocks can do." in done.stdout
     assert "of 1 recorded runs 'evidence' reads 1 right" in done.stdout
 
 

@@ -83,5 +83,5 @@ def test_what_is_said() -> None:
     text = " ".join(choice_sentences(StrategyChoice("a", 30, 31.2, 1e-6, 27, 25, rivals)))
     assert "is flattered: 'a' reads 27 of 30" in text
     assert "about 60 more runs would decide it" in text
-    assert "Not decided either: 'd'" in text
+    assert "are few for 3 comparisons: 'd'" in text
     assert "'c'" not in text

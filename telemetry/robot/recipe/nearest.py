@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from telemetry.errors import StrategyError
+from telemetry.palette import Palette
 from telemetry.reading.catalogue import AUTO
 from telemetry.reading.plan import Plan, make_plan
 from telemetry.reading.strategies import STRATEGIES
@@ -34,17 +35,28 @@ def nearest(order: ReaderOrder, runs: Sequence[Path] = ()) -> NearestPlan:
         raise StrategyError("no strategy can be said in blocks for this robot", todo=todo)
     why = why_not(order.plan)
     if order.strategy.name in said and "colour" in order.plan.layouts[0].channels:
-        return NearestPlan(said[order.strategy.name], why, "it goes by the sensor's own colours, as blocks can")
+        return NearestPlan(said[order.strategy.name], why, _by_codes(order.palette, order.course.colours))
+    mine = {use.stage for use in order.strategy.uses}
+    common = {name: len(mine & {use.stage for use in STRATEGIES[name].uses}) + (name == "map-and-list") for name in said}
     if not runs:
-        mine = {use.stage for use in order.strategy.uses}
-        common = {name: len(mine & {use.stage for use in STRATEGIES[name].uses}) for name in said}
-        best = max(said, key=lambda name: common[name] + (name == "map-and-list"))
-        return NearestPlan(said[best], why, "what that costs is not known: no recorded runs were given")
-    right, judged = right_of({name: STRATEGIES[name] for name in said} | {order.strategy.name: order.strategy}, runs)
-    best = max(said, key=lambda name: right.get(name, 0))
+        best = max(said, key=lambda name: common[name])
+        return NearestPlan(said[best], why, "what that costs is not known: name recorded runs with --cost-on")
+    given = order.palette if order.palette.measured else None
+    asked = {name: STRATEGIES[name] for name in said} | {order.strategy.name: order.strategy}
+    right, judged = right_of(asked, runs, given)
+    best = max(said, key=lambda name: (right.get(name, 0), common[name]))
     wanted = right.get(order.strategy.name, 0)
     words = f"of {judged} recorded runs '{order.strategy.name}' reads {wanted} right, '{best}' {right.get(best, 0)}"
     return NearestPlan(said[best], why, words)
+
+
+def _by_codes(palette: Palette, colours: Sequence[str]) -> str:
+    """Blocks know the sensor's colours only: which of the course's it does not name so, by a measured palette."""
+    usual = {one.name: max(one.codes, key=one.codes.__getitem__) for one in palette.colours if one.codes}
+    others = [f"'{usual[name]}' over {name}" for name in colours if name in usual and usual[name] != name]
+    if not palette.measured or not others:
+        return "it goes by the sensor's own colours, as blocks can"
+    return f"by your palette the sensor says {', '.join(others)}: expect these to be read wrong"
 
 
 def _plan(order: ReaderOrder, strategy: Strategy) -> Plan | None:
@@ -58,8 +70,13 @@ def _plan(order: ReaderOrder, strategy: Strategy) -> Plan | None:
     return None if plan.lacks(channels, going=True) else plan
 
 
-def right_of(strategies: Mapping[str, Strategy], runs: Sequence[Path]) -> tuple[Mapping[str, int], int]:
-    """How many of the runs each strategy reads right, and of how many the truth is known. Raises RecordingError."""
+def right_of(
+    strategies: Mapping[str, Strategy], runs: Sequence[Path], palette: Palette | None = None
+) -> tuple[Mapping[str, int], int]:
+    """How many of the runs each strategy reads right, and of how many the truth is known. Raises RecordingError.
+
+    ``palette`` stands in for those of the recordings.
+    """
     from telemetry.recording.load import load
     from telemetry.replay.header import palette_for, plan_for
     from telemetry.replay.runner import Runner
@@ -72,9 +89,9 @@ def right_of(strategies: Mapping[str, Strategy], runs: Sequence[Path]) -> tuple[
         if recording.truth is None or recording.course is None:
             continue
         judged += 1
-        palette = palette_for(recording.table, recording.course, None, recording.meta.palette)
+        looks = palette_for(recording.table, recording.course, palette, recording.meta.palette)
         for name, strategy in strategies.items():
-            runner = Runner(plan_for(strategy, recording.course, palette, recording.table))
+            runner = Runner(plan_for(strategy, recording.course, looks, recording.table))
             if runner.lacks(recording.table):
                 continue
             runner.advance(recording.table)

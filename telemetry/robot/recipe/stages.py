@@ -288,4 +288,4 @@ def sayable(stage: str, settings: Mapping[str, int]) -> str:
         return "assume acts before the end of the run" if early else ""
     if stage == "hold" and (settings["ms"] or settings["repeats"] or settings["period_ms"]):
         return "hold also asks for a time or for fresh measurements"
-    return "" if stage in SAID else f"'{stage}' cannot be said in blocks"
+    return "" if stage in SAID else f"its stage '{stage}' needs more than blocks can do"

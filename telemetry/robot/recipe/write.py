@@ -25,7 +25,8 @@ def recipe_of(plan: Plan) -> Recipe:
     """The recipe. Raises StrategyError where the plan cannot be said in blocks."""
     why = why_not(plan)
     if why:
-        raise StrategyError(f"'{plan.strategy.name}' cannot be said in blocks: {why}", todo="See 'sidelong recipe --help'.")
+        what = f"'{plan.strategy.name}' cannot be built from blocks: {why}"
+        raise StrategyError(what, todo="See 'sidelong recipe --help'.")
     draft = RecipeDraft(plan.layouts[0])
     _begin(draft)
     names = plan.chains[0].names
