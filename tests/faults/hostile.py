@@ -111,21 +111,25 @@ def make(folder: Path, copies: int = 1) -> set[str]:
     secret = folder.parent / "secret.bin"
     secret.write_bytes(bytes(range(64)))
     good: set[str] = set()
-    for copy in range(copies):
-        for number, name in enumerate(["good", "a\x1b[31mred\x07", "<img src=x>", "=cmd()"]):
-            path = folder / f"{name} {copy}-{number}.h5"
-            shutil.copy(GOOD, path)
-            good.add(path.name)
-        bomb(folder / f"bomb {copy}.h5")
-        packed_twice(folder / f"twice {copy}.h5")
-        for how in ("external storage", "external link", "soft link", "virtual"):
-            reads_others(folder / f"{how} {copy}.h5", secret, how)
-        for number, dtype in enumerate(["S1000000", h5py.string_dtype(), h5py.vlen_dtype(np.int64), "<f2", "V8"]):
-            odd_types(folder / f"type {copy}-{number}.h5", dtype)
-        truncated_superblock(folder / f"anywhere {copy}.h5")
-        (folder / f"empty {copy}.h5").write_bytes(b"")
-        (folder / f"text {copy}.h5").write_bytes(b"no recording at all\n")
-        journal_of_sync_words(folder / f"words {copy}.h5.journal", 1 << 18)
+    for number, name in enumerate(["good", "a\x1b[31mred\x07", "<img src=x>", "=cmd()"]):
+        path = folder / f"{name} 0-{number}.h5"
+        shutil.copy(GOOD, path)
+        good.add(path.name)
+    bomb(folder / "bomb 0.h5")
+    packed_twice(folder / "twice 0.h5")
+    for how in ("external storage", "external link", "soft link", "virtual"):
+        reads_others(folder / f"{how} 0.h5", secret, how)
+    for number, dtype in enumerate(["S1000000", h5py.string_dtype(), h5py.vlen_dtype(np.int64), "<f2", "V8"]):
+        odd_types(folder / f"type 0-{number}.h5", dtype)
+    truncated_superblock(folder / "anywhere 0.h5")
+    (folder / "empty 0.h5").write_bytes(b"")
+    (folder / "text 0.h5").write_bytes(b"no recording at all\n")
+    journal_of_sync_words(folder / "words 0.h5.journal", 1 << 18)
+    names = [path.name for path in folder.iterdir()]
+    for copy in range(1, copies):
+        for name in names:
+            shutil.copy(folder / name, folder / name.replace(" 0", f" {copy}", 1))
+    good |= {name.replace(" 0", f" {copy}", 1) for copy in range(1, copies) for name in good}
     if hasattr(os, "mkfifo"):
         os.mkfifo(folder / "pipe.h5")
         os.mkfifo(folder / "pipe2.h5.journal")

@@ -29,6 +29,25 @@ def run(words: list[str], cwd: Path) -> tuple[int, str, float, float]:
     return done.returncode, done.stdout, time.monotonic() - began, most
 
 
+def in_the_window(place: Path, good: set[str]) -> None:
+    """The window opens the folder; prints what it judged."""
+    began = time.monotonic()
+    words = [sys.executable, "-m", "faults.hostile_window", str(place)]
+    done = subprocess.run(words, capture_output=True, text=True, check=False)
+    most = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
+    try:
+        said = json.loads(done.stdout.splitlines()[-1])
+    except (ValueError, IndexError):
+        print(f"window: exit {done.returncode}: {done.stderr[-500:]}")
+        return
+    print(
+        f"window: exit {done.returncode}, {time.monotonic() - began:.1f} s, {most:.0f} MB, listed after "
+        f"{said['listed_s']:.1f} s, {len(good & set(said['judged'])):,} of {len(good):,} good runs judged after "
+        f"{said['judged_s']:.1f} s, {said['damaged']:,} named as damaged; stood still for "
+        f"{said['stood_still_s'] * 1000:.0f} ms at the longest", flush=True,
+    )  # fmt: skip
+
+
 def main(copies: int = 250) -> None:
     """Make the folder, run the commands, print what happened."""
     with tempfile.TemporaryDirectory() as name:
@@ -46,6 +65,7 @@ def main(copies: int = 250) -> None:
             ["compare", "../runs", "--strategy", "hold", "--json", "-"],
             ["guard", "../runs", "--keep", "agreed.txt", "--strategy", "hold"], ["guard", "--check", "agreed.txt"],
             ["runs", "verify", "../runs"], ["export", *files],
+            ["report", "../runs", "--strategy", "hold", "-o", "page.html"],
         ):  # fmt: skip
             code, said, seconds, most = run(words, out)
             judged = ""
@@ -56,6 +76,7 @@ def main(copies: int = 250) -> None:
                          if one.get("state", "whole") == "whole"}  # fmt: skip
                 judged = f", {len(good & names):,} of {len(good):,} good runs"
             print(f"{' '.join(words[:2])}: exit {code}, {seconds:.1f} s, {most:.0f} MB{judged}", flush=True)
+        in_the_window(place, good)
         after = {path.name: path.lstat().st_size for path in outside.iterdir() if path not in {place, out}}
         print("written outside:", "nothing" if before == after else sorted(set(after.items()) ^ set(before.items())))
 
