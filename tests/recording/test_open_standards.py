@@ -8,6 +8,7 @@ import shutil
 import subprocess
 import warnings
 from pathlib import Path
+from typing import Any
 
 import h5py
 import netCDF4
@@ -160,3 +161,16 @@ def test_every_unit_is_one_of_udunits(run: Recording) -> None:
     for name, unit in units.items():
         assert not cf_units.Unit(unit).is_unknown(), (name, unit)
     assert cf_units.Unit(units["dist"]).convert(250.0, "m") == pytest.approx(2.5)
+
+
+@pytest.mark.parametrize("how", [{"mode": "r"}, {"mode": "r", "locking": False}, {"mode": "r+"}])
+def test_a_recording_that_another_library_has_open_is_read(run: Recording, how: dict[str, Any]) -> None:
+    with h5py.File(run.path, **how):
+        assert load(run.path).table.rows == run.table.rows
+
+
+def test_one_that_xarray_has_open_is_read(run: Recording) -> None:
+    with xarray.open_dataset(run.path, engine="h5netcdf"):
+        held = load(run.path)
+        assert not held.damage
+        assert held.table.rows == run.table.rows

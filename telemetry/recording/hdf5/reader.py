@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterator
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import h5py
 import numpy as np
@@ -50,6 +50,8 @@ _BROKEN = (
     MemoryError,
 )
 LZMA_BYTES = 64 << 20
+_OTHERWISE: Final = "values don't match"
+"""What HDF5 says where a file is open already in this process, in another way."""
 _ANEW = "Take a copy from a backup, or ingest the robot's text anew"
 _MAGIC = b"\x89HDF\r\n\x1a\n"
 
@@ -311,11 +313,8 @@ class RecordingFile:
 
 def _open(path: Path) -> tuple[h5f.FileID, bytes]:
     """The file, and its bytes as far as they were looked through."""
-    access = h5p.create(h5p.FILE_ACCESS)
-    # A finished recording never changes, so no lock is needed; network drives often have none.
-    access.set_file_locking(False, True)
     try:
-        file = h5f.open(os.fsencode(path), h5f.ACC_RDONLY, access)
+        file = _opened(path)
     except _BROKEN as error:
         raise _why_not(path, error) from error
     try:
@@ -328,6 +327,19 @@ def _open(path: Path) -> tuple[h5f.FileID, bytes]:
         file.close()
         raise _why_not(path, error) from error
     return file, begin
+
+
+def _opened(path: Path) -> h5f.FileID:
+    access = h5p.create(h5p.FILE_ACCESS)
+    # A finished recording never changes, so no lock is needed; network drives often have none.
+    access.set_file_locking(False, True)
+    try:
+        return h5f.open(os.fsencode(path), h5f.ACC_RDONLY, access)
+    except OSError as error:
+        if _OTHERWISE not in str(error):
+            raise
+        # Another library of this program has it open, with locks: HDF5 wants all to open one file in one way.
+        return h5f.open(os.fsencode(path), h5f.ACC_RDONLY, h5p.create(h5p.FILE_ACCESS))
 
 
 def _why_not(path: Path, error: Exception) -> RecordingError | Exception:
