@@ -3,6 +3,7 @@
     python -m faults.long_runs kills [COUNT]      real captures killed at random moments (default 100)
     python -m faults.long_runs spoil [COUNT]      recordings and journals with random damage (default 5,000)
     python -m faults.long_runs soak [HOURS]       robot hours at 200 lines/s as fast as possible (default 8)
+    python -m faults.long_runs reading [HOURS]    at 100 lines/s, round after round, read live by a course (default 10)
 
 Run from the folder ``tests``, or with it on PYTHONPATH.
 """
@@ -22,11 +23,16 @@ from pathlib import Path
 from recording.streams import HEADER, line
 
 from telemetry.errors import SidelongError
+from telemetry.live.reader import LiveReader
+from telemetry.live.readings import LiveReadings
+from telemetry.reading.load import load_strategy
 from telemetry.recording.capture import Capture
+from telemetry.recording.follow import Follower
 from telemetry.recording.load import load
 from telemetry.recording.make import recover
 from telemetry.recording.meta import Meta
 from telemetry.sources.source import EndOfStream
+from telemetry.sources.synthetic.run import simulate
 
 SIDELONG = [sys.executable, "-c", "import sys; from telemetry.cli import main; sys.exit(main(sys.argv[1:]))"]
 HALF_A_SECOND = 0.5
@@ -170,8 +176,6 @@ class Fast:
 
 def soak(hours: float = 8.0) -> None:
     """With a follower, as the command has one without a course. Memory is that of this process, from /proc."""
-    from telemetry.recording.follow import Follower
-
     lines = round(hours * 3600 * 200)
     with tempfile.TemporaryDirectory() as name:
         path = Path(name) / "soak.h5"
@@ -208,6 +212,56 @@ def soak(hours: float = 8.0) -> None:
         print(f"complete to the last line: {run.table.rows:,} samples, none rejected, {run.table.lost} lost")
 
 
+class Rounds(Fast):
+    """The built-in robot (simulated) round after round, on one clock, as fast as it is taken."""
+
+    def __init__(self, lines: int) -> None:
+        super().__init__(lines)
+        self.run = simulate("practice", 7)
+        self._left, self._round, self._waiting = lines, 0, [self.run.data]
+        rows = [one for one in self.run.data.split(b"\n") if one and one[:1] not in b"#!"]
+        self.columns = [one.split(b",") for one in rows]
+        first = next(one for one in self.run.data.split(b"\n") if one.startswith(b"#") and b"t/ms" in one)
+        self._header = first + b"\n"
+        self._t = first[1:].split(b",").index(b"t/ms")
+
+    def read(self, timeout_s: float) -> bytes:
+        """One round at once."""
+        if self._left <= 0:
+            raise EndOfStream
+        begin, out = int(self.columns[0][self._t]), [self._header]
+        last = int(self.columns[-1][self._t])
+        for fields in self.columns[: self._left]:
+            t = self._round * (last - begin + 1000) + int(fields[self._t])
+            out.append(b",".join([*fields[: self._t], str(t).encode(), *fields[self._t + 1 :]]).partition(b"*")[0] + b"\n")
+        self._left -= len(self.columns)
+        self._round += 1
+        return b"".join(out)
+
+
+def reading(hours: float = 10.0) -> None:
+    """What ``capture --course`` does, in one process: captured, followed and read. Memory at each tenth of the way."""
+    lines = round(hours * 3600 * 100)
+    with tempfile.TemporaryDirectory() as name:
+        path = Path(name) / "rounds.h5"
+        source = Rounds(lines)
+        capture = Capture(source, path, Meta(name="rounds", course=source.run.course.text), least_free=0)
+        capture.start()
+        strategies = {"hold": load_strategy("hold"), "windows": load_strategy("windows")}
+        view = LiveReader(Follower(path), LiveReadings(source.run.course, strategies))
+        began, tenths, made = time.process_time(), list(range(1, 11)), 0
+        while view.table.stop < lines:
+            view.poll()
+            made += len(view.read())
+            view.forget()
+            while tenths and view.table.stop >= lines * tenths[0] // 10:
+                so_far = f"{view.table.stop:,} samples, {made:,} readings"
+                print(f"  {tenths.pop(0)} tenths: {so_far}, {_memory_mb():.1f} MB", flush=True)
+        view.close()
+        capture.close()
+        print(f"{lines:,} samples captured and read in {time.process_time() - began:.0f} s of processor time")
+
+
 def _size_mb(path: Path, suffix: str = "") -> float:
     return Path(str(path) + suffix).stat().st_size / 1e6
 
@@ -219,8 +273,8 @@ def _memory_mb() -> float:
 
 def main(words: list[str]) -> None:
     """Run what is asked for."""
-    what = {"kills": kills, "spoil": spoil, "_spoil": _spoil, "soak": soak}[words[0]]
-    what(*(float(word) if words[0] == "soak" else int(word) for word in words[1:]))  # type: ignore[operator]
+    what = {"kills": kills, "spoil": spoil, "_spoil": _spoil, "soak": soak, "reading": reading}[words[0]]
+    what(*(float(word) if words[0] in {"soak", "reading"} else int(word) for word in words[1:]))  # type: ignore[operator]
 
 
 if __name__ == "__main__":
