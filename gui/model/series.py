@@ -154,6 +154,18 @@ class Series:
         growing = self._channels.get(name)
         return None if growing is None else growing.view
 
+    def extent(self, name: str) -> tuple[float, float] | None:
+        """The least and the greatest value of a channel; None where nothing was sent. Of a run of hours from its levels."""
+        values: Any = self.channel(name)
+        if values is None or not len(values):
+            return None
+        levels = self._pyramid(name) if name in self._long else None
+        low, high = (levels.lows[-1], levels.highs[-1]) if levels is not None and levels.lows else (values, values)
+        low, high = (np.asarray(one, dtype=np.float64) for one in (low, high))
+        if not np.isfinite(low).any():
+            return None
+        return float(np.nanmin(low)), float(np.nanmax(high))
+
     @property
     def channels(self) -> tuple[str, ...]:
         return tuple(dict.fromkeys([*self._order, *self._long, *self._channels]))

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 
@@ -196,27 +198,33 @@ class RunsPlace(Place):
         """Open one run; with ``strategy``, at the sample where that one failed."""
         if self._opening is not None:
             self._opening.cancel()
-        entry = self.workspace.shelf.entry(path)
-        if entry is not None and entry.rows >= LONG_ROWS:
+        if self._is_long(path):
             self._open_long(path, strategy)
             return
         opened = self._opened(path)
         if opened is not None:
             self._show_opened(opened, path, strategy)
 
+    def _is_long(self, path: Path) -> bool:
+        entry = self.workspace.shelf.entry(path)
+        return entry is not None and entry.rows >= LONG_ROWS
+
     def _open_long(self, path: Path, strategy: str) -> None:
         """A run of hours is opened on a thread; meanwhile the list stays, and another run may be opened instead."""
         workspace = self.workspace
-        workspace.messages.tell(tr("Opening {name} …", name=path.stem))
 
         def work(_job: Job) -> OpenedRun:
             opened = OpenedRun(workspace.shelf.load(path), workspace.selection.palette)
             opened.prepare(strategy or workspace.selection.strategy)
             return opened
 
+        self._open_on_a_thread(path.stem, work, lambda opened: self._show_opened(opened, path, strategy))
+
+    def _open_on_a_thread(self, name: str, work: Callable[[Job], object], show: Callable[[Any], None]) -> None:
+        self.workspace.messages.tell(tr("Opening {name} …", name=name))
         self._opening = job = Job(work, self)
-        job.finished.connect(lambda opened: self._show_opened(opened, path, strategy))
-        job.failed.connect(lambda words: workspace.messages.tell(words, "bad"))
+        job.finished.connect(show)
+        job.failed.connect(lambda words: self.workspace.messages.tell(words, "bad"))
         self._jobs.start(job)
 
     def _show_opened(self, opened: OpenedRun, path: Path, strategy: str) -> None:
@@ -247,6 +255,18 @@ class RunsPlace(Place):
     def open_pair(self) -> None:
         chosen = self.table.chosen()
         if len(chosen) != 2:
+            return
+        if self._opening is not None:
+            self._opening.cancel()
+        if any(self._is_long(path) for path in chosen):
+            workspace = self.workspace
+
+            def work(_job: Job) -> tuple[OpenedRun, ...]:
+                return tuple(OpenedRun(workspace.shelf.load(path), workspace.selection.palette) for path in chosen)
+
+            self._open_on_a_thread(
+                ", ".join(path.stem for path in chosen), work, lambda pair: self._show_view(PairView(pair, workspace))
+            )
             return
         first, second = self._opened(chosen[0]), self._opened(chosen[1])
         if first is not None and second is not None:

@@ -6,8 +6,6 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
-import numpy as np
-
 from gui.model.series import Series
 from gui.plots.strip import StripSpec, nice_step
 
@@ -22,10 +20,10 @@ def _bounds(spec: StripSpec, several: Sequence[Series]) -> tuple[float, float] |
     lows, highs = [], []
     for series in several:
         for trace in spec.traces:
-            values = series.channel(trace.channel)
-            if values is not None and len(values) and np.isfinite(values).any():
-                lows.append(float(np.nanmin(values)))
-                highs.append(float(np.nanmax(values)))
+            extent = series.extent(trace.channel)
+            if extent is not None:
+                lows.append(extent[0])
+                highs.append(extent[1])
     if not lows:
         return None
     low, high = min(lows), max(highs)

@@ -92,3 +92,21 @@ def test_the_window_opens_it_on_a_thread(long: None, stocked: Window, qtbot: Any
     assert len(view.verdict.results) <= 2, "the one in use, and the robot itself"
     view.look_at("hold")
     qtbot.waitUntil(lambda: view.run.log("hold") is not None, timeout=30_000)
+
+
+def test_two_of_them_are_opened_on_a_thread_and_stand_on_scales_from_their_levels(
+    long: None, stocked: Window, qtbot: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    place: Any = stocked.place
+    paths = [Path(entry.path) for entry in stocked.workspace.shelf.entries[:2]]
+    monkeypatch.setattr(place.table, "chosen", lambda: paths)
+    place.open_pair()
+    assert place.view is None, "not yet"
+    qtbot.waitUntil(lambda: place.view is not None, timeout=30_000)
+    for run, path in zip(place.view.runs, paths, strict=True):
+        assert run.path == path
+        for name in ("refl", "dist"):
+            values = np.asarray(load(path).table.columns[name][:], dtype=np.float64)
+            least, greatest = run.series.extent(name)
+            assert least == pytest.approx(np.nanmin(values), rel=1e-6)
+            assert greatest == pytest.approx(np.nanmax(values), rel=1e-6)
