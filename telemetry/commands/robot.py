@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from telemetry.errors import EXIT_OK, UsageError
 
 if TYPE_CHECKING:
+    from telemetry.course import Course
     from telemetry.sources.synthetic.run import SimulatedRun
 
 
@@ -93,6 +94,7 @@ def run(args: argparse.Namespace) -> int:
             return EXIT_OK
         if args.course is None and not (args.two_sensors or args.reversing):
             course = recorded[0].course
+    _say_looks(course, args.still)
     truth = None if args.truth is None else parse_truth(args.truth, course, "--truth")
     options = {name: getattr(args, name) for name in ("codes_only", "raw_only", "number_codes", "checksum", "day")}
     options["stop_ms"] = args.stop * 1000.0
@@ -101,7 +103,9 @@ def run(args: argparse.Namespace) -> int:
         physics=physics, **options,
     )
     if args.still is not None:
-        still = simulate_still(args.still, args.level, args.seed, day=args.day, physics=physics, codes_only=args.codes_only)
+        still = simulate_still(
+            args.still, args.level, args.seed, day=args.day, physics=physics, codes_only=args.codes_only, among=course
+        )
         runs = iter([still])
 
     def announced() -> Iterator[SimulatedRun]:
@@ -118,3 +122,20 @@ def run(args: argparse.Namespace) -> int:
     robot = SyntheticRobot(announced(), speed_up=args.speed_up or math.inf)
     serve(robot, outlet)
     return EXIT_OK
+
+
+def _say_looks(course: Course, still: str | None) -> None:
+    """Which colours the robot has no surface for, and what it takes instead. Raises UsageError for a misspelt one."""
+    from telemetry.course import NONE
+    from telemetry.course.values import nearest
+    from telemetry.safe_text import printable
+    from telemetry.sources.synthetic.surfaces import FIELD, PATCHES, patch_of
+
+    own = (*course.colours, *(decoy.colour for decoy in course.decoys if decoy.colour))
+    known = {*PATCHES} - {FIELD}
+    if still is not None and still not in {NONE, *own} and still.lower() not in known:
+        raise UsageError(f"the built-in robot has no surface called '{still}'", todo=nearest(still, [*own, *known]))
+    for colour, patch in patch_of(own).items():
+        if colour.lower() not in known:
+            words = f"'{colour}' is no colour that the built-in robot knows: it takes the surface '{patch}' for it"
+            print(f"sidelong: {printable(words)}", file=sys.stderr, flush=True)

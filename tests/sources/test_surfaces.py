@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import warnings
-from itertools import combinations
+from itertools import combinations, permutations
 from typing import Any
 
 import numpy as np
 import pytest
 from physics.spectra import CAMERAS, DAY, HALL_LAMPS, NM, OWN_LAMPS, measured
 
+from telemetry.course import parse_course
+from telemetry.sample import SampleTable
+from telemetry.sources.synthetic import simulate, simulate_still
 from telemetry.sources.synthetic.levels import LEVELS
 from telemetry.sources.synthetic.make_surfaces import CAMERA, DRIVEN, OF_CIE_224
 from telemetry.sources.synthetic.surfaces import (
@@ -23,6 +26,7 @@ from telemetry.sources.synthetic.surfaces import (
     spectra,
     taught_responses,
 )
+from telemetry.stream.decoder import Decoder
 
 SAME_WORD = {"gray": "grey"}
 
@@ -134,3 +138,30 @@ def test_unknown_colours_get_patches_of_their_own() -> None:
     given = patch_of(["rust", "mauve", "teal", "Mauve"])
     assert given["rust"] == PATCHES["rust"]
     assert len({given["mauve"], given["teal"], given["rust"]}) == 3
+
+
+def stream_table(data: bytes) -> SampleTable:
+    table, decoder = SampleTable(), Decoder()
+    for chunk in (*decoder.feed(data, 0), *decoder.finish()):
+        table.append(chunk)
+    return table
+
+
+def test_a_name_without_a_patch_looks_the_same_in_every_run_of_its_course() -> None:
+    """Whatever stands first: levels are those of the course's own order of colours."""
+    course = parse_course(
+        '[course]\nname = "x"\n[[group]]\nname = "g"\ndistinct = ["ochre", "mauve", "red", "puce"]\n'
+        + "".join(f'[[slot]]\nname = "s{at}"\ngroup = "g"\nat_cm = {at}\nwidth_cm = 6\n' for at in (20, 40, 60))
+    )
+    looks: dict[str, list[float]] = {}
+    for truth in permutations(course.colours, 3):
+        table = stream_table(simulate("practice", 1, course=course, truth=truth, day=1).data)
+        for at, colour in zip((20, 40, 60), truth, strict=True):
+            over = np.abs(table.columns["dist"] - at) < 1.0
+            red, blue = (float(np.median(table.columns[name][over])) for name in ("red", "blue"))
+            looks.setdefault(colour, []).append(red / blue)
+    for colour, ratios in looks.items():
+        assert max(ratios) < 1.1 * min(ratios), colour
+        standing = stream_table(simulate_still(colour, "practice", 5, day=1, among=course).data)
+        still = float(np.median(standing.columns["red"]) / np.median(standing.columns["blue"]))
+        assert still == pytest.approx(float(np.median(ratios)), rel=0.1), colour

@@ -128,15 +128,17 @@ def simulate_still(
     physics: Physics | None = None,
     seconds: float = 3.0,
     codes_only: bool = False,
+    among: Course | None = None,
 ) -> SimulatedRun:
     """The robot stands with its sensor over one colour (``none``: the empty mat), as for a calibration.
 
     ``day``: as in ``simulate``; the light and the sensor are those of its runs of that day. The colour is a fresh one.
+    ``among``: the course whose colours the sensor knows (default: Orchard Row), so that a name looks as in its runs.
     """
     world = _world(level, physics)
     slot = Slot(colour, leg=0, sensor=0, group=0, at_cm=0.0, width_cm=100.0)
     group = Group("still", GroupRule.ANY, (EMPTY if colour == NONE else colour,))
-    row = built_in_course()
+    row = among or built_in_course()
     course = Course(f"standing on {colour}", (Leg("still"),), (Sensor(),), (group,), (slot,))
     rng = np.random.default_rng([abs(seed), 4])
     found = spans(course, group.colours, ())

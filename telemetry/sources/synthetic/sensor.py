@@ -89,7 +89,7 @@ def measure(
     own = np.broadcast_to(own_field, (len(start), 3)).copy()
     ambient = np.broadcast_to(ambient_field, (len(start), 3)).copy()
     mine = [(span, wear) for span, wear in zip(found, around.wear, strict=True) if span.sensor == sensor]
-    patches = patch_of([span.colour for span, _ in mine])
+    patches = patch_of([*course.colours, *(span.colour for span in found)])
     for span, wear in mine:
         near = (leg == span.leg) & (middle > span.low_cm - 4.0 * physics.height_mm / 10.0) & (
             middle < span.high_cm + 4.0 * physics.height_mm / 10.0

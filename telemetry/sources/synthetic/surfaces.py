@@ -18,6 +18,7 @@ PATCHES = {
     "lemon": "yellow", "plum": "cabbage", "ink": "blue 75", "moss": "apple", "sand": "sand", "coal": "soot 74",
     "red": "red 11", "green": "grass", "blue": "blue", "yellow": "banana", "black": "black", "brown": "brown",
     "cyan": "cyan", "magenta": "magenta 94", "purple": "purple", "grey": "grey 50", "gray": "grey 50",
+    "violet": "lavender", "turquoise": "bluish green", "teal": "green",
 }  # fmt: skip
 """Our colour names -> which published patch they are. A name that is not here gets a patch of its own, see ``patch_of``."""
 
@@ -30,7 +31,7 @@ TAUGHT = {
 }  # fmt: skip
 """Our colour names -> the patch of another chart by which the sensor's maker taught it that colour."""
 
-_SPARE = ("pale blue", "bluish green", "orange yellow", "lavender", "salmon", "carrot", "tan", "grey 70")
+_SPARE = ("tan", "pale blue", "grey 80", "salmon", "grey 70", "orange yellow", "carrot")
 OWN_LAMP = "Phosphor LED YAG"  # a cold white LED
 DAYLIGHT = frozenset({"ID65"})
 
@@ -79,9 +80,12 @@ def _weights(light: str) -> NDArray[np.float64]:
 
 
 def patch_of(colours: Sequence[str]) -> dict[str, str]:
-    """Colour -> patch for every colour given; unknown names get spare patches in order."""
+    """Colour -> patch for every colour given; unknown names get spare patches in order.
+
+    So whoever asks names the course's colours first, in their order: a name then looks the same in every run of that course.
+    """
     taken, unknown = {}, 0
-    for colour in colours:
+    for colour in dict.fromkeys(colours):  # one that comes twice is one surface
         patch = PATCHES.get(colour.lower())
         if patch is None:
             patch = _SPARE[unknown % len(_SPARE)]
