@@ -106,7 +106,7 @@ def main() -> None:
         world = WORLDS[name]
         many = args.setups or len(world.setups)
         world = replace(world, setups=range(args.first, args.first + (1 if world.generator == "built-in" else many)))
-        count = args.runs if world.generator != "built-in" else args.runs * 4
+        count = args.runs if world.generator != "built-in" else args.runs * 8
         for of in args.only.split(","):
             if of not in world.directions:
                 continue
