@@ -38,7 +38,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--rest", type=float, default=1.5, metavar="S", help="with several runs: seconds at rest between")
     parser.add_argument(
         "--like", nargs="+", default=[], metavar="RUN",
-        help="be like the robot of these recordings: its noise, rhythm, spot, light, gaps and speed, fitted",
+        help="be like the robot of these recordings: its noise, rhythm, spot, light, height, gaps, slip and speed, fitted",
     )  # fmt: skip
     parser.add_argument("--show-model", action="store_true", help="with --like: print what was fitted, and drive nothing")
     parser.add_argument("--course", type=Path, metavar="FILE", help="a course of your own (default: Orchard Row)")
@@ -82,15 +82,18 @@ def run(args: argparse.Namespace) -> int:
         from telemetry.replay.sources import find_recordings
         from telemetry.report.model_text import model_lines
         from telemetry.report.table import show
-        from telemetry.tuning.like import driven_like, physics_like
+        from telemetry.tuning.like import driven_like, palette_like, physics_like
         from telemetry.tuning.robot_model import fit_robot
         from telemetry.tuning.runs import saved_runs
 
         recorded = saved_runs(find_recordings(args.like)).runs
         model = fit_robot(recorded, intervals=args.show_model)
-        physics = physics_like(model)
+        physics = physics_like(model, recorded[0].course)
         if args.show_model:
-            show(model_lines(model, fit_robot(driven_like(physics, recorded[0].course, len(recorded)), intervals=False)))
+            on = recorded[0].course
+            own = palette_like(physics, on) if model.height.value is not None else None
+            driven = driven_like(physics, on, len(recorded), palette=own)
+            show(model_lines(model, fit_robot(driven, intervals=False)))
             return EXIT_OK
         if args.course is None and not (args.two_sensors or args.reversing):
             course = recorded[0].course

@@ -87,7 +87,7 @@ def next_run(
     tell: Progress = progress or (lambda *_: None)
     model = fit_robot(mine, intervals=False)
     trial = _Trial(mine[0], strategies, evaluator or SettingsSweep())
-    start = physics_like(model)
+    start = physics_like(model, course)
     for faster in FASTER:
         physics = replace(start, speed_cm_s=start.speed_cm_s * faster, ramp_cm_s2=start.ramp_cm_s2 * faster**2)
         found = []
@@ -114,7 +114,7 @@ class _Trial:
 
     def drive(self, truth: Truth, physics: Physics, first: int, count: int = SEEDS) -> ProposedLayout:
         """Simulated runs on a layout, seeds from ``first``."""
-        driven = driven_like(physics, self.like.course, count, truth, first)
+        driven = driven_like(physics, self.like.course, count, truth, first=first)
         runs = [replace(run, palette=self.like.palette) for run in driven]
         right, slots = {}, {}
         for name, strategy in self.strategies.items():

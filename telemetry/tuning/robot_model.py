@@ -26,10 +26,12 @@ from telemetry.tuning.signals import (
     values,
 )
 from telemetry.tuning.spot import rises_of, spot_sd_cm, staggers_ms, weighted_median
+from telemetry.tuning.way import leg_fits, times_as_high
 
 BOOTSTRAPS = 200
 STANDING_CM_S = 0.5
 LEAST_PAIRS = 6
+LEAST_LEGS = 3
 MOST_FITTED = 24
 """In so many runs markers are fitted; more add time and little else."""
 
@@ -52,6 +54,9 @@ class RobotModel:
     the spot's response along the way; ``stagger_ms``: how much later each channel is measured than the one before.
     ``field`` and ``brightest``: levels of the field and of the brightest marker, parts of full scale (``full`` and ``black``
     counts). ``lost``: share of lines lost, ``gap``: mean lines a gap; ``missing``: share of single values missing.
+    ``slip`` and ``start_cm``: the distance told is wrong by up to this part, and at the beginning of the first leg by up to
+    so much, both ways, if such errors are evenly spread. ``height``: of the sensor, as a multiple of that at which the
+    palette was captured.
     """
 
     runs: int
@@ -73,6 +78,9 @@ class RobotModel:
     lost: Estimate
     gap: Estimate
     missing: Estimate
+    slip: Estimate
+    start_cm: Estimate
+    height: Estimate
 
     def variance(self, level: Floats) -> Floats:
         """Of one reading's noise at a level above black."""
@@ -93,6 +101,7 @@ def fit_robot(runs: Sequence[SavedRun], *, intervals: bool = True) -> RobotModel
     correlations = {run.name: _correlations(run) for run in runs}
     step = -(-len(runs) // MOST_FITTED)
     rises = {run.name: rises_of(run) if k % step == 0 else [] for k, run in enumerate(runs)}
+    legs = [leg_fits(run, rises[run.name]) for run in runs]
     return RobotModel(
         runs=len(runs), simulated=any(run.simulated for run in runs), floor=floor, shot=shot,
         common=over(lambda run: correlations[run.name][0]), lag1=over(lambda run: correlations[run.name][1]),
@@ -100,9 +109,12 @@ def fit_robot(runs: Sequence[SavedRun], *, intervals: bool = True) -> RobotModel
         spot_cm=over(lambda run: spot_sd_cm(rises[run.name])),
         stagger_ms=_stagger([staggers_ms(rises[run.name]) for run in runs], intervals),
 
-        field=over(lambda run: _level(run, 50.0)), brightest=over(lambda run: _level(run, 99.0)),
+        field=over(lambda run: level_of(run, 50.0)), brightest=over(lambda run: level_of(run, 99.0)),
         speed_cm_s=over(driving_speed), black=over(_black), full=over(_full),
         lost=over(_lost), gap=over(_gap), missing=over(_missing),
+        slip=_spread([[leg.slip for leg in fits] for fits in legs], intervals, around=0.0),
+        start_cm=_spread([[leg.start_cm for leg in fits if leg.leg == 0] for fits in legs], intervals),
+        height=over(times_as_high),
     )  # fmt: skip
 
 
@@ -130,6 +142,25 @@ def _stagger(of_runs: Sequence[list[tuple[float, float]]], intervals: bool) -> E
         weighted_median([pair for k in rng.integers(0, len(some), len(some)) for pair in some[k]]) for _ in range(BOOTSTRAPS)
     ]
     return Estimate(value, float(np.percentile(drawn, 2.5)), float(np.percentile(drawn, 97.5)))
+
+
+def _spread(of_runs: Sequence[list[float]], intervals: bool, around: float | None = None) -> Estimate:
+    """How far errors go that are evenly spread ``around`` a value, their own median where there is none: half of them are
+    less than half as far.
+    """
+    some = [found for found in of_runs if found]
+    if sum(map(len, some)) < LEAST_LEGS:
+        return Estimate(None)
+
+    def reach(found: Sequence[list[float]]) -> float:
+        errors = np.concatenate(found)
+        return 2.0 * float(np.median(np.abs(errors - (np.median(errors) if around is None else around))))
+
+    if not intervals:
+        return Estimate(reach(some))
+    rng = np.random.default_rng(0)
+    drawn = [reach([some[k] for k in rng.integers(0, len(some), len(some))]) for _ in range(BOOTSTRAPS)]
+    return Estimate(reach(some), float(np.percentile(drawn, 2.5)), float(np.percentile(drawn, 97.5)))
 
 
 def measurements(run: SavedRun, names: tuple[str, ...]) -> NDArray[np.int64]:
@@ -268,7 +299,8 @@ def _correlations(run: SavedRun) -> tuple[float | None, float | None]:
     return None, None
 
 
-def _level(run: SavedRun, percentile: float) -> float | None:
+def level_of(run: SavedRun, percentile: float) -> float | None:
+    """A level above black as a part of full scale: of the brightest channel above the median, else the mean of all."""
     found = []
     for names in raw_columns(run.table):
         for name in names:

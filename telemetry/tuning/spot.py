@@ -20,13 +20,16 @@ STRONG = 6.0
 
 @dataclass(frozen=True, slots=True)
 class Rise:
-    """One marker in one channel (0 red, 1 green, 2 blue): where its middle is along the way, and the spot's deviation."""
+    """One marker in one channel (0 red, 1 green, 2 blue) of the ``sensor``-th that sends them: where its middle is along the
+    way, and the spot's deviation.
+    """
 
     marker: int
     channel: int
     middle_cm: float
     sd_cm: float
     speed_cm_s: float
+    sensor: int = 0
 
 
 def spot_sd_cm(rises: Sequence[Rise]) -> float | None:
@@ -78,7 +81,7 @@ def rises_of(run: SavedRun) -> list[Rise]:
     widths = [slot.width_cm or USUAL_WIDTH_CM for slot, true in slots if true != EMPTY]
     width = float(np.median(widths)) if widths else USUAL_WIDTH_CM
     marker = 0
-    for names in raw_columns(run.table):
+    for sensor, names in enumerate(raw_columns(run.table)):
         stacked = np.stack([filled(values(run.table, name)) for name in names])
         field = np.median(stacked, axis=1, keepdims=True)
         noise = np.maximum(1.0, 1.5 * np.median(np.abs(stacked - field), axis=1, keepdims=True))
@@ -102,7 +105,7 @@ def rises_of(run: SavedRun) -> list[Rise]:
                 fit = least_squares(miss, np.clip(start, *bounds), bounds=bounds, loss="soft_l1", max_nfev=60)
                 if fit.success and abs(2 * fit.x[3] - width) < width / 2 and fit.x[4] < 0.9 * width:
                     middle = (begin + end) // 2
-                    found.append(Rise(marker, channel, float(fit.x[2]), float(fit.x[4]), float(speed[middle])))
+                    found.append(Rise(marker, channel, float(fit.x[2]), float(fit.x[4]), float(speed[middle]), sensor))
     return found
 
 

@@ -15,6 +15,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from telemetry.calibrate.outlook import fall_off
 from telemetry.errors import StrategyError
 from telemetry.reading.strategy import Strategy
 from telemetry.sample import IntColumn
@@ -111,6 +112,7 @@ class Stresser:
         self.tell("the robot's model fitted", 0, 1)
         self.model = fit_robot(runs, intervals=False)
         self.rule = learn_rule(runs)
+        self.power = fall_off(runs[0].palette)
 
     def right_at(
         self, steps: Sequence[tuple[Direction, float]], unseen: Unseen = LIKELY
@@ -121,6 +123,8 @@ class Stresser:
             (k, seed, sign) for k in range(len(self.runs)) for seed in range(self.seeds)
             for sign in np.stack(np.meshgrid(*signs), axis=-1).reshape(-1, len(steps)).tolist()
         ]  # fmt: skip
+        if self.power is not None:
+            unseen = unseen.falling(self.power)
         alterer = Alterer(self.model, self.rule, unseen)
         right = np.ones((len(self.runs), self.seeds), np.bool_)
         failed = np.zeros(len(self.runs), np.int64)

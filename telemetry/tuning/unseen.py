@@ -12,7 +12,8 @@ Each is bounded by physics, so a margin can be given at both ends, and its inter
 
 from __future__ import annotations
 
-from dataclasses import astuple, dataclass
+import math
+from dataclasses import astuple, dataclass, replace
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +30,10 @@ class Unseen:
     def falls(self, factor: float) -> float:
         """The light ``factor`` times as high, as a part of what it is."""
         return (1.0 + self.aside**2) / (factor**2 + self.aside**2)
+
+    def falling(self, power: float) -> Unseen:
+        """With light that falls with this power of the height, as a palette captured at several heights shows."""
+        return replace(self, aside=math.sqrt(max(0.0, 2.0 / max(power, 0.5) - 1.0)))
 
 
 GOOD = Unseen(aside=1.0, other_light=0.0, dark=0.8, smear=0.0)

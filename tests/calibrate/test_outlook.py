@@ -8,8 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from physics.cases import there
-from physics.layouts import lagged
-from physics.layouts import Motion
+from physics.layouts import Motion, lagged
 from physics.spliced import ABSENT, Spliced
 from scipy.stats import norm
 

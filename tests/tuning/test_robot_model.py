@@ -11,6 +11,7 @@ from telemetry.report.model_text import model_lines
 from telemetry.tuning.like import driven_like, physics_like
 from telemetry.tuning.robot_model import RobotModel, figures, fit_robot
 from tuning.made_runs import made, physics_of
+from tuning.worlds import WORLDS
 
 NOISY = physics_of(
     "venue", read_noise_counts=4.0, shot_noise=0.0, noise_common=0.5, noise_lag1=0.6, height_ripple=0.0, ambient_max=0.0,
@@ -49,6 +50,22 @@ def test_noise_that_is_not_independent_is_seen() -> None:
     assert model.loop_ms.value == pytest.approx(12.0, abs=0.5)
 
 
+def test_how_wrong_the_distance_is_and_how_high_the_sensor() -> None:
+    """Drawn evenly up to 1 % at 'practice', 12 % at 'slipping'; the height on a robot that nothing was fitted to."""
+    true, slips = {"practice": 0.01, "slipping": 0.12}, {}
+    for level, up_to in true.items():
+        found = fit_robot([made(level, seed) for seed in range(6)])
+        assert found.slip.value is not None
+        assert (found.slip.low or 0.0) <= up_to <= (found.slip.high or 0.0)
+        slips[level] = found.slip.value
+        assert found.height.value is None, "no palette of its own"
+    assert slips["slipping"] > 4 * slips["practice"]
+    lab = WORLDS["spectral lab"]
+    as_taught, higher = (fit_robot(lab.driven(0, range(3), "height", times)).height for times in (1.0, 1.4))
+    assert as_taught.value == pytest.approx(1.0, abs=0.05)
+    assert higher.value == pytest.approx(1.4, rel=0.12), "its light falls a little slower than with the square"
+
+
 def test_a_slow_sensor_has_a_period() -> None:
     slow = physics_of("practice", measuring_ms=40.0)
     model = fit_robot([made("practice", seed, slow) for seed in range(3)], intervals=False)
@@ -57,7 +74,7 @@ def test_a_slow_sensor_has_a_period() -> None:
 
 def test_the_built_in_robot_is_driven_with_it(quiet: RobotModel, capsys: pytest.CaptureFixture[str]) -> None:
     runs = [made("practice", seed) for seed in range(5)]
-    driven = fit_robot(driven_like(physics_like(quiet), runs[0].course, 5), intervals=False)
+    driven = fit_robot(driven_like(physics_like(quiet, runs[0].course), runs[0].course, 5), intervals=False)
     for name in ("loop_ms", "speed_cm_s", "spot_cm", "field", "brightest", "full", "black"):
         assert getattr(driven, name).value == pytest.approx(getattr(quiet, name).value, rel=0.35), name
     assert any("program loop" in line for line in model_lines(quiet, driven))

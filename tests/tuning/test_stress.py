@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from dataclasses import replace
 from pathlib import Path
 from typing import ClassVar
@@ -146,6 +147,8 @@ def test_the_sensors_own_word_stays_where_nothing_changes() -> None:
     np.testing.assert_array_equal(same.columns["colour"], RUNS[0].table.columns["colour"])
     assert LIKELY.falls(1.0) == 1.0
     assert BAD.falls(3.0) == pytest.approx(1.0 / 9.0), "the inverse square law"
+    known = GOOD.falling(1.5)  # captured at several heights
+    assert math.log(known.falls(1.01)) / math.log(1.01) == pytest.approx(-1.5, abs=0.01)
 
 
 @pytest.mark.timeout(240)
