@@ -103,7 +103,8 @@ def rises_of(run: SavedRun) -> list[Rise]:
                 start = [0.0, float(y[peak]), float(x[peak]), width / 2, width / 6]
                 bounds = ([-np.inf, -np.inf, x[0], width / 8, 0.02], [np.inf, np.inf, x[-1] + 1e-6, 1.5 * width, width])
                 fit = least_squares(miss, np.clip(start, *bounds), bounds=bounds, loss="soft_l1", max_nfev=60)
-                if fit.success and abs(2 * fit.x[3] - width) < width / 2 and fit.x[4] < 0.9 * width:
+                inside = way[begin] - 0.3 * width < fit.x[2] < way[end - 1] + 0.3 * width
+                if fit.success and inside and abs(2 * fit.x[3] - width) < width / 2 and fit.x[4] < 0.9 * width:
                     middle = (begin + end) // 2
                     found.append(Rise(marker, channel, float(fit.x[2]), float(fit.x[4]), float(speed[middle]), sensor))
     return found

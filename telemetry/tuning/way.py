@@ -68,10 +68,10 @@ def leg_fits(run: SavedRun, rises: Sequence[Rise]) -> list[LegFit]:
 
 
 def _fitted(told: Floats, true: Floats) -> tuple[float, float] | None:
-    """Of the lines through two markers the one near most of them, of those the one that is least off; then least squares
-    through those that are near. None where no two markers are far enough apart.
+    """Of the lines through two markers the one near most of them and little off (as far off as can be counts as two markers
+    fewer); then least squares through those that are near. None where no two markers are far enough apart.
     """
-    best: tuple[int, float] | None = None
+    best: float | None = None
     chosen = None
     for i, k in combinations(range(len(told)), 2):
         for a, b in combinations(range(len(true)), 2):
@@ -83,7 +83,7 @@ def _fitted(told: Floats, true: Floats) -> tuple[float, float] | None:
                 continue
             off = np.abs(told[:, None] - (scale * true[None] + start))
             near = off.min(axis=1) <= NEAR_CM
-            worth = (int(near.sum()), -abs(scale - 1.0) / MOST_SLIP - abs(start) / MOST_START_CM)
+            worth = near.sum() - 2.0 * (abs(scale - 1.0) / MOST_SLIP + abs(start) / MOST_START_CM)
             if best is None or worth > best:
                 best, chosen = worth, (near, off.argmin(axis=1))
     if chosen is None:

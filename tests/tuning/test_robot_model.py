@@ -54,12 +54,12 @@ def test_how_wrong_the_distance_is_and_how_high_the_sensor() -> None:
     """Drawn evenly up to 1 % at 'practice', 12 % at 'slipping'; the height on a robot that nothing was fitted to."""
     true, slips = {"practice": 0.01, "slipping": 0.12}, {}
     for level, up_to in true.items():
-        found = fit_robot([made(level, seed) for seed in range(6)])
+        found = fit_robot([made(level, seed) for seed in range(8)])
         assert found.slip.value is not None
         assert (found.slip.low or 0.0) <= up_to <= (found.slip.high or 0.0)
         slips[level] = found.slip.value
         assert found.height.value is None, "no palette of its own"
-    assert slips["slipping"] > 4 * slips["practice"]
+    assert slips["slipping"] > 3 * slips["practice"]
     lab = WORLDS["spectral lab"]
     as_taught, higher = (fit_robot(lab.driven(0, range(3), "height", times)).height for times in (1.0, 1.4))
     assert as_taught.value == pytest.approx(1.0, abs=0.05)
