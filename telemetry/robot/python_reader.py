@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,8 @@ from telemetry.robot.order import ReaderOrder
 
 ON_EVERY_BOARD = frozenset({"math", "time", "sys", "gc", "array", "micropython"})
 """What a team's own logic may import: each of these is in MicroPython on every board."""
+BLANKS = re.compile(r" ?([=<>!+*/%&|^-]+|,|:) (?=\S)|(?<=[\])]) (?=if |else |and |or |in )")
+"""Blanks that Python does not need. No text in the logic has any of them: names stand above it."""
 OURS = frozenset({"Reader", "SLOTS", "COLOURS", "NOTES", "SENSORS", "STRATEGY", "FINGERPRINT", "NOTHING", "show"})
 
 _USE = '''\
@@ -132,13 +135,25 @@ def reader_py(order: ReaderOrder) -> str:
         f"SENSORS = {tuple(sensor.name for sensor in plan.course.sensors)!r}",
     ]  # fmt: skip
     logic = gathered.text + _reader(order)
-    # One blank an indentation, few others, no empty line: a board has little room, and nobody changes this part by hand.
-    # No text in it holds a comma or a sign of equality: names stand above.
-    narrow = [
-        " " * ((len(line) - len(line.lstrip())) // 4) + line.lstrip().replace(" = ", "=").replace(", ", ",")
+    return "\n".join([*text, *([own] if own else []), *narrow(logic)]) + "\n"
+
+
+def narrow(logic: str) -> list[str]:
+    """Lines of a program with the same tree, with few blanks: a board has little room, and nobody changes them by hand."""
+    lines = [
+        " " * ((len(line) - len(line.lstrip())) // 4) + BLANKS.sub(r"\1", line.lstrip())
         for line in logic.splitlines() if line.strip()
     ]  # fmt: skip
-    return "\n".join([*text, *([own] if own else []), *narrow]) + "\n"
+    deep = [len(line) - len(line.lstrip()) for line in lines] + [0]
+    out: list[str] = []
+    for at, line in enumerate(lines):
+        # What stands alone under an "if" goes onto its line.
+        alone = out and deep[at] > deep[at - 1] >= deep[at + 1] and not line.endswith(":")
+        if alone and lines[at - 1].endswith(":"):
+            out[-1] += line.lstrip()
+        else:
+            out.append(line)
+    return out
 
 
 def _add_part(gathered: Gatherer, part: Any) -> None:
