@@ -7,7 +7,7 @@ from datetime import datetime
 from pathlib import Path
 
 from telemetry.commands.options import must_end
-from telemetry.commands.reader import order_arguments, order_of
+from telemetry.commands.reader import order_arguments, order_of, say_granted
 from telemetry.commands.recipe import write_page
 from telemetry.errors import EXIT_OK
 
@@ -39,5 +39,6 @@ def run(args: argparse.Namespace) -> int:
         replayed = Replayed(right[order.strategy.name], judged)
     when = f"{datetime.now().astimezone():%d %B %Y, %H:%M}"
     write_page(card_html(order, checked, when, replayed, args.language), args.output, force=args.force)
+    say_granted(order.granted)
     print(f"{args.output}: the run card of '{order.strategy.name}', fingerprint {order.fingerprint}")
     return EXIT_OK

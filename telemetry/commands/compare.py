@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections import Counter
 from pathlib import Path
 
 from telemetry.commands.options import json_option, no_recording, write_output
@@ -84,8 +85,9 @@ def run(args: argparse.Namespace) -> int:
             write_output(Path(args.json), document)
     if args.junit:
         write_output(Path(args.junit), junit_xml((*comparison.results, *comparison.robot)))
-    for one in comparison.problems:
-        print(f"sidelong: not compared: {one.problem}", file=sys.stderr)
+    # A fault in a strategy of one's own is the same on every run: it is said once.
+    for problem, runs in Counter(str(one.problem) for one in comparison.problems).items():
+        print(f"sidelong: not compared: {problem}" + (f" (on {runs} runs)" if runs > 1 else ""), file=sys.stderr)
     if comparison.problems:
         return EXIT_INPUT
     # Where nothing was judged a test must not pass either.

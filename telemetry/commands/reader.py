@@ -45,6 +45,7 @@ def run(args: argparse.Namespace) -> int:
     print(f"{order.strategy.name} for {order.course.name or 'the course'}, fingerprint {made.fingerprint}")
     for name, size in made.sizes.items():
         print(f"  {args.output / name}: {size:,} bytes")
+    say_granted(order.granted)
     if order.simulated:
         print("  The palette is simulated: calibrate with your own sensor before you trust it.")
     print(f"  {found.said}" if found.same is not False else f"  NOT the same: {found.said}")
@@ -55,6 +56,12 @@ def run(args: argparse.Namespace) -> int:
     else:
         print(f"Check it: micropython {args.output / 'check.py'} < run.txt")
     return EXIT_OK if found.same is not False else EXIT_DIFFERS
+
+
+def say_granted(ranges: str) -> None:
+    """Which ranges of the channels were taken for granted, if any."""
+    if ranges:
+        print(f"  Taken for granted: {ranges}. Give --palette or --like where your sensor's are others.")
 
 
 def order_of(args: argparse.Namespace):  # type: ignore[no-untyped-def]

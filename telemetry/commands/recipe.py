@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from telemetry.commands.options import must_end, write_output
-from telemetry.commands.reader import order_arguments, order_of
+from telemetry.commands.reader import order_arguments, order_of, say_granted
 from telemetry.errors import EXIT_OK, StorageError
 
 
@@ -44,6 +44,7 @@ def run(args: argparse.Namespace) -> int:
     write_page(page, args.output, force=args.force)
     if remark:
         print(remark)
+    say_granted(order.granted)
     print(f"{args.output}: the recipe of '{plan.strategy.name}', fingerprint {fingerprint(plan)}")
     return EXIT_OK
 

@@ -17,7 +17,7 @@ from telemetry.replay.doubts import doubts
 from telemetry.replay.explain import explain
 from telemetry.replay.header import PlanShelf, palette_for, plan_for
 from telemetry.replay.log import ONLY_LABELS, RunLog
-from telemetry.replay.readings import Taken, robots_own, taken_from
+from telemetry.replay.readings import Taken, robots_own, taken_from, unknown_slots
 from telemetry.replay.round_trip import driven_with, side_by_side
 from telemetry.replay.runner import Runner, Shared, Stretch, between_restarts
 from telemetry.replay.scoring.results import ROBOT, Result, Run
@@ -244,7 +244,12 @@ def _remarks(case: Case, stretch: Stretch) -> tuple[str, ...]:
         out.append("the recording holds no sample")
     if case.course is None:
         out.append("no course is known: what was read is listed as it came")
-    elif case.truth is None:
+    else:
+        out += [
+            f"the robot told a reading of '{name}', which is no slot of this course: it counts as one too many"
+            for name in unknown_slots(case.course, table.notes)
+        ]
+    if case.course is not None and case.truth is None:
         out.append("what really stood there is not known: readings are listed, nothing is judged")
     if table.rows and stretch.stop - stretch.start < table.rows:
         rows = f"samples {stretch.start + 1} to {stretch.stop} of {table.rows}"

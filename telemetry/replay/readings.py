@@ -64,6 +64,13 @@ def taken_from(course: Course, readings: Sequence[Reading]) -> Taken:
     return Taken(tuple(slots), tuple(surplus))
 
 
+def unknown_slots(course: Course, notes: Sequence[Note]) -> tuple[str, ...]:
+    """The names in notes ``read,slot,colour`` that no slot of the course has, each once, as they came."""
+    said = [[part.strip() for part in note.text.split(",")] for note in notes]
+    names = dict.fromkeys(parts[1] for parts in said if len(parts) == 3 and parts[0] == READ)
+    return tuple(name for name in names if name not in {slot.name for slot in course.slots})
+
+
 def robots_own(course: Course, notes: Sequence[Note]) -> Taken | None:
     """What the robot's own program said it read (notes ``read,slot,colour``); None where it said nothing."""
     names = [slot.name for slot in course.slots]

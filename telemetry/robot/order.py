@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -27,7 +27,8 @@ RANGES: Mapping[str, tuple[float, float]] = {"red": (4, 1023), "green": (4, 1023
 class ReaderOrder:
     """``columns`` as a header has them, ``t/ms,colour,dist/cm``. ``like``: the recording it was made after, or empty.
 
-    ``fingerprint`` says which logic it is. ``simulated``: the palette comes from the built-in robot.
+    ``fingerprint`` says which logic it is. ``simulated``: the palette comes from the built-in robot. ``granted``: the ranges
+    of the channels that nobody told and the logic rests on, in words; empty where it rests on none.
     """
 
     plan: Plan
@@ -35,6 +36,7 @@ class ReaderOrder:
     columns: str
     like: str
     simulated: bool
+    granted: str = ""
 
     @property
     def strategy(self) -> Strategy:
@@ -54,7 +56,15 @@ def order_for_columns(strategy: Strategy, course: Course, columns: str, palette:
     header = named_columns(columns)
     empty: Columns = {name: np.empty(0, dtype=np.int64) for name in ("t_us", "boot", *header.names)}
     table = SampleTable(columns=empty, ranges=dict(RANGES))
-    return _order(strategy, course, table, palette_for(table, course, palette), columns)
+    order = _order(strategy, course, table, palette_for(table, course, palette), columns)
+    if palette is None:
+        # Where another range makes another logic, this one rests on what nobody has said.
+        wider = SampleTable(columns=empty, ranges={name: (low, 4 * high) for name, (low, high) in RANGES.items()})
+        if fingerprint(plan_for(strategy, course, palette_for(wider, course, None), wider)) != order.fingerprint:
+            sent = {name.partition(".")[0] for name in header.names}
+            told = [f"{name} {low:g} to {high:g}" for name, (low, high) in RANGES.items() if name in sent]
+            return replace(order, granted=", ".join(told))
+    return order
 
 
 def order_like(strategy: Strategy, course: Course, path: Path, palette: Palette | None = None) -> ReaderOrder:

@@ -174,6 +174,8 @@ def heading(order: ReaderOrder) -> list[str]:
         f"made for:    {shown(order.columns)}" + (f" (like {shown(order.like)})" if order.like else ""),
         f"fingerprint: {order.fingerprint}",
     ]
+    if order.granted:
+        lines.append(f"taken for granted: {order.granted}. Give --palette or --like where your sensor's are others.")
     if order.simulated:
         lines.append("The palette is simulated: calibrate with your own sensor before you trust it.")
     return lines

@@ -13,9 +13,11 @@ from telemetry.errors import EXIT_INPUT
 from telemetry.reading.strategies import STRATEGIES
 from telemetry.replay.readings import READ, robots_own
 from telemetry.sample import Note
+from telemetry.sources.synthetic import simulate_still
 
 from .reading import (
     MICROPYTHON,
+    RECORDINGS,
     c_compiler,
     made,
     needs_micropython,
@@ -152,3 +154,44 @@ def test_what_stands_before_the_first_header_is_no_sample(language: str, course:
     # A header that comes after more than is held back: what was read by then stays read.
     long = b"".join(b"%d,none,%d\n" % (10 * k, k) for k in range(1, 9000)) + LATE
     assert settled(said(run_words(program, long).stdout)) == on_the_computer(table_of(long, COLUMNS), strategy, field) != []
+
+
+def test_ranges_that_nobody_told_are_said(course: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A logic that goes by raw channels rests on their range: without palette and run it is taken for granted, and said."""
+    there = ("--course", str(course), "-o", str(tmp_path / "out"), "--force")
+    raw = "t/ms,red,green,blue,dist/cm"
+    assert main(["reader", "windows", "--columns", raw, *there]) == 0
+    assert "Taken for granted: red 4 to 1023, green 4 to 1023, blue 4 to 1023." in capsys.readouterr().out
+    assert "taken for granted: red 4 to 1023" in (tmp_path / "out" / "reader.py").read_text(encoding="utf-8")
+    assert main(["card", "windows", "--columns", raw, "--course", str(course), "-o", str(tmp_path / "card.html")]) == 0
+    assert "Taken for granted" in capsys.readouterr().out
+    assert main(["reader", "windows", "--columns", "t/ms,colour,dist/cm", *there]) == 0
+    assert "Taken for granted" not in capsys.readouterr().out, "codes have no range"
+    palette = tmp_path / "palette.toml"
+    stills = []
+    for name in ("none", "rust", "leaf"):
+        still = tmp_path / f"{name}.txt"
+        still.write_bytes(simulate_still(name).data)
+        stills.append(f"{name}={still}")
+    assert main(["calibrate", *stills, "-o", str(palette)]) == 0
+    capsys.readouterr()
+    assert main(["reader", "windows", "--columns", raw, "--palette", str(palette), *there]) == 0
+    assert "Taken for granted" not in capsys.readouterr().out
+
+
+def test_a_reading_of_an_unknown_slot_is_named(course: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "run.txt").write_bytes(drive("gate open") + b"!1390,read,shed,moss\n!1390,read,a,moss\n")
+    run = tmp_path / "run.h5"
+    assert main(["ingest", str(tmp_path / "run.txt"), "-o", str(run), "--course", str(course), "--truth", "moss,empty"]) == 0
+    main(["compare", str(run), "--strategy", "map-and-list"])
+    assert "the robot told a reading of 'shed', which is no slot of this course" in " ".join(capsys.readouterr().out.split())
+
+
+def test_a_fault_in_a_logic_of_ones_own_is_said_once(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    own = tmp_path / "ours.py"
+    own.write_text("class Ours:\n    def step(self, label, m):\n        return 1 // 0\n", encoding="utf-8")
+    runs = [str(RECORDINGS / f"practice-0{number}.h5") for number in (1, 2, 3)]
+    assert main(["compare", *runs, "--strategy", str(own), "--strategy", "hold"]) == EXIT_INPUT
+    said = capsys.readouterr().err.splitlines()
+    assert [line for line in said if "ZeroDivisionError" in line] == said[-1:]
+    assert said[-1].endswith("(on 3 runs)")
