@@ -24,28 +24,17 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Make the sheet."""
-    must_end(args.output, ".html", ".pdf")
-    from telemetry.reading.fingerprint import fingerprint
     from telemetry.replay.sources import find_recordings
-    from telemetry.robot.recipe.nearest import nearest
-    from telemetry.robot.recipe.page import recipe_html
-    from telemetry.robot.recipe.write import recipe_of, why_not
+    from telemetry.robot.recipe.sheet import sheet
 
+    must_end(args.output, ".html", ".pdf")
     order = order_of(args)
-    plan, remark = order.plan, ""
-    if why_not(plan):
-        found = nearest(order, find_recordings(args.cost_on) if args.cost_on else ())
-        plan = found.plan
-        wanted = f"'{order.strategy.name}' cannot be built from blocks: {found.why}."
-        same = plan.strategy.name == order.strategy.name
-        instead = "It is written for the sensor's own colours instead" if same else f"Instead: '{plan.strategy.name}'"
-        remark = f"{wanted} {instead}; {found.cost}."
-    page = recipe_html(plan, recipe_of(plan), fingerprint(plan), remark, order.simulated)
-    write_page(page, args.output, force=args.force)
-    if remark:
-        print(remark)
+    made = sheet(order, find_recordings(args.cost_on) if args.cost_on else ())
+    write_page(made.page, args.output, force=args.force)
+    if made.remark:
+        print(made.remark)
     say_granted(order.granted)
-    print(f"{args.output}: the recipe of '{plan.strategy.name}', fingerprint {fingerprint(plan)}")
+    print(f"{args.output}: the recipe of '{made.plan.strategy.name}', fingerprint {made.fingerprint}")
     return EXIT_OK
 
 
