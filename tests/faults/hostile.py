@@ -71,7 +71,9 @@ def reads_others(path: Path, secret: Path, how: str) -> None:
             file["time"] = h5py.SoftLink("/real")
         else:
             virtual = h5py.VirtualLayout((4,), "<i8")
-            virtual[:] = h5py.VirtualSource(str(GOOD), "time", (481,))[:4]
+            with h5py.File(GOOD) as good:
+                rows = good["time"].shape
+            virtual[:] = h5py.VirtualSource(str(GOOD), "time", rows)[:4]
             file.create_virtual_dataset("time", virtual)
         file["robot_time"] = np.zeros(4, "<i8")
         write_document(file, document(4, [["t_us", "robot_time", "int"], ["arrival_us", "time", "int"]]))

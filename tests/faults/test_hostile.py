@@ -43,9 +43,10 @@ def test_a_hostile_folder_is_listed_and_every_good_run_is_in_it(folder: tuple[Pa
 @POSIX
 def test_none_of_them_is_opened_either(folder: tuple[Path, set[str]]) -> None:
     place, good = folder
+    rows = load(hostile.GOOD).table.rows
     for path in sorted(place.glob("*.h5")):
         if path.name in good:
-            assert load(path).table.rows == 481
+            assert load(path).table.rows == rows
         elif path.name not in {"nowhere.h5", "loop.h5"}:
             with pytest.raises(RecordingError):
                 load(path)
