@@ -13,7 +13,6 @@ from PySide6.QtCore import QEvent, QObject, Qt, QTimer, Signal
 from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDragLeaveEvent, QDropEvent, QKeySequence
 from PySide6.QtWidgets import (
     QApplication,
-    QFrame,
     QHBoxLayout,
     QMainWindow,
     QPushButton,
@@ -25,6 +24,7 @@ from PySide6.QtWidgets import (
 from gui.application import apply_theme, theme_wanted
 from gui.model.workspace import Workspace
 from gui.panels.ask_code import ask_code
+from gui.panels.fitting_bar import FittingBar
 from gui.panels.message_bar import MessageBar
 from gui.panels.parts import RECORD_KEY, Label, button, set_kind, shown_key
 from gui.panels.rail import Rail
@@ -81,6 +81,7 @@ class Window(QMainWindow):
         self._filled = False
         """The whole screen was taken for match day."""
         self.bar = self._make_bar()
+        self.bar.want(self.sim, False)
         self.bar.installEventFilter(self)
         right = QWidget()
         column = QVBoxLayout(right)
@@ -106,14 +107,13 @@ class Window(QMainWindow):
 
     # -- building -----------------------------------------------------------------------------------------------------
 
-    def _make_bar(self) -> QFrame:
-        bar = QFrame()
+    def _make_bar(self) -> FittingBar:
+        bar = FittingBar()
         bar.setProperty("kind", "bar")
         bar.setFixedHeight(52)
         self.title = Label("", "title")
         self.link = Label(tr("No robot connected"), "chip")
         self.sim = Label(tr("simulated"), "chip")
-        self.sim.hide()
         self.run_time = Label("", "soft")
         self.record_button: QPushButton = button(
             tr("Record"), self.toggle_record, kind="record", key=RECORD_KEY, hint=tr("Begin a run, or end it and keep it")
@@ -137,6 +137,7 @@ class Window(QMainWindow):
                 line.addStretch(1)
             else:
                 line.addWidget(thing, 0, Qt.AlignmentFlag.AlignVCenter)
+        bar.give_way(self.look_button, self.keys_button, self.sim, self.run_time, self.link)
         return bar
 
     def _make_actions(self) -> None:
@@ -249,7 +250,7 @@ class Window(QMainWindow):
         self.link.say(follow.summary())
         self.message_bar.say_idle(tr("Runs are kept in {folder}", folder=self.workspace.folder.path))
         self.run_time.say(follow.recorded_for())
-        self.sim.setVisible(follow.simulated)
+        self.bar.want(self.sim, follow.simulated)
 
     def toggle_record(self) -> None:
         """The one key: begin a run, or end it and keep it."""

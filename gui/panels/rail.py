@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QFont, QPainter, QPaintEvent, QPen
+from PySide6.QtGui import QColor, QFont, QPainter, QPaintEvent, QPen, QResizeEvent
 from PySide6.QtWidgets import QAbstractButton, QFrame, QSizePolicy, QVBoxLayout, QWidget
 
 from gui.icons import paint_orchard, paint_sign
@@ -24,6 +24,8 @@ class PlaceButton(QAbstractButton):
         self.key = key
         self.theme = LIGHT
         self.alert = ""
+        self.keyed = True
+        """There is room for the key below the name."""
         self.setText(text)
         self.setCheckable(True)
         self.setAutoExclusive(True)
@@ -54,7 +56,7 @@ class PlaceButton(QAbstractButton):
             painter.setPen(QPen(QColor(theme.leaf), 2))
             painter.setBrush(Qt.BrushStyle.NoBrush)
             painter.drawRoundedRect(area, 10, 10)
-        keyed = self.height() >= KEYED_PX
+        keyed = self.keyed
         top = (self.height() - (54 if keyed else 41)) / 2
         ink = theme.leaf if self.isChecked() else theme.ink
         paint_sign(painter, self.name, QRectF(self.width() / 2 - 12, top, 24, 24), ink)
@@ -104,6 +106,17 @@ class Rail(QFrame):
             made.theme = theme
             made.update()
         self.update()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
+        """All places show their key, or none does."""
+        super().resizeEvent(event)
+        layout = self.layout()
+        assert layout is not None
+        layout.activate()
+        keyed = min(made.height() for made in self.buttons.values()) >= KEYED_PX
+        for made in self.buttons.values():
+            made.keyed = keyed
+            made.update()
 
     def show_place(self, name: str) -> None:
         self.buttons[name].setChecked(True)

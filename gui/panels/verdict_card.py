@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QBoxLayout, QVBoxLayout, QWidget
 
 from gui.model.answer import answer
 from gui.model.verdicts import RunResults
@@ -16,6 +17,8 @@ from gui.swatches import SwatchBook
 from gui.theme import GAP_PX, Theme
 from gui.words import tr
 from telemetry.course import Course
+
+NARROW_PX, LEAST_TABLE_PX = 520, 160
 
 
 class VerdictCard(Card):
@@ -45,8 +48,9 @@ class VerdictCard(Card):
         left.addWidget(self.readings)
         left.addWidget(self.why)
         left.addStretch(1)
-        inside = QHBoxLayout()
+        inside = self._inside = QBoxLayout(QBoxLayout.Direction.LeftToRight)
         inside.setSpacing(GAP_PX * 2)
+        self.table.setMinimumHeight(LEAST_TABLE_PX)
         inside.addLayout(left, 1)
         inside.addWidget(self.table, 1)
         hint = tr("See at which sample it went wrong")
@@ -56,6 +60,12 @@ class VerdictCard(Card):
         self.add(self.band)
         self.add(inside, stretch=1)
         self.add(FlowLayout(self.next_button, open_button, compare_button))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
+        """Where the two have no room side by side the table goes below."""
+        super().resizeEvent(event)
+        across, down = QBoxLayout.Direction.LeftToRight, QBoxLayout.Direction.TopToBottom
+        self._inside.setDirection(down if self.width() < NARROW_PX else across)
 
     def wait(self) -> None:
         """The run is being read: there is no verdict to act on."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QPushButton, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QPushButton, QScrollArea, QStackedWidget, QVBoxLayout, QWidget
 
 from gui.model.cutting import Cutting
 from gui.model.jobs import Job, Jobs
@@ -283,6 +283,9 @@ class RecordPlace(Place):
             )
         self.pages.setCurrentIndex(TRUTH_PAGE)
         self.picker.map.setFocus()
+        page = self.pages.currentWidget()
+        assert isinstance(page, QScrollArea)
+        page.ensureWidgetVisible(self.picker.confirm_button)
 
     def _busy(self, busy: bool) -> None:
         """While a run is cut, its colours are not asked for; afterwards the letters go to it again."""

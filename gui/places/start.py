@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 RECENT = 6
 LISTEN_S = 4.0
+MAP_FROM_PX = 700
+"""Lower, the little map would be too small to be read."""
 NARROW_PX = 960
 """Narrower, three cards have no room side by side."""
 CONSOLE = re.compile(r"/dev/(ttyS\d+|cu\.(Bluetooth-Incoming-Port|debug-console|wlan-debug)|ttyAMA0|console)$")
@@ -74,6 +76,8 @@ class StartPlace(Place):
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
         super().resizeEvent(event)
         self._lay_out(2 if self.width() < NARROW_PX else 3)
+        if self.map is not None:
+            self.map.setVisible(self.height() >= MAP_FROM_PX)
 
     # -- the cards ----------------------------------------------------------------------------------------------------
 
@@ -209,6 +213,7 @@ class StartPlace(Place):
 
         self.map = CourseMap(self.workspace.selection.course, self.workspace.selection.book, self.workspace.theme)
         self.map.setMinimumHeight(130)
+        self.map.setVisible(self.height() >= MAP_FROM_PX)
         self.drive_card.column.insertWidget(self.drive_card.column.count() - 1, self.map, 10)
         self._show_course()
         self.workspace.follow.state_changed.connect(self._show_going_on)

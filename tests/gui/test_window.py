@@ -251,3 +251,27 @@ def test_the_question_for_a_folder_fits_the_screen(window: Window, qtbot: Any) -
     assert dialog.width() <= room.width()
     assert dialog.height() <= room.height()
     assert dialog.minimumSizeHint().height() <= 480, "also on a screen of 1920 by 1080 at 200 %"
+
+
+def test_the_bar_gives_way_in_order_and_cuts_nothing(driving: Window, qtbot: Any) -> None:
+    """While a run is recorded, on a screen of 1920 by 1080 at 200 %: its key is whole, what matters less is gone."""
+    driving.resize(960, 540)
+    driving.workspace.follow.start_recording()
+    qtbot.waitUntil(lambda: driving.record_button.text().startswith("Stop and keep"), timeout=30_000)
+    qtbot.waitUntil(lambda: driving.width() == 960 and "lines/s" in driving.link.text(), timeout=30_000)
+    shown = lambda: [one for one in driving.bar.findChildren(QWidget) if one.isVisible()]  # noqa: E731
+    qtbot.waitUntil(lambda: not [one for one in shown() if one.width() < one.sizeHint().width()], timeout=30_000)
+    assert driving.record_button in shown()
+    assert driving.link in shown(), "it says that the robot is simulated"
+    assert not driving.look_button.isVisible()
+    driving.resize(1500, 700)
+    qtbot.waitUntil(driving.look_button.isVisible, timeout=30_000)
+    assert driving.sim.isVisible()
+
+
+@pytest.mark.parametrize("height", [540, 600, 700])
+def test_all_places_show_their_key_or_none_does(window: Window, qtbot: Any, height: int) -> None:
+    window.resize(960, height)
+    qtbot.waitUntil(lambda: window.height() == height, timeout=30_000)
+    assert len({made.keyed for made in window.rail.buttons.values()}) == 1
+    assert all(made.height() >= 46 for made in window.rail.buttons.values())
