@@ -43,6 +43,10 @@ GAINS = (3400, 2700, 2100, 1650, 1300, 1060, 860, 700, 560, 450, 360, 290, 230, 
 """1/1000 of the palette's light: from nearer than the palette was captured, down to four times its height."""
 GAIN_COST = tuple(round(0.4 * NAT * abs(math.log(gain / 1000.0))) for gain in GAINS)
 MODE_COST = (0, 0, 24, 24)
+"""Of the modes of Hypotheses.shade."""
+STILL, POSED = 8 * LEAST_COMMON, 200
+"""Where captures show a common gain that wavers more than STILL, a field at another level than the palette's is seen in
+another pose, not in more light: departures from it do not carry over, and modes that take them to cost up to POSED more."""
 WITHOUT_FIELD = (200, 200, 0, 8)
 """Costs of the modes where the palette knows no empty field."""
 
@@ -80,6 +84,13 @@ def _own_pct(layout: Layout, table: ColourTable, wanted: int) -> int:
 def _loose_pct(wanted: int, table: ColourTable) -> int:
     """How much a cover may be out; the less, the more the common gain wavers: one of the two explains a wrong level."""
     return max(3, round(wanted * math.sqrt(math.sqrt(LEAST_COMMON / table.common))))
+
+
+def _mode_cost(table: ColourTable) -> list[int]:
+    if not table.relative:
+        return [*WITHOUT_FIELD]
+    posed = min(max(table.common - STILL, 0), POSED)
+    return [MODE_COST[0] + posed, MODE_COST[1] + posed, *MODE_COST[2:]]
 
 
 def _part(cls: Any, **numbers: Any) -> Any:
@@ -158,7 +169,7 @@ def make_decide(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
         none=table.none3, white=table.white, leg=[slot.leg for slot in slots], keen=keen, raw=raw,
         loose=_loose_pct(settings["loose_pct"], table),
         common=table.common, gains=[*GAINS], gain_cost=[*GAIN_COST],
-        mode_cost=[*(MODE_COST if table.relative else WITHOUT_FIELD)],
+        mode_cost=_mode_cost(table),
     )  # fmt: skip
     certainty = _certainty(_points(bool(raw), ordered, layout.palette.measured), len(slots))
     ready = layout.board.table("ready", 1)

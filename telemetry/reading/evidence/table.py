@@ -130,7 +130,7 @@ def _white(scaled: dict[str, NDArray[np.float64]], use: list[int]) -> NDArray[np
 def _spreads(palette: Palette, scale: NDArray[np.float64], use: list[int]) -> tuple[int, int]:
     """The common gain's variance (1/4096), from how the captures spread along their own colour, and the spread across (%).
 
-    A hand or a pose moves all channels alike; twice what the captures show, as a drive is less quiet than a hand.
+    A hand or a pose moves all channels alike; three times what the captures show, as a drive is less quiet than a hand.
     """
     along, across = [], []
     for colour in palette.colours:
@@ -144,7 +144,7 @@ def _spreads(palette: Palette, scale: NDArray[np.float64], use: list[int]) -> tu
             across.append(math.sqrt(max(float(np.trace(covariance)) - own, 0.0) / max(len(use) - 1, 1)) / size)
     if not along:
         return LEAST_COMMON, 0
-    gain = min(2.0 * float(np.median(along)), 0.6)
+    gain = min(3.0 * float(np.median(along)), 0.6)
     return max(LEAST_COMMON, round(4096 * gain**2)), min(round(100 * float(np.median(across))), 15)
 
 

@@ -10,8 +10,8 @@ class Field:
     ``noise``: variance of one sample, scaled. ``place``, ``at``, ``half``: see ByDistance.
     ``raw`` 1: raw channels count, else the codes. ``light`` 1: of them only
     reflected light. ``fields``: leg * 3 + channel, filled.
-    ``level``: the field of the leg that closed last, ``sigma`` its variance, ``rough`` what is left of that beside a gain
-    that all channels share. ``code``: its own code.
+    ``level``: the field of the leg that closed last, ``sigma`` its variance, ``rough`` that of a single cell, from
+    how neighbours differ, beside a gain that all channels share. ``code``: its own code.
     """
 
     def __init__(self, cells, place, at, half, noise, raw, light, fields):
@@ -64,7 +64,9 @@ class Field:
         for _ in range(4):
             n = 0
             spread = 0
-            beside = 0
+            hops = 0
+            pairs = 0
+            last = -2
             for c in range(4):
                 at[c] = 0
             for j in range(cells):
@@ -75,12 +77,15 @@ class Field:
                     at[2] += self.cells.c2[j]
                     at[3] += self.cells.c3[j]
                     spread += z if z < 100000 else 100000
-                    beside += self.beside(j, z)
+                    if last == j - 1:
+                        hops += self.hop(j)
+                        pairs += 1
+                    last = j
                     n += 1
             for c in range(4):
                 self.level[c] = at[c] // n
             self.sigma = spread // n // 3 + 1
-            self.rough = beside // n // 2 + 1
+            self.rough = hops // pairs // 4 + 1 if pairs > 8 else self.sigma
             # Cells farther than about four deviations are edges or something else.
             reach = 16 * self.sigma + 300
         k = leg * 3
@@ -90,19 +95,18 @@ class Field:
             for c in range(3):
                 self.fields[k + c] = self.level[c]
 
-    def beside(self, i, apart):
-        """What is left of the squared difference ``apart`` of cell ``i`` from the field where their gains differ."""
+    def hop(self, i):
+        """By how much cell ``i`` differs from the one before, squared, beside what a common gain of the field explains."""
+        at = self.level
+        a = self.cells.c0[i] - self.cells.c0[i - 1]
+        b = self.cells.c1[i] - self.cells.c1[i - 1]
+        c = self.cells.c2[i] - self.cells.c2[i - 1]
+        d = self.cells.c3[i] - self.cells.c3[i - 1]
+        apart = a * a + b * b + c * c + d * d
         if apart > 400000:
             return 100000
-        at = self.level
-        size = at[0] * at[0] + at[1] * at[1] + at[2] * at[2] + at[3] * at[3]
-        own = size // 512 + 1
-        along = (
-            (self.cells.c0[i] - at[0]) * at[0]
-            + (self.cells.c1[i] - at[1]) * at[1]
-            + (self.cells.c2[i] - at[2]) * at[2]
-            + (self.cells.c3[i] - at[3]) * at[3]
-        ) // own
+        own = (at[0] * at[0] + at[1] * at[1] + at[2] * at[2] + at[3] * at[3]) // 512 + 1
+        along = (a * at[0] + b * at[1] + c * at[2] + d * at[3]) // own
         left = apart - along * along * own // 512
         if left < 0:
             return 0

@@ -181,8 +181,7 @@ class Hypotheses:
             self.stretch(i, k)
         if whole:
             for j in range(kept):
-                p = at + j * 6
-                total += self.one(p) * shown[p + 5]
+                total += self.one(at + j * 6) * shown[at + j * 6 + 5]
         elif kept:
             cost = self.one(at + self.seen[i * 4 + 2] * 6)
             for j in range(kept):
@@ -192,7 +191,8 @@ class Hypotheses:
     def one(self, p):
         """The capped misfit of the cell at ``shown[p]`` to the colour that ``mark`` holds.
 
-        Cover and common gain move as far as their variances let them (two rounds of least squares, one at a time).
+        Cover and common gain move as far as their variances let them (two rounds of least squares, one at a time); the gain
+        is of the mean of what is seen and what is expected, so that half as bright counts as much as twice.
         """
         shown = self.shown
         x = self.mark[0]
@@ -203,9 +203,9 @@ class Hypotheses:
         a = shown[p] - (cover * x >> 8)
         b = shown[p + 1] - (cover * y >> 8)
         c = shown[p + 2] - (cover * z >> 8)
-        u = shown[p] + self.ground[0]
-        v = shown[p + 1] + self.ground[1]
-        w = shown[p + 2] + self.ground[2]
+        u = shown[p] + self.ground[0] - a // 2
+        v = shown[p + 1] + self.ground[1] - b // 2
+        w = shown[p + 2] + self.ground[2] - c // 2
         give = (self.loose * 64 + (256 - cover) * EDGE // 4) // 100
         give = give * give
         spread_cover = ((spread << 12) // give + self.size >> 8) + 1
