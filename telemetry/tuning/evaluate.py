@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, ThreadPoolExecutor, wait
-from dataclasses import dataclass
+from concurrent.futures import FIRST_COMPLETED, Executor, ThreadPoolExecutor, wait
+from dataclasses import dataclass, fields
 from itertools import pairwise
 from typing import Any
 
@@ -20,6 +20,7 @@ from telemetry.reading.needs import run_has
 from telemetry.reading.plan import Plan, colour_names, make_plan
 from telemetry.reading.strategy import Strategy
 from telemetry.reading.sweep import DIVERGES, OPEN, ROW, Steps, Sweep, SweepSamples, SweepSettings
+from telemetry.replay.evaluate.work import SentStrategy
 from telemetry.replay.header import usable_columns
 from telemetry.sample import IntColumn, whole_columns
 from telemetry.tuning.plain_sweep import over_plain
@@ -147,6 +148,24 @@ class SettingsSweep:
                 for one in calls:
                     one.cancel()
                 raise
+
+
+def outcomes_on(
+    executor: Executor, runs: Sequence[SavedRun], strategies: Sequence[Strategy], parts: int | None = None
+) -> Outcomes:
+    """As ``SettingsSweep.outcomes``, by any executor: threads, processes, or a cluster that is already there.
+
+    ``parts``: how many pieces the runs are handed out in (default: two a core). Each is worked at by one core.
+    """
+    sent = [SentStrategy.of(one) for one in strategies]
+    cuts = np.linspace(0, len(runs), min(len(runs), parts or 2 * _cores()) + 1).round().astype(int).tolist()
+    futures = [executor.submit(_outcomes_of, runs[low:high], sent) for low, high in pairwise(cuts) if high > low]
+    found = [future.result() for future in futures]
+    return Outcomes(*(np.concatenate([getattr(one, item.name) for one in found]) for item in fields(Outcomes)))
+
+
+def _outcomes_of(runs: Sequence[SavedRun], sent: Sequence[SentStrategy]) -> Outcomes:
+    return SettingsSweep(cores=1).outcomes(runs, [one.strategy() for one in sent])
 
 
 def cost_of(strategy: Strategy, *, compiled: bool) -> int:

@@ -50,6 +50,41 @@ def test_a_thousand_runs_through_ten_strategies(tmp_path):
 
 
 @pytest.mark.bench
+@pytest.mark.timeout(300)
+def test_machine_code_beside_the_written_out_loop(monkeypatch):
+    """The same judging with reasons, in this process: machine code must be worth having, explanations included."""
+    from functools import partial
+
+    from telemetry.calibrate.files import table_from_text
+    from telemetry.reading.load import load_strategy
+    from telemetry.reading.plan import make_plan
+    from telemetry.reading.switch import Switch
+    from telemetry.replay import header
+    from telemetry.replay.case import Ask, Case
+    from telemetry.replay.header import PlanShelf
+    from telemetry.replay.judge import judge
+
+    slow = replace(LEVELS["venue"].physics, speed_cm_s=7.4)
+    made = [simulate("venue", seed, physics=slow) for seed in range(8)]
+    cases = [Case(f"run {k}", table_from_text(one.data, "run"), one.course, one.truth) for k, one in enumerate(made)]
+    strategies = {name: load_strategy(name) for name in ("hold", "checklist", "windows", "map-and-list")}
+
+    def best_s(switch: Switch) -> float:
+        monkeypatch.setattr(header, "make_plan", partial(make_plan, switch=switch))
+        shelf, times = PlanShelf(), []
+        for _ in range(4):
+            begun = time.process_time()
+            for case in cases:
+                judge(case, strategies, Ask(why=True), shelf=shelf)
+            times.append(time.process_time() - begun)
+        return min(times[1:])
+
+    fast, plain = best_s(Switch(made_at=0, make_at=0)), best_s(Switch(after=0, made_at=1 << 60))
+    print(f"\nmachine code {fast * 1000:.0f} ms, written out {plain * 1000:.0f} ms, {plain / fast:.1f} times")
+    assert plain > 1.5 * fast
+
+
+@pytest.mark.bench
 def test_help_is_there_at_once():
     """Beside what importing numpy alone takes: help must not import it, nor anything like it."""
 

@@ -57,6 +57,31 @@ def test_a_sweep_beside_the_plain_loop() -> None:
     assert objects / fast >= SWEEP_OVER_OBJECTS
 
 
+@pytest.mark.bench
+@pytest.mark.timeout(240)
+def test_time_is_linear_in_runs_and_settings() -> None:
+    """Four times as many runs, or settings, must not take more than six times as long (processor time, best of three)."""
+    from tuning.made_runs import made
+
+    runs = [made("venue", seed, SLOW) for seed in range(6)] * 2
+    strategies = _settings(240)
+    sweep = SettingsSweep(cores=1)
+    sweep.outcomes(runs[:1], strategies[:2])
+
+    def took(some: int, of: int) -> float:
+        best = np.inf
+        for _ in range(3):
+            begun = time.process_time()
+            sweep.outcomes(runs[:some], strategies[:of])
+            best = min(best, time.process_time() - begun)
+        return best
+
+    few_runs, few_settings, both = took(3, 240), took(12, 60), took(12, 240)
+    print(f"\nsweep: 4 x the runs {both / few_runs:.1f} x as long, 4 x the settings {both / few_settings:.1f} x")
+    assert both < 6 * few_runs
+    assert both < 6 * few_settings
+
+
 def _large(folder: Path, count: int = 1000, different: int = 50) -> None:
     import shutil
 

@@ -6,6 +6,7 @@ from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPool
 from dataclasses import replace
 from multiprocessing import get_context
 
+import numpy as np
 import pytest
 
 from replay.runs import GOOD, ROW, TRUTH, drive, record
@@ -21,6 +22,8 @@ from telemetry.replay.evaluate import EVERYTHING, Ask, Evaluator, Given
 from telemetry.replay.evaluate import work as working
 from telemetry.replay.judge import judge
 from telemetry.replay.scoring.score import Outcome
+from telemetry.tuning.evaluate import SettingsSweep, outcomes_on
+from telemetry.tuning.runs import saved_runs
 
 SHORT = (GOOD[0], (20.0, 20.5, "leaf"), GOOD[2])
 OWN = '''
@@ -98,6 +101,9 @@ def test_a_cluster_that_is_there_gives_the_same(runs, strategies):
         distributed.Client(cluster) as client,
     ):
         assert Evaluator().evaluate(runs, strategies, ask=EVERYTHING, executor=client.get_executor()) == here
+        saved, settings = saved_runs(runs).runs, [load_strategy(f"hold:hold.samples={k}") for k in (1, 3)]
+        swept, alone = outcomes_on(client.get_executor(), saved, settings), SettingsSweep().outcomes(saved, settings)
+        assert all(np.array_equal(getattr(swept, one), getattr(alone, one)) for one in ("counts", "right", "open_slots"))
 
 
 def test_nothing_is_worked_out_twice(runs, strategies, steps):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
+from multiprocessing import get_context
 from pathlib import Path
 
 import numpy as np
@@ -11,7 +13,7 @@ from telemetry.reading.load import load_strategy
 from telemetry.replay.case import READINGS_ONLY, Case
 from telemetry.replay.judge import judge
 from telemetry.replay.scoring.score import Outcome
-from telemetry.tuning.evaluate import Outcomes, SettingsSweep
+from telemetry.tuning.evaluate import Outcomes, SettingsSweep, outcomes_on
 from telemetry.tuning.runs import SavedRun
 from tuning.made_runs import made
 
@@ -52,6 +54,18 @@ def test_every_way_says_the_same(name: str, setting: str, values: tuple[int, ...
             found = (fast.counts[r, s], fast.right[r, s], fast.decided_ms[r, s], fast.open_slots[r, s])
             assert found == _judged(run, spec), (run.name, spec)
     assert 0 < fast.right.sum() < fast.right.size
+
+
+@pytest.mark.timeout(240)
+@pytest.mark.parametrize("kind", ["threads", "processes"])
+def test_any_executor_gives_the_same_sweep(kind: str) -> None:
+    strategies = [load_strategy(f"hold:hold.samples={samples}") for samples in (1, 3, 5)]
+    here = SettingsSweep().outcomes(RUNS, strategies)
+    assert here.right.any()
+    assert not here.right[here.counts].all()
+    with ThreadPoolExecutor(2) if kind == "threads" else ProcessPoolExecutor(2, get_context("spawn")) as executor:
+        _same(outcomes_on(executor, RUNS, strategies), here)
+        _same(outcomes_on(executor, RUNS[:1], strategies, parts=5), SettingsSweep().outcomes(RUNS[:1], strategies))
 
 
 def test_a_robot_that_would_stop_says_nothing() -> None:

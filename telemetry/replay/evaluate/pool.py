@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import signal
 import threading
@@ -62,6 +63,8 @@ class Renewed(Executor):
 def _begin() -> None:
     """Ctrl-C is the parent's business; and when the parent ends, however that happens, its workers end too."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    # Results live until they are sent, in no circles: looking for circles among them took a tenth of the time (measured).
+    gc.set_threshold(20_000, 20, 100)
     begin_log()
     threading.Thread(target=_end_with_parent, name="parent", daemon=True).start()
 
