@@ -138,6 +138,7 @@ def outlook_lines(palette: Palette, captures: Sequence[StillCapture], width_cm: 
     """What was captured, and what it is good for, as lines of text."""
     from telemetry.calibrate.guided import spread_words
     from telemetry.calibrate.outlook import alike, fall_off, samples_over, stop_point
+    from telemetry.commands.recheck import swapped
     from telemetry.report.table import wrap
 
     lines = ["Captured:"]
@@ -145,6 +146,10 @@ def outlook_lines(palette: Palette, captures: Sequence[StillCapture], width_cm: 
         height = f" at {capture.height_mm:g} mm" if capture.height_mm is not None else ""
         lines += wrap(f"{capture.colour}{height}: {spread_words(capture)}", indent="  ")
     lines += [line for remark in palette.remarks for line in wrap(f"Note: {remark}.", indent="  ")]
+    usual = {one.name: max(one.codes, key=one.codes.__getitem__) for one in palette.colours if one.codes}
+    for first, second in swapped(usual):
+        words = f"the sensor calls {first} '{second}' and {second} '{first}'"
+        lines += wrap(f"Note: {words}: are the two files swapped?", indent="  ")
     for sentence in alike(palette):
         lines += wrap(f"Note: {sentence}.", indent="  ")
     lines += _pair_lines(palette, captures)

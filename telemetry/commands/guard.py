@@ -68,7 +68,8 @@ def _keep(args: argparse.Namespace) -> int:
     readings = sum(len(kept.slots) for kept in now.runs.values())
     print(
         f"kept {counted(readings, 'reading')} as agreed: {counted(kept_runs, 'run')}, "
-        f"{len(now.strategies)} {'strategy' if len(now.strategies) == 1 else 'strategies'}, in {target}"
+        f"{len(now.strategies)} {'strategy' if len(now.strategies) == 1 else 'strategies'}, "
+        f"{f'palette {now.palette}' if now.palette else 'no palette'}, in {target}"
     )
     if before is not None:
         print(f"What was in {target} before is kept as {before}.")

@@ -14,6 +14,7 @@ from telemetry.safe_text import for_json
 if TYPE_CHECKING:
     from telemetry.course import Course
     from telemetry.live.reader import LiveReader
+    from telemetry.live.readings import LiveReadings
     from telemetry.replay.readings import Reading
     from telemetry.sample import Line
 
@@ -145,6 +146,8 @@ class LiveView:
             for strategy, lacking in self.reader.readings.lacking.items():
                 if lacking:
                     self._say(f"{strategy} does not apply here: {lacking}")
+                else:
+                    self._say(_printable(_sum(strategy, self.reader.readings, self.follower.meta.truth)))
 
     def _tell(self, readings: list[tuple[str, Reading]]) -> None:
         live = self.reader.readings
@@ -163,6 +166,28 @@ class LiveView:
     def _say_console(self, lines: list[Line]) -> None:
         for line in lines:
             self._say(f"robot: {_printable(line.raw.decode('utf-8', 'replace'))}")
+
+
+def _sum(strategy: str, live: LiveReadings, truth: tuple[str, ...] | None) -> str:
+    """'windows: 6 of 8 right; crate 2: sky (not rust), crate 5: not read'; without a truth how many slots were read."""
+    from telemetry.replay.scoring.score import slot_verdicts
+
+    course, taken = live.course, live.runners[strategy].taken
+    read = [one.colour for one in taken.slots]
+    names = [slot.name for slot in course.slots]
+    if truth is None or len(truth) != len(names):
+        open_slots = [name for name, colour in zip(names, read, strict=True) if colour is None]
+        still = f"; not read: {', '.join(open_slots)}" if open_slots else ""
+        return f"{strategy}: {len(names) - len(open_slots)} of {len(names)} slots read{still}"
+    verdicts = slot_verdicts(truth, taken)
+    off = [
+        f"{name}: {'not read' if verdict == 'missing' else f'{colour} (not {true})'}"
+        for name, colour, true, verdict in zip(names, read, truth, verdicts, strict=True)
+        if verdict != "right"
+    ]
+    beyond = [f"{len(taken.surplus)} taken beyond the slots"] if taken.surplus else []
+    right = f"{strategy}: {len(names) - len(off)} of {len(names)} right"
+    return "; ".join([right, *([", ".join(off)] if off else []), *beyond])
 
 
 def _printable(text: str) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Mapping
 from pathlib import Path
 
 from telemetry.errors import EXIT_DIFFERS, EXIT_OK, UsageError
@@ -29,6 +30,15 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--seconds", type=float, default=2.0, metavar="S", help="how long each capture lasts (default: 2)")
 
 
+OTHER_CODE = 0.5
+"""Below such a share of samples with the palette's code a robot that goes by codes reads otherwise."""
+
+
+def swapped(likeness: Mapping[str, str]) -> list[tuple[str, str]]:
+    """Pairs of colours of which each looks like the other."""
+    return [(one, like) for one, like in likeness.items() if one < like and likeness.get(like) == one]
+
+
 def run(args: argparse.Namespace) -> int:
     import numpy as np
 
@@ -46,7 +56,8 @@ def run(args: argparse.Namespace) -> int:
     elif not captures:
         raise UsageError("there is nothing to compare", todo="Give none=FILE red=FILE, or --from SOURCE.")
     if len({one.colour for one in captures}) < 2 and any(np.isfinite(one.values).any() for one in captures):
-        todo = f"Take a second colour too: {captures[0].colour}=FILE red=FILE."
+        other = next((name for name in palette.names if name != captures[0].colour), "none")
+        todo = f"Take a second colour too: {captures[0].colour}=FILE {other}=FILE."
         raise UsageError("one surface cannot tell another height from another light", where=captures[0].colour, todo=todo)
     answer = recheck(palette, captures)
     rows = []
@@ -60,6 +71,13 @@ def run(args: argparse.Namespace) -> int:
         TableColumn("code as before", True),
     )  # fmt: skip
     show(table(heads, rows))
-    show([f"Note: {one.colour}: {doubt}." for one in captures for doubt in one.doubts])
-    show(["", f"{answer.verdict}: {answer.why}.", answer.todo])
+    notes = [f"Note: {one.colour}: {doubt}." for one in captures for doubt in one.doubts]
+    notes += [
+        f"Note: over {one.colour} the sensor's own code is another than it was: a robot that goes by codes reads otherwise."
+        for one in answer.colours
+        if one.code_agrees is not None and one.code_agrees < OTHER_CODE
+    ]
+    notes += [f"Note: {first} looks like {second}, and {second} like {first}: are the two files swapped?"
+              for first, second in swapped({one.colour: one.looks_like for one in answer.colours})]  # fmt: skip
+    show(["", *notes, *([""] if notes else []), f"{answer.verdict}: {answer.why}.", answer.todo])
     return EXIT_OK if answer.same else EXIT_DIFFERS

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from telemetry.commands.capture import Progress, say, say_recovered
 from telemetry.commands.one_by_one import one_by_one
 from telemetry.commands.options import STANDARD_OUTPUT, json_option, old_name, write_json
-from telemetry.errors import EXIT_DIFFERS, EXIT_OK, UsageError
+from telemetry.errors import EXIT_DIFFERS, EXIT_OK, NotThereError, UsageError
 from telemetry.safe_text import for_json
 
 if TYPE_CHECKING:
@@ -176,6 +176,10 @@ def _show(args: argparse.Namespace) -> int:
 def _change(args: argparse.Namespace) -> int:
     if args.action == "truth" and Path(args.colours).is_file():
         raise UsageError(f"{args.colours} is a file, and the colours come first", todo="sidelong runs truth COLOURS FILE")
+    if args.action == "truth" and "," not in args.colours and any(not path.exists() for path in args.files):
+        missing = next(path for path in args.files if not path.exists())
+        todo = "The colours of a truth have commas between and no blanks: rust,leaf,white FILE."
+        raise NotThereError("there is no such file", where=str(missing), todo=todo)
     return one_by_one(args.files, lambda path: say(f"{path}: {_changed(args, path)}"))
 
 

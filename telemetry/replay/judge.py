@@ -243,7 +243,7 @@ def _remarks(case: Case, stretch: Stretch) -> tuple[str, ...]:
     if not table.rows:
         out.append("the recording holds no sample")
     if case.course is None:
-        out.append("no course is known: what was read is listed as it came")
+        out.append("no course is known, so what was read is listed as it came: give --course FILE")
     else:
         out += [
             f"the robot told a reading of '{name}', which is no slot of this course: it counts as one too many"

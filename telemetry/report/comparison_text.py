@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from pathlib import PurePath
 
 from telemetry.replay.compare import Comparison
+from telemetry.replay.duplicates import repeated
 from telemetry.replay.scoring.results import Result, StrategySummary, comparable, paired, ranked
 from telemetry.replay.scoring.score import Outcome
 from telemetry.replay.scoring.statistics import failures_at_most, in_words
@@ -246,6 +247,10 @@ def _remarks(results: Sequence[Result], folder: str) -> list[str]:
         for remark in run.remarks:
             seen.setdefault(remark, {})[run.recording] = None
     lines: list[str] = []
+    for group in repeated(results):
+        named = ", ".join(_name(one, folder) for one in group[:3])
+        named += f" and {len(group) - 3} more" if len(group) > 3 else ""
+        lines += wrap(f"{named}: the same readings at the same times. Of one run only one recording should count.", "  ")
     for remark, recordings in seen.items():
         which = _name(next(iter(recordings)), folder) if len(recordings) == 1 else f"{len(recordings)} runs"
         lines += wrap(f"{which}: {printable(remark)}", "  ")

@@ -113,3 +113,17 @@ def test_a_text_without_samples_is_refused(tmp_path: Path, capsys: pytest.Captur
     (tmp_path / "bad.txt").write_text("hello\nworld\n", encoding="utf-8")
     assert main(["calibrate", f"rust={tmp_path / 'bad.txt'}", "-o", str(tmp_path / "p.toml")]) == 3
     assert "no samples" in capsys.readouterr().err
+
+
+def test_swapped_files_are_asked_about(stills: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    out = tmp_path / "swapped.toml"
+    none, rust = stills / "none.txt", stills / "rust.txt"
+    assert main(["calibrate", f"none={rust}", f"rust={none}", "-o", str(out)]) == 0
+    assert "are the two files swapped?" in capsys.readouterr().out
+    right = tmp_path / "right.toml"
+    assert main(["calibrate", f"none={none}", f"rust={rust}", "-o", str(right)]) == 0
+    assert "swapped" not in capsys.readouterr().out
+    assert main(["recheck", str(right), f"none={rust}", f"rust={none}"]) == 1
+    said = " ".join(capsys.readouterr().out.split())
+    assert "none looks like rust, and rust like none: are the two files swapped?" in said
+    assert "over none the sensor's own code is another than it was" in said

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -11,7 +12,7 @@ from recording.streams import HEADER, line, stream
 from telemetry import cli
 from telemetry.errors import EXIT_INPUT, EXIT_LINK, EXIT_OK, EXIT_STORAGE, EXIT_USAGE
 from telemetry.recording.load import load
-from telemetry.sources.synthetic.run import built_in_course
+from telemetry.sources.synthetic.run import built_in_course, simulate
 
 
 @pytest.fixture
@@ -71,6 +72,7 @@ def test_an_ingested_run_is_labelled_found_and_relabelled(here: Path, capsys: py
     [
         (["runs", "truth", "rust", "runs/a.h5"], EXIT_INPUT, "the course has 9 slots"),
         (["runs", "truth", "runs/a.h5", "rust"], EXIT_USAGE, "the colours come first"),
+        (["runs", "truth", "rust", "leaf", "runs/a.h5"], EXIT_INPUT, "commas between and no blanks"),
         (["runs", "truth", TRUTH, "runs/b.h5"], EXIT_INPUT, "has no course"),
         (["runs", "tag", "x", "runs/none.h5"], EXIT_INPUT, "no such file"),
         (["runs", "list", "nowhere"], EXIT_INPUT, "cannot be listed"),
@@ -134,6 +136,7 @@ def test_a_capture_shows_and_logs_its_readings(here: Path, capsys: pytest.Captur
     assert sidelong(*words) == EXIT_OK
     out = capsys.readouterr().out
     assert "crate 1: leaf (read)" in out
+    assert re.search(r"^windows: \d of \d slots read", out, re.MULTILINE)
     log = [json.loads(text) for text in Path("log.jsonl").read_text(encoding="utf-8").splitlines()]
     assert [entry["slot"] for entry in log][:3] == ["tag 1", "tag 2", "tag 3"]
     assert load("r.h5").meta.simulated
@@ -200,3 +203,15 @@ def test_the_emitter_makes_its_folder_and_a_near_option_is_named(here: Path, cap
     assert "'--outptu' is not understood. Did you mean '--output'?" in capsys.readouterr().err
     assert sidelong("calibrate", "none=run.txt") == EXIT_USAGE
     assert "arguments are required: -o/--output" in capsys.readouterr().err
+
+
+def test_a_capture_with_a_truth_ends_in_how_many_were_right(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    run = simulate("practice", 1)
+    words = ["capture", "robot:practice?seed=1&speed_up=20", "-o", "r", "--course", "course.toml"]
+    assert sidelong(*words, "--truth", ",".join(run.truth)) == EXIT_OK
+    out = capsys.readouterr().out
+    slots = len(run.truth)
+    assert re.search(rf"^windows: \d of {slots} right", out, re.MULTILINE)
+    wrong = ",".join("white" if one == "rust" else "rust" if one == "white" else one for one in run.truth)
+    assert sidelong("capture", words[1], "-o", "s", *words[4:], "--truth", wrong) == EXIT_OK
+    assert "(not " in capsys.readouterr().out

@@ -315,3 +315,11 @@ def test_a_strategy_that_most_runs_cannot_judge_is_listed_last_and_compared_with
     assert "on exactly the same ones" not in page
     enough = compare([tmp_path / "whole.h5"], ComparisonRequest(("windows", "hold")))
     assert "too few runs judge" not in "\n".join(comparison_lines(enough))
+
+
+def test_one_run_recorded_several_times_is_told(runs):
+    record(runs / "again.h5", drive(*GOOD) + OWN)
+    got = compare(find_recordings([str(runs)]), ComparisonRequest(("hold", "windows")))
+    text = " ".join(" ".join(comparison_lines(got)).split())
+    assert "again.h5, good.h5: the same readings at the same times." in text
+    assert text.count("the same readings at the same times") == 1

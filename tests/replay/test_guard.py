@@ -33,7 +33,7 @@ def sidelong(*words):
 
 def test_keep_then_check(folder, capsys):
     assert sidelong("runs", "--keep", "agreed.toml", "--strategy", "hold", "--strategy", "windows") == 0
-    assert "kept 12 readings as agreed: 2 runs, 2 strategies, in agreed.toml" in capsys.readouterr().out
+    assert "kept 12 readings as agreed: 2 runs, 2 strategies, no palette, in agreed.toml" in capsys.readouterr().out
     assert sidelong("--check", "agreed.toml") == 0
     assert "all 12 readings of 2 runs are as agreed" in capsys.readouterr().out
 
@@ -71,7 +71,7 @@ def test_missing_and_new_recordings_are_said(folder, capsys):
     (folder / "runs" / "good.h5").rename(folder / "runs" / "new.h5")
     capsys.readouterr()
     assert sidelong("--check", "agreed.toml") == 1
-    assert "the recording is not among those replayed" in capsys.readouterr().out
+    assert "the recording's file is gone" in capsys.readouterr().out
     assert sidelong("runs", "--check", "agreed.toml") == 1
     out = " ".join(capsys.readouterr().out.split())
     assert "not agreed on yet: runs/new.h5; --keep takes them in" in out
@@ -81,7 +81,7 @@ def test_a_recording_that_broke_is_a_difference(folder, capsys):
     sidelong("runs", "--keep", "agreed.toml", "--strategy", "hold")
     (folder / "runs" / "good.h5").write_bytes(b"gone")
     assert sidelong("--check", "agreed.toml") == 1
-    assert "is no readings" in " ".join(capsys.readouterr().out.split())
+    assert "is not read at all" in " ".join(capsys.readouterr().out.split())
     # and a set that cannot be read whole is not kept
     before = (folder / "agreed.toml").read_text()
     assert sidelong("runs", "--keep", "agreed.toml", "--strategy", "hold") == 3
@@ -132,7 +132,7 @@ def test_paths_start_at_the_files_folder(folder, monkeypatch):
         (["--keep", "x.toml"], 2, "there is nothing to keep"),
         (["runs"], 2, "one of the arguments --keep --check is required"),
         (["--check", "none.toml"], 3, "none.toml: there is no such file. Make it with"),
-        (["runs", "--keep", "no/such/folder/x.toml", "--strategy", "hold"], 3, "no such file or directory"),
+        (["runs", "--keep", "no/such/folder/x.toml", "--strategy", "hold"], 5, "cannot be written: no such file"),
     ],
 )
 def test_what_is_wrong_is_said(folder, capsys, words, code, message):

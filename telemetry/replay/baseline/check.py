@@ -110,8 +110,10 @@ def check(
             continue
         today = now.runs.get((strategy, recording))
         if today is None:
-            gone = str(errors.get(recording, "the recording is not among those replayed"))
-            differences.append(Difference(strategy, recording, "", kept.words, "no readings", problem=gone))
+            there = (folder / recording).exists()
+            gone = "the recording is not among those replayed" if there else "the recording's file is gone"
+            why = str(errors.get(recording, gone))
+            differences.append(Difference(strategy, recording, "", kept.words, "not read at all", problem=why))
         elif not kept.reads_like(today):
             result = results[strategy, recording]
             reasons = _reasons(given, strategies[strategy], result, kept)
