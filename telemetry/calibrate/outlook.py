@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -146,3 +146,8 @@ def fall_off(palette: Palette) -> float | None:
             if len(heights) >= 2 and np.isfinite(levels).all() and (levels > 0).all():
                 powers.append(-float(np.polyfit(heights, np.log(levels), 1)[0]))
     return float(np.median(powers)) if powers else None
+
+
+def swapped(likeness: Mapping[str, str]) -> list[tuple[str, str]]:
+    """Pairs of colours of which each looks like the other: their captures may have been exchanged."""
+    return [(one, like) for one, like in likeness.items() if one < like and likeness.get(like) == one]

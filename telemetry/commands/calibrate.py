@@ -137,8 +137,7 @@ def _ask(text: str) -> str:
 def outlook_lines(palette: Palette, captures: Sequence[StillCapture], width_cm: float) -> list[str]:
     """What was captured, and what it is good for, as lines of text."""
     from telemetry.calibrate.guided import spread_words
-    from telemetry.calibrate.outlook import alike, fall_off, samples_over, stop_point
-    from telemetry.commands.recheck import swapped
+    from telemetry.calibrate.outlook import alike, fall_off, samples_over, stop_point, swapped
     from telemetry.report.table import wrap
 
     lines = ["Captured:"]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Mapping
 from pathlib import Path
 
 from telemetry.errors import EXIT_DIFFERS, EXIT_OK, UsageError
@@ -34,14 +33,10 @@ OTHER_CODE = 0.5
 """Below such a share of samples with the palette's code a robot that goes by codes reads otherwise."""
 
 
-def swapped(likeness: Mapping[str, str]) -> list[tuple[str, str]]:
-    """Pairs of colours of which each looks like the other."""
-    return [(one, like) for one, like in likeness.items() if one < like and likeness.get(like) == one]
-
-
 def run(args: argparse.Namespace) -> int:
     import numpy as np
 
+    from telemetry.calibrate.outlook import swapped
     from telemetry.calibrate.recheck import recheck
     from telemetry.commands.calibrate import _guided, file_captures
     from telemetry.palette_file import read_palette

@@ -122,7 +122,7 @@ def test_swapped_files_are_asked_about(stills: Path, tmp_path: Path, capsys: pyt
     assert "are the two files swapped?" in capsys.readouterr().out
     right = tmp_path / "right.toml"
     assert main(["calibrate", f"none={none}", f"rust={rust}", "-o", str(right)]) == 0
-    assert "swapped" not in capsys.readouterr().out
+    assert "files swapped" not in capsys.readouterr().out
     assert main(["recheck", str(right), f"none={rust}", f"rust={none}"]) == 1
     said = " ".join(capsys.readouterr().out.split())
     assert "none looks like rust, and rust like none: are the two files swapped?" in said
