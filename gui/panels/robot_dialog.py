@@ -12,12 +12,15 @@ from gui.panels.choice import ChoiceBox
 from gui.panels.folder_dialog import ask_for_folder
 from gui.panels.parts import Card, Label, button, row, set_kind
 from gui.words import tr
+from telemetry.commands.recipe import write_page
 from telemetry.reading.load import load_strategy
 from telemetry.robot.export import Export, export
 from telemetry.robot.order import order_like
+from telemetry.robot.recipe.sheet import Sheet, sheet
 from telemetry.robot.self_check import self_check
 
-LANGUAGES = (("micropython", "MicroPython"), ("c", "C99"))
+RECIPE = "recipe"
+LANGUAGES = (("micropython", "MicroPython"), ("c", "C or C++"), (RECIPE, "Blocks: a sheet of steps"))
 WIDE_PX = 560
 
 
@@ -75,12 +78,17 @@ class RobotDialog(QDialog):
         self.write_button.setEnabled(False)
         self._say(tr("Writing and checking …"), "card")
 
-        def work(_job: Job) -> object:
+        def program(_job: Job) -> object:
             made = export(order_like(load_strategy(spec), course, like, palette), language)
             return made, self_check(made), made.save(folder)
 
-        job = Job(work, self)
-        job.finished.connect(self._done)
+        def steps(_job: Job) -> object:
+            made = sheet(order_like(load_strategy(spec), course, like, palette), (like,))
+            write_page(made.page, folder / "recipe.html", force=False)
+            return made, folder / "recipe.html"
+
+        job = Job(steps if language == RECIPE else program, self)
+        job.finished.connect(self._done_sheet if language == RECIPE else self._done)
         job.failed.connect(lambda words: self._say(words, "bad"))
         job.ended.connect(lambda: self.write_button.setEnabled(True))
         self._jobs.start(job)
@@ -90,14 +98,23 @@ class RobotDialog(QDialog):
         made, check, paths = found
         assert isinstance(made, Export)
         self.made = paths
+        files = ", ".join(tr("{name} ({size:,} bytes)", name=path.name, size=made.sizes[path.name]) for path in paths)
         lines = [
-            tr("{files} are in {folder}.", files=", ".join(path.name for path in paths), folder=paths[0].parent),
+            tr("{files} are in {folder}.", files=files, folder=paths[0].parent),
             check.said,
         ]
         if made.order.simulated:
             lines.append(tr("The palette is simulated: capture your own sensor's colours before you trust it."))
         lines += [tr("Caution: {words}.", words=words) for words in check.cautions]
         self._say("\n".join(lines), "bad" if check.same is False else "good" if check.same else "warn")
+
+    def _done_sheet(self, found: object) -> None:
+        assert isinstance(found, tuple)
+        made, path = found
+        assert isinstance(made, Sheet)
+        self.made = [path]
+        lines = [tr("{name} is in {folder}: open it in a browser and print it.", name=path.name, folder=path.parent)]
+        self._say("\n".join([*lines, *([made.remark] if made.remark else [])]), "warn" if made.remark else "good")
 
     def _say(self, words: str, kind: str) -> None:
         set_kind(self.answer, kind)

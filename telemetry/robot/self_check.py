@@ -47,7 +47,8 @@ def self_check(made: Export) -> SelfCheck:
             done = subprocess.run(words, stdin=subprocess.DEVNULL, capture_output=True, timeout=SECONDS, check=False)
         except (OSError, subprocess.TimeoutExpired) as error:
             return SelfCheck(None, f"the check could not be run: {error}", cautions)
-    said = done.stdout.decode(errors="replace").strip() or done.stderr.decode(errors="replace").strip()[-300:]
+    told = "; ".join(done.stdout.decode(errors="replace").strip().splitlines())
+    said = told or done.stderr.decode(errors="replace").strip()[-300:]
     return SelfCheck(done.returncode == 0, f"{said}, tried with {by}", cautions)
 
 

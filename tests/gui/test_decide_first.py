@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -94,20 +96,50 @@ def test_a_cell_that_a_changed_setting_changes_is_outlined(decided: Window, qtbo
     assert outlined
 
 
-def test_the_program_for_the_robot_reads_what_the_computer_reads(decided: Window, qtbot: Any, tmp_path: Path) -> None:
-    """The check that is written beside it says so itself (contract: formats.md, what goes onto the robot)."""
+def written(decided: Window, qtbot: Any, folder: Path, strategy: str, language: str) -> str:
+    """What the dialog says once it has written into a folder."""
     from gui.panels.robot_dialog import RobotDialog
 
-    workspace = decided.workspace
-    path = workspace.folder.path / "practice 1.h5"
-    dialog = RobotDialog(workspace, [("windows", "windows")], "windows", [path], decided)
-    dialog.write(tmp_path / "robot")
-    qtbot.waitUntil(lambda: bool(dialog.made), timeout=30_000)
-    assert "reader.py" in dialog.words.text()
+    path = decided.workspace.folder.path / "practice 1.h5"
+    dialog = RobotDialog(decided.workspace, [(strategy, strategy)], strategy, [path], decided)
+    dialog.language.setCurrentIndex(dialog.language.findData(language))
+    dialog.write(folder)
+    qtbot.waitUntil(lambda: bool(dialog.made), timeout=60_000)
+    said = dialog.words.text()
+    assert [one.parent for one in dialog.made] == [folder] * len(dialog.made)
+    dialog.write(folder)
+    qtbot.waitUntil(lambda: "is there already" in dialog.words.text(), timeout=60_000)
+    dialog.close()
+    return said
+
+
+def test_the_program_for_the_robot_reads_what_the_computer_reads(decided: Window, qtbot: Any, tmp_path: Path) -> None:
+    """The check that is written beside it says so itself (contract: formats.md, what goes onto the robot)."""
+    said = written(decided, qtbot, tmp_path / "robot", "windows", "micropython")
+    assert re.search(r"reader\.py \([0-9,]+ bytes\)", said)
+    assert "same as on the computer" in said
     done = subprocess.run([sys.executable, str(tmp_path / "robot" / "check.py")], stdin=subprocess.DEVNULL,
                           capture_output=True, text=True, check=False, timeout=60)  # fmt: skip
     assert done.stdout.startswith("same as on the computer")
-    dialog.close()
+
+
+@pytest.mark.skipif(shutil.which("cc") is None, reason="no C compiler here")
+def test_the_program_in_c_is_compiled_and_checked(decided: Window, qtbot: Any, tmp_path: Path) -> None:
+    said = written(decided, qtbot, tmp_path / "robot", "windows", "c")
+    assert re.search(r"reader\.h \([0-9,]+ bytes\), reader\.c \([0-9,]+ bytes\)", said)
+    assert "same as on the computer" in said
+    assert re.search(r"a step takes [0-9.]+ us here", said)
+
+
+@pytest.mark.parametrize(("strategy", "another"), [("hold", False), ("evidence", True)])
+def test_the_recipe_is_a_page(decided: Window, qtbot: Any, tmp_path: Path, strategy: str, another: bool) -> None:
+    (tmp_path / "sheet").mkdir()
+    said = written(decided, qtbot, tmp_path / "sheet", strategy, "recipe")
+    assert "recipe.html is in" in said
+    assert ("cannot be built from blocks" in said) == another
+    page = (tmp_path / "sheet" / "recipe.html").read_text(encoding="utf-8")
+    assert "<svg" in page
+    assert ("evidence" in page) == another, "where it is another strategy, the page says instead of which"
 
 
 @pytest.mark.parametrize(("width", "height"), [(1366, 768), (960, 540)])

@@ -11,6 +11,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <time.h>
 
 #include "reader.h"
 
@@ -796,6 +797,29 @@ static void meet(int32_t event)
     met++;
 }
 
+/* How long a step takes where this runs; a board takes longer. */
+static void say_step_time(void)
+{
+    clock_t begun = clock(), took;
+    long steps = 0, events_met = 0;
+    int k;
+    do {
+        reader_begin();
+        for (row = 0; row < SAMPLE_COUNT; row++) {
+            for (k = 0; k < READER_SENSORS; k++) {
+                const int32_t *s = samples[row * READER_SENSORS + k];
+                reader_sample now = {s[0], s[1], s[2], s[3], s[4], s[5], s[6], s[7], s[8], s[9]};
+                events_met += reader_step(k, &now) != 0;
+            }
+            steps++;
+        }
+        took = clock() - begun;
+    } while (steps && took < CLOCKS_PER_SEC / 50);
+    if (steps && events_met <= steps * READER_SENSORS) {
+        printf("a step takes %.3f us here\n", (double)took / CLOCKS_PER_SEC * 1e6 / (double)steps);
+    }
+}
+
 static int same_as_on_the_computer(void)
 {
     int k;
@@ -816,6 +840,7 @@ static int same_as_on_the_computer(void)
     }
     if (!differs) {
         printf("same as on the computer (%d samples, %d events, reader %s)\n", SAMPLE_COUNT, EVENT_COUNT, READER_FINGERPRINT);
+        say_step_time();
     }
     return differs;
 }

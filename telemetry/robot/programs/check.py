@@ -599,7 +599,26 @@ def same_as_on_the_computer():
             print("first difference: here %s, on the computer %s" % (told(here), told(there)))
             return False
     print("same as on the computer (%d samples, %d events, reader %s)" % (len(SAMPLES), len(EVENTS), FINGERPRINT))
+    say_step_time()
     return True
+
+
+def say_step_time():
+    """How long a step takes where this runs; a board takes longer."""
+    import time
+
+    if not hasattr(time, "ticks_us"):
+        return
+    reader = Kept()
+    total = 0
+    for row in SAMPLES:
+        for k in range(len(SENSORS)):
+            m = reader.moments[k]
+            m.t, m.d, m.v, m.h, m.refl, m.red, m.green, m.blue, m.code = row[k][:9]
+        begun = time.ticks_us()
+        reader.step()
+        total += time.ticks_diff(time.ticks_us(), begun)
+    print("a step takes %.1f us here" % (total / max(1, len(SAMPLES))))
 
 
 def told(event):
