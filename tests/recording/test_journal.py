@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import os
 from pathlib import Path
 
 import pytest
@@ -176,6 +177,7 @@ def test_names_go_both_ways() -> None:
         (errno.ELOOP, "cannot be written"),
         (errno.EMFILE, "too many files"),
         (errno.EBUSY, "cannot be written"),
+        (errno.EISDIR, "this is a folder"),
     ],
 )
 def test_what_the_system_says_becomes_one_sentence(number: int, words: str) -> None:
@@ -189,7 +191,15 @@ def test_what_the_system_says_becomes_one_sentence(number: int, words: str) -> N
 def test_only_a_capture_says_that_what_was_captured_is_kept() -> None:
     full = OSError(errno.ENOSPC, "text of the system")
     assert "captured so far is kept" in str(storage_error(full, Path("run.h5"), capturing=True))
-    assert "captured so far is kept" in str(storage_error(OSError(errno.EIO, "i/o"), Path("run.h5"), capturing=True))
+    for number in (errno.EIO, errno.EROFS, errno.EACCES, errno.EINVAL):
+        assert "captured so far is kept" in str(storage_error(OSError(number, "text"), Path("run.h5"), capturing=True))
+
+
+def test_only_a_name_that_cannot_be_is_called_so() -> None:
+    wrong = OSError(errno.EINVAL, os.strerror(errno.EINVAL))
+    assert "cannot be a file's name" in str(storage_error(wrong, Path("a:b.h5")))
+    assert "name" not in storage_error(wrong, Path("run.h5"), reading=True).what
+    assert "name" not in storage_error(wrong, Path("run.h5"), capturing=True).what
 
 
 def test_a_folder_that_is_not_there(tmp_path: Path) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import os
 from pathlib import Path
 
 from telemetry.errors import NotThereError, StorageError
@@ -28,21 +29,25 @@ def storage_error(error: OSError, path: Path, *, reading: bool = False, capturin
         )
     if error.errno in {errno.EACCES, errno.EPERM}:
         return StorageError(
-            "no permission to " + ("read this file" if reading else "write here"),
+            ("no permission to read this file" if reading else "no permission to write here") + kept,
             where=str(path),
             todo="Choose another folder or change its permissions",
         )
     if error.errno == errno.EROFS:
-        return StorageError("this disk can only be read", where=str(path), todo="Choose another folder")
+        return StorageError(f"this disk can only be read{kept}", where=str(path), todo="Choose another folder")
     if error.errno == errno.ENAMETOOLONG:
         return StorageError("this name is too long for the disk", where=str(path), todo="Choose a shorter one")
-    if error.errno in {errno.EISDIR, errno.EINVAL}:
-        return StorageError("this cannot be a file's name here", where=str(path), todo="Choose another name")
+    words = (error.strerror or str(error)).lower()
+    if error.errno == errno.EISDIR:
+        return StorageError("this is a folder", where=str(path), todo="Give a file")
+    if error.errno == errno.EINVAL and not reading and not capturing:
+        told_by_us = words != os.strerror(errno.EINVAL).lower()
+        what = words if told_by_us else "this cannot be a file's name here"
+        return StorageError(what, where=str(path), todo="Choose another name")
     if error.errno in {errno.ENOENT, errno.ENOTDIR}:
         return NotThereError("there is no such file or folder", where=str(path), todo="Check the name")
     if error.errno == errno.EEXIST:
         return StorageError("this file is there already", where=str(path), todo="Choose another name")
-    words = (error.strerror or str(error)).lower()
     if error.errno in _SILENT:
         todo = "Check the drive or its connection"
         return StorageError(f"the disk does not answer ({words}){kept}", where=str(path), todo=todo)

@@ -111,7 +111,7 @@ class JournalWriter:
             try:
                 self.path.parent.mkdir(parents=True, exist_ok=True)
             except OSError as error:
-                raise storage_error(error, self.path, capturing=True) from error
+                raise storage_error(error, self.path) from error  # what was captured has no name: it is not kept
             file = _own(self._disk, self.path)
             try:
                 at = 0
@@ -122,7 +122,7 @@ class JournalWriter:
                 self._disk.sync_folder(self.path.parent)
             except OSError as error:
                 file.close()
-                raise storage_error(error, self.path, capturing=True) from error
+                raise storage_error(error, self.path) from error
             # Readers take the lock for the sign that somebody writes: the new file has it before the old one gives it back.
             self._file = file
             lost.close()
@@ -169,7 +169,7 @@ class JournalWriter:
             try:
                 self._file.sync()
             except OSError as error:
-                raise storage_error(error, self.path, capturing=True) from error
+                raise storage_error(error, self.path) from error  # how much of it the disk took nobody knows
 
     def close(self) -> None:
         """Give the lock back. May be called twice."""
