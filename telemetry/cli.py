@@ -25,7 +25,7 @@ from telemetry.errors import (
     SidelongError,
     UsageError,
 )
-from telemetry.own_program import TRIAL, without_name
+from telemetry.own_program import TRIAL, import_nothing_from_here, without_name
 from telemetry.safe_text import guarded_output
 
 
@@ -71,6 +71,7 @@ ENDS = (".", "?", "!", ":")
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit code (see telemetry.errors)."""
+    import_nothing_from_here()
     for stream in (sys.stdout, sys.stderr):
         _never_fail_to_encode(stream)
     with guarded_output():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Sequence
 
@@ -18,6 +19,15 @@ def own_command(words: Sequence[str], *, named: str = "") -> list[str]:
         return [sys.executable, *mark, *words]
     # -P: what lies in the folder that somebody stands in, a json.py of anybody's, is not imported.
     return [sys.executable, "-P", "-u", "-c", _RUN, *mark, *words]
+
+
+def import_nothing_from_here() -> None:
+    """From now on no Python that this process starts imports what lies in the folder that somebody stands in.
+
+    ``multiprocessing`` starts its workers with ``python -c``, which looks there first: a ``signal.py`` among recordings of
+    others would run. (PYTHONSAFEPATH, Python 3.11.)
+    """
+    os.environ["PYTHONSAFEPATH"] = "1"
 
 
 def without_name(words: list[str]) -> list[str]:

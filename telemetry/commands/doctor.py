@@ -115,8 +115,9 @@ def _window() -> PartState:
         return PartState("window", "missing", f"Qt {version}; there is no display", "Log in on a desktop, or use ssh -X.")
     try:
         tried = subprocess.run(
-            [sys.executable, "-c", WINDOW_TRY], capture_output=True, text=True, timeout=WINDOW_TRY_TIMEOUT_S, check=False
-        )
+            [sys.executable, "-P", "-c", WINDOW_TRY], capture_output=True, text=True, check=False,
+            timeout=WINDOW_TRY_TIMEOUT_S,
+        )  # fmt: skip
     except subprocess.TimeoutExpired:
         return PartState("window", "fails", f"Qt {version} did not start within {WINDOW_TRY_TIMEOUT_S:.0f} s", "Try again.")
     if tried.returncode:

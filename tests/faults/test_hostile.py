@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import signal
+import subprocess
 import sys
 import time
 from pathlib import Path
@@ -125,6 +127,24 @@ def test_nothing_is_imported_from_the_folder_that_is_listed(tmp_path: Path, monk
     finally:
         reader.close()
     assert not (tmp_path / "ran").exists()
+
+
+@pytest.mark.parametrize("words", [["compare", "runs", "-j", "2"], ["doctor"]])
+def test_no_worker_imports_what_lies_in_the_folder_stood_in(tmp_path: Path, words: list[str]) -> None:
+    place = tmp_path / "theirs"
+    (place / "runs").mkdir(parents=True)
+    for number in range(13):
+        shutil.copy(hostile.GOOD, place / "runs" / f"{number}.h5")
+    for name in ("multiprocessing", "signal", "struct", "pickle", "json", "numpy", "telemetry", "PySide6"):
+        (place / f"{name}.py").write_text(f"open({str(tmp_path / 'ran')!r}, 'w').close()\n")
+    start = "import sys\nfrom telemetry.cli import main\nif __name__ == '__main__': sys.exit(main())\n"
+    (tmp_path / "sidelong.py").write_text(start)
+    bare = {name: value for name, value in os.environ.items() if not name.startswith("PYTHON")}
+    done = subprocess.run(
+        [sys.executable, str(tmp_path / "sidelong.py"), *words], cwd=place, env=bare, capture_output=True, text=True, check=False
+    )
+    assert not (tmp_path / "ran").exists(), done.stderr
+    assert words == ["doctor"] or done.returncode == 0, done.stderr
 
 
 @POSIX

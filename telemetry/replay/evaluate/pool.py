@@ -14,6 +14,7 @@ from multiprocessing.connection import wait
 from typing import Any, TypeVar
 
 from telemetry.logbook import begin_log
+from telemetry.own_program import import_nothing_from_here
 
 T = TypeVar("T")
 
@@ -56,6 +57,7 @@ class Renewed(Executor):
         self._pool.shutdown(wait=wait, cancel_futures=cancel_futures)
 
     def _start(self) -> ProcessPoolExecutor:
+        import_nothing_from_here()
         # Spawned, not forked: the same on every system, and no lock of a library is copied in mid-use.
         return ProcessPoolExecutor(self._count, get_context("spawn"), _begin)
 
