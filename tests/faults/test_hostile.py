@@ -140,9 +140,8 @@ def test_no_worker_imports_what_lies_in_the_folder_stood_in(tmp_path: Path, word
     start = "import sys\nfrom telemetry.cli import main\nif __name__ == '__main__': sys.exit(main())\n"
     (tmp_path / "sidelong.py").write_text(start)
     bare = {name: value for name, value in os.environ.items() if not name.startswith("PYTHON")}
-    done = subprocess.run(
-        [sys.executable, str(tmp_path / "sidelong.py"), *words], cwd=place, env=bare, capture_output=True, text=True, check=False
-    )
+    command = [sys.executable, str(tmp_path / "sidelong.py"), *words]
+    done = subprocess.run(command, cwd=place, env=bare, capture_output=True, text=True, check=False)
     assert not (tmp_path / "ran").exists(), done.stderr
     assert words == ["doctor"] or done.returncode == 0, done.stderr
 
