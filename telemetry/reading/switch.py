@@ -22,8 +22,9 @@ class Switch:
     Writing a kind of chain out takes some hundredths of a second, so it pays after many samples: once plans of that kind
     have been given ``after`` samples by this switch, 0: at once, None: never. Fewer than ``least`` rows at once (live view)
     stay with the objects, and neither count. Machine code, where numba is there, takes over when it pays: of a run of hours
-    with ``compile_from`` rows still to come; and when so many samples were given, or are ``expected``, that beginning numba
-    or making the code costs less than it saves (some 30 times as fast as the written-out loop).
+    with ``compile_from`` rows still to come; and where so many samples are ``expected`` that beginning numba costs less than
+    it saves (some 30 times as fast as the written-out loop). A process with a window expects none: the compiler holds the
+    interpreter for up to half a second at a time (measured).
     """
 
     def __init__(
@@ -37,7 +38,6 @@ class Switch:
         self.expected = 0
         """Samples that are known to come, see ``expect``."""
         self._stepped: dict[Any, int] = {}
-        self._in_all = 0
         self._loops: dict[Any, WrittenOut | None] = {}
         self._compiled: dict[Any, CompiledLoop | None] = {}
         self._sources: dict[Any, tuple[str, Shape]] = {}
@@ -56,7 +56,6 @@ class Switch:
             return None
         kind = kind_of(chains)
         stepped = self._stepped[kind] = self._stepped.get(kind, 0) + rows
-        self._in_all += rows
         compiled = self._in_machine_code(kind, chains, rows + ahead)
         if compiled is not None:
             return compiled
@@ -75,7 +74,7 @@ class Switch:
         if kind in self._compiled:
             return self._compiled[kind]
         long = rows >= self.compile_from
-        if not long and max(self._in_all, self.expected) < self.made_at:
+        if not long and self.expected < self.made_at:
             return None
         pays = long or self._stepped[kind] >= self.make_at
         if kind in self._not_made and not pays:

@@ -93,6 +93,7 @@ def test_a_cluster_that_is_there_gives_the_same(runs, strategies):
 
     here = Evaluator().evaluate(runs, strategies, ask=EVERYTHING)
     quiet = {"distributed.worker.profile.enabled": False, "distributed.admin.system-monitor.gil.enabled": False}
+    quiet |= {"distributed.comm.timeouts.connect": "120s", "distributed.comm.timeouts.tcp": "120s"}  # on a busy computer
     with (
         dask.config.set(quiet),
         distributed.LocalCluster(

@@ -54,8 +54,8 @@ def test_machine_code_is_taken_only_where_it_pays() -> None:
     chains = make_plan(load_strategy("hold"), case.course, header.palette_for(case.table, case.course, None),
                        case.table.columns, case.table.colours).chains  # fmt: skip
     few = Switch(made_at=1000, make_at=5000)
-    assert few.tracing(chains) is None
-    few.loop(chains, 999)
-    assert few.tracing(chains) is None
-    few.loop(chains, 4001)
+    few.loop(chains, 6000)
+    assert few.tracing(chains) is None, "nothing is expected, as in the window"
+    few.expect(1000)
+    few.loop(chains, 100)
     assert few.tracing(chains) is not None
