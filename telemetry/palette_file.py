@@ -18,7 +18,7 @@ from telemetry.errors import PaletteError
 from telemetry.given_file import given_text
 from telemetry.palette import CHANNELS, Palette, PaletteColour
 from telemetry.safe_text import for_toml
-from telemetry.schema import Checked, MisfitError, Number, RefusedError, checked, value_at
+from telemetry.schema import CheckedValue, LimitedNumber, MisfitError, RefusedError, checked, value_at
 from telemetry.text_in_place import write_text
 
 VERSION = 1
@@ -73,7 +73,7 @@ def palette_text(palette: Palette) -> str:
     return "\n".join(lines) + "\n"
 
 
-class Real(Number):
+class Real(LimitedNumber):
     """Any number of a palette."""
 
     low, high = -LARGEST, LARGEST
@@ -97,7 +97,7 @@ class Share(Real):
         return share
 
 
-class ShortText(Checked, str):
+class ShortText(CheckedValue, str):
     """A name."""
 
     __slots__ = ()
@@ -109,7 +109,7 @@ class ShortText(Checked, str):
         return cls(plain)
 
 
-class Channels(Checked, tuple[str, ...]):
+class Channels(CheckedValue, tuple[str, ...]):
     """Which raw channels the colours have values for, in the order of the means."""
 
     __slots__ = ()
@@ -128,7 +128,7 @@ class HeightTable(msgspec.Struct):
     mean: tuple[Real, ...]
 
 
-class ColourTable(msgspec.Struct, forbid_unknown_fields=True):
+class PaletteColourTable(msgspec.Struct, forbid_unknown_fields=True):
     """``[[colour]]``"""
 
     name: ShortText
@@ -151,7 +151,7 @@ class PaletteDocument(msgspec.Struct):
     channels: Channels = Channels()
     remarks: tuple[str, ...] = ()
     range: dict[str, tuple[Real, Real]] = {}
-    colour: tuple[ColourTable, ...] = ()
+    colour: tuple[PaletteColourTable, ...] = ()
 
 
 def palette_from(text: str, where: str) -> Palette:
@@ -206,7 +206,7 @@ def _refused(error: MisfitError, table: object, where: str) -> PaletteError:
     return PaletteError(what, where=where, todo=error.todo)
 
 
-def _colour(entry: ColourTable, places: list[int], where: str) -> PaletteColour:
+def _colour(entry: PaletteColourTable, places: list[int], where: str) -> PaletteColour:
     by_height = sorted(((float(one.mm), _row(one.mean, places, where)) for one in entry.heights), key=lambda one: one[0])
     shares = {code: float(share) for code, share in entry.codes.items()}
     mean, covariance = _row(entry.mean, places, where), _matrix(entry.covariance, places, where)

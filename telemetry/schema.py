@@ -1,7 +1,7 @@
 """Files as typed data: what came as JSON or TOML becomes a dataclass or struct, or one sentence on what is wrong with it.
 
 A schema is a ``msgspec.Struct`` or a dataclass: its fields are the keys, its types their kinds. Limits and spelling belong
-to the types of single values (``Checked``): a length has its unit in its name and its range as attributes.
+to the types of single values (``CheckedValue``): a length has its unit in its name and its range as attributes.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ class RefusedError(ValueError):
         self.what, self.todo = what, todo
 
 
-class Checked:
+class CheckedValue:
     """A type whose values are checked one by one: a class beside the built-in type that it is derived from."""
 
     @classmethod
@@ -41,7 +41,7 @@ class Checked:
         raise NotImplementedError
 
 
-class Number(Checked, float):
+class LimitedNumber(CheckedValue, float):
     """A finite number from ``low`` to ``high``."""
 
     low: ClassVar[float] = -1e6
@@ -115,7 +115,7 @@ def value_at(plain: object, path: Path) -> Any:
 
 
 def _read(kind: type[Any], plain: object) -> Any:
-    if not issubclass(kind, Checked):
+    if not issubclass(kind, CheckedValue):
         raise NotImplementedError(f"no such values in files: {kind}")
     return kind.read(plain)
 

@@ -6,13 +6,13 @@ import msgspec
 
 from telemetry.course.values import (
     AheadCm,
-    Colours,
+    ColourNames,
     Counts,
     HeadingDeg,
     Name,
     OneColour,
     PlaceCm,
-    Points,
+    PointsWorth,
     ToleranceDeg,
     WidthCm,
     Words,
@@ -54,17 +54,17 @@ class SlotTable(Table):
     at_cm: PlaceCm | None = None
     width_cm: WidthCm | None = None
     group: Words | None = None
-    colours: Colours | None = None
+    colours: ColourNames | None = None
     unseen: bool = False
     empty_ok: bool = False
 
 
-class GroupTable(Table):
+class GroupRuleTable(Table):
     """``[[group]]``; one of the three rules."""
 
     name: Name
-    distinct: Colours | None = None
-    one_of_each: Colours | None = None
+    distinct: ColourNames | None = None
+    one_of_each: ColourNames | None = None
     counts: Counts | None = None
 
 
@@ -82,9 +82,9 @@ class DecoyTable(Table):
 class ScoreTable(Table):
     """``[score]``"""
 
-    right: Points
-    wrong: Points = Points(0.0)
-    missing: Points = Points(0.0)
+    right: PointsWorth
+    wrong: PointsWorth = PointsWorth(0.0)
+    missing: PointsWorth = PointsWorth(0.0)
 
 
 class CourseDocument(Table):
@@ -94,6 +94,6 @@ class CourseDocument(Table):
     sensor: tuple[SensorTable, ...] = ()
     leg: tuple[LegTable, ...] = ()
     slot: tuple[SlotTable, ...] = ()
-    group: tuple[GroupTable, ...] = ()
+    group: tuple[GroupRuleTable, ...] = ()
     decoy: tuple[DecoyTable, ...] = ()
     score: ScoreTable | None = None

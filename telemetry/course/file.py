@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import NoReturn
 
-from telemetry.course.document import CourseDocument, DecoyTable, GroupTable, LegTable, SlotTable
+from telemetry.course.document import CourseDocument, DecoyTable, GroupRuleTable, LegTable, SlotTable
 from telemetry.course.model import Course, Decoy, Group, GroupRule, Leg, LegStart, Points, Sensor, Slot
 from telemetry.course.possible import check_possible
 from telemetry.course.values import nearest
@@ -149,7 +149,7 @@ class _Maker:
             TOLERANCE_DEG if tolerance is None else float(tolerance),
         )  # fmt: skip
 
-    def _group(self, table: GroupTable) -> Group:
+    def _group(self, table: GroupRuleTable) -> Group:
         given = {
             GroupRule.DISTINCT: table.distinct, GroupRule.ONE_OF_EACH: table.one_of_each, GroupRule.COUNTS: table.counts,
         }  # fmt: skip

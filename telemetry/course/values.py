@@ -7,7 +7,7 @@ from difflib import get_close_matches
 from typing import Any, Self
 
 from telemetry.course.model import EMPTY, NONE
-from telemetry.schema import Checked, Number, RefusedError, kind_words, shown
+from telemetry.schema import CheckedValue, LimitedNumber, RefusedError, kind_words, shown
 
 MAX_COLOURS = 29
 MAX_NAME = 80
@@ -36,7 +36,7 @@ def may_be_colour(name: str) -> bool:
     return name.isprintable() and not (_FORBIDDEN & set(name) or name.lstrip("+-").isdigit())
 
 
-class Words(Checked, str):
+class Words(CheckedValue, str):
     """A text on one line, without blanks around it."""
 
     __slots__ = ()
@@ -79,7 +79,7 @@ class OneColour(Words):
         return cls(_colours([super().read(plain)])[0])
 
 
-class Colours(Checked, tuple[str, ...]):
+class ColourNames(CheckedValue, tuple[str, ...]):
     """Names of colours, none of them twice."""
 
     __slots__ = ()
@@ -92,7 +92,7 @@ class Colours(Checked, tuple[str, ...]):
         return cls(_colours(plain))
 
 
-class Counts(Checked, dict[str, int]):
+class Counts(CheckedValue, dict[str, int]):
     """How many of each colour stand there, each at least once."""
 
     @classmethod
@@ -106,27 +106,27 @@ class Counts(Checked, dict[str, int]):
         return cls({name: plain[name] for name in names})
 
 
-class AheadCm(Number):
+class AheadCm(LimitedNumber):
     low, high = -500, 500
 
 
-class PlaceCm(Number):
+class PlaceCm(LimitedNumber):
     """A place along a leg."""
 
 
-class WidthCm(Number):
+class WidthCm(LimitedNumber):
     low, high = 0.01, 10_000
 
 
-class HeadingDeg(Number):
+class HeadingDeg(LimitedNumber):
     low, high = -3600, 3600
 
 
-class ToleranceDeg(Number):
+class ToleranceDeg(LimitedNumber):
     low, high = 0.1, 180
 
 
-class Points(Number):
+class PointsWorth(LimitedNumber):
     """What a reading is worth."""
 
 

@@ -16,10 +16,10 @@ from telemetry.reading.own import own_strategy
 from telemetry.reading.strategies import STRATEGIES
 from telemetry.reading.strategy import Strategy, Use, did_you_mean
 from telemetry.safe_text import for_toml
-from telemetry.schema import Checked, MisfitError, RefusedError, checked
+from telemetry.schema import CheckedValue, MisfitError, RefusedError, checked
 
 
-class StageTable(Checked, dict[str, Any]):
+class StageTable(CheckedValue, dict[str, Any]):
     """``[[stage]]``: which one to use, beside settings of its own, which the catalogue knows."""
 
     @classmethod
