@@ -48,6 +48,14 @@ def test_what_is_no_line_is_refused(text: str) -> None:
         line.note_line(1, text)
 
 
+def test_a_line_may_have_every_byte_that_is_allowed() -> None:
+    longest = line.note_line(1, "x" * (line.LINE_MAX - 3), check=False)
+    assert len(longest) == line.LINE_MAX + 1
+    assert len(decode(longest).notes) == 1
+    with pytest.raises(StreamError, match="241 bytes, 240 are allowed"):
+        line.note_line(1, "x" * (line.LINE_MAX - 2), check=False)
+
+
 def test_a_field_with_a_comma_is_refused() -> None:
     with pytest.raises(StreamError, match="comma"):
         line.data_line(["dark, red"])
