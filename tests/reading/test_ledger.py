@@ -6,7 +6,7 @@ import pytest
 
 from telemetry.reading.chain import ASSUMED, INFERRED, Decision, decode
 
-from .made import Made, course, events_of, in_order, plan_of, read, slots
+from .made import Made, course, events_of, in_order, plan_of, read, slots, wholes_of
 
 
 def _seen(*colours: str) -> Made:
@@ -151,3 +151,18 @@ def test_each_slot_keeps_where_the_robot_would_have_stood_for_it() -> None:
     assert [plan.stop_mm10(0, slot) for slot in (0, 1, 2)] == [880, 1580, None]
     plan.reset()
     assert plan.stop_mm10(0, 0) is None
+
+
+def test_what_is_used_up_in_one_group_is_open_in_the_other() -> None:
+    two = "".join(f'[[slot]]\nname = "t{k}"\ngroup = "h"\n' for k in (1, 2))
+    rule = 'one_of_each = ["rust", "leaf"]'
+    on = course(in_order(2, rule) + two + f'[[group]]\nname = "h"\n{rule}\n')
+    assert read(_seen("rust", "leaf", "leaf", "rust"), on, "code", "once", "open") == ["rust", "leaf", "leaf", "rust"]
+
+
+@pytest.mark.parametrize(("colours", "done"), [(("rust",), 0), (("rust", "leaf"), 1)])
+def test_a_logic_of_ones_own_can_see_that_every_slot_is_decided(colours: tuple[str, ...], done: int) -> None:
+    made = _seen(*colours)
+    plan = plan_of(made, course(in_order(2)), "code", "once")
+    plan.run(wholes_of(made, plan), {}, 0, len(made.rows))
+    assert plan.chains[0].moment.done == done

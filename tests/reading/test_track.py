@@ -103,3 +103,16 @@ def test_without_distance_there_is_no_place() -> None:
     for row in made.rows:
         del row["dist"]
     assert [pos for _, pos, _ in _walk(made, course(SLOT))] == [MISSING] * 5
+
+
+def test_a_wobble_turns_no_way_round_and_a_leg_that_runs_down_does() -> None:
+    back = Made(mm=100.0)
+    for step in (-4.0, -0.9, -0.3, -1.0):
+        back.none(1, step_mm=step)
+    assert [pos for _, pos, _ in _walk(back.none(1), course(SLOT))] == [0, -40, -49, 52, 62]
+
+
+def test_distance_that_is_cut_by_half_was_not_set_back() -> None:
+    made = Made().none(60)
+    made.mm = 30.0
+    assert {leg for leg, _, _ in _walk(made.none(3), _legs("reset"))} == {0}

@@ -161,3 +161,10 @@ def test_on_a_trail_what_was_before_is_not_read_again(tmp_path: Path) -> None:
     journal_path(capture).write_bytes(spoilt)
     cut(capture, tmp_path / "run.h5", begin_us, begin_us + 500_000, Meta(), trail=trail)
     assert load(tmp_path / "run.h5").table.rows > 45
+
+
+def test_the_first_and_the_last_moment_of_the_stretch_are_in_it(tmp_path: Path) -> None:
+    capture = captured(tmp_path / "long.h5", 1)  # each byte comes alone, so the moment of a line is its own
+    begin_us, end_us = (START_NS + number * STEP_NS for number in (40, 60))
+    cut(capture, tmp_path / "run.h5", begin_us // 1000, end_us // 1000, Meta(name="run"))
+    assert load(tmp_path / "run.h5").table.columns["n"].astype(int).tolist() == list(range(40, 61))
