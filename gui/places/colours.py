@@ -159,7 +159,8 @@ class ColoursPlace(Place):
             self.workspace.messages.tell(tr("Heights are numbers in mm, such as 8, 12."), "warn")
             return
         self.calibration.begin(self.workspace.selection.course.colours, heights)
-        self.take_button.setFocus()
+        if self.isVisible():  # not where another page changes the course
+            self.take_button.setFocus()
 
     def begin_recheck(self) -> None:
         if self.workspace.selection.palette is None:

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from by_hand import click, press
 from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QApplication
 
 from gui.model.colour_judgement import judged
 from gui.window import Window
@@ -74,3 +75,14 @@ def test_colours_are_judged_in_words_before_any_figure(window: Window) -> None:
     assert all(colours.risk.isColumnHidden(column) for column in (2, 3, 4)), "figures are shown on demand"
     colours.figures.setChecked(True)
     assert not any(colours.risk.isColumnHidden(column) for column in (2, 3, 4))
+
+
+def test_another_course_takes_no_focus_to_a_page_that_is_not_seen(window: Window) -> None:
+    """Found by pressing every key: the choice of the course under Start lost the focus to a hidden button of Colours."""
+    window.show_place("colours")
+    window.show_place("start")
+    start: Any = window.place
+    start.variant.setFocus()
+    start.variant.setCurrentIndex(1)
+    start.variant.activated.emit(1)
+    assert QApplication.focusWidget() is start.variant
