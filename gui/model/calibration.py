@@ -183,3 +183,11 @@ class Calibration(QObject):
 
     def stop(self) -> None:
         self._timer.stop()
+
+
+def step_words(step: CaptureStep) -> str:
+    """What to hold under the sensor now, for the user."""
+    what = tr("the empty field (none)") if step.colour == "none" else step.colour
+    if step.height_mm is not None:
+        return tr("Hold the sensor still over {what}, {height:g} mm above it.", what=what, height=step.height_mm)
+    return tr("Hold the sensor still over {what}.", what=what)

@@ -92,7 +92,7 @@ def cut_into_drives(recording: Recording, job: Job) -> list[Path]:
             begin_us, end_us = int(arrival_us[drive.first]), int(arrival_us[drive.last])
             marks = [(mark.arrival_us, mark.text) for mark in recording.marks if begin_us <= mark.arrival_us <= end_us]
             made = datetime.fromtimestamp(begin_us / 1e6).astimezone()
-            with free_name(recording.path.parent, f"{recording.path.stem} drive {number}") as target:
+            with free_name(recording.path.parent, f"{recording.path.stem} run {number}") as target:
                 meta = replace(recording.meta, name=target.stem, truth=None)
                 cut(recording.path, target, begin_us, end_us, meta.begun(made), marks=marks)
             out.append(target)

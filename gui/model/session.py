@@ -9,6 +9,7 @@ from PySide6.QtCore import QObject, Signal
 
 from gui.words import tr
 from telemetry.live.defaults import SHORTEST_S
+from telemetry.replay.readings import MISSING_READING, Reading
 
 if TYPE_CHECKING:
     from gui.model.follow import Follow
@@ -73,7 +74,7 @@ class PracticeSession(QObject):
         for _row, reading in readings[self._told :]:
             slots = self._selection.course.slots
             name = slots[reading.slot].name if reading.slot is not None else tr("surplus")
-            self.voice.say(f"{name}: {reading.colour or tr('missing')}", "read")
+            self.voice.say(f"{name}: {_said(reading)}", "read")
         self._told = max(self._told, len(readings))
 
     def _kept(self, path: object) -> None:
@@ -99,3 +100,10 @@ class PracticeSession(QObject):
         self.waiting[place : place + 1] = drives
         self.count += len(drives) - 1
         self.changed.emit()
+
+
+def _said(reading: Reading) -> str:
+    """A slot decided to be empty is no missed one."""
+    if reading.colour is not None:
+        return reading.colour
+    return tr("missing") if reading.how == MISSING_READING else tr("empty")

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLineEdit, QProgressBar, QVBoxLayout, QWidget
 
-from gui.model.calibration import Calibration
+from gui.model.calibration import Calibration, step_words
 from gui.model.channels import sensors_in
 from gui.model.colour_judgement import judged
 from gui.model.season import SeasonKind, free_file
@@ -234,7 +234,7 @@ class ColoursPlace(Place):
         if step is not None:
             simulated = self.workspace.follow.simulated
             by_itself = " " + tr("The simulated robot is put over it when you capture.") if simulated else ""
-            self.task.say(step.words + by_itself)
+            self.task.say(step_words(step) + by_itself)
         elif calibration.learning:
             kept = tr("The palette is saved and in use. Capture any colour again to change it.")
             self.task.say(kept if calibration.kept else tr("All captured. Save the palette, or capture any colour again."))
@@ -304,7 +304,7 @@ class ColoursPlace(Place):
         self.keep_button.setEnabled(calibration.learning and not calibration.kept and len(calibration.captures) >= 2)
         self.check_button.setEnabled(self.workspace.selection.palette is not None)
         if not self.workspace.follow.connected and calibration.step is not None:
-            self.task.say(calibration.step.words + " " + tr("Connect a robot under Start first."))
+            self.task.say(step_words(calibration.step) + " " + tr("Connect a robot under Start first."))
 
     def _grew(self, _new: int) -> None:
         run = self.workspace.follow.run

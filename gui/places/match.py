@@ -7,7 +7,7 @@ from pathlib import Path
 from PySide6.QtWidgets import QGridLayout, QWidget
 
 from gui.model.answer import Answer, answer
-from gui.model.calibration import Calibration
+from gui.model.calibration import Calibration, step_words
 from gui.model.jobs import Job, Jobs
 from gui.model.verdicts import RunResults, verdict_on
 from gui.model.workspace import Workspace
@@ -153,9 +153,8 @@ class MatchPlace(Place):
             self.colours.say(found.verdict, why, "good" if found.same else "bad")
         elif not calibration.learning and calibration.step is not None:
             done = len(calibration.captures)
-            words = (
-                tr("Capturing …") if calibration.taking else tr("{words}  Then press Space.", words=calibration.step.words)
-            )
+            todo = tr("{words}  Then press Space.", words=step_words(calibration.step))
+            words = tr("Capturing …") if calibration.taking else todo
             self.colours.say(tr("{n} of {all}", n=done + 1, all=len(calibration.steps)), words, "warn")
         else:
             self.colours.say(palette.name, tr("Not re-checked since the start. It takes a minute."), "warn")
