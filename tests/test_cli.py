@@ -6,6 +6,7 @@ import sys
 import types
 
 import pytest
+from replay.runs import GOOD, drive, record
 
 from telemetry import cli, commands
 from telemetry.errors import (
@@ -187,6 +188,29 @@ def test_an_old_spelling_works_with_a_word_about_the_new_one(capsys, monkeypatch
     assert cli.main(["ports", "--timeout", "0.3"]) == EXIT_OK
     assert heard == [0.3]
     assert "--timeout is now --ble-timeout" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("words", "new", "works"),
+    [
+        (["runs", "list", "runs", "--course", "Row"], "--course is now --on", "good.h5"),
+        (["runs", "list", "runs", "--truth", "known"], "--truth is now --entered", "good.h5"),
+        (["runs", "list", "runs", "--on", "Row", "--entered", "yes"], "", "good.h5"),
+        (["session", "nowhere:", "--still", "1", "--help"], "--still is now --rest", "usage: sidelong session"),
+        (["report", "runs", "--strategy", "hold", "--out", "page.html"], "--out is now --output", "page.html: 1 run"),
+        (["report", "runs", "--strategy", "hold", "-o", "page.html"], "", "page.html: 1 run"),
+        (["runs", "list", "runs", "--json"], "", '"path"'),
+    ],
+    ids=lambda value: " ".join(value) if isinstance(value, list) else None,
+)
+def test_each_old_spelling_works_for_a_release(tmp_path, monkeypatch, capsys, words, new, works):
+    (tmp_path / "runs").mkdir()
+    record(tmp_path / "runs" / "good.h5", drive(*GOOD))
+    monkeypatch.chdir(tmp_path)
+    assert cli.main(words) == EXIT_OK
+    told = capsys.readouterr()
+    assert works in told.out
+    assert (new in told.err) if new else ("is now" not in told.err)
 
 
 def test_no_option_has_two_meanings():

@@ -38,7 +38,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         help="whose readings to show (default with a course: windows, or checklist where it knows no places)",
     )
     parser.add_argument("--log", type=Path, metavar="FILE", help="write each reading as a line of JSON when it is made")
-    parser.add_argument("--quiet", action="store_true", help="only keep, show no readings: for slow computers and windows")
+    parser.add_argument("-q", "--quiet", action="store_true", help="only keep, show no readings: for slow computers")
     parser.add_argument("--journal-only", action="store_true", help="make no recording of the journal: a later start does")
     label_arguments(parser)
 

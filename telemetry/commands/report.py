@@ -6,11 +6,13 @@ import argparse
 from pathlib import Path
 
 from telemetry.commands.compare import course_arguments, strategy_arguments
+from telemetry.commands.options import old_name
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("recordings", nargs="+", metavar="FILE|FOLDER", help="recordings, folders of them, or patterns")
-    parser.add_argument("-o", "--output", type=Path, required=True, metavar="FILE", help="the page to write: report.html")
+    parser.add_argument("-o", "--output", type=Path, metavar="FILE", help="the page to write: report.html")
+    old_name(parser, "--out", "--output", type=Path, metavar="FILE")
     parser.add_argument("--in-use", default="", metavar="NAME", help="show what this strategy misread (default: the best)")
     parser.add_argument("--margins", type=Path, metavar="FILE", help="what 'sidelong stress --json FILE' wrote")
     parser.add_argument("--force", action="store_true", help="replace the page if it is there")
@@ -33,6 +35,8 @@ def run(args: argparse.Namespace) -> int:
     from telemetry.report.page.report import Contents, report_page
     from telemetry.report.progress import progress_line
 
+    if args.output is None:
+        raise UsageError("-o is missing: the page to write", todo="For example: sidelong report RUNS -o report.html")
     must_end(args.output, ".html")
     if args.output.exists() and not args.force:
         todo = "Choose another name, or give --force."

@@ -34,7 +34,7 @@ def opened(page: Path, *words: str) -> tuple[str, list[str], list[str]]:
         )  # fmt: skip
         said = re.findall(r"CONSOLE[^\]]*\] (.*)", done.stderr)
         text = log.read_text(encoding="utf-8", errors="replace") if log.exists() else ""
-        asked = sorted(set(re.findall(r'"url":"((?:https?|wss?)://[^"]+)"', text)))
+        asked = sorted({f"{one[0]}://{one[1]}" for one in re.findall(r'"url":"(https?|wss?)://([^/"]+)', text)})
     return done.stdout, said, asked
 
 
@@ -47,11 +47,15 @@ def main(folder: Path) -> int:
     site = folder / "guide"
     build = [sys.executable, "-m", "mkdocs", "build", "-q", "-f", str(ROOT / "docs" / "mkdocs.yml"), "-d", str(site)]
     subprocess.run(build, check=True)
+    empty = folder / "empty.html"
+    empty.write_text("<!doctype html><title>empty</title>", encoding="utf-8")
+    browsers = {*opened(empty)[2]}  # what Chromium asks for itself, whatever is opened
     wrong = 0
     measuring = "<script>document.title=document.documentElement.scrollWidth+'/'+innerWidth</script>"
     for page in [report, *sorted(one for one in site.glob("*.html") if one.name != "404.html")]:
         name = page.stem
-        _, said, asked = opened(page, f"--window-size={DESK[0]},{DESK[1]}", f"--screenshot={folder / name}.png")
+        _, said, all_asked = opened(page, f"--window-size={DESK[0]},{DESK[1]}", f"--screenshot={folder / name}.png")
+        asked = [one for one in all_asked if one not in browsers]
         opened(page, f"--print-to-pdf={folder / name}.pdf", "--no-pdf-header-footer")
         # Headless Chromium has a least width of about 500; a frame of a phone's width inside of it does as well.
         phone = page.with_name(f"{name}.phone.html")
