@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from telemetry.course import Course, Truth
 from telemetry.findings import Finding, FindingKind, Value
 from telemetry.palette import Palette
-from telemetry.replay.verdict.codes import meanings, shown, without_code
+from telemetry.replay.verdict.codes import has_code, meanings, shown, without_code
 from telemetry.replay.verdict.fit import Fit
 from telemetry.replay.verdict.seen import Seen
 from telemetry.replay.verdict_kind import CauseKind, Verdict
@@ -18,6 +18,8 @@ AGREE = 3
 """So many readers alike speak against a truth, or evidence alone where it is SURE."""
 RATHER = 0.5
 """Where simple readers go by codes although raw channels are there, evidence, which reads those, must be so sure too."""
+ALMOST = 0.95
+"""By codes, evidence must be so sure, unless more than ALL_AGREE read alike: where codes err, all readers do."""
 MISTYPED, ALL_AGREE = 3, 5
 """A truth that differs in more slots than the first was not mistyped; it may be another run's, if so many readers agree."""
 FEW_SAMPLES = 2
@@ -107,16 +109,24 @@ class Grounds:
             return False
         if not self.by_codes:
             return self.sure >= RATHER or not self.both
+        if self.palette.measured and self.sure >= SURE:
+            return True
+        if self.palette.measured and self.sure < ALMOST and self.votes <= ALL_AGREE:
+            return False
         return self._codes_say_otherwise([i for i in other if not self.course.slots[i].unseen])
 
     def _codes_say_otherwise(self, slots: Sequence[int]) -> bool:
-        """Codes over each slot itself say what was read, and elsewhere in the run the code of the truth's colour is shown.
+        """Codes over each slot itself say what was read, and the sensor is known to have a code for the truth's colour.
 
-        Where all readers agree, half of the truth's colours shown are enough.
+        It shows so elsewhere in the run, or did when it was calibrated. Where all readers agree, half of them are enough.
         """
         meaning = meanings(self.palette, self.course.colours)
         told = [shown(slot, meaning) for slot in self.seen.slots]
-        works = [any(told[k] == self.truth[i] == self.read[k] for k in range(len(told)) if k != i) for i in slots]
+        works = [
+            has_code(self.truth[i], self.palette)
+            or any(told[k] == self.truth[i] == self.read[k] for k in range(len(told)) if k != i)
+            for i in slots
+        ]
         enough = all(works) if self.votes < ALL_AGREE else 2 * sum(works) >= len(works)
         return enough and all(told[i] == self.read[i] for i in slots)
 
