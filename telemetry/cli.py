@@ -26,7 +26,7 @@ from telemetry.errors import (
     UsageError,
 )
 from telemetry.own_program import TRIAL, import_nothing_from_here, without_name
-from telemetry.safe_text import guarded_output
+from telemetry.safe_text import guarded_output, printable
 
 
 class Parser(argparse.ArgumentParser):
@@ -47,6 +47,11 @@ class Parser(argparse.ArgumentParser):
     def parse_args(self, args: Any = None, namespace: Any = None) -> Any:
         """As argparse does, with a suggestion where an option is unknown."""
         self._words = [word.split("=")[0] for word in args or ()]
+        for word in args or ():
+            # The shell puts the names of a folder for a '*': one called '--strategy=theirs.py' would run their code.
+            if word.startswith("--") and len(word) > 2 and os.path.lexists(word):
+                todo = "Name the folder, or write './*' for the files in it; if the option is meant, go to another folder."
+                raise UsageError(f"'{word}' is an option and also the name of a file here", where=self.prog, todo=todo)
         known, extra = self.parse_known_args(args, namespace)
         if extra:
             options = [option for action in self._actions for option in action.option_strings if option.startswith("--")]
@@ -170,7 +175,9 @@ def _say(text: str, code: int) -> int:
         sys.stdout.flush()
     except OSError:
         _drop_stdout()
-    print(f"sidelong: {text if text.endswith(ENDS) else text + '.'}", file=sys.stderr)
+    # On one line: a name or a file's text with line ends in it would stand there as a sentence of ours.
+    words = printable(" ".join(text.splitlines()))
+    print(f"sidelong: {words if words.endswith(ENDS) else words + '.'}", file=sys.stderr)
     return code
 
 

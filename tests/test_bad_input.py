@@ -130,7 +130,7 @@ TYPOS = [
     (["--palette", "nowhere.toml"], EXIT_INPUT, "nowhere.toml"),
     (["--jsno", "x"], EXIT_USAGE, "Did you mean '--json'?"),
     (["--cores", "0"], EXIT_USAGE, "--cores must be 1 or more"),
-    (["--strategy", "hold", "--json", "no/such/folder/out.json"], EXIT_INPUT, "no/such/folder"),
+    (["--strategy", "hold", "--json", "no/such/folder/out.json"], EXIT_STORAGE, "no/such/folder"),
 ]
 
 

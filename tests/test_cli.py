@@ -4,6 +4,7 @@ import errno
 import subprocess
 import sys
 import types
+from pathlib import Path
 
 import pytest
 from replay.runs import GOOD, drive, record
@@ -261,3 +262,24 @@ def test_it_starts_itself_again_by_a_name_that_means_nothing_to_it(monkeypatch, 
     assert own_command(["ports"], named="x")[0] == sys.executable
     assert cli.main(own_command(["--version"], named="x")[1:]) == EXIT_OK
     assert capsys.readouterr().out.startswith("sidelong 0.")
+
+
+def test_a_file_that_is_called_like_an_option_is_no_option(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "run.h5").write_bytes((Path(__file__).parents[1] / "recordings" / "venue-01.h5").read_bytes())
+    theirs = "open('ran', 'w').close()\nclass Theirs:\n    def step(self, label, m): return label\n"
+    (tmp_path / "theirs.py").write_text(theirs)
+    (tmp_path / "--strategy=theirs.py").touch()
+    # What the shell makes of: sidelong compare *
+    assert cli.main(["compare", "--strategy=theirs.py", "run.h5"]) == EXIT_USAGE
+    assert "also the name of a file here" in capsys.readouterr().err
+    assert not (tmp_path / "ran").exists()
+
+
+def test_an_error_is_one_line_whatever_a_name_holds(capsys: pytest.CaptureFixture[str]) -> None:
+    assert cli.main(["compare", "a\nsidelong: all is well\nb\x1b[2J"]) != 0
+    said = capsys.readouterr().err
+    assert said.count("\n") == 1
+    assert "\x1b" not in said
