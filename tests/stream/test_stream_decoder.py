@@ -344,3 +344,15 @@ def test_numbers_without_names_are_told_how_to_get_them(count: int) -> None:
     assert len(table.remarks) == 1
     assert "--columns" in table.remarks[0]
     assert reasons(table) == ["before the first header"] * count
+
+
+def test_what_is_announced_is_handed_on_before_any_sample() -> None:
+    (chunk,) = Decoder().feed(b"#t/ms,red\n#range,red=4..1023\n", 0)
+    assert (chunk.rows, chunk.ranges) == (0, {"red": (4.0, 1023.0)})
+
+
+@pytest.mark.parametrize("time", ["-1e300", "-9e15", "1e300"])
+def test_a_time_that_no_clock_has_is_no_sample(time: str) -> None:
+    (chunk,) = Decoder().feed(f"#t/ms,red\n{time},1\n5,1\n".encode(), 0)
+    assert [line.reason for line in chunk.rejected] == ["time out of range"]
+    assert chunk.rows == 1

@@ -103,3 +103,13 @@ def test_the_alias_is_what_a_spectrum_shows(rate: float) -> None:
     count = int(rate * 20)
     spectrum = np.abs(np.fft.rfft(np.sin(2 * np.pi * 100 * np.arange(count) / rate + 0.3)))
     assert np.fft.rfftfreq(count, 1 / rate)[spectrum.argmax()] == pytest.approx(alias_hz(100, rate), abs=0.05)
+
+
+@pytest.mark.parametrize(("changes", "told"), [(20, False), (21, True)])
+def test_of_a_few_changes_nothing_is_said(changes: int, told: bool) -> None:
+    """Twenty gaps between changes are the least from which a sensor's own period is told."""
+    t = np.arange(1000, dtype=np.int64) * 10_000
+    red = np.minimum(np.arange(1000) // 4, changes).astype(float)
+    made: Columns = {"t_us": t, "red": red, "boot": np.zeros(1000, dtype=np.int64)}
+    pace = pace_of(made, 1000)
+    assert [one.told for one in pace.sensors.values()] == [told]
