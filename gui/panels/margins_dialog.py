@@ -106,7 +106,10 @@ class MarginsDialog(QDialog):
 
     def _over(self) -> None:
         self._job = None
+        held = self.focusWidget() is self.cancel_button
         self._working(False)
+        if held:  # it is hidden now, and keys go somewhere still
+            self.margins_button.setFocus()
 
     def _working(self, on: bool) -> None:
         for one in (self.progress, self.cancel_button):

@@ -13,7 +13,7 @@ from gui.plots.cell_picture import Cell, CellGrid, CellPicture
 from gui.theme import Theme
 from gui.words import runs, tr
 from telemetry.report.margin_words import digits, recorded, span, unit_words
-from telemetry.report.stress_text import failure_words, limit_words
+from telemetry.report.stress_text import UNSEEN, failure_words, headline, limit_words
 from telemetry.report.tune_map import TuneMap, map_of
 from telemetry.report.tune_text import explained, room_words
 from telemetry.report.tune_text import headline as advice
@@ -54,9 +54,7 @@ class Page(Card):
 def margins_page(found: Stress, theme: Theme) -> Page:
     """How far each thing may go, and speed with height."""
     page = Page()
-    failing = [one for one in found.margins if one.right_up_to is not None][:3]
-    limits = [tr("{of}: correct up to {limit}", of=one.of, limit=limit_words(one)) for one in failing]
-    page.say("; ".join(limits) or tr("Nothing failed as far as it was altered."), "large")
+    page.say(headline(found), "large")
     kind = tr("simulated runs") if found.simulated else tr("runs")
     page.say(
         tr(
@@ -83,6 +81,8 @@ def margins_page(found: Stress, theme: Theme) -> Page:
     ]  # fmt: skip
     heads = (tr("how far with"), tr("as recorded"), tr("correct up to"), tr("95 % interval"), tr("first to fail"))
     page.list_figures(heads, rows)
+    if any(one.interval95 for one in found.margins):
+        page.say(UNSEEN, "soft")
     for name, reason in found.not_possible:
         page.say(tr("{name}: not possible, {reason}.", name=name, reason=reason), "soft")
     page.column.addStretch(1)

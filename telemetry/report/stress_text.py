@@ -10,7 +10,8 @@ from telemetry.tuning.stress import DirectionPair, Margin, Stress
 def stress_lines(found: Stress) -> list[str]:
     """The whole page."""
     kind = "simulated runs" if found.simulated else "runs"
-    lines = wrap(
+    lines = wrap(headline(found))
+    lines += wrap(
         f"{found.strategy}: {found.runs} of {found.judged} {kind} right as recorded. Altered, not recorded: each was "
         "changed in one thing and replayed until fewer than 95 % of as many were right."
     )
@@ -28,11 +29,7 @@ def stress_lines(found: Stress) -> list[str]:
     for name, why in found.not_possible:
         lines += ["", *wrap(printable(f"{name}: not possible, {why}."))]
     if any(one.interval95 for one in found.margins):
-        lines += ["", *wrap(
-            "Intervals: other runs drawn from these; for speed, height and light also what no recording shows, at its worst "
-            "and at its best (how fast the lamp's light falls with the height, how much of the light is not the lamp's, how "
-            "slowly the sensor follows, below which level it says none)."
-        )]  # fmt: skip
+        lines += ["", *wrap(UNSEEN)]
     if found.code_agrees is not None:
         lines += ["", *wrap(
             "Where light or height changes, the sensor's own colour is changed where a rule learnt from these recordings "
@@ -42,14 +39,20 @@ def stress_lines(found: Stress) -> list[str]:
 
 
 FEW = 8
+UNSEEN = (
+    "Intervals: other runs drawn from these; for speed, height and light also what no recording shows, at its worst and at "
+    "its best (how fast the lamp's light falls with the height, how much of the light is not the lamp's, how slowly the "
+    "sensor follows, below which level it says none)."
+)
 
 
 def headline(found: Stress) -> str:
     """One sentence for a verdict: the speed, and the nearest failure."""
-    failing = [one for one in found.margins if one.right_up_to is not None]
+    failing = [one for one in found.margins if one.right_up_to is not None][:3]
     if not failing:
         return "Nothing failed as far as it was altered."
-    return "; ".join(f"{one.of}: right up to {limit_words(one)}" for one in failing[:3])
+    limits = [limit_words(one) + (f" ({one.what})" if one.unit == "part" else "") for one in failing]
+    return f"Read correctly up to {', '.join(limits)}."
 
 
 def limit_words(one: Margin) -> str:

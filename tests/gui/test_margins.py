@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 from by_hand import RUNS, click
+from PySide6.QtCore import Qt
 
 from gui.panels.margins_dialog import MarginsDialog
 from gui.window import Window
@@ -73,6 +74,29 @@ def test_the_map_is_that_of_tune_with_today_and_recommended_marked(
     assert sum("○" in cell.text for row in shown.cells for cell in row) == 1
     dialog.save(tmp_path / "map.png")
     assert (tmp_path / "map.png").stat().st_size > 1000
+
+
+def test_by_keys_alone(dialog: MarginsDialog, qtbot: Any) -> None:
+    """Tab to what is wanted, Space does it, Tab again to the picture, Escape closes."""
+    dialog.activateWindow()
+    dialog.strategy.setFocus()
+
+    def tab_to(wanted: Any) -> None:
+        for _ in range(12):
+            if dialog.focusWidget() is wanted:
+                return
+            qtbot.keyClick(dialog.focusWidget(), Qt.Key.Key_Tab)
+        raise AssertionError(f"Tab does not reach {wanted.text()}")
+
+    tab_to(dialog.margins_button)
+    qtbot.keyClick(dialog.margins_button, Qt.Key.Key_Space)
+    assert dialog.focusWidget() is dialog.cancel_button, "Space cancels while it works"
+    page = done(dialog, qtbot)
+    qtbot.waitUntil(lambda: dialog.focusWidget() is dialog.margins_button, timeout=10_000)
+    assert page.picture.accessibleDescription().count("%") >= 6, "what the picture shows is told too"
+    tab_to(dialog.save_button)
+    qtbot.keyClick(dialog, Qt.Key.Key_Escape)
+    assert not dialog.isVisible()
 
 
 def test_cancelling_shows_nothing_and_lets_begin_anew(
