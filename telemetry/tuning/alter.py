@@ -77,6 +77,7 @@ class Alterer:
         stagger = self.model.stagger_ms.value or 0.0
         there = _nearest(t, np.interp(ticks, then, t))
         columns: Columns = {}
+        rows = _nearest(t, np.interp(at, then, t) + age)
         for name, column in table.columns.items():
             late = stagger * LATER.get(name.partition(".")[0], 0)
             seen = _nearest(t, np.interp(at + late, then, t) + age - late) if is_of_sensor(name) else there
@@ -89,7 +90,7 @@ class Alterer:
             return out
         # As much as is smeared in the recording is in it already; deviations add by their squares.
         smear_cm = self.unseen.smear * (period or loop) / 1000.0 * (self.model.speed_cm_s.value or 0.0)
-        return self._coded(self._blurred(out, smear_cm * np.sqrt(factor**2 - 1.0)), out.table)
+        return self._coded(self._blurred(out, smear_cm * np.sqrt(factor**2 - 1.0)), table, rows)
 
     def height(self, run: SavedRun, factor: float, rng: Rng) -> SavedRun:
         """The sensor ``factor`` times as high: departures shrink, the spot widens."""
@@ -220,8 +221,10 @@ class Alterer:
                 columns[name] = column + change
         return replace(run, table=_with(run.table, columns))
 
-    def _coded(self, run: SavedRun, before: SampleTable) -> SavedRun:
-        return run if self.rule is None else replace(run, table=self.rule.recoded(before, run.table, self.unseen.dark))
+    def _coded(self, run: SavedRun, before: SampleTable, rows: Rows | None = None) -> SavedRun:
+        if self.rule is None:
+            return run
+        return replace(run, table=self.rule.recoded(before, run.table, self.unseen.dark, rows))
 
     def _timed(self, run: SavedRun, columns: Columns, ticks: Floats, moved: Callable[[float], float]) -> SavedRun:
         """Rows at new times, with notes where they belong."""

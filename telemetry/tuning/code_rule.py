@@ -11,7 +11,7 @@ still see a colour below the darkest at which it was seen to, no recording tells
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +23,9 @@ from telemetry.tuning.signals import Floats, black_of, raw_columns, values
 
 MOST_ROWS = 6000
 PENALTY = 1e-4
+MOST_WAITS, MOST_LEARNT = 4, 24
+BETTER = 0.003
+"""So much better must the samples be told for a sensor to be held to wait."""
 DARKEST_PERCENT = 0.2
 """So many of the samples with a colour may be darker than the darkest level that counts."""
 
@@ -30,32 +33,38 @@ DARKEST_PERCENT = 0.2
 @dataclass(frozen=True, slots=True)
 class CodeRule:
     """``names``: colours by name; ``weights`` (features, colours); ``darkest``: no colour below this mean level above black;
-    ``agrees``: share of recorded samples it gets right.
+    ``agrees``: share of recorded samples it gets right; ``waits``: after so many equal measurements the sensor says a
+    colour.
     """
 
     names: tuple[str, ...]
     weights: Floats
     darkest: float
     agrees: float
+    waits: int = 1
 
-    def recoded(self, before: SampleTable, after: SampleTable, dark: float) -> SampleTable:
-        """``after`` (rows as in ``before``, whose colours it has) with the colours that its altered raw channels give.
+    def recoded(
+        self, before: SampleTable, after: SampleTable, dark: float, rows: NDArray[np.int64] | None = None
+    ) -> SampleTable:
+        """``after``, which has the colours of ``before``, with the colours that its altered raw channels give.
 
-        ``dark``: no colour below this part of the darkest level; samples without a colour stay without.
+        ``rows``: from which row of ``before`` each row is; without it they are the same. ``dark``: no colour below this part
+        of the darkest level; samples without a colour stay without.
         """
         columns: Columns = dict(after.columns)
         for names in raw_columns(after):
             colour = names[0].replace("red", "colour", 1)
             if colour not in columns:
                 continue
-            was, now = (self._said(table, names, dark) for table in (before, after))
+            was, now = (settled(self.said(table, names, dark), self.waits) for table in (before, after))
+            was = was if rows is None else was[rows]
             number = np.array([after.colours.index(name) if name in after.colours else 0 for name in (*self.names, NONE)])
             old = np.asarray(columns[colour][: after.rows], dtype=np.int64)
             changed = (old >= 0) & (was >= 0) & (now >= 0) & (was != now)
             columns[colour] = np.where(changed, number[now], old).astype(np.int16)
         return table_like(after, columns, after.rows, after.notes)
 
-    def _said(self, table: SampleTable, names: tuple[str, ...], dark: float) -> NDArray[np.int64]:
+    def said(self, table: SampleTable, names: tuple[str, ...], dark: float) -> NDArray[np.int64]:
         """Place of each sample's colour in ``names``, one past the end for the dark, -1 where a channel is missing."""
         features = features_of(table, names)
         said: NDArray[np.int64] = np.argmax(np.nan_to_num(features) @ self.weights, axis=1)
@@ -64,6 +73,18 @@ class CodeRule:
             said[said == len(self.names)] = self.names.index(NONE)
         said[~np.isfinite(features).all(axis=1)] = -1
         return said
+
+
+def settled(codes: NDArray[np.int64], waits: int) -> NDArray[np.int64]:
+    """As a sensor says them that gives a new colour only after so many equal measurements in a row."""
+    if waits <= 1 or len(codes) < 2:
+        return codes
+    begins = np.flatnonzero(np.concatenate([[True], np.diff(codes) != 0]))
+    begin_of = np.repeat(begins, np.diff(np.append(begins, len(codes))))
+    rows = np.arange(len(codes))
+    steady = np.where(rows - begin_of >= waits - 1, rows, 0)
+    out: NDArray[np.int64] = codes[np.maximum.accumulate(steady)]
+    return out
 
 
 def features_of(table: SampleTable, names: tuple[str, ...]) -> Floats:
@@ -100,7 +121,25 @@ def learn_rule(runs: Sequence[SavedRun]) -> CodeRule | None:
         return None
     coloured = y != names_used.index(NONE) if NONE in names_used else np.ones(len(y), np.bool_)
     darkest = float(np.percentile(np.exp(x[coloured, 3] + 6.0) / 3.0, DARKEST_PERCENT)) if coloured.any() else 0.0
-    return CodeRule(names_used, weights, darkest, float((np.argmax(x @ weights, axis=1) == y).mean()))
+    rule = CodeRule(names_used, weights, darkest, float((np.argmax(x @ weights, axis=1) == y).mean()))
+    agree = [_agreement(rule, runs, waits) for waits in range(1, MOST_WAITS + 1)]
+    best = int(np.argmax(agree))
+    return replace(rule, waits=best + 1, agrees=agree[best]) if agree[best] > agree[0] + BETTER else rule
+
+
+def _agreement(rule: CodeRule, runs: Sequence[SavedRun], waits: int) -> float:
+    """Share of the samples whose colour is what the rule says after so many equal measurements."""
+    right = total = 0
+    for run in runs[:: -(-len(runs) // MOST_LEARNT)]:
+        for names in raw_columns(run.table):
+            colour = names[0].replace("red", "colour", 1)
+            if colour in run.table.columns:
+                own = np.asarray(run.table.columns[colour][: run.table.rows], dtype=np.int64)
+                told = settled(rule.said(run.table, names, 1.0), waits)
+                here = [run.table.colours.index(name) if name in run.table.colours else -2 for name in (*rule.names, NONE)]
+                right += int(((own >= 0) & (np.array(here)[told] == own)).sum())
+                total += int((own >= 0).sum())
+    return right / max(1, total)
 
 
 def _even(x: Floats, y: NDArray[np.int64], kinds: int) -> tuple[Floats, NDArray[np.int64]]:

@@ -36,7 +36,7 @@ class Unseen:
         return replace(self, aside=math.sqrt(max(0.0, 2.0 / max(power, 0.5) - 1.0)))
 
 
-GOOD = Unseen(aside=1.0, other_light=0.0, dark=0.8, smear=0.0)
+GOOD = Unseen(aside=1.0, other_light=0.0, dark=0.0, smear=0.0)
 BAD = Unseen(aside=0.0, other_light=1.0, dark=1.0, smear=0.29)
 
 
@@ -46,5 +46,7 @@ def between(part: float) -> Unseen:
     return Unseen(*(good + part * (bad - good) for good, bad in ends))
 
 
-LIKELY = between(2.0 / 3.0)
-"""Assumed (no source): nearer to the bad end, for a margin that is too large costs a run, one too small some speed."""
+LIKELY = replace(between(2.0 / 3.0), dark=0.93)
+"""Assumed (no source): nearer to the bad end, for a margin that is too large costs a run, one too small some speed. The
+level below which there is no colour is taken to be just below the darkest one seen.
+"""

@@ -11,13 +11,14 @@ from typing import ClassVar
 import jsonschema
 import numpy as np
 import pytest
+from physics.cases import robot
 
 from telemetry.errors import StrategyError, UsageError
 from telemetry.reading.load import load_strategy
 from telemetry.report.stress_json import stress_json
 from telemetry.report.stress_text import stress_lines
 from telemetry.tuning.alter import Alterer
-from telemetry.tuning.code_rule import learn_rule
+from telemetry.tuning.code_rule import learn_rule, settled
 from telemetry.tuning.directions import DIRECTIONS, asked_directions
 from telemetry.tuning.evaluate import Outcomes, SettingsSweep
 from telemetry.tuning.robot_model import fit_robot
@@ -140,9 +141,22 @@ def test_what_no_recording_shows_widens_the_interval() -> None:
     assert found.interval95[0] <= ends[0] < found.right_up_to < found.interval95[1]
 
 
+def test_a_sensor_that_waits_for_equal_measurements_is_known() -> None:
+    """The self-regulating one of tests/physics, whose set-ups wait for one to three."""
+    for setup in range(3):
+        place = WORLDS["regulated lab"]
+        rule = learn_rule(place.driven(setup, range(4)))
+        assert rule is not None
+        assert rule.waits == robot("regulated", setup, "lab").hold  # type: ignore[attr-defined]
+
+
 def test_the_sensors_own_word_stays_where_nothing_changes() -> None:
     rule = learn_rule(RUNS)
     assert rule is not None
+    assert rule.waits == 1
+    codes = np.array([0, 0, 3, 0, 0, 5, 5, 5, 2, 2, 0])
+    np.testing.assert_array_equal(settled(codes, 1), codes)
+    np.testing.assert_array_equal(settled(codes, 2), [0, 0, 0, 0, 0, 0, 5, 5, 5, 2, 2])
     same = rule.recoded(RUNS[0].table, RUNS[0].table, LIKELY.dark)
     np.testing.assert_array_equal(same.columns["colour"], RUNS[0].table.columns["colour"])
     assert LIKELY.falls(1.0) == 1.0
