@@ -14,6 +14,7 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
+from telemetry.course.values import may_be_colour
 from telemetry.errors import PaletteError
 from telemetry.given_file import given_text
 from telemetry.palette import CHANNELS, Palette, PaletteColour
@@ -176,6 +177,10 @@ def palette_from(text: str, where: str) -> Palette:
     colours = tuple(_colour(entry, places, f"{where}, colour '{entry.name}'") for entry in document.colour)
     names = [colour.name for colour in colours]
     twice = next((name for name in names if names.count(name) > 1), None)
+    odd = next((name for name in names if not may_be_colour(name)), None)
+    if odd is not None:
+        todo = "Use a word without , = * # ! and quotes, as in a course."
+        raise PaletteError(f"a colour cannot be called '{odd}'", where=where, todo=todo)
     if twice is not None:
         raise PaletteError(f"the colour '{twice}' is there twice", where=where)
     if any(high <= low for low, high in document.range.values()):

@@ -6,8 +6,10 @@ from collections import Counter
 from collections.abc import Sequence
 from pathlib import PurePath
 
+from telemetry.course import EMPTY
 from telemetry.replay.compare import Comparison
 from telemetry.replay.duplicates import repeated
+from telemetry.replay.readings import MISSING_READING
 from telemetry.replay.scoring.results import Result, StrategySummary, comparable, paired, ranked
 from telemetry.replay.scoring.score import Outcome
 from telemetry.replay.scoring.statistics import failures_at_most, in_words
@@ -232,9 +234,10 @@ def readings_text(result: Result) -> str:
     taken = result.taken
     if not result.run.slots:
         return printable(", ".join(one.colour or "-" for one in taken.surplus)) or "nothing"
+    nothing = (EMPTY, "-")  # decided, or not read
     marks = {"inferred": " (inferred)", "assumed": " (assumed)"}
     parts = [
-        f"{name} {one.colour or '-'}{marks.get(one.how, '') if one.colour else ''}"
+        f"{name} {one.colour or nothing[one.how == MISSING_READING]}{marks.get(one.how, '') if one.colour else ''}"
         for name, one in zip(result.run.slots, taken.slots, strict=True)
     ]
     beyond = f"; beyond the slots: {', '.join(one.colour or '-' for one in taken.surplus)}" if taken.surplus else ""

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from telemetry.course.values import may_be_colour
 from telemetry.errors import PaletteError
 from telemetry.palette import Palette, PaletteColour
 from telemetry.palette_default import default_palette, nearest
@@ -22,7 +23,7 @@ levels = st.floats(0.0, 65535.0)
 def palettes(draw: st.DrawFn) -> Palette:
     channels = draw(st.sampled_from([[0, 1, 2, 3], [0, 1, 2], [3], []]))
     colours = []
-    for name in draw(st.lists(names, min_size=1, max_size=4, unique=True)):
+    for name in draw(st.lists(names.filter(may_be_colour), min_size=1, max_size=4, unique=True)):
         mean, covariance = np.full(4, np.nan), np.full((4, 4), np.nan)
         if channels:
             mean[channels] = [draw(levels) for _ in channels]
@@ -113,3 +114,12 @@ def test_the_default_palette_tells_its_own_colours_apart_in_any_range() -> None:
         palette = default_palette(ranges)
         found = nearest(palette, np.array([colour.mean for colour in palette.colours]), ranges)
         assert found.tolist() == list(range(len(palette.colours)))
+
+
+def test_a_palette_edited_by_hand_holds_no_colour_that_lists_cannot_hold(tmp_path: Path) -> None:
+    path = tmp_path / "p.toml"
+    write_palette(default_palette({}), path)
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text.replace('name = "white"', 'name = "whi#te"'), encoding="utf-8")
+    with pytest.raises(PaletteError, match="a colour cannot be called 'whi#te'"):
+        read_palette(path)
