@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -68,13 +67,19 @@ def test_no_recording_is_written_over(
 
 
 @pytest.mark.skipif(os.name == "nt", reason="pipes of POSIX")
-def test_a_pipe_is_written_into_and_stays_one(tmp_path: Path) -> None:
+def test_a_pipe_in_a_folder_is_refused_and_what_is_named_in_dev_written_into(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "pipe")
-    with ThreadPoolExecutor() as threads:
-        read = threads.submit((tmp_path / "pipe").read_bytes)
+    with pytest.raises(OSError, match="no plain file"):
         write_text(tmp_path / "pipe", "text")
-        assert read.result(10) == b"text"
     assert (tmp_path / "pipe").is_fifo()
+    (tmp_path / "device").symlink_to("/dev/null")
+    with pytest.raises(OSError, match="no plain file"):
+        write_text(tmp_path / "device", "text")
+    read, write = os.pipe()
+    write_text(Path(f"/dev/fd/{write}"), "text")
+    os.close(write)
+    assert os.read(read, 100) == b"text"
+    os.close(read)
 
 
 def test_new_writes_over_nothing(tmp_path: Path) -> None:

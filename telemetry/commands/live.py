@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, TextIO
 from telemetry.beside import is_recording
 from telemetry.errors import StorageError
 from telemetry.safe_text import for_json
+from telemetry.text_in_place import is_device
 
 if TYPE_CHECKING:
     from telemetry.course import Course
@@ -43,6 +44,7 @@ class ReadingLog:
         if is_recording(path):
             raise StorageError("this is a recording, and none is written over", where=str(path), todo="Choose another name")
         try:
+            is_device(path)  # a pipe in a folder would be waited for
             self._file: TextIO = path.open("w", encoding="utf-8", newline="\n")
         except OSError as error:
             raise StorageError(

@@ -117,6 +117,28 @@ def test_a_file_that_holds_its_reader_for_ever_is_given_up(tmp_path: Path, monke
         reader.close()
 
 
+@POSIX
+def test_pipes_in_the_places_of_our_own_files_are_not_waited_for(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    shutil.copy(hostile.GOOD, tmp_path / "a.h5")
+    for name in (".sidelong-index.json", "agreed.txt", "page.html", "a.csv", "out.json"):
+        os.mkfifo(tmp_path / name)
+    before = signal.signal(signal.SIGALRM, lambda *_: (_ for _ in ()).throw(TimeoutError("it waited")))
+    signal.alarm(60)
+    try:
+        for words, code in (
+            (["runs", "list", str(tmp_path)], 0), (["guard", str(tmp_path), "--keep", str(tmp_path / "agreed.txt")], 5),
+            (["guard", "--check", str(tmp_path / "agreed.txt")], 3), (["export", str(tmp_path / "a.h5")], 5),
+            (["report", str(tmp_path), "-o", str(tmp_path / "page.html"), "--force"], 5),
+            (["runs", "list", str(tmp_path), "--json", str(tmp_path / "out.json")], 5),
+        ):  # fmt: skip
+            assert main(words) == code, (words, capsys.readouterr().err)
+    finally:
+        signal.alarm(0)
+        signal.signal(signal.SIGALRM, before)
+    assert "no plain file" in capsys.readouterr().err
+    assert (tmp_path / "agreed.txt").is_fifo()
+
+
 def test_nothing_is_imported_from_the_folder_that_is_listed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     for name in ("json.py", "numpy.py", "telemetry.py", "h5py.py"):
         (tmp_path / name).write_text(f"open({str(tmp_path / 'ran')!r}, 'w').close()\n")
