@@ -178,6 +178,7 @@ def _walk(tour: Tour) -> None:
     decide.guard.keep()
     tour.wait(lambda: decide.guard.file is not None, "keeping the readings")
     tour.pause(0.3)
+    decide.cards.right.verticalScrollBar().setValue(0)
     tour.picture("decide")
     tour.sheet("strategies")
 
