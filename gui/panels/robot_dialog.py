@@ -102,6 +102,7 @@ class RobotDialog(QDialog):
         lines = [
             tr("{files} are in {folder}.", files=files, folder=paths[0].parent),
             check.said,
+            *([f"{check.step[:1].upper()}{check.step[1:]}."] if check.step else []),
         ]
         if made.order.simulated:
             lines.append(tr("The palette is simulated: capture your own sensor's colours before you trust it."))

@@ -49,6 +49,8 @@ def run(args: argparse.Namespace) -> int:
     if order.simulated:
         print("  The palette is simulated: calibrate with your own sensor before you trust it.")
     print(f"  {found.said}" if found.same is not False else f"  NOT the same: {found.said}")
+    if found.step:
+        print(f"  {found.step}; a board takes longer")
     for caution in found.cautions:
         print(f"  Caution: {caution}.")
     if args.language == "c":

@@ -11,6 +11,7 @@ from telemetry.text_in_place import write_bytes
 
 DPI = 300
 SMALLER = 0.85
+_ROOM = " h1, h2, h3 { margin-top: 6px; margin-bottom: 2px } th, td { padding-right: 10px } "
 
 
 def write_pdf(html: str, path: Path) -> None:
@@ -56,8 +57,10 @@ def write_pdf(html: str, path: Path) -> None:
 
     pictures: list[QImage] = []
     # Qt knows no columns, so letters are a little smaller than on the page that a browser prints.
-    smaller = re.sub(r"([0-9.]+)pt", lambda found: f"{float(found[1]) * SMALLER:.2f}pt", html)
-    document.setHtml(re.sub(r"<svg.*?</svg>", picture, smaller, flags=re.DOTALL))
+    before, style, after = html.partition("</style>")  # no text of a page stands before its styles' end but the title
+    smaller = re.sub(r"([0-9]+\.?[0-9]*)pt", lambda found: f"{float(found[1]) * SMALLER:.2f}pt", before)
+    page = f"{smaller}{_ROOM}{style}{after}"
+    document.setHtml(re.sub(r"<svg.*?</svg>", picture, page, flags=re.DOTALL))
     document.print_(writer)
     held.close()
     try:

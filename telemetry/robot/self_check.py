@@ -24,11 +24,15 @@ COMPILED_WITH = ("-std=c99", "-Wall", "-Wextra")
 
 @dataclass(frozen=True, slots=True)
 class SelfCheck:
-    """``same``: robot and computer agree; None: it could not be tried here. ``said``: in one sentence. ``cautions``."""
+    """``same``: robot and computer agree; None: it could not be tried here. ``said``: in one sentence. ``cautions``.
+
+    ``step``: how long a step took here, in words; empty where it was not measured.
+    """
 
     same: bool | None
     said: str
     cautions: tuple[str, ...] = ()
+    step: str = ""
 
 
 def self_check(made: Export) -> SelfCheck:
@@ -47,9 +51,9 @@ def self_check(made: Export) -> SelfCheck:
             done = subprocess.run(words, stdin=subprocess.DEVNULL, capture_output=True, timeout=SECONDS, check=False)
         except (OSError, subprocess.TimeoutExpired) as error:
             return SelfCheck(None, f"the check could not be run: {error}", cautions)
-    told = "; ".join(done.stdout.decode(errors="replace").strip().splitlines())
+    told, *more = done.stdout.decode(errors="replace").strip().splitlines() or [""]
     said = told or done.stderr.decode(errors="replace").strip()[-300:]
-    return SelfCheck(done.returncode == 0, f"{said}, tried with {by}", cautions)
+    return SelfCheck(done.returncode == 0, f"{said}, tried with {by}", cautions, "".join(more[:1]))
 
 
 def _program(language: str, folder: Path) -> tuple[list[str], str]:

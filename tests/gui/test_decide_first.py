@@ -128,7 +128,7 @@ def test_the_program_in_c_is_compiled_and_checked(decided: Window, qtbot: Any, t
     said = written(decided, qtbot, tmp_path / "robot", "windows", "c")
     assert re.search(r"reader\.h \([0-9,]+ bytes\), reader\.c \([0-9,]+ bytes\)", said)
     assert "same as on the computer" in said
-    assert re.search(r"a step takes [0-9.]+ us here", said)
+    assert re.search(r"A step takes [0-9.]+ us here", said)
 
 
 @pytest.mark.parametrize(("strategy", "another"), [("hold", False), ("evidence", True)])

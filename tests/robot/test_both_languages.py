@@ -24,7 +24,6 @@ from .reading import (
     events_said,
     made,
     needs_micropython,
-    on_micropython,
     on_the_computer,
     rows_text,
     run_words,
@@ -34,6 +33,20 @@ from .reading import (
 
 COLUMNS = "n,t/ms,colour,refl/%,red,green,blue,heading/deg,dist/cm"
 TEXT_COLUMNS = "t/ms,colour,dist/cm,refl/%,heading/deg"
+HEADER = f"#{TEXT_COLUMNS}\n".encode()
+ODD = [
+    b"\n", b"\r\n\r\n", b"#", b"!", b"*", b"#\n!\n*00\n", b"\xff\xfe\n", b"\xef\xbb\xbf" + HEADER + b"1,rust,5,,\n",
+    b"x" * 100_000,
+    HEADER * 3, HEADER + b"1,rust,5,,", HEADER + b"1,rust,5,,\r", b"\0" * 300, HEADER + b"1,\xc3\xa4pfel,5,,\n2,none,6,,\n",
+    HEADER + b"1e9,rust,5,,\n1e300,rust,5,,\n-1,rust,1e40,,\n", HEADER + b"1,9999999999,5,,\n2,999999999,5,,\n3,-7,5,,\n",
+    HEADER + b"".join(b"%d,new %d,5,,\n" % (k, k) for k in range(60)), b"1;rust;1,5;;\n2;none;9;;\n",
+    b"1 rust 5 50 0\n" * 9000, HEADER + "1,\u202ex,5,,\n2,\u2003rust\u2003,5,,\n".encode(),
+    HEADER + b"#wrap,t=100\n" + b"".join(b"%d,rust,%d,,\n" % (k % 100, k) for k in range(0, 400, 7)),
+    HEADER + b"#codes,1=none,2=rust,3=\n2,2,5,,\n#codes,2=leaf\n3,2,6,,\n",
+    HEADER + b"!5,gate open\n!6,gate open \n" * 300 + b"1,rust,5,,\n",
+    HEADER + b"5,rust,1,,\n4,rust,2,,\n3,rust,3,,\n9,rust,4,,\n", b"#t/h,colour\n1,rust\n", b"#colour\nrust\n" + HEADER,
+]  # fmt: skip
+"""Streams that nobody sends on purpose."""
 ROWS = 25
 TEXTS = 12
 needs_c = pytest.mark.skipif(c_compiler() is None, reason="no C compiler here")
@@ -99,10 +112,16 @@ def test_both_understand_every_stream_alike(name: str, orchard: Path, tmp_path: 
         data = text_of(course, seed)
         wanted = on_the_computer(as_recorded(data, TEXT_COLUMNS), strategy, course)
         some += bool(wanted)
-        assert on_micropython(python, data) == wanted, seed
         done = run_words([check], data)
         assert done.returncode == 0, done
         assert settled(said(done.stdout)) == wanted, seed
+        beside = run_words([MICROPYTHON, python / "check.py"], data)
+        told = [(one.returncode, one.stdout, one.stderr) for one in (done, beside)]
+        assert told[0] == told[1], "the same words too, on both ways out"
+    for odd in ODD:
+        ways = run_words([check], odd), run_words([MICROPYTHON, python / "check.py"], odd)
+        told = [(one.returncode, one.stdout, one.stderr) for one in ways]
+        assert told[0] == told[1], odd[:80]
     assert some > TEXTS // 2
 
 

@@ -5,24 +5,31 @@ from __future__ import annotations
 import ast
 import re
 from dataclasses import replace
+from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
 
 from telemetry.cli import main
 from telemetry.course import parse_course
-from telemetry.errors import EXIT_INPUT
+from telemetry.errors import EXIT_INPUT, StrategyError
 from telemetry.reading.strategies import STRATEGIES
+from telemetry.robot.card import card_html
 from telemetry.robot.export import Export, export
 from telemetry.robot.order import ReaderOrder, order_for_columns
+from telemetry.robot.pdf import write_pdf
+from telemetry.robot.recipe.sheet import sheet
 from telemetry.robot.samples import samples_of
-from telemetry.robot.self_check import out_of_range, self_check
+from telemetry.robot.self_check import SelfCheck, out_of_range, self_check
 
 from .reading import c_compiler, needs_micropython, run_words
 
 NASTY = [
     '"); import os', "'''", 'a "quoted\\" name', "back\\", "a, b", "x" * 200, "Ящик 箱 🟥", "*/ int x; /*", "??/ ??'",
     "%s %n {0}", "// end\\", "#define X", "\\u0041\\x41\\101",
+    "</style></svg><script>alert(1)</script>", "<!-- -- ]]> &#60;b&#62; &amp;", "1..2pt 12pt",
+    "EVENTS = ()", "\u202egnp.nur\u202c", "SAMPLES", "a\tb", "${x} `id` $(id)", "%(name)s \\N{BULLET}", "é" * 100,
+    "\ufeffx", "__class__", "{moments} {making} {colour}", "/*DATA*/",
 ]  # fmt: skip
 STRING_OR_COMMENT = re.compile(r'"(?:[^"\\]|\\.)*"|/\*.*?\*/', re.DOTALL)
 
@@ -84,6 +91,55 @@ def test_the_programs_keep_their_structure(name: str) -> None:
     c, c_wanted = export(nasty, "c").files, export(plain, "c").files
     for file in ("reader.h", "reader.c", "check.c"):
         assert c_shape(c[file]) == c_shape(c_wanted[file])
+
+
+@pytest.mark.parametrize("name", NASTY)
+def test_the_pages_keep_their_structure(name: str, tmp_path: Path) -> None:
+    """Sheet and card: the tags are those of a plain course, and the name stands there as a text."""
+    plain, nasty = order_of("slot", "colour", "note"), order_of(name, name, name)
+    check = SelfCheck(None, "not tried")
+    for page, wanted in (
+        (sheet(nasty).page, sheet(plain).page), (card_html(nasty, check, "today"), card_html(plain, check, "today")),
+    ):  # fmt: skip
+        found, asked = tags_and_texts(page), tags_and_texts(wanted)
+        assert found[0] == asked[0]
+        assert name.strip() in found[1] or name[:15] in found[1]
+    write_pdf(sheet(nasty).page, tmp_path / "sheet.pdf")
+    assert (tmp_path / "sheet.pdf").read_bytes().startswith(b"%PDF")
+
+
+class _Tags(HTMLParser):
+    def __init__(self) -> None:
+        super().__init__()
+        self.tags: list[str] = []
+        self.texts: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append(f"{tag} {[key for key, _ in attrs]}")
+
+    def handle_endtag(self, tag: str) -> None:
+        self.tags.append(f"/{tag}")
+
+    def handle_comment(self, data: str) -> None:
+        self.tags.append("comment")
+
+    def handle_data(self, data: str) -> None:
+        self.texts.append(data)
+
+
+def tags_and_texts(page: str) -> tuple[list[str], str]:
+    """Tags with the names of their attributes, in order, and all text."""
+    parser = _Tags()
+    parser.feed(page)
+    parser.close()
+    return parser.tags, "".join(parser.texts)
+
+
+@pytest.mark.parametrize("word", ["nothing", "open"])
+def test_a_colour_called_like_a_word_of_the_steps_is_refused(word: str) -> None:
+    with pytest.raises(StrategyError, match=f"a colour is called '{word}'"):
+        sheet(order_of("slot", word, "note"))
+    assert sheet(order_of(word, "rust", word)).page, "slots and notes may be called so"
 
 
 def driven(made: Export, folder: Path, name: str) -> bytes:

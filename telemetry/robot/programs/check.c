@@ -854,14 +854,18 @@ static void complain(void)
         fprintf(stderr, "check: the robot restarted: each stretch is read by itself here, a comparison counts the longest\n");
     }
     for (k = 0; k < READER_SENSORS; k++) {
-        for (a = 0; a < 8; a++) {
-            int sent = channel(attribute_names[a], reader_sensors[k]) != NULL, made = (made_for[k] >> a) & 1;
-            if (sent != made) {
-                fprintf(stderr, "check: the reader was made for other columns, %s: %s\n", made ? "not sent" : "new", attribute_names[a]);
+        int lacks, differs_here = 0;
+        for (lacks = 1; lacks >= 0; lacks--) {
+            const char *before = lacks ? ", not sent: " : ", new: ";
+            for (a = 0; a < 8; a++) {
+                int sent = channel(attribute_names[a], reader_sensors[k]) != NULL, made = (made_for[k] >> a) & 1;
+                if (made != lacks || sent == made) continue;
+                if (!differs_here++) fprintf(stderr, "check: the reader was made for other columns");
+                fprintf(stderr, "%s%s", before, attribute_names[a]);
+                before = ", ";
             }
         }
-    }
-    for (k = 0; k < READER_SENSORS; k++) {
+        if (differs_here) fprintf(stderr, "\n");
         if (first[k] == 2 && (made_for[k] >> 7 & 1) && (made_for[k] >> 4 & 1)) {
             fprintf(stderr, "check: the colour column stays empty: make the reader for this sensor's mode, --like such a run\n");
         }

@@ -48,7 +48,13 @@ class BadLine(Exception):  # noqa: N818
 
 
 def strip(text):
-    return text.strip(SPACES)
+    """Character by character: MicroPython's own strip(SPACES) takes single bytes, and so may cut a letter in two."""
+    start, end = 0, len(text)
+    while start < end and text[start] in SPACES:
+        start += 1
+    while end > start and text[end - 1] in SPACES:
+        end -= 1
+    return text[start:end]
 
 
 def is_digits(text):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from html import escape
 
-from telemetry.course import Course, GroupRule
+from telemetry.course import Course, GroupRule, Leg, LegStart
 from telemetry.reading.chain import decode
 from telemetry.reading.plan import Plan
 from telemetry.robot.recipe.model import Recipe, Value
@@ -123,7 +123,7 @@ def course_svg(course: Course) -> str:
         far = max([*places, *(decoy.at_cm or 0.0 for decoy in decoys), 10.0]) * 1.1
         y = height + 34
         lines.append(f'<text x="4" y="{height + 12}" font-size="10" font-weight="bold">{escape(leg.name)}</text>')
-        starts = f"begins at the note “{leg.starts_note}”" if leg.starts_note else f"begins: {leg.starts.value}"
+        starts = _begins(leg)
         lines.append(f'<text x="690" y="{height + 12}" font-size="9" text-anchor="end">{escape(starts)}</text>')
         lines.append(f'<line x1="10" y1="{y}" x2="690" y2="{y}" stroke="#111" stroke-width="1.4"/>')
         lines.append(f'<path d="M690 {y} l-8 -4 v8 z" fill="#111"/>')
@@ -147,6 +147,15 @@ def course_svg(course: Course) -> str:
         height += 16
     inner = "".join(lines)
     return f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 700 {height}" font-family="sans-serif">{inner}</svg>'
+
+
+def _begins(leg: Leg) -> str:
+    """How a leg begins, in words."""
+    return {
+        LegStart.BEGIN: "from the start", LegStart.NOTE: f"begins at the note “{leg.starts_note}”",
+        LegStart.HEADING: f"begins when the robot heads for {leg.starts_heading_deg or 0:g}°",
+        LegStart.RESET: "begins when the distance is set back", LegStart.REVERSE: "begins when the robot backs",
+    }[leg.starts]  # fmt: skip
 
 
 def _label(x: float, y: float, text: str) -> str:

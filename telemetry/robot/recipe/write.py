@@ -10,6 +10,9 @@ from telemetry.reading.plan import Plan
 from telemetry.robot.recipe.model import Recipe, RecipeStep
 from telemetry.robot.recipe.stages import A_COLOUR, NONE, NOTHING, OPEN, SAID, RecipeDraft, sayable
 
+WORDS = frozenset({"nothing", "open"})
+"""What a variable or a list holds beside colours."""
+
 
 def why_not(plan: Plan) -> str:
     """Empty where a plan can be said in blocks; else why not."""
@@ -27,6 +30,10 @@ def recipe_of(plan: Plan) -> Recipe:
     if why:
         what = f"'{plan.strategy.name}' cannot be built from blocks: {why}"
         raise StrategyError(what, todo="See 'sidelong recipe --help'.")
+    for name in plan.names:
+        if name in WORDS:
+            what = f"a colour is called '{name}', which the steps use as a word of their own"
+            raise StrategyError(what, where=plan.course.name, todo="Give that colour another name in the course.")
     draft = RecipeDraft(plan.layouts[0])
     _begin(draft)
     names = plan.chains[0].names
