@@ -7,7 +7,9 @@ from telemetry.course import parse_course
 from telemetry.findings import Finding, FindingKind
 from telemetry.reading.load import load_strategy
 from telemetry.replay.case import Case
+from telemetry.replay.explain import explain
 from telemetry.replay.judge import judge
+from telemetry.replay.readings import INFERRED, READ, Reading, taken_from
 from telemetry.replay.scoring.score import Outcome
 from telemetry.wording import sentence
 
@@ -196,3 +198,36 @@ def test_none_is_counted_over_the_marker_and_not_while_the_robot_stands_nearby()
     standing = "".join(line for line in text.splitlines(keepends=True) for _ in range(40 if line.endswith(",17\n") else 1))
     (one,) = why("windows", standing)
     assert one == "b: the sensor never reported leaf there: it said none for all 5 samples"
+
+
+LEGS = ROW.replace("[[slot]]", '[[leg]]\nname = "lane"\n[[leg]]\nname = "yard"\nstarts = "note:go"\n[[slot]]', 1)
+LEGS = LEGS.replace("at_cm", 'leg = "lane"\nat_cm').replace('"hose"\nleg = "lane"', '"hose"\nleg = "yard"')
+
+
+def found(course, *readings):
+    """What is found where these readings were taken, without a look at the samples."""
+    return explain(course, TRUTH, taken_from(course, readings))
+
+
+@pytest.mark.parametrize(("first", "others_right"), [("rust", True), ("pink", False)])
+def test_what_followed_wrongly_says_whether_the_others_were_right(first, others_right):
+    taken = (Reading(0, first, READ, dist_cm=10.0, leg=0), Reading(1, "leaf", READ, dist_cm=20.0, leg=0))
+    last = found(row, *taken, Reading(2, "pink" if others_right else "rust", INFERRED))[-1]
+    assert (last.kind, last.slot) == (FindingKind.FOLLOWED_WRONGLY, "c")
+    assert last.numbers["others_right"] is others_right
+
+
+@pytest.mark.parametrize(("leg", "name"), [(0, ""), (1, "hose")])
+def test_a_decoy_of_another_leg_is_not_what_was_read(leg, name):
+    right = [Reading(i, colour, READ, dist_cm=10.0 * (i + 1), leg=0) for i, colour in enumerate(TRUTH)]
+    (one,) = found(parse_course(LEGS), *right, Reading(None, "pink", READ, dist_cm=25.0, leg=leg))
+    assert one.kind is FindingKind.SURPLUS
+    assert (one.numbers.get("decoy") or "") == name
+
+
+def test_what_is_decided_when_all_is_over_was_decided_at_no_place():
+    """The drive ends over the last marker: its majority is taken at the end of the run."""
+    text = drive(*GOOD[:2], (29.0, 31.0, "sky"), to_cm=30.5)
+    (result,), _ = judge(Case("x.h5", table_of(text), row, TRUTH), {"windows": load_strategy("windows")})
+    assert [one.colour for one in result.taken.slots] == list(TRUTH)
+    assert [one.dist_cm is None for one in result.taken.slots] == [False, False, True]
