@@ -116,6 +116,19 @@ def test_a_restart_begins_again_and_the_longest_stretch_counts():
     assert [one.dist_cm for one in runner.readings] == [10.0, 10.0, 20.0, 30.0]
 
 
+def test_a_restart_is_one_too_where_the_rows_arrive_just_up_to_it():
+    table = table_of(drive(*GOOD, to_cm=14) + drive((9, 11, "pink"), to_cm=20))
+    expected = replay("hold", table)
+    first = int(table.columns["boot"].argmax())
+    part = SampleTable({name: column[:first] for name, column in table.columns.items()}, first, table.colours)
+    live = runner_for("hold", table)
+    live.advance(part)
+    live.advance(table)
+    live.finish()
+    assert [(one.start, one.stop) for one in live.stretches] == [(one.start, one.stop) for one in expected.stretches]
+    assert [one.dist_cm for one in live.readings] == [one.dist_cm for one in expected.readings] == [10.0, 10.0]
+
+
 def test_a_header_that_changes_in_mid_run():
     text = drive(*GOOD, to_cm=15)
     more = drive(*GOOD).splitlines()[32:]

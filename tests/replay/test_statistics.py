@@ -9,6 +9,9 @@ from scipy.stats import binomtest
 from statsmodels.stats.contingency_tables import mcnemar as reference_mcnemar
 from statsmodels.stats.proportion import proportion_confint
 
+from telemetry.replay.readings import Taken
+from telemetry.replay.scoring.results import Result, Run, summarise
+from telemetry.replay.scoring.score import Outcome
 from telemetry.replay.scoring.statistics import exact_interval, failures_at_most, in_words, mcnemar, wilson
 
 counts = st.integers(1, 400).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n)))
@@ -115,3 +118,11 @@ def test_exact_is_used_where_counts_are_small():
     assert test.p == pytest.approx(112 / 1024)
     assert not mcnemar(0, 13, 13, 0).exact
     assert math.isclose(mcnemar(0, 3, 3, 0).p, 1.0)
+
+
+def test_the_middle_of_an_even_number_of_runs_lies_between_the_two() -> None:
+    results = [
+        Result(Run(f"{ms}.h5", "row", (), (), 1000, False), "hold", Taken(()), Outcome.RIGHT, None, ms) for ms in (300, 100)
+    ]
+    assert summarise("hold", results).decided_ms == 200
+    assert summarise("hold", [*results, *results[:1]]).decided_ms == 300
