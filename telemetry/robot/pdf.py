@@ -10,7 +10,10 @@ from telemetry.errors import MissingPartError, StorageError
 from telemetry.text_in_place import write_bytes
 
 DPI = 300
-SMALLER = 0.85
+SMALLER = (0.85, 0.78, 0.72)
+"""Qt knows no columns, so letters are a little smaller than on the page that a browser prints: the first of these sizes that
+fits two pages, else the last.
+"""
 _ROOM = " h1, h2, h3 { margin-top: 6px; margin-bottom: 2px } th, td { padding-right: 10px } "
 
 
@@ -56,11 +59,12 @@ def write_pdf(html: str, path: Path) -> None:
         return f'<p><img src="picture:{number}" width="{size.width() * 94 // DPI}"></p>'
 
     pictures: list[QImage] = []
-    # Qt knows no columns, so letters are a little smaller than on the page that a browser prints.
     before, style, after = html.partition("</style>")  # no text of a page stands before its styles' end but the title
-    smaller = re.sub(r"([0-9]+\.?[0-9]*)pt", lambda found: f"{float(found[1]) * SMALLER:.2f}pt", before)
-    page = f"{smaller}{_ROOM}{style}{after}"
-    document.setHtml(re.sub(r"<svg.*?</svg>", picture, page, flags=re.DOTALL))
+    drawn = re.sub(r"<svg.*?</svg>", picture, after, flags=re.DOTALL)
+    for share in SMALLER:
+        document.setHtml(f"{_sized(before, share)}{_ROOM}{style}{drawn}")
+        if document.pageCount() <= 2:
+            break
     document.print_(writer)
     held.close()
     try:
@@ -68,3 +72,8 @@ def write_pdf(html: str, path: Path) -> None:
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise StorageError(f"cannot be written: {reason}", where=str(path), todo="Choose another place.") from error
+
+
+def _sized(styles: str, share: float) -> str:
+    """All letters smaller."""
+    return re.sub(r"([0-9]+\.?[0-9]*)pt", lambda found: f"{float(found[1]) * share:.2f}pt", styles)

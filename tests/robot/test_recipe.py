@@ -23,8 +23,10 @@ from telemetry.reading.strategies import STRATEGIES
 from telemetry.recording.load import load
 from telemetry.replay.header import palette_for, plan_for
 from telemetry.robot.order import order_for_columns
+from telemetry.robot.pdf import write_pdf
 from telemetry.robot.recipe.nearest import nearest
 from telemetry.robot.recipe.page import recipe_html
+from telemetry.robot.recipe.sheet import sheet as handed_out
 from telemetry.robot.recipe.write import recipe_of, why_not
 from telemetry.sample import MISSING, whole_columns
 from telemetry.sources.synthetic.run import built_in_course
@@ -241,3 +243,10 @@ def test_the_run_card_says_what_drives_and_what_was_checked(tmp_path: Path) -> N
     mark = done.stdout.split("fingerprint ")[1].strip()
     for words in (mark, "same as on the computer", "1 of 1 read right", "hold", "One-minute re-check", "Cautions", "<svg"):
         assert words in page
+
+
+def test_every_sheet_fits_two_pages(tmp_path: Path) -> None:
+    for name, strategy in STRATEGIES.items():
+        order = order_for_columns(strategy, built_in_course(), COLUMNS)
+        write_pdf(handed_out(order).page, tmp_path / f"{name}.pdf")
+        assert (tmp_path / f"{name}.pdf").read_bytes().count(b"/Type /Page\n") <= 2, name
