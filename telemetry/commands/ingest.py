@@ -33,6 +33,8 @@ def run(args: argparse.Namespace) -> int:
     made = datetime.fromtimestamp(args.text.stat().st_mtime, UTC) if args.text.is_file() else None
     path = target_path(args.output, args.folder, course, args.name or args.text.stem)
     say_recovered(path.parent)
+    if args.text.is_fifo():
+        say(f"{args.text} is a pipe: waiting for whoever writes into it (Ctrl-C ends that)")
     capture = Capture(TextFile(args.text), path, meta.begun(made))
     capture.start()
     with stop_signals(capture):

@@ -11,6 +11,7 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
+from telemetry.cli import main
 from telemetry.errors import StreamError
 from telemetry.recording.journal.records import MAGIC
 from telemetry.sources.source import EndOfStream, Source
@@ -117,3 +118,14 @@ def test_text_in_utf_16_is_given_as_utf_8(tmp_path: Path, codec: str) -> None:
         source.read()
     source.close()
     assert data.decode() == text
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="pipes of POSIX")
+def test_that_a_pipe_is_waited_for_is_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    pipe = tmp_path / "run.txt"
+    os.mkfifo(pipe)
+    writer = threading.Thread(target=pipe.write_bytes, args=(b"#t/ms,refl/%\n1,2\n2,3\n",))
+    writer.start()
+    assert main(["ingest", str(pipe), "-o", str(tmp_path / "run.h5")]) == 0
+    writer.join()
+    assert "waiting for whoever writes" in capsys.readouterr().out
