@@ -41,7 +41,7 @@ def run(args: argparse.Namespace) -> int:
     from telemetry.tuning.runs import saved_runs
     from telemetry.tuning.stress import stress
 
-    if (args.cores is not None and args.cores < 1) or not 1 <= (args.copies or 1) <= 100:
+    if (args.cores is not None and args.cores < 1) or (args.copies is not None and not 1 <= args.copies <= 100):
         raise UsageError("--cores must be 1 or more, --copies 1 to 100")
     directions = asked_directions(args.only)
     strategy = load_strategy(args.strategy).override(*args.settings)
