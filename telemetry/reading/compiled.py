@@ -27,6 +27,9 @@ from telemetry.text_in_place import write_text
 PENDING = 256
 """How many events the end of a run may bring at the most."""
 
+Traces = list[NDArray[np.int32]]
+"""Of each sensor an array (rows, stages): the label after each stage; the last is the event."""
+
 _functions: dict[str, Any] = {}
 
 
@@ -118,17 +121,17 @@ class CompiledLoop:
         """The same as an array of shape (events, 3), rows counted from ``start``."""
         return self._stepped(chains, wholes, notes, (start, stop), [np.empty((0, 0), dtype=np.int32)] * len(chains))
 
-    def trace(
+    def traced(
         self, chains: Sequence[Chain], wholes: Sequence[QuantizedColumns], notes: Mapping[int, int], start: int, stop: int
-    ) -> list[NDArray[np.int32]]:
-        """Of each sensor an array (rows, stages): the label after each stage; the last is the event."""
+    ) -> tuple[list[tuple[int, int, int]], Traces]:
+        """As ``run``, and what each stage said."""
         seen = [np.empty((stop - start, len(chain.stages)), dtype=np.int32) for chain in chains]
-        self._stepped(chains, wholes, notes, (start, stop), seen)
-        return seen
+        events = self._stepped(chains, wholes, notes, (start, stop), seen)
+        return [(row + start, sensor, event) for row, sensor, event in events.tolist()], seen
 
     def _stepped(
         self, chains: Sequence[Chain], wholes: Sequence[QuantizedColumns], notes: Mapping[int, int], rows: tuple[int, int],
-        seen: list[NDArray[np.int32]],
+        seen: Traces,
     ) -> NDArray[np.int64]:  # fmt: skip
         start, stop = rows
         keepers = owners(chains)

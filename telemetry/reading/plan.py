@@ -13,6 +13,7 @@ from telemetry.palette import Palette
 from telemetry.reading.catalogue import AUTO, STAGES
 from telemetry.reading.chain import Chain
 from telemetry.reading.channel import RAW, taken_and_why, told_apart
+from telemetry.reading.compiled import CompiledLoop, Traces
 from telemetry.reading.flat import owners
 from telemetry.reading.layout import Layout, SlotTables
 from telemetry.reading.needs import NEEDS, Has, channels_of
@@ -150,13 +151,19 @@ class Plan:
         return rows
 
     def run(
-        self, wholes: Sequence[QuantizedColumns], notes: Mapping[int, int], start: int, stop: int, ahead: int = 0
-    ) -> list[tuple[int, int, int]]:
+        self, wholes: Sequence[QuantizedColumns], notes: Mapping[int, int], start: int, stop: int, ahead: int = 0,
+        *, traces: list[Traces] | None = None,
+    ) -> list[tuple[int, int, int]]:  # fmt: skip
         """Step all sensors through the rows ``start`` to ``stop``; ``wholes``: one a sensor. Gives (row, sensor, event).
 
-        ``ahead``: how many rows the calls that follow at once will bring, see Switch.
+        ``ahead``: how many rows the calls that follow at once will bring, see Switch. ``traces``: where machine code, which
+        can do so in passing, leaves what each stage said (CompiledLoop.traced).
         """
         loop = self.switch.loop(self.chains, stop - start, ahead)
+        if isinstance(loop, CompiledLoop) and traces is not None:
+            events, seen = loop.traced(self.chains, wholes, notes, start, stop)
+            traces.append(seen)
+            return events
         if loop is not None:
             return loop.run(self.chains, wholes, notes, start, stop)
         if len(self.chains) == 1:

@@ -66,10 +66,6 @@ class Switch:
                 self._loops[kind] = None
         return self._loops.get(kind)
 
-    def tracing(self, chains: Sequence[Chain]) -> CompiledLoop | None:
-        """The machine code of this kind of chain, which can say what each stage said; None where it is not in use."""
-        return self._compiled.get(kind_of(chains))
-
     def _in_machine_code(self, kind: Any, chains: Sequence[Chain], rows: int) -> CompiledLoop | None:
         if kind in self._compiled:
             return self._compiled[kind]

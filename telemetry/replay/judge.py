@@ -136,7 +136,7 @@ class _Judge:
         )  # fmt: skip
         self.has = run_has(case.table)
         self.driven = driven_with(case.table.notes)
-        self.shared = Shared()
+        self.shared = Shared(traced=why and case.truth is not None)
 
     def strategy(self, label: str, strategy: Strategy) -> Result:
         """One strategy's result."""

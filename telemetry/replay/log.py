@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from telemetry.reading.strategy import Strategy, Use
 from telemetry.replay.header import plan_for
@@ -30,7 +29,7 @@ class RunLog:
         self.legs: Sequence[Sequence[int]] = runner.walk.legs
         self.places: Sequence[Sequence[int]] = runner.walk.places
         self._labels: list[dict[int, tuple[int, ...]]] = [{} for _ in self.plan.chains]
-        self._whole_trace: list[NDArray[np.int32]] | None = None
+        self._whole_trace = runner.traces.get((self.start, self.stop))
 
     @property
     def settings(self) -> Sequence[Mapping[str, int]]:
@@ -111,12 +110,10 @@ class RunLog:
         """Step the stretch again and keep what every stage says in these ranges (first row, row behind the last)."""
         plan = self.plan
         ranges = _merged(rows, self.start, self.stop)
-        if not ranges:
+        if not ranges or self._whole_trace is not None:
             return
         plan.reset()
         numbered = plan.note_rows(self._table.notes)
-        if self._trace_all(numbered):
-            return
         at = self.start
         for first, behind in ranges:
             known = [one for one in self._runner.standing if at < one[0] <= first]
@@ -130,15 +127,6 @@ class RunLog:
                 wholes, notes, base = self._whole(begin, end, numbered)
                 self._keep(wholes, notes, base, (begin - base, end - base))
             at = behind
-
-    def _trace_all(self, numbered: Mapping[int, int]) -> bool:
-        """In machine code a short run is traced from end to end in less time than a piece of it by the interpreter."""
-        loop = self.plan.switch.tracing(self.plan.chains) if self._table.rows <= STEP_ROWS else None
-        if loop is None:
-            return False
-        wholes, notes, base = self._whole(self.start, self.stop, numbered)
-        self._whole_trace = loop.trace(self.plan.chains, wholes, notes, self.start - base, self.stop - base)
-        return True
 
     def _pieces(self, start: int, stop: int) -> Iterable[tuple[int, int]]:
         """What is stepped at once between two rows: all of a short run, for its whole numbers are shared."""

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from telemetry.course import Course
 from telemetry.reading.chain import ELSEWHERE, decode
+from telemetry.reading.compiled import Traces
 from telemetry.reading.needs import channels_of, run_has
 from telemetry.reading.plan import Plan, make_plan
 from telemetry.replay.header import usable_columns
@@ -38,9 +39,13 @@ class Stretch:
 
 
 class Shared:
-    """What all strategies of one finished run have in common, worked out once: whole numbers and places."""
+    """What all strategies of one finished run have in common, worked out once: whole numbers and places.
 
-    def __init__(self) -> None:
+    ``traced``: why it was read so will be asked, so what each stage said is kept where that costs next to nothing.
+    """
+
+    def __init__(self, *, traced: bool = False) -> None:
+        self.traced = traced
         self._wholes: dict[tuple[str, tuple[str, ...], int, int], QuantizedColumns] = {}
         self.seen: dict[tuple[int, str, tuple[tuple[str, int], ...]], IntColumn] = {}
         self.walked: dict[tuple[int, int, int], tuple[IntColumn, IntColumn]] = {}
@@ -90,6 +95,8 @@ class Runner:
         self.stretches = [Stretch(0, 0)]
         self.standing: list[tuple[int, Any]] = []
         """How the plan stood before a row, now and then in a long run, so that it can be stepped again from there."""
+        self.traces: dict[tuple[int, int], Traces] = {}
+        """Rows (first, behind) -> what each stage said there, where that was kept."""
         self.finished = False
         self._walk = Walk(plan) if self._shared is None else self._shared.walk(plan)
         self._notes: dict[int, int] = {}
@@ -207,10 +214,16 @@ class Runner:
         if self._walk.rows <= start:
             self._walk.advance(wholes, notes, 0, stop - start, ahead)
         t_us, first = table.columns["t_us"], table.first
-        for row, sensor, event in self.plan.run(wholes, notes, 0, stop - start, ahead):
+        traces: list[Traces] | None = [] if self._is_traced(table) else None
+        for row, sensor, event in self.plan.run(wholes, notes, 0, stop - start, ahead, traces=traces):
             self._enter(event, sensor, start + row, int(t_us[start + row - first]) // 1000)
+        if traces:
+            self.traces[start, stop] = traces[0]
         stretch.stop = stop
         self._last_t_ms = int(t_us[stop - 1 - first]) // 1000
+
+    def _is_traced(self, table: SampleTable) -> bool:
+        return self._shared is not None and self._shared.traced and table.rows <= STEP_ROWS
 
     def _whole(self, table: SampleTable, sensor: str, start: int, stop: int) -> QuantizedColumns:
         if self._shared is not None:
