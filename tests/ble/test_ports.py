@@ -89,3 +89,11 @@ def test_the_command_survives_the_shell(name: str) -> None:
 def test_a_time_out_of_range(seconds: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.main(["ports", f"--ble-timeout={seconds}"]) == EXIT_USAGE
     assert "--ble-timeout" in capsys.readouterr().err
+
+
+def test_a_device_that_calls_itself_by_the_robots_address_is_not_the_robot() -> None:
+    address = "C0:FF:EE:00:00:01"
+    robot, other = BleDevice("Robot", address, None, ()), BleDevice(address.lower(), "C0:FF:EE:00:00:66", None, ())
+    assert robot.is_called(address.lower())
+    assert robot.is_called("robot")
+    assert not other.is_called(address)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import logging
+import re
 from dataclasses import dataclass
 
 from bleak import BleakAdapter, BleakScanner
@@ -21,6 +22,8 @@ UART_SERVICE = "6e400001-b5a3-f393-e0a9-e50e24dcca9e"
 UART_NOTIFY = "6e400003-b5a3-f393-e0a9-e50e24dcca9e"
 UART_WRITE = "6e400002-b5a3-f393-e0a9-e50e24dcca9e"
 
+_ADDRESS = re.compile(r"([0-9a-f]{2}:){5}[0-9a-f]{2}|[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}", re.IGNORECASE)
+"""Of Bluetooth; on macOS the system's own identifier."""
 SERVICE_PATIENCE_S = 3.0
 """How long the system's Bluetooth may take to begin and end a search."""
 
@@ -44,6 +47,12 @@ class BleDevice:
     def talks_uart(self) -> bool:
         """It offers the UART-over-BLE service, so it may be a robot that prints the line stream."""
         return UART_SERVICE in self.services
+
+    def is_called(self, wanted: str) -> bool:
+        """Whether ``wanted`` is its name or address, case aside. A device may take any name, so an address is never a name."""
+        if _ADDRESS.fullmatch(wanted):
+            return self.address.lower() == wanted.lower()
+        return wanted.lower() in {self.name.lower(), self.address.lower()}
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +113,7 @@ async def find(
 
     def fits(device: BLEDevice, advertisement: AdvertisementData) -> bool:
         about = _about(device, advertisement)
-        if wanted.lower() not in {about.name.lower(), about.address.lower()}:
+        if not about.is_called(wanted):
             return False
         heard.append(ScannedDevice(device, about))
         return True
@@ -136,7 +145,7 @@ async def _still_connected(wanted: str, service: str) -> ScannedDevice | None:
         adapter = await BleakAdapter.get()
         for device in await adapter.get_connected_devices([service]):
             about = _about(device, None)
-            if wanted.lower() in {about.name.lower(), about.address.lower()}:
+            if about.is_called(wanted):
                 return ScannedDevice(device, about)
     return None
 
