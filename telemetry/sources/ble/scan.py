@@ -49,7 +49,7 @@ class BleDevice:
         return UART_SERVICE in self.services
 
     def is_called(self, wanted: str) -> bool:
-        """Whether ``wanted`` is its name or address, case aside. A device may take any name, so an address is never a name."""
+        """Whether ``wanted`` is its name or address, case aside. A device may take any name: an address is never one."""
         if _ADDRESS.fullmatch(wanted):
             return self.address.lower() == wanted.lower()
         return wanted.lower() in {self.name.lower(), self.address.lower()}
