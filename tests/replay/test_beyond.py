@@ -5,8 +5,10 @@ from __future__ import annotations
 import pytest
 
 from replay.runs import GOOD, TRUTH, drive, row, table_of
+from telemetry.replay.beyond import driven_cm
 from telemetry.replay.case import READINGS_ONLY, Case
 from telemetry.replay.judge import judge
+from telemetry.replay.runner import Stretch
 from telemetry.replay.scoring.results import ROBOT
 from telemetry.replay.scoring.score import Outcome
 from telemetry.replay.sources import chosen_strategies
@@ -37,6 +39,12 @@ def test_who_misread_what_it_passed_is_wrong_all_the_same():
 def test_who_says_to_have_seen_what_it_never_passed_is_wrong():
     results = outcomes(drive(*GOOD, to_cm=22, notes=((1, "read,a,rust"), (2, "read,b,leaf"), (3, "read,c,pink"))))
     assert results[ROBOT].outcome is Outcome.WRONG
+    assert results["hold"].outcome is Outcome.NOT_APPLICABLE, "what was read wrongly there does not say that it was there"
+
+
+def test_a_distance_that_was_set_back_is_not_driven_backwards():
+    table = table_of(drive(to_cm=30) + drive(to_cm=10, start_ms=700).partition("\n")[2])
+    assert driven_cm(table, Stretch(0, table.rows)) == 40.0
 
 
 def test_a_whole_drive_that_missed_the_last_is_wrong():
