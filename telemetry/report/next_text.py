@@ -24,9 +24,19 @@ def next_lines(found: NextRun) -> list[str]:
         lines += wrap(f"No layout tells anything: they read all of them alike{speed}. Practise one drawn by lot.")
     else:
         lines += wrap(
-            f"Why: one such run tells {best.bits:.2f} bits about {what}; one drawn by lot {found.by_lot:.2f} (mean of "
-            f"{found.layouts} layouts). Simulated, by the built-in robot made like yours."
+            f"Why: {_difference(found)} One such run tells {best.bits:.2f} bits about {what}; one drawn by lot "
+            f"{found.by_lot:.2f} (mean of {found.layouts} layouts). Simulated, by the built-in robot made like yours."
         )
     rows = [[name, f"{share:.0%}", best.slots[name] or "-"] for name, share in best.right.items()]
     heads = [TableColumn("on this layout"), TableColumn("right", right=True), TableColumn("fails most at")]
     return [*lines, "", *table(heads, rows)]
+
+
+def _difference(found: NextRun) -> str:
+    """Who reads the layout and who does not, and where."""
+    ordered = sorted(found.best.right.items(), key=lambda item: -item[1])
+    (good, most), (bad, least) = ordered[0], ordered[-1]
+    slot = f", and fails most at {found.best.slots[bad]}" if found.best.slots[bad] else ""
+    if len(ordered) == 1:
+        return f"{good} reads it right in {most:.0%} of the drives{slot}: it may go either way."
+    return f"{good} reads it right in {most:.0%} of the drives, {bad} in {least:.0%}{slot}."
