@@ -114,3 +114,41 @@ def test_with_the_reader_robot_and_computer_agree(tmp_path: Path, capsys: pytest
     assert main(["compare", str(tmp_path / "run.h5"), "--strategy", "hold"]) == 0
     page = " ".join(capsys.readouterr().out.split())
     assert "robot and computer agree in all 3 readings, sample by sample" in page
+
+
+COLOURS = r"""
+#include <cstdio>
+#include "emitter.h"
+struct Sink { void write(const uint8_t *data, size_t size) { fwrite(data, 1, size, stdout); } };
+int main()
+{
+    static const char *const known[] = {"none", "moss", "navy", "code 3", "code -12", "a=b"};
+    static const int32_t sent[] = {7, 1, 2, 8, 99, 8, 3, -12, 5, 6, 10, 11, 12, 13, 14, 15, 16, 8, 0};
+    Sink sink;
+    sidelong::Emitter<Sink> out(sink, "colour");
+    out.codes("7=none, 1=moss,2=navy,8=pink,5=a=b,4=mos");
+    for (size_t k = 0; k < sizeof sent / sizeof sent[0]; k++) {
+        out.begin((uint32_t)(10 * k));
+        fprintf(stderr, "%ld ", (long)out.colour(sent[k], known, 6));
+        out.end();
+    }
+    return 0;
+}
+"""
+
+
+def test_a_colour_that_the_reader_does_not_know_is_a_colour(tmp_path: Path) -> None:
+    """Numbered as on the computer: behind those that are known, by its name or as 'code N'; eight such at the most."""
+    assert main(["emitter", "--language", "c", "-o", str(tmp_path / "emitter.h")]) == 0
+    (tmp_path / "main.cpp").write_text(COLOURS)
+    assert CPP is not None
+    options = ["-std=c++11", "-Wall", "-Wextra", "-Werror", "-pedantic", "-fsanitize=undefined,address"]
+    done = run_words([CPP, *options, tmp_path / "main.cpp", "-o", tmp_path / "program"])
+    assert done.returncode == 0, done.stderr.decode()
+    ran = run_words([tmp_path / "program"])
+    assert ran.returncode == 0, ran
+    assert ran.stderr.split() == b"0 1 2 6 7 6 3 4 5 8 9 10 11 12 13 13 13 6 13".split()
+    table = table_of(ran.stdout)
+    assert not table.rejected
+    names = [table.colours[code] for code in table.columns["colour"].tolist()]
+    assert names[:9] == ["none", "moss", "navy", "pink", "code 99", "pink", "code 3", "code -12", "a=b"]

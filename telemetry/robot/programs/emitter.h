@@ -8,7 +8,7 @@
  *
  *     void loop() {
  *         out.begin(millis());                     (a sample: its values in the order of the columns)
- *         now.code = out.whole(colour);            (give a reader what is printed, see reader.h)
+ *         now.code = out.colour(colour, reader_colours, READER_COLOURS);   (give a reader what is printed, see reader.h)
  *         now.refl = out.number(light, 1);         (decimals: %, deg 1; cm 2; mm 1)
  *         now.h = out.number(heading, 1);
  *         out.missing();                           (no distance at the moment)
@@ -37,7 +37,7 @@ class Emitter {
 public:
     Emitter(Sink &sink, const char *columns, bool checksum = true)
         : sink_(sink), columns_(columns), codes_(0), ranges_(0), mark_(0), checksum_(checksum), store_(0), size_(0), kept_(0),
-          lost_(0), n_(0), t_(0), said_(0), begun_(false), at_(0) {}
+          lost_(0), n_(0), t_(0), said_(0), begun_(false), strange_count_(0), at_(0) {}
 
     /** "0=none,1=rust": what whole-number colours mean. */
     void codes(const char *text) { codes_ = text; }
@@ -66,6 +66,36 @@ public:
         put(",");
         put_whole(value, 0);
         return value;
+    }
+    /** A colour by its code. Gives its number among the colours of a reader; one that the reader does not know gets the next. */
+    int32_t colour(int32_t code, const char *const *known, int32_t count)
+    {
+        const char *name = 0, *at = codes_;
+        size_t size = 0;
+        char text[20] = "code ";
+        int32_t k, length = 5, left = code < 0 ? -code : code, digits = 1;
+        whole(code);
+        while (at && *at && !name) {
+            int32_t sign = 1, value = 0;
+            while (*at == ' ' || *at == ',') at++;
+            if (*at == '-') { sign = -1; at++; }
+            while (*at >= '0' && *at <= '9') value = value * 10 + (*at++ - '0');
+            while (*at == ' ' || *at == '=') at++;
+            for (size = 0; at[size] && at[size] != ','; size++) {}
+            if (sign * value == code) name = at;
+            else at += size;
+        }
+        if (!name) { /* the computer calls it so */
+            if (code < 0) text[length++] = '-';
+            while (left / digits > 9) digits *= 10;
+            for (; digits; digits /= 10) text[length++] = (char)('0' + left / digits % 10);
+            name = text;
+            size = (size_t)length;
+        }
+        for (k = 0; k < count; k++) if (strncmp(known[k], name, size) == 0 && !known[k][size]) return k;
+        for (k = 0; k < strange_count_ && strange_[k] != code; k++) {}
+        if (k == strange_count_ && k < STRANGE) strange_[strange_count_++] = code;
+        return count + (k < STRANGE ? k : STRANGE - 1);
     }
     /** A number with so many decimals; gives value x 10^decimals, half rounded up: what the reader steps on. */
     int32_t number(double value, int decimals)
@@ -148,7 +178,7 @@ public:
 
 private:
     static const uint32_t MASK = 1073741823UL;
-    static const int32_t MOST = 268435455L;
+    static const int32_t MOST = 268435455L, STRANGE = 8;
     static const size_t LONGEST = 240, NOTE_LONGEST = 200;
 
     void header()
@@ -237,6 +267,7 @@ private:
     size_t size_, kept_;
     uint32_t lost_, n_, t_, said_;
     bool begun_;
+    int32_t strange_count_, strange_[STRANGE]; /* codes of colours that no reader knows */
     size_t at_;
     uint8_t line_[LONGEST + 8];
 };
