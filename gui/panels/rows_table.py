@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import NamedTuple
 
-from PySide6.QtCore import QModelIndex, QPersistentModelIndex, Qt, Signal
+from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QPointF, QRectF, Qt, Signal
+from PySide6.QtGui import QPainter, QPalette, QPen
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QComboBox,
     QHeaderView,
+    QStyle,
     QStyledItemDelegate,
     QStyleOptionViewItem,
     QTableWidget,
@@ -35,6 +37,31 @@ class _Choosing(QStyledItemDelegate):
     def __init__(self, table: RowsTable) -> None:
         super().__init__(table)
         self.table = table
+
+    def paint(
+        self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex
+    ) -> None:
+        """A flag's box in the ink of the text: the style's own is not to be seen on a dark ground."""
+        super().paint(painter, option, index)
+        if self.table.columns[index.column()].key not in FLAGS:
+            return
+        whole = QStyleOptionViewItem(option)
+        self.initStyleOption(whole, index)
+        where = QStyle.SubElement.SE_ItemViewItemCheckIndicator
+        area = QRectF(self.table.style().subElementRect(where, whole, self.table)).adjusted(1, 1, -1, -1)
+        painter.save()
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        palette = self.table.palette()
+        ink = palette.color(QPalette.ColorRole.Text)
+        painter.setPen(QPen(ink, 1.2))
+        painter.setBrush(palette.color(QPalette.ColorRole.Base))
+        painter.drawRoundedRect(area, 3, 3)
+        if index.data(Qt.ItemDataRole.CheckStateRole) == Qt.CheckState.Checked.value:
+            painter.setPen(QPen(ink, 2.0, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap, Qt.PenJoinStyle.RoundJoin))
+            wide, high = area.width(), area.height()
+            steps = ((0.22, 0.52), (0.42, 0.74), (0.78, 0.28))
+            painter.drawPolyline([area.topLeft() + QPointF(x * wide, y * high) for x, y in steps])
+        painter.restore()
 
     def createEditor(  # noqa: N802
         self, parent: QWidget, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex

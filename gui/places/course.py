@@ -78,7 +78,7 @@ class CoursePlace(Place):
                 EditColumn("name", tr("Marker")), EditColumn("leg", tr("Leg"), choices=legs),
                 EditColumn("at_cm", tr("At, cm"), tr("Centre, from the start of the leg; empty: only the order is known")),
                 EditColumn("width_cm", tr("Width, cm")),
-                EditColumn("group", tr("Group or colours"), tr("A group's name, or colours with commas between them"),
+                EditColumn("group", tr("Group"), tr("A group's name, or colours with commas between them"),
                            groups),
                 EditColumn("unseen", tr("Not passed"), tr("The robot never passes it: its colour follows from the others")),
                 EditColumn("empty_ok", tr("May be empty")),

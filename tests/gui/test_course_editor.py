@@ -137,3 +137,27 @@ def test_markers_found_in_a_run_become_a_course(stocked: Window, qtbot: Any) -> 
     assert place.map.grab().width() > 0
     click(qtbot, stocked.message_bar.act_button)
     assert len(place.draft.rows("slot")) == len(stocked.workspace.selection.course.slots)
+
+
+@pytest.mark.parametrize("look", ["light", "dark"])
+def test_a_box_to_tick_is_seen_in_both_themes(window: Window, qtbot: Any, look: str) -> None:
+    """In the dark theme the style's own box could not be told from the ground."""
+    window.set_look(look)
+    window.show_place("course")
+    course: Any = window.place
+    table = course.tables["slot"]
+    column = next(at for at, one in enumerate(table.columns) if one.key == "unseen")
+    table.scrollToItem(table.item(0, column))
+    qtbot.wait(50)
+    area = table.visualItemRect(table.item(0, column))
+    image = table.viewport().grab(area).toImage()
+    lights = [image.pixelColor(x, image.height() // 2).lightness() for x in range(image.width())]
+    assert max(lights) - min(lights) > 90
+
+
+def test_the_table_of_markers_is_whole_on_a_small_screen(window: Window, qtbot: Any) -> None:
+    window.show_place("course")
+    window.resize(1366, 768)
+    qtbot.waitUntil(lambda: window.width() == 1366, timeout=30_000)
+    course: Any = window.place
+    qtbot.waitUntil(lambda: course.tables["slot"].horizontalScrollBar().maximum() == 0, timeout=30_000)
