@@ -13,9 +13,11 @@ from hypothesis import strategies as st
 from recording.test_recording import T0_NS
 from telemetry.errors import RecordingError, StorageError
 from telemetry.recording.disk.errors import storage_error
+from telemetry.recording.follow import Follower
 from telemetry.recording.hdf5.reader import RecordingFile
 from telemetry.recording.journal.reader import JournalReader
 from telemetry.recording.journal.records import PIECE, JournalWriter, Record, RecordKind, journal_path, recording_path
+from telemetry.recording.load import load
 from telemetry.recording.make import recover
 from telemetry.recording.meta import Meta
 
@@ -62,6 +64,40 @@ def test_what_is_written_is_read(tmp_path_factory: pytest.TempPathFactory, items
     assert Meta.from_json(records[0].text).name == "x"
     assert joined(records[1:]) == joined([Record(kind, 0, data) for kind, data in items])
     assert path.stat().st_size == writer.length
+
+
+@pytest.mark.parametrize("size", [PIECE - 1, PIECE, PIECE + 1, 3 * PIECE])
+def test_every_byte_that_arrives_at_once_is_written(tmp_path: Path, size: int) -> None:
+    data = bytes(number % 251 for number in range(size))
+    writer = JournalWriter(tmp_path / "run.h5.journal", Meta(), made_ns=T0_NS)
+    writer.received(T0_NS, data)
+    writer.close()
+    records, damage = read_all(tmp_path / "run.h5.journal")
+    assert damage == []
+    assert joined(records)[1] == (RecordKind.BYTES, data)
+
+
+def test_a_link_that_came_back_is_not_down(tmp_path: Path) -> None:
+    writer = JournalWriter(journal_path(tmp_path / "run.h5"), Meta(), made_ns=T0_NS)
+    writer.received(T0_NS, b"#t/ms,red\n1,1\n")
+    follower = Follower(tmp_path / "run.h5")
+    down = []
+    for step in (lambda: None, lambda: writer.gap(T0_NS + 10**9, "the link dropped"),
+                 lambda: writer.received(T0_NS + 2 * 10**9, b"2,1\n")):  # fmt: skip
+        step()
+        follower.poll()
+        down.append(follower.link_is_down)
+    follower.close()
+    writer.close()
+    assert down == [False, True, False]
+
+
+def test_a_run_whose_robot_says_that_it_is_simulated_is_so_whatever_its_labels_say(tmp_path: Path) -> None:
+    writer = JournalWriter(journal_path(tmp_path / "run.h5"), Meta(), made_ns=T0_NS)
+    writer.received(T0_NS, b"#t/ms,red\n!1,simulated robot, level practice\n1,1\n")
+    writer.close()
+    recover(tmp_path)
+    assert load(tmp_path / "run.h5").meta.simulated
 
 
 def test_labels_longer_than_one_read_are_read_and_all_that_follows(tmp_path: Path) -> None:
