@@ -55,11 +55,20 @@ def _colours(layout: Layout) -> int:
     return 1 + len(layout.course.colours)
 
 
+def _code_tables(layout: Layout) -> int:
+    """Where codes alone tell colours and were calibrated: what they meant then, and what they are called."""
+    return 1 if any(_code_marks(layout)) or not layout.palette.measured else 2
+
+
+def _code_marks(layout: Layout) -> list[int]:
+    return colour_table(layout.palette, layout.names, _colours(layout), layout.channels).mul
+
+
 def _shared(layout: Layout) -> tuple[list[int], list[int], list[int], list[int], list[int]]:
     slots = len(layout.course.slots)
     return (
         layout.board.table("seen", slots * ROW),
-        layout.board.table("told", slots * _colours(layout)),
+        layout.board.table("told", _code_tables(layout) * slots * _colours(layout)),
         layout.board.table("fields", 3 * len(layout.course.legs)),
         layout.board.table("shown", slots * SHOWN),
         layout.board.table("keen", slots * 3),
@@ -118,11 +127,13 @@ def make_gather(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
     """The arguments of Gather for one sensor."""
     colours = _colours(layout)
     table = colour_table(layout.palette, layout.names, colours, layout.channels, places=True)
-    by_codes = not any(colour_table(layout.palette, layout.names, colours, layout.channels).mul)
+    by_codes = not any(_code_marks(layout))
     weight = 1.0 if by_codes else CODES_BESIDE_RAW
     coded = []
     if "colour" in layout.channels:
         coded = code_table(layout.course, layout.palette, layout.names, colours, weight)
+        if _code_tables(layout) == 2:
+            coded += code_table(layout.course, layout.palette, layout.names, colours, weight, literal=True)
     places = place_table(layout.course, layout.sensor, layout.channels)
     seen, told, fields, shown, keen = _shared(layout)
     raw, light = int(any(table.mul)), int(table.light)
@@ -144,8 +155,8 @@ def make_gather(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
     )  # fmt: skip
     marker = _part(
         Marker, cells=cells, field=field, place=place, half=half, where=where, wide=wide, raw=raw, light=light,
-        own=_own_pct(layout, table, settings["own_pct"]), coded=coded, colours=colours, seen=seen, shown=shown, told=told,
-        keen=keen,
+        own=_own_pct(layout, table, settings["own_pct"]), coded=coded, tables=_code_tables(layout),
+        colours=colours, seen=seen, shown=shown, told=told, keen=keen,
     )  # fmt: skip
     return cells, field, by_distance, by_order, marker, places.begin, place, raw, int(places.ordered)
 

@@ -167,11 +167,11 @@ def code_names(course: Course, palette: Palette) -> tuple[str, ...]:
     return tuple(dict.fromkeys((NONE, *course.colours, *usual, *reported)))
 
 
-def code_chances(palette: Palette, names: tuple[str, ...], colours: int) -> NDArray[np.float64]:
+def code_chances(palette: Palette, names: tuple[str, ...], colours: int, literal: bool = False) -> NDArray[np.float64]:
     """P(code | colour), shape (colours, names): what the sensor's own code says over each colour.
 
     Measured shares are blended with common mistakes (none at edges, any other colour now and then), so that
-    what was never seen in a still capture is not impossible.
+    what was never seen in a still capture is not impossible. ``literal``: nothing measured counts.
     """
     usual = np.full((colours, len(names)), _other(names))
     for k in range(colours):
@@ -181,7 +181,7 @@ def code_chances(palette: Palette, names: tuple[str, ...], colours: int) -> NDAr
     table = usual.copy()
     for k, name in enumerate(names[:colours]):
         known = palette.get(name)
-        if known is not None and known.codes and palette.measured:
+        if known is not None and known.codes and palette.measured and not literal:
             measured = np.array([known.codes.get(code, 0.0) for code in names])
             if measured.sum() > 0:
                 table[k] = 0.75 * measured / measured.sum() + 0.25 * usual[k]
@@ -192,13 +192,16 @@ def _other(names: tuple[str, ...]) -> float:
     return 0.06 / max(len(names) - 1, 1)
 
 
-def code_table(course: Course, palette: Palette, names: tuple[str, ...], colours: int, weight: float) -> list[int]:
+def code_table(
+    course: Course, palette: Palette, names: tuple[str, ...], colours: int, weight: float, *, literal: bool = False
+) -> list[int]:
     """code * colours + colour -> log-likelihood (1/16 nat, times ``weight``) of that code of the sensor over that colour.
 
     ``names``: of the codes, the course's first. The last row is for every code beyond them; it says nothing for any colour.
+    ``literal``: codes mean what they are called, whatever a calibration saw.
     """
     known = code_names(course, palette)
-    chances = code_chances(palette, known, colours).T
+    chances = code_chances(palette, known, colours, literal).T
     rest = np.full(colours, _other(known))
     rows = [chances[known.index(name)] if name in known else rest for name in names]
     return [round(float(value)) for value in (NAT * weight * np.log([*rows, rest])).ravel()]

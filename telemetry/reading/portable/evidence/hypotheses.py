@@ -12,6 +12,7 @@ CAP = 64  # 4 nat
 BEYOND = 40  # by which a misfit beyond it may still grow, and the misfit at which it has grown half as much
 HALF_BEYOND = 1000
 WHITE = 32  # what a share of white costs
+LITERAL = 24  # what it costs that codes mean what they are called, and not what they meant at calibration
 MOST = 60000000
 ROOM = 12  # see Marker
 EDGE = 60  # per cent by which the coverage at a marker's edge may be out
@@ -50,7 +51,7 @@ class Hypotheses:
         self.mode_cost = mode_cost
         self.slots = len(leg)
         self.colours = len(marks) // 3
-        self.tries = 4 * len(gains) if raw else 1
+        self.tries = 4 * len(gains) if raw else len(told) // len(assignment.fit)
         self.bound = [0] * self.tries
         self.now = [0] * (self.colours * 3)
         self.mark = [0, 0, 0]
@@ -101,8 +102,9 @@ class Hypotheses:
                         worth = self.misfit(i, k, whole)
                         fit[at] = self.told[at] - worth
         else:
-            for at in range(self.slots * self.colours):
-                fit[at] = -NEVER if barred[at] else self.told[at]
+            cost = t * LITERAL
+            for at in range(len(fit)):
+                fit[at] = -NEVER if barred[at] else self.told[t * len(fit) + at]
         return cost
 
     def untied(self, gain):
@@ -138,11 +140,7 @@ class Hypotheses:
             # the light's tint, from how the field's channels stand to each other now and in the palette
             share = 256
             if mode % 2 and none[c] > 20 and have > 20:
-                share = fields[at + c] * 256 // none[c] * total // have
-                if share < 160:
-                    share = 160
-                elif share > 400:
-                    share = 400
+                share = max(160, min(fields[at + c] * 256 // none[c] * total // have, 400))
             for k in range(self.colours):
                 if mode >= 2:
                     x = (marks[k * 3 + c] + none[c]) * gain // 1000 * share // 256 - fields[at + c]

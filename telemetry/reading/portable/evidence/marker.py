@@ -18,10 +18,12 @@ class Marker:
     ``place``, ``half``, ``where``, ``wide``: see ByDistance and ByOrder. ``raw`` 1: raw channels count, ``light`` 1: of them
     only reflected light. ``own``: per cent of its light by which a surface may differ from its palette colour.
     ``coded``: code * colours + colour -> log-likelihood, 1/16 nat, its last row for every further code; empty: no codes
-    used.
+    used. There may be two such ``tables``, one behind the other; ``told`` then has a part for each.
     """
 
-    def __init__(self, cells, field, place, half, where, wide, raw, light, own, coded, colours, seen, shown, told, keen):
+    def __init__(
+        self, cells, field, place, half, where, wide, raw, light, own, coded, tables, colours, seen, shown, told, keen
+    ):
         self.cells = cells
         self.field = field
         self.place = place
@@ -32,6 +34,7 @@ class Marker:
         self.light = light
         self.own = own
         self.coded = coded
+        self.tables = tables
         self.colours = colours
         self.seen = seen
         self.shown = shown
@@ -222,22 +225,25 @@ class Marker:
     def listen(self, slot, c, h):
         """Add up what the codes in the stretch say about each colour; those near its edges count a quarter."""
         colours = self.colours
-        row = slot * colours
-        for i in range(self.cells.count):
-            gap = self.cells.pos[i] - c
-            if gap < 0:
-                gap = -gap
-            if gap <= h and self.cells.code[i] >= 0:
-                n = self.cells.many[i]
-                if n > 3:
-                    n = 3
-                w = 4 * n if gap * 2 <= h else n
-                code = self.cells.code[i]
-                at = code * colours
-                if at >= len(self.coded):
-                    at = len(self.coded) - colours
-                for k in range(colours):
-                    says = self.coded[at + k]
-                    if code == self.field.code and self.coded[k] > says:
-                        says = self.coded[k]  # the field's own code is none
-                    self.told[row + k] += says * w // 8
+        rows = len(self.coded) // self.tables
+        for table in range(self.tables):
+            first = table * rows
+            row = table * (len(self.told) // self.tables) + slot * colours
+            for i in range(self.cells.count):
+                gap = self.cells.pos[i] - c
+                if gap < 0:
+                    gap = -gap
+                if gap <= h and self.cells.code[i] >= 0:
+                    n = self.cells.many[i]
+                    if n > 3:
+                        n = 3
+                    w = 4 * n if gap * 2 <= h else n
+                    code = self.cells.code[i]
+                    at = code * colours
+                    if at >= rows:
+                        at = rows - colours
+                    for k in range(colours):
+                        says = self.coded[first + at + k]
+                        if code == self.field.code and self.coded[first + k] > says:
+                            says = self.coded[first + k]  # the field's own code is none
+                        self.told[row + k] += says * w // 8
