@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
+from telemetry.reading.portable.arming import AfterRamp, FromDistance, FromHeading
+from telemetry.reading.portable.constraints import Eliminate
+from telemetry.reading.portable.label import Nearest
 from telemetry.reading.portable.moment import Moment
 from telemetry.reading.portable.place import Decoys, LegByLeg, Windows
 from telemetry.reading.portable.stopping import StopAt
@@ -94,3 +97,39 @@ def test_where_a_robot_would_stand_and_from_where_on_it_would_be_elsewhere() -> 
     assert (stop.step(1, m), m.how) == (-1, 0)
     m.pos = 2601
     assert (stop.step(1, m), m.how) == (0, 4)
+
+
+def test_of_two_colours_equally_near_the_first_is_taken_and_at_the_limit_none_is() -> None:
+    grey = [333, 333, 333, 900]
+    for limit, label in ((50, 1), (0, 0)):
+        nearest: Any = Nearest([1, *grey, 2, *grey], 0, 0, 0, 100, limit)  # type: ignore[no-untyped-call]
+        assert nearest.step(-1, at(red=300, green=300, blue=300)) == label
+
+
+def test_from_a_place_on_is_from_that_very_place_on() -> None:
+    arm: Any = FromDistance(100, 0)  # type: ignore[no-untyped-call]
+    assert [arm.step(5, at(pos=pos)) for pos in (99, 100, 0)] == [-1, 5, 5]
+
+
+def test_a_heading_is_the_same_after_any_number_of_turns() -> None:
+    for heading in (900, 900 + 3600, 900 - 7200, 905, 895):
+        arm: Any = FromHeading(900, 5)  # type: ignore[no-untyped-call]
+        assert arm.step(5, at(h=heading)) == 5, heading
+    arm = FromHeading(900, 5)  # type: ignore[no-untyped-call]
+    assert [arm.step(5, at(h=heading)) for heading in (894, 906, 4506)] == [-1, -1, -1]
+
+
+def test_a_speed_that_wobbles_too_much_begins_the_steady_time_anew() -> None:
+    ramp: Any = AfterRamp(30, 100, 20, 0)  # type: ignore[no-untyped-call]
+    said = [ramp.step(5, at(t=t, v=v)) for t, v in ((0, 500), (20, 520), (40, 541), (60, 541), (70, 541))]
+    assert said == [-1, -1, -1, -1, 5]
+
+
+def test_what_the_sensor_passes_follows_at_the_end_only_unless_early() -> None:
+    for early, ends in ((0, [-1, -1, 1]), (1, [1, 1, 1])):
+        eliminate: Any = Eliminate(early, [1, 0], [2, 0], [1])  # type: ignore[no-untyped-call]
+        said = []
+        for end in (0, 1, 2):
+            eliminate.reset()
+            said.append(eliminate.step(-1, at(end=end)))
+        assert said == ends
