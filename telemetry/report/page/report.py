@@ -22,6 +22,7 @@ from telemetry.report.page import markup
 from telemetry.report.page.markup import chip, figure, paragraph, table, text
 from telemetry.report.page.pictures import intervals, run_picture
 from telemetry.report.page.run_data import picture_of
+from telemetry.report.stress_text import UNSEEN
 
 MOST_PICTURES = 24
 """A page of more runs is hard to read and to print; those left out are counted."""
@@ -206,8 +207,9 @@ def _margins(contents: Contents) -> list[str]:
         fails = "-" if first is None else f"{first.slot} in {PurePath(first.recording).name}"
         cells = (margin_words.recorded(one.recorded, one.unit), words, margin_words.span(one.interval95, one.unit), fails)
         rows.append(tuple(text(cell) for cell in (one.what or one.of, *cells)))
-    note = paragraph("From recordings that were altered on the computer, not recorded so.", "note")
-    return ["<h2>Margins</h2>", table(("of", "as recorded", "correct up to", "95 % range", "fails first"), rows), note]
+    note = paragraph("From recordings that were altered on the computer, not recorded so. " + UNSEEN, "note")
+    heads = ("how far with", "as recorded", "correct up to", "95 % range", "fails first")
+    return ["<h2>Margins</h2>", table(heads, rows), note]
 
 
 def _colours(contents: Contents) -> list[str]:
