@@ -9,6 +9,7 @@ from __future__ import annotations
 import argparse
 import errno
 import os
+import re
 import sys
 from collections.abc import Sequence
 from difflib import get_close_matches
@@ -42,7 +43,10 @@ class Parser(argparse.ArgumentParser):
         lacking = "the following arguments are required"
         if message.startswith(lacking):
             self._unknown([word for word in self._words if word.startswith("--")])
-        raise UsageError(message, todo=f"'{self.prog} --help' explains the options.")
+        todo = f"'{self.prog} --help' explains the options."
+        chosen = re.search(r"invalid choice: '(.+?)' \(choose from (.+)\)", message)
+        near = get_close_matches(chosen[1], re.findall(r"[\w-]+", chosen[2]), n=1) if chosen else []
+        raise UsageError(message, todo=f"Did you mean '{near[0]}'?" if near else todo)
 
     def parse_args(self, args: Any = None, namespace: Any = None) -> Any:
         """As argparse does, with a suggestion where an option is unknown."""
@@ -58,7 +62,7 @@ class Parser(argparse.ArgumentParser):
             word = next((one for one in extra if one.startswith("-")), extra[0])
             close = get_close_matches(word.split("=")[0], options, n=1)
             hint = f"Did you mean '{close[0]}'?" if close else f"'{self.prog} --help' lists what it takes."
-            raise UsageError(f"'{word}' is not understood", where=self.prog, todo=hint)
+            raise UsageError(f"'{word}' is not understood", where=self.prog.removeprefix("sidelong "), todo=hint)
         return known
 
     def _unknown(self, words: Sequence[str]) -> None:
@@ -67,7 +71,8 @@ class Parser(argparse.ArgumentParser):
         for word in words:
             close = get_close_matches(word, options, n=1)
             if word not in options and close:
-                raise UsageError(f"'{word}' is not understood", where=self.prog, todo=f"Did you mean '{close[0]}'?")
+                where = self.prog.removeprefix("sidelong ")
+                raise UsageError(f"'{word}' is not understood", where=where, todo=f"Did you mean '{close[0]}'?")
 
 
 ENDS = (".", "?", "!", ":")

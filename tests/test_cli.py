@@ -65,6 +65,16 @@ def test_unknown_option_suggests_the_nearest(fake, capsys):
     assert "'--jsno' is not understood. Did you mean '--json'?" in capsys.readouterr().err
 
 
+def test_a_misspelt_action_suggests_the_nearest(capsys):
+    assert cli.main(["runs", "lsit"]) == EXIT_USAGE
+    assert "Did you mean 'list'?" in capsys.readouterr().err
+
+
+def test_a_word_too_many_names_the_command_once(capsys):
+    assert cli.main(["ingest", "a.txt", "b.txt"]) == EXIT_USAGE
+    assert capsys.readouterr().err.startswith("sidelong: ingest: 'b.txt' is not understood.")
+
+
 def test_option_before_the_command(capsys):
     assert cli.main(["--json", "compare"]) == EXIT_USAGE
     assert "must come after a command" in capsys.readouterr().err

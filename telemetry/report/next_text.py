@@ -7,24 +7,30 @@ from telemetry.report.margin_words import number
 from telemetry.report.table import TableColumn, printable, table, wrap
 from telemetry.tuning.next_run import NextRun
 
+WORTH_BITS = 0.05
+"""Below that twenty runs would not settle it: no layout is worth setting up for that."""
+
 
 def next_lines(found: NextRun) -> list[str]:
     """The whole page."""
     best = found.best
-    told = best.bits >= 0.005
+    told = best.bits >= WORTH_BITS
     lines = [printable(f"Set up next: {format_truth(best.truth)}")] if told else []
     if told and found.faster > 1.0 and found.speed_cm_s is not None:
         lines += wrap(
             f"and drive it at {number(found.speed_cm_s)} cm/s, {found.faster:g} times as fast as recorded: at the recorded "
-            "speed nothing fails on any layout, so nothing is told."
+            "speed nothing fails on any layout, so nothing is told. Only if it can, and with room to stop."
         )
     what = "which of them is better" if len(best.right) > 1 else "whether it reads such a layout"
     if not told:
         speed = f", up to {number(found.speed_cm_s)} cm/s" if found.faster > 1.0 and found.speed_cm_s is not None else ""
-        lines += wrap(f"No layout tells anything: they read all of them alike{speed}. Practise one drawn by lot.")
+        lines += wrap(
+            f"No layout tells anything worth a run: they read nearly all of them alike{speed}. Vary something else: light, "
+            "height, battery, who places the robot; or practise a layout drawn by lot."
+        )
     else:
         lines += wrap(
-            f"Why: {_difference(found)} One such run tells {best.bits:.2f} bits about {what}; one drawn by lot "
+            f"Why: {_difference(found)} One such run tells {best.bits:.2f} bits about {what} (1 bit would settle it); by lot "
             f"{found.by_lot:.2f} (mean of {found.layouts} layouts). Simulated, by the built-in robot made like yours."
         )
     rows = [[name, f"{share:.0%}", best.slots[name] or "-"] for name, share in best.right.items()]

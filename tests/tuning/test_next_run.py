@@ -33,7 +33,7 @@ def test_the_layout_chosen_tells_more_than_one_by_lot() -> None:
     assert found.best.bits > found.by_lot  # on seeds that it was not chosen by
     assert set(found.best.right) == set(strategies)
     assert len(found.best.truth) == len(runs[0].course.slots)
-    text = "\n".join(next_lines(found))
+    text = "\n".join(next_lines(replace(found, best=replace(found.best, bits=0.3))))
     assert "Set up next: " in text
     assert "Simulated" in text
     worst = min(found.best.right, key=lambda name: found.best.right[name])
@@ -41,7 +41,7 @@ def test_the_layout_chosen_tells_more_than_one_by_lot() -> None:
     assert why in " ".join(text.split())
     untold = "\n".join(next_lines(replace(found, best=replace(found.best, bits=0.0), faster=2.0, speed_cm_s=79.5)))
     assert "Set up next" not in untold
-    assert "read all of them alike, up to 79.5 cm/s." in " ".join(untold.split())
+    assert "read nearly all of them alike, up to 79.5 cm/s." in " ".join(untold.split())
     assert next_run(runs, strategies, evaluator=SettingsSweep(compiled=False), layouts=8) == found
     with pytest.raises(UsageError):
         next_run(runs, {})
