@@ -30,7 +30,7 @@ def next_lines(found: NextRun) -> list[str]:
         )
     else:
         lines += wrap(
-            f"Why: {_difference(found)} One such run tells {best.bits:.2f} bits about {what} (1 bit would settle it); by lot "
+            f"Why: {_difference(found)} One such run tells {best.bits:.2f} bits about {what} (1 would settle it); by lot "
             f"{found.by_lot:.2f} (mean of {found.layouts} layouts). Simulated, by the built-in robot made like yours."
         )
     rows = [[name, f"{share:.0%}", best.slots[name] or "-"] for name, share in best.right.items()]
