@@ -22,6 +22,8 @@ from telemetry.robot.self_check import self_check
 RECIPE = "recipe"
 LANGUAGES = (("micropython", "MicroPython"), ("c", "C or C++"), (RECIPE, "Blocks: a sheet of steps"))
 WIDE_PX = 560
+MOST_RUNS = 60
+"""On so many runs it is counted what another strategy costs."""
 
 
 class RobotDialog(QDialog):
@@ -33,6 +35,7 @@ class RobotDialog(QDialog):
         self.workspace = workspace
         self._jobs = Jobs()
         self.made: list[Path] = []
+        self.runs = tuple(like)
         self.setWindowTitle(tr("Put on the robot"))
         self.setMinimumWidth(WIDE_PX)
         self.strategy, self.language, self.like = (
@@ -74,6 +77,7 @@ class RobotDialog(QDialog):
     def write(self, folder: Path) -> None:
         """Make the files on a thread, hold them beside the computer's logic, and write them."""
         spec, language, like = self.strategy.currentData(), self.language.currentData(), Path(str(self.like.currentData()))
+        runs = self.runs[:MOST_RUNS]
         course, palette = self.workspace.selection.course, self.workspace.selection.palette
         self.write_button.setEnabled(False)
         self._say(tr("Writing and checking …"), "card")
@@ -83,7 +87,7 @@ class RobotDialog(QDialog):
             return made, self_check(made), made.save(folder)
 
         def steps(_job: Job) -> object:
-            made = sheet(order_like(load_strategy(spec), course, like, palette), (like,))
+            made = sheet(order_like(load_strategy(spec), course, like, palette), runs)
             write_page(made.page, folder / "recipe.html", force=False)
             return made, folder / "recipe.html"
 
