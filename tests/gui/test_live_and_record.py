@@ -100,7 +100,7 @@ def test_a_run_ended_too_late_is_cut_into_its_drives(
     click(qtbot, record.cutting_box.cut_button)
     qtbot.waitUntil(lambda: record.asked != whole, timeout=30_000)
     drives = list(record.session.waiting)
-    assert [path.stem for path in drives] == [f"{whole.stem} drive {number}" for number in (1, 2)]
+    assert [path.stem for path in drives] == [f"{whole.stem} run {number}" for number in (1, 2)]
     assert not whole.exists()
     assert record.asked == drives[0]
     for path in drives:
