@@ -65,6 +65,7 @@ def without(text: bytes, *dropped: str) -> bytes:
     return ("\n".join(lines) + "\n").encode()
 
 
+@pytest.mark.timeout(240)
 def test_a_sweep_of_a_thousand_million_is_searched(one: Path, said: Any, tmp_path: Path) -> None:
     """8 x 10^11 settings; tried are as many as asked."""
     over = ("windows.margin_mm=0..200", "vote.least=1..100", "vote.share_pct=1..100", "auto.level_pct=0..100",

@@ -50,6 +50,7 @@ def test_noise_that_is_not_independent_is_seen() -> None:
     assert model.loop_ms.value == pytest.approx(12.0, abs=0.5)
 
 
+@pytest.mark.timeout(240)
 def test_how_wrong_the_distance_is_and_how_high_the_sensor() -> None:
     """Drawn evenly up to 1 % at 'practice', 12 % at 'slipping'; the height on a robot that nothing was fitted to."""
     true, slips = {"practice": 0.01, "slipping": 0.12}, {}

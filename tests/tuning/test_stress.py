@@ -128,6 +128,7 @@ def test_luck_of_the_recorded_runs_is_no_loss() -> None:
     assert found.first_failure == (RUNS[0].name, RUNS[0].course.slots[0].name)
 
 
+@pytest.mark.timeout(240)
 def test_what_no_recording_shows_widens_the_interval() -> None:
     one = Stresser(RUNS, load_strategy("map-and-list"))
     found = one.margin(asked_directions("light")[0])
@@ -141,6 +142,7 @@ def test_what_no_recording_shows_widens_the_interval() -> None:
     assert found.interval95[0] <= ends[0] < found.right_up_to < found.interval95[1]
 
 
+@pytest.mark.timeout(240)
 def test_a_sensor_that_waits_for_equal_measurements_is_known() -> None:
     """The self-regulating one of tests/physics, whose set-ups wait for one to three."""
     for setup in range(3):
