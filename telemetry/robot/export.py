@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from importlib.resources import files
@@ -17,6 +18,8 @@ from telemetry.robot.samples import NAMES, samples_of
 from telemetry.text_in_place import write_text
 
 LANGUAGES = ("micropython", "c")
+CHECK_PARTS = ("check_rules.py", "check_columns.py", "check_stream.py", "check.py")
+_FIRST = re.compile(r"^(class|def) ", re.MULTILINE)
 MATTERS = ("dist", "speed", "heading", "refl", "red", "green", "blue", "colour")
 
 
@@ -96,13 +99,19 @@ def check_py(order: ReaderOrder) -> str:
         "SAMPLES": samples.rows,
         "EVENTS": samples.events,
     }
-    text = files("telemetry.robot").joinpath("programs/check.py").read_text(encoding="utf-8")
     lines = []
-    for line in text.splitlines():
+    for line in _joined(CHECK_PARTS).splitlines():
         name, equals, _ = line.partition(" = ")
         lines.append(f"{name} = {_literal(values[name])}" if equals and name in values else line)
     assert len(NAMES) == 9
     return "\n".join(lines) + "\n"
+
+
+def _joined(parts: tuple[str, ...]) -> str:
+    """One program of several files; what a later one imports from those before it is left out."""
+    folder = files("telemetry.robot").joinpath("programs")
+    texts = [folder.joinpath(part).read_text(encoding="utf-8").rstrip("\n") for part in parts]
+    return "\n\n\n".join(texts[:1] + [text[begins.start() :] for text in texts[1:] if (begins := _FIRST.search(text))])
 
 
 def _literal(value: object) -> str:
