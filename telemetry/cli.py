@@ -137,6 +137,10 @@ def _run(words: list[str]) -> int:
         module.arguments(parser)
         args = parser.parse_args(rest)
         args.command = name
+        if "quiet" in args:
+            from telemetry.report.progress import show_progress
+
+            show_progress(not args.quiet)
         code: int = module.run(args)
     except SystemExit as stop:
         return stop.code if isinstance(stop.code, int) else EXIT_OK

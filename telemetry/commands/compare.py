@@ -7,7 +7,7 @@ import sys
 from collections import Counter
 from pathlib import Path
 
-from telemetry.commands.options import json_option, no_recording, write_output
+from telemetry.commands.options import json_option, no_recording, quiet_option, write_output
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -29,6 +29,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "The exit code is 0 when the comparison was made, however many runs were read wrong (but see --fail-on-wrong);\n"
         "3 when a recording could not be read."
     )
+    quiet_option(parser)
 
 
 def strategy_arguments(parser: argparse.ArgumentParser) -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from telemetry.commands.compare import strategy_arguments
-from telemetry.commands.options import no_recording, write_output
+from telemetry.commands.options import no_recording, quiet_option, write_output
 
 if TYPE_CHECKING:
     from telemetry.replay.baseline.check import RegressionCheck
@@ -33,6 +33,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "  from telemetry.cli import main\n"
         "  def test_readings(): assert main(['guard', '--check', 'FILE']) == 0"
     )
+    quiet_option(parser)
 
 
 def run(args: argparse.Namespace) -> int:

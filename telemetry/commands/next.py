@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 
 from telemetry.commands.compare import course_arguments, strategy_arguments
+from telemetry.commands.options import quiet_option
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -16,6 +17,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "Without --strategy the best one of these runs and those that are not yet told from it, three at the most.\n"
         "The layouts are driven by the built-in robot made like the recorded one; what it says is simulated."
     )
+    quiet_option(parser)
 
 
 def run(args: argparse.Namespace) -> int:

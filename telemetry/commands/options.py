@@ -50,6 +50,11 @@ def json_option(parser: argparse.ArgumentParser, what: str) -> None:
     parser.add_argument("--json", metavar="FILE", nargs="?", const=STANDARD_OUTPUT, type=no_recording, help=said)
 
 
+def quiet_option(parser: argparse.ArgumentParser) -> None:
+    """``-q``: for scripts that run on a terminal."""
+    parser.add_argument("-q", "--quiet", action="store_true", help="do not show how far it is; results and errors only")
+
+
 def no_recording(name: str) -> str:
     """A name to write to: a recording that stands behind an option by mistake is refused before the work begins."""
     if is_recording(Path(name)):

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from telemetry.commands.compare import course_arguments, strategy_arguments
-from telemetry.commands.options import old_name
+from telemetry.commands.options import old_name, quiet_option
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -22,6 +22,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "The page needs no network and no other file, and can be printed.\n"
         "The exit code is 3 when a recording could not be read; the page then says which."
     )
+    quiet_option(parser)
 
 
 def run(args: argparse.Namespace) -> int:

@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 
 from telemetry.commands.compare import course_arguments
-from telemetry.commands.options import json_option, write_output
+from telemetry.commands.options import json_option, quiet_option, write_output
 from telemetry.commands.tune import strategy_argument
 
 
@@ -15,7 +15,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """The options of the command."""
     parser.add_argument("recordings", nargs="+", metavar="FILE|FOLDER", help="recordings, folders of them, or patterns")
     strategy_argument(parser)
-    parser.add_argument("--only", default="", metavar="WHAT,...", help="only these, e.g. speed,height (default: all)")
+    parser.add_argument("--only", action="append", default=[], metavar="WHAT,...", help="only these, e.g. speed,height")
     parser.add_argument("--no-pairs", action="store_true", help="do not alter speed and height together")
     course_arguments(parser)
     json_option(parser, "also write the result")
@@ -25,6 +25,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "Everything it says is predicted from recordings that were altered, not recorded.\n"
         "The exit code is 0 when margins were found, 3 when a recording could not be read or no run is right as it is."
     )
+    quiet_option(parser)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -43,7 +44,7 @@ def run(args: argparse.Namespace) -> int:
 
     if (args.cores is not None and args.cores < 1) or (args.copies is not None and not 1 <= args.copies <= 100):
         raise UsageError("--cores must be 1 or more, --copies 1 to 100")
-    directions = asked_directions(args.only)
+    directions = asked_directions(",".join(args.only))
     strategy = load_strategy(args.strategy).override(*args.settings)
     paths = find_recordings(args.recordings)
     found = saved_runs(

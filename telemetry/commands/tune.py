@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 
 from telemetry.commands.compare import course_arguments
-from telemetry.commands.options import json_option, write_output
+from telemetry.commands.options import json_option, quiet_option, write_output
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -29,6 +29,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "Runs right come first, then room around the setting and altered copies read right, then the earliest reading.\n"
         "The exit code is 0 when a recommendation was made, 3 when a recording could not be read."
     )
+    quiet_option(parser)
 
 
 def strategy_argument(parser: argparse.ArgumentParser) -> None:

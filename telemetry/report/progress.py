@@ -15,6 +15,16 @@ QUIET_S: Final = 2.0
 """How long nothing is said before it is said that the work goes on."""
 _told: Final = {"at": 0.0}
 """When a line of progress was last shown, by the clock that showed it."""
+_wanted: Final = {"progress": True}
+
+
+def show_progress(wanted: bool) -> None:
+    """Whether it is shown, from now on, how far the work is."""
+    _wanted["progress"] = wanted
+
+
+def _shown_here() -> bool:
+    return _wanted["progress"] and sys.stderr.isatty()
 
 
 def progress_line(what: str, total: int, *, clock: Callable[[], float] = time.monotonic) -> Callable[[int], None]:
@@ -29,7 +39,7 @@ def progress_line(what: str, total: int, *, clock: Callable[[], float] = time.mo
         if done >= total and shown:
             over_the_line(" " * 70, sys.stderr)
             over_the_line("", sys.stderr)
-        elif done < total and now - begun > 0.5 and now - last > 0.1 and sys.stderr.isatty():
+        elif done < total and now - begun > 0.5 and now - last > 0.1 and _shown_here():
             over_the_line(f"{what} {done} of {total}  (Ctrl-C stops)"[:78], sys.stderr)
             last, shown = now, True
             _told["at"] = now
@@ -55,7 +65,7 @@ def signs_of_life(what: str, *, clock: Callable[[], float] = time.monotonic) -> 
 
     Some steps cannot tell how far they are, such as a compiler that works for a minute when it is first used.
     """
-    if not sys.stderr.isatty():
+    if not _shown_here():
         yield
         return
     over = threading.Event()

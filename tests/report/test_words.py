@@ -7,6 +7,7 @@ import threading
 import pytest
 
 from telemetry import cli
+from telemetry.cli import main
 from telemetry.reading.catalogue import STAGES
 from telemetry.reading.load import load_strategy
 from telemetry.reading.strategies import STRATEGIES
@@ -94,6 +95,19 @@ def test_progress_shows_on_a_terminal_what_takes_long(monkeypatch, is_one):
     assert ("replayed 2 of 10" in screen.text) is is_one
     assert "3 of 10" not in screen.text
     assert screen.text.endswith("\r") or not is_one
+
+
+def test_quiet_shows_no_progress_and_the_next_command_does_again(monkeypatch, capsys):
+    screen = Terminal(True)
+    monkeypatch.setattr(progress.sys, "stderr", screen)
+    for quiet, shown in (("-q", False), ("", True)):
+        assert main(["stress", "/nowhere", "--strategy", "windows", *filter(None, [quiet])]) == 3
+        before = screen.text
+        progress.progress_line("replayed", 10, clock=iter([0.0, 0.7]).__next__)(2)
+        assert ("replayed 2 of 10" in screen.text[len(before):]) is shown
+        with progress.signs_of_life("at work"):
+            pass
+        assert (screen.text != before) is shown
 
 
 @pytest.mark.parametrize("is_one", [True, False])

@@ -110,7 +110,7 @@ def test_no_raw_channels_and_no_distance(said: Any, tmp_path: Path) -> None:
     run = simulate("practice", 3)
     truth = ",".join(run.truth)
     path = ingested(tmp_path, said, without(run.data, "red", "green", "blue", "refl", "dist"), "--truth", truth)
-    code, shown = said("stress", path, "--strategy", "hold", "--only", "speed,height,loop", "--copies", 1)
+    code, shown = said("stress", path, "--strategy", "hold", "--only", "speed,height", "--only", "loop", "--copies", 1)
     assert code == 0
     assert "speed: not possible, the recordings hold no distance." in shown
     assert "height: not possible, the recordings hold no raw channels." in shown
