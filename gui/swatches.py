@@ -54,6 +54,10 @@ class SwatchBook:
     """The swatches of one set of colour names: letters are unique within it, patterns for its first ten."""
 
     def __init__(self, names: Iterable[str]) -> None:
+        self.begin_anew(names)
+
+    def begin_anew(self, names: Iterable[str]) -> None:
+        """Another set of names: whoever holds this book shows the new letters from now on."""
         self._by_name: dict[str, Swatch] = {}
         self._letters = {"–"}
         for name in names:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -54,12 +55,29 @@ class Calibration(QObject):
         self._timer = QTimer(self)
         self._timer.setInterval(TICK_MS)
         self._timer.timeout.connect(self._tick)
+        selection.palette_changed.connect(self._palette_changed)
         self.begin(selection.course.colours)
 
     @property
     def step(self) -> CaptureStep | None:
         """What to do now; None when all is captured."""
         return self.steps[self.at] if self.at < len(self.steps) else None
+
+    @property
+    def complete(self) -> bool:
+        """Whether every step has its capture."""
+        return all(step in self.captures for step in self.steps)
+
+    @property
+    def captured(self) -> int:
+        """How many steps have a capture."""
+        return sum(step in self.captures for step in self.steps)
+
+    @property
+    def doubts(self) -> tuple[str, ...]:
+        """Why the step that is asked for now is to be captured again."""
+        shown = self.captures.get(self.step) if self.step is not None else None
+        return tuple(shown.doubts) if shown is not None else ()
 
     @property
     def taking(self) -> bool:
@@ -80,8 +98,14 @@ class Calibration(QObject):
         if palette is None:
             return
         self.learning = False
-        names = sorted(palette.names, key=lambda name: name != "none")[:RECHECKED]
-        self._start(steps_for(names))
+        here = {"none", *self._selection.course.colours}
+        names = sorted(palette.names, key=lambda name: (name != "none", name not in here))  # what lies on this field first
+        self._start(steps_for(names[:RECHECKED]))
+
+    def _palette_changed(self) -> None:
+        """What was captured to check another palette says nothing of this one."""
+        if not self.learning:
+            self.begin(self._selection.course.colours)
 
     def _start(self, steps: list[CaptureStep]) -> None:
         self._timer.stop()
@@ -123,6 +147,9 @@ class Calibration(QObject):
             self.kept = False
             if not capture.doubts:
                 self._on()
+            answer = self._messages.attempt(self.checked)
+            if answer is not None:
+                self._selection.note_recheck(answer)
         self.changed.emit()
 
     def _on(self) -> None:
@@ -141,14 +168,20 @@ class Calibration(QObject):
         return still_capture(step.colour, table, sensor=self.sensor, height_mm=step.height_mm, where=where)
 
     def _simulated(self, step: CaptureStep) -> StillCapture:
-        """The built-in robot cannot be held by hand: it is put over the colour in the light of its day."""
+        """The built-in robot cannot be held by hand: it is put over the colour in the light of its day.
+
+        It stands on its wheels, at one place: height and light vary along the way that it drives, not from one capture to
+        the next. Else a re-check would find a change where there is none.
+        """
+        from telemetry.sources.synthetic.levels import LEVELS
         from telemetry.sources.synthetic.run import simulate_still
 
         watch = self._follow.watch
         assert watch is not None
         self._simulated_takes += 1
         seed = watch.seed + self._simulated_takes
-        still = simulate_still(step.colour, watch.level, seed, day=watch.seed, seconds=TAKE_S)
+        standing = replace(LEVELS[watch.level].physics, height_ripple=0.0, ambient_unevenness=0.0)
+        still = simulate_still(step.colour, watch.level, seed, day=watch.seed, physics=standing, seconds=TAKE_S)
         table = table_from_text(still.data, tr("simulated robot"))
         return still_capture(step.colour, table, height_mm=step.height_mm, where=tr("simulated robot"))
 
@@ -167,9 +200,9 @@ class Calibration(QObject):
         return build_palette(captures, name, ", ".join(filter(None, (made, labels.light, tall, simulated))))
 
     def checked(self) -> Recheck | None:
-        """The answer of a re-check; None before the first capture. Raises PaletteError."""
+        """The answer of a re-check; None before the last capture: one surface alone says little. Raises PaletteError."""
         palette = self._selection.palette
-        if self.learning or palette is None or not self.captures:
+        if self.learning or palette is None or not self.complete:
             return None
         return recheck(palette, list(self.captures.values()))
 

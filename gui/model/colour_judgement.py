@@ -44,6 +44,30 @@ def judged(palette: Palette) -> ColourJudgement:
     return ColourJudgement("good", tr("This sensor tells all {n} colours apart.", n=len(palette.colours)))
 
 
+def lacking(palette: Palette, colours: Sequence[str]) -> tuple[str, ...]:
+    """Those of the course's colours that the palette does not know."""
+    return tuple(colour for colour in colours if colour not in palette.names)
+
+
+def judged_for(palette: Palette, colours: Sequence[str]) -> ColourJudgement:
+    """As ``judged``; but where a palette of the user's lacks colours of the course, that comes first."""
+    absent = lacking(palette, colours)
+    if not palette.measured or not absent:
+        return judged(palette)
+    named = ", ".join(absent[:NAMED]) + (tr(" and {n} more", n=len(absent) - NAMED) if len(absent) > NAMED else "")
+    return ColourJudgement("bad", tr("The palette in use lacks colours of this course: {names}.", names=named),
+                           tr("They cannot be read. Capture this course's colours, or use another palette."))  # fmt: skip
+
+
+def judged_so_far(palette: Palette, captured: int, steps: int) -> ColourJudgement:
+    """Of a palette that is being made: what is bad is said at once, what is good when all is captured."""
+    said = judged(palette)
+    if captured >= steps or said.kind == "bad":
+        return said
+    return ColourJudgement("warn", tr("{n} of {all} captured.", n=captured, all=steps),
+                           tr("Whether this sensor tells them apart is said when all are captured."))  # fmt: skip
+
+
 def _names(found: Sequence[ColourPair]) -> str:
     words = [tr("{first} and {second}", first=pair.first, second=pair.second) for pair in found[:NAMED]]
     more = len(found) - len(words)

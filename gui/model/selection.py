@@ -6,6 +6,8 @@ Nothing heavy is loaded when it is made: the first picture of the window must no
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,10 +22,19 @@ from telemetry.live.defaults import default_strategy
 
 if TYPE_CHECKING:
     from gui.swatches import SwatchBook
+    from telemetry.calibrate.recheck import Recheck
     from telemetry.course import Course
     from telemetry.palette import Palette
     from telemetry.reading.strategy import Strategy
     from telemetry.recording.meta import Meta
+
+
+@dataclass(frozen=True, slots=True)
+class LastRecheck:
+    """The answer of a re-check, and ``at``: the time of day when it was given."""
+
+    answer: Recheck
+    at: str
 
 
 class Selection(QObject):
@@ -34,6 +45,7 @@ class Selection(QObject):
 
     course_changed = Signal()
     palette_changed = Signal()
+    recheck_changed = Signal()
     strategy_changed = Signal()
     own_strategies_changed = Signal()
 
@@ -46,6 +58,8 @@ class Selection(QObject):
         self._course: Course | None = None
         self._palette: Palette | None = None
         self._book: SwatchBook | None = None
+        self.last_recheck: LastRecheck | None = None
+        """What was last found of the palette in use, on whatever page; None where it was not checked since the start."""
 
     # -- the course ---------------------------------------------------------------------------------------------------
 
@@ -84,13 +98,18 @@ class Selection(QObject):
         self._use(built_in_course(variant), "")
 
     def _use(self, course: Course, setting: str) -> None:
-        self._course, self._book = course, None
+        self._course = course
+        if self._book is not None:
+            self._book.begin_anew(course.colours)
         self._settings.set_text("course", setting)
         self.course_changed.emit()
 
     @property
     def book(self) -> SwatchBook:
-        """The swatches: the course's colours first, so that their letters and patterns never change."""
+        """The swatches: the course's colours first, so that their letters and patterns never change.
+
+        It is one and the same for all pages, also after another course is chosen: a letter means one colour everywhere.
+        """
         if self._book is None:
             from gui.swatches import SwatchBook
 
@@ -125,8 +144,14 @@ class Selection(QObject):
             return False
         self._palette = palette
         self._settings.set_text("palette", "" if path is None else str(path))
+        self.last_recheck = None
         self.palette_changed.emit()
         return True
+
+    def note_recheck(self, answer: Recheck) -> None:
+        """The palette in use was checked again just now."""
+        self.last_recheck = LastRecheck(answer, datetime.now().astimezone().strftime("%H:%M"))
+        self.recheck_changed.emit()
 
     # -- the strategy -------------------------------------------------------------------------------------------------
 

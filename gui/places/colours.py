@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLineEdit, QProgressBar,
 
 from gui.model.calibration import Calibration, step_words
 from gui.model.channels import sensors_in
-from gui.model.colour_judgement import judged
+from gui.model.colour_judgement import judged_for, judged_so_far
 from gui.model.season import SeasonKind, free_file
 from gui.model.workspace import Workspace
 from gui.panels.big_swatch import BigSwatch
@@ -260,7 +260,13 @@ class ColoursPlace(Place):
             self._show_judgement(palette)
 
     def _show_judgement(self, palette: Palette) -> None:
-        said = judged(palette)
+        calibration = self.calibration
+        being_made = calibration.learning and not calibration.kept and len(calibration.captures) >= 2
+        course = self.workspace.selection.course
+        if being_made:
+            said = judged_so_far(palette, calibration.captured, len(calibration.steps))
+        else:
+            said = judged_for(palette, course.colours)
         set_kind(self.judgement, said.kind)
         self.judged_words.say(f"{SIGNS[said.kind]} {said.words}")
         self.judged_todo.say(said.todo)
@@ -291,8 +297,13 @@ class ColoursPlace(Place):
 
     def _show_answer(self) -> None:
         answer = self.workspace.messages.attempt(self.calibration.checked)
-        self.answer.setVisible(answer is not None)
-        if answer is not None:
+        calibration = self.calibration
+        self.answer.setVisible(not calibration.learning)
+        if answer is None:
+            set_kind(self.answer, "card")
+            self.answer_head.say(tr("{n} of {all} captured", n=calibration.captured, all=len(calibration.steps)))
+            self.answer_why.say(tr("The answer follows when all of them are captured."))
+        else:
             set_kind(self.answer, "good" if answer.same else "bad")
             self.answer_head.say(("✓ " if answer.same else "✗ ") + answer.verdict)
             self.answer_why.say(f"{answer.why[0].upper()}{answer.why[1:]}. {answer.todo}")

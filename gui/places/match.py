@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QGridLayout, QWidget
 
 from gui.model.answer import Answer, answer
 from gui.model.calibration import Calibration, step_words
+from gui.model.colour_judgement import judged_for, lacking
 from gui.model.jobs import Job, Jobs
 from gui.model.verdicts import RunResults, verdict_on
 from gui.model.workspace import Workspace
@@ -86,7 +87,9 @@ class MatchPlace(Place):
         workspace.selection.course_changed.connect(
             lambda: self.lot.set_course(workspace.selection.course, workspace.selection.book)
         )
-        self.calibration.changed.connect(self._show_colours)
+        for changed in (self.calibration.changed, workspace.selection.palette_changed, workspace.selection.course_changed,
+                        workspace.selection.recheck_changed):  # fmt: skip
+            changed.connect(self._show_colours)
         self._show_link()
         self._show_colours()
         self._look_at_last()
@@ -144,18 +147,24 @@ class MatchPlace(Place):
             self.workspace.messages.attempt(self.calibration.take)
 
     def _show_colours(self) -> None:
-        calibration, palette = self.calibration, self.workspace.selection.palette
-        found = None if calibration.learning else self.workspace.messages.attempt(calibration.checked)
+        calibration, selection = self.calibration, self.workspace.selection
+        palette, last = selection.palette, selection.last_recheck
+        absent = lacking(palette, selection.course.colours) if palette is not None else ()
         if palette is None:
             self.colours.say(tr("Typical colours"), tr("Capture your sensor's own under Colours."), "warn")
-        elif found is not None:
-            why = f"{found.why[:1].upper()}{found.why[1:]}. {found.todo}"
-            self.colours.say(found.verdict, why, "good" if found.same else "bad")
         elif not calibration.learning and calibration.step is not None:
-            done = len(calibration.captures)
             todo = tr("{words}  Then press Space.", words=step_words(calibration.step))
-            words = tr("Capturing …") if calibration.taking else todo
-            self.colours.say(tr("{n} of {all}", n=done + 1, all=len(calibration.steps)), words, "warn")
+            again = " ".join(f"! {doubt}." for doubt in calibration.doubts)
+            words = tr("Capturing …") if calibration.taking else f"{again} {todo}".strip()
+            self.colours.say(tr("{n} of {all}", n=calibration.at + 1, all=len(calibration.steps)), words, "warn")
+        elif absent:
+            said = judged_for(palette, selection.course.colours)
+            self.colours.say(said.words, said.todo, said.kind)
+        elif last is not None:
+            found = last.answer
+            why = f"{found.why[:1].upper()}{found.why[1:]}. {found.todo}"
+            more = tr("{why} Checked at {time}.", why=why, time=last.at)
+            self.colours.say(found.verdict, more, "good" if found.same else "bad")
         else:
             self.colours.say(palette.name, tr("Not re-checked since the start. It takes a minute."), "warn")
 
