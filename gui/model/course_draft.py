@@ -186,7 +186,9 @@ class CourseDraft:
 
     def _free_name(self, kind: str) -> str:
         word = {"leg": tr("leg"), "slot": tr("marker"), "group": tr("group"), "decoy": tr("decoy")}[kind]
-        taken, number = set(self.names(kind)), 1
+        taken = set(self.names(kind))
+        # The second leg is leg 2, whatever the first is called; markers are put anywhere in their row.
+        number = len(taken) + 1 if kind == "leg" else 1
         while f"{word} {number}" in taken:
             number += 1
         return f"{word} {number}"

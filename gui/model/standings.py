@@ -63,6 +63,11 @@ class Standings(QObject):
         selection.strategy_changed.connect(self._forget_all)
         selection.palette_changed.connect(self._forget_all)
 
+    @property
+    def strategy(self) -> str:
+        """The strategy in use: whose results these are."""
+        return self._selection.strategy
+
     def of(self, entry: Entry) -> Standing | None:
         """None: not worked out yet."""
         if entry.state != "whole":

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import Signal
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QBoxLayout, QWidget
+from PySide6.QtWidgets import QBoxLayout, QVBoxLayout, QWidget
 
 from gui.model.recommendation import Recommendation
 from gui.panels.parts import Label, button, row, set_kind
@@ -30,11 +30,16 @@ class RecommendationCard(Tall):
         self.sign = Label("", "large")
         self.words = Label("", "large", wrap=True)
         self.use_button = button("", lambda: self.use_wanted.emit(self.shown.strategy if self.shown else ""))
+        self.when = Label("", "small", wrap=True)
         hint = tr("Writes the reading logic as a program for the robot, with a check that both read alike")
         self.robot_button = button(tr("Put on the robot…"), self.robot_wanted.emit, hint=hint)
         line = row(self.sign, self.words, spacing=10)
         line.setStretch(1, 1)
-        self._line.addLayout(line, 1)
+        told = QVBoxLayout()
+        told.setSpacing(2)
+        told.addLayout(line)
+        told.addWidget(self.when)
+        self._line.addLayout(told, 1)
         self._line.addLayout(row(self.use_button, self.robot_button, None))
         self.wait()
 
@@ -46,10 +51,12 @@ class RecommendationCard(Tall):
         set_kind(self, what.kind)
         self.sign.say(SIGNS[what.kind])
         self.words.say(what.headline)
+        self.when.say(what.when)
+        self.when.setVisible(bool(what.when))
         self.use_button.setVisible(bool(what.strategy))
         self.use_button.setText(tr("Use {name}", name=what.strategy))
         self.use_button.setAccessibleName(self.use_button.text())
-        self.setAccessibleName(what.headline)
+        self.setAccessibleName(" ".join(one for one in (what.headline, what.when) if one))
         self._lay_out()
 
     def _lay_out(self) -> None:

@@ -26,6 +26,15 @@ MOST_RUNS = 60
 """On so many runs it is counted what another strategy costs."""
 
 
+def next_step(language: str) -> str:
+    """How what was written gets onto the robot."""
+    if language == "c":
+        return tr("Next: add reader.h and reader.c to your robot's program; reader.h shows how to call them. check.c stays "
+                  "on the computer: it prints what the robot would read in a recorded stream.")  # fmt: skip
+    return tr("Next: copy reader.py onto the robot, beside your program; its first lines show how to call it. check.py "
+              "stays on the computer: it prints what the robot would read in a recorded stream.")  # fmt: skip
+
+
 class RobotDialog(QDialog):
     """``like``: a run that was sent by this robot; the program is made for the same columns."""
 
@@ -70,7 +79,7 @@ class RobotDialog(QDialog):
         column.addLayout(row(None, button(tr("Close"), self.close), self.write_button))
 
     def _ask(self) -> None:
-        chosen = ask_for_folder(self, tr("A folder for the robot's program"), self.workspace.folder.path)
+        chosen = ask_for_folder(self, tr("A folder for the robot's program"), self.workspace.folder.path, new=True)
         if chosen:
             self.write(Path(chosen))
 
@@ -88,6 +97,7 @@ class RobotDialog(QDialog):
 
         def steps(_job: Job) -> object:
             made = sheet(order_like(load_strategy(spec), course, like, palette), runs)
+            folder.mkdir(parents=True, exist_ok=True)
             write_page(made.page, folder / "recipe.html", force=False)
             return made, folder / "recipe.html"
 
@@ -108,6 +118,7 @@ class RobotDialog(QDialog):
             check.said,
             *([f"{check.step[:1].upper()}{check.step[1:]}."] if check.step else []),
         ]
+        lines.append(next_step(made.language))
         if made.order.simulated:
             lines.append(tr("The palette is simulated: capture your own sensor's colours before you trust it."))
         lines += [tr("Caution: {words}.", words=words) for words in check.cautions]

@@ -19,6 +19,8 @@ from telemetry.recording.library import Entry, search
 SEARCH_PX = 150
 LETTERS = 6
 """So wide is a choice; what is longer is cut short, and whole in the list that opens."""
+STRATEGY_LETTERS = 15
+"""The strategy is never cut: the results of the list are what it makes of the runs."""
 
 
 class RunFilter(QWidget):
@@ -54,6 +56,7 @@ class RunFilter(QWidget):
         for choice in (self.result, self.strategy, self.day, self.tag, self.course):
             choice.setSizeAdjustPolicy(ChoiceBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
             choice.setMinimumContentsLength(LETTERS)
+        self.strategy.setMinimumContentsLength(STRATEGY_LETTERS)
         self.count = Label("", "soft")
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)

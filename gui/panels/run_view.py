@@ -40,6 +40,8 @@ LEAST_PX = 470
 TABLE_PX = 216
 """Room for the longest name and its verdict."""
 CLOSE_UP_S = 2.0
+WENT_WRONG = "went wrong"
+"""The cause of the message on who read this run and who did not: it goes with the run and with who is looked at."""
 
 
 class RunView(KeyHost):
@@ -92,6 +94,7 @@ class RunView(KeyHost):
             Key("Ctrl+Shift+C", tr("copy the samples in view as a table"), self._copy_table),
             *plots(),
         )
+        workspace.selection.strategy_changed.connect(self._other_strategy)
         self._judge()
         self.look_at(self.strategy)
         self._show_row(-1)
@@ -227,6 +230,17 @@ class RunView(KeyHost):
                 self.choice.addItem(strategy_name(result.strategy), result.strategy)
         self.look_at(self.strategy)
 
+    def _other_strategy(self) -> None:
+        """Another strategy is in use: what the verdict says of the one in use is said of the new one."""
+        if self.verdict is None:
+            return  # the verdict that comes is told for the strategy that is in use then
+        in_use = self.workspace.selection.strategy
+        if in_use in self.verdict.by_strategy:
+            self.band.show_answer(answer(self.verdict, in_use))
+        else:
+            self.band.wait()
+            self._judge()
+
     def _remedy(self, action: str) -> None:
         if action == "truth":
             self.truth_wanted.emit()
@@ -235,6 +249,8 @@ class RunView(KeyHost):
 
     def look_at(self, strategy: str) -> None:
         """Show what this strategy read."""
+        if strategy != self.strategy:
+            self.workspace.messages.drop(WENT_WRONG)
         self.strategy = strategy
         result = self.verdict.by_strategy.get(strategy) if self.verdict is not None else None
         truth = self.run.recording.truth
@@ -278,7 +294,7 @@ class RunView(KeyHost):
             self.look_at(wrong[0])
             self.table.choose(wrong[0])
             self.workspace.messages.tell(tr("{right} read this run right. This is where {wrong} went wrong.", right=right,
-                                   wrong=wrong[0]))  # fmt: skip
+                                   wrong=wrong[0]), cause=WENT_WRONG)  # fmt: skip
         if not self._is_strategy(self.strategy):
             return
         row = self.workspace.messages.attempt(lambda: self.run.row_of_failure(self.strategy))
@@ -364,7 +380,9 @@ class RunView(KeyHost):
         self.workspace.messages.tell(tr("{rows} samples are on the clipboard as a table.", rows=copy_table(self.stack)))
 
     def stop(self) -> None:
-        """The view goes: end what runs."""
+        """The view goes: end what runs, and what was said of this run."""
+        self.workspace.selection.strategy_changed.disconnect(self._other_strategy)
+        self.workspace.messages.drop(WENT_WRONG)
         self.player.stop()
         self._jobs.close()
 

@@ -11,6 +11,7 @@ from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelInd
 from PySide6.QtWidgets import QWidget
 
 from gui.model.standings import Standing, Standings
+from gui.model.strategy_name import strategy_name
 from gui.plain_text import tip
 from gui.words import runs, tr
 from telemetry.recording.library import Entry
@@ -51,6 +52,7 @@ class RunsModel(QAbstractTableModel):
         return self.standings.of(entry) if entry is not None else None
 
     def _restand(self) -> None:
+        self.headerDataChanged.emit(Qt.Orientation.Horizontal, RESULT, RESULT)
         if self.rows:
             self.dataChanged.emit(self.index(0, RESULT), self.index(len(self.rows) - 1, SEEN))
 
@@ -65,7 +67,13 @@ class RunsModel(QAbstractTableModel):
 
     def headerData(self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole) -> Any:  # noqa: N802
         if orientation == Qt.Orientation.Horizontal and role == Qt.ItemDataRole.DisplayRole:
+            if section == RESULT:
+                return tr("With {strategy}", strategy=strategy_name(self.standings.strategy))
             return self._heads[section]
+        if orientation == Qt.Orientation.Horizontal and role == Qt.ItemDataRole.ToolTipRole and section == RESULT:
+            name = strategy_name(self.standings.strategy)
+            return tip(tr("What {name}, the strategy in use, makes of each run. What the robot itself read is told where a "
+                          "run is opened.", name=name))  # fmt: skip
         return None
 
     def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:

@@ -93,6 +93,13 @@ class SettingsPanel(Card):
                 changed.append(f"{key}={value}")
         return f"{self.strategy}:{','.join(changed)}" if changed else ""
 
+    def follow(self, strategy: str) -> None:
+        """Show the settings of this strategy, unless changed ones are being tried out."""
+        at = self.choice.findData(strategy)
+        if at >= 0 and at != self.choice.currentIndex() and not self.spec():
+            self.choice.setCurrentIndex(at)
+            self._build()
+
     def put_back(self) -> None:
         """All settings as the strategy has them."""
         for key, field in self.fields.items():

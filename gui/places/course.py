@@ -175,7 +175,9 @@ class CoursePlace(Place):
         problem = self.draft.problem()
         changed = self.draft.to_toml() != CourseDraft(self.workspace.selection.course.text).to_toml()
         self.state.say(tr("not saved") if changed else tr("in use"))
-        self.problem.say(problem or tr("✓ This is a course: {n} markers.", n=len(self.draft.rows("slot"))))
+        count = len(self.draft.rows("slot"))
+        markers = tr("1 marker") if count == 1 else tr("{n} markers", n=count)
+        self.problem.say(problem or tr("✓ This is a course: {markers}.", markers=markers))
         set_kind(self.problem_card, "warn" if problem else "good")
         self.save_button.setEnabled(not problem and changed)
         if not problem:

@@ -86,9 +86,9 @@ class DecidePlace(Place):
         self.more = MarginsAndReport(self.workspace, self.matrix, self.view, self._specs)
         self.more.progressed.connect(self._progress)
         bar = FlowLayout(
-            self.which, self.progress, self.cancel_button, self.fold_button, self.again_button,
-            self.more.margins_button, self.more.report_button,
-        )  # fmt: skip
+            self.which, self.more.margins_button, self.more.report_button,
+            self.again_button, self.fold_button, self.progress, self.cancel_button,
+        )  # fmt: skip  # what comes and goes stands last: no button moves under the pointer
         self.headline = RecommendationCard()
         self.headline.use_wanted.connect(self._use)
         self.headline.robot_wanted.connect(self.put_on_robot)
@@ -199,6 +199,8 @@ class DecidePlace(Place):
         self.again_button.setVisible(done >= of)
         if done < of:
             self.fold_button.hide()
+        else:
+            self._show_folded()
 
     def _ended(self) -> None:
         self.progress.hide()
@@ -312,6 +314,7 @@ class DecidePlace(Place):
     def _other_strategy(self) -> None:
         self.view.cells.rearrange()
         self._show_summary()
+        self.settings.follow(self.workspace.selection.strategy)
 
     def put_on_robot(self) -> None:
         """The program for the robot, of the strategy in use unless another is chosen."""

@@ -197,7 +197,7 @@ def _mark(how: str) -> str:
 
 def _margins(contents: Contents) -> list[str]:
     if not contents.margins:
-        words = "Not measured. sidelong stress measures them; --margins puts them here."
+        words = "Not measured. Margins under Decide in the window does; so does sidelong stress, with --margins here."
         return ["<h2>Margins</h2>", paragraph(words, "note")]
     rows = []
     for one in contents.margins:
@@ -233,7 +233,9 @@ def _colours(contents: Contents) -> list[str]:
     for key, palette in palettes.items():
         of = f" Of {', '.join(runs_of[key])}." if len(palettes) > 1 or without else ""
         made = palette.made or "made at a time not said"
-        lines.append(paragraph(f"Palette {palette.name or 'without a name'}{own}, {made}.{of}"))
+        name = palette.name or "without a name"
+        called = name if name.lower().startswith("palette") else f"Palette {name}"
+        lines.append(paragraph(f"{called[:1].upper()}{called[1:]}{own}, {made}.{of}"))
         lines += _pairs(palette)
     if without:
         words = f"No measured palette was used for {', '.join(without)}; typical colours stood in for it."
