@@ -159,7 +159,8 @@ class MatchPlace(Place):
             self.colours.say(tr("{n} of {all}", n=calibration.at + 1, all=len(calibration.steps)), words, "warn")
         elif absent:
             said = judged_for(palette, selection.course.colours)
-            self.colours.say(said.words, said.todo, said.kind)
+            others = tr("The others, checked at {time}: {answer}.", time=last.at, answer=last.answer.verdict) if last else ""
+            self.colours.say(said.words, f"{said.todo} {others}".strip(), said.kind)
         elif last is not None:
             found = last.answer
             why = f"{found.why[:1].upper()}{found.why[1:]}. {found.todo}"

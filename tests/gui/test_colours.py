@@ -20,6 +20,7 @@ from telemetry.calibrate.guided import steps_for
 from telemetry.calibrate.recheck import recheck
 from telemetry.palette import Palette, PaletteColour
 from telemetry.palette_file import write_palette
+from telemetry.sources.synthetic.run import built_in_course
 
 
 def test_colours_are_learnt_step_by_step_and_re_checked(
@@ -61,8 +62,14 @@ def test_colours_are_learnt_step_by_step_and_re_checked(
     driving.show_place("match")
     assert driving.place.colours.big.text() == "as before", "what was found under Colours is known here"
     assert "Checked at" in driving.place.colours.more.text()
-    driving.show_place("colours")
-    assert colours.plane.today == [step.colour for step in calibration.steps], "today's colours lie beside the palette's"
+    gym = driving.workspace.folder.path / "gym.toml"
+    gym.write_text(GYM, encoding="utf-8")
+    today = list(colours.plane.today)
+    driving.workspace.selection.use_course(gym)
+    assert "lacks colours" in driving.place.colours.big.text()
+    assert "The others, checked at" in driving.place.colours.more.text()
+    assert "as before" in driving.place.colours.more.text()
+    assert today == ["none", *built_in_course().colours[:2]], "today's colours lie beside the palette's"
 
 
 def with_means(*named: tuple[str, tuple[float, float, float]], measured: bool = True) -> Palette:
