@@ -16,6 +16,7 @@ from telemetry.cli import main
 from telemetry.errors import EXIT_INPUT, EXIT_OK, EXIT_STORAGE, EXIT_USAGE
 from telemetry.palette_file import write_palette
 from telemetry.replay.header import palette_for
+from telemetry.report.fills import NONE_FILL, fill_of
 from telemetry.sources.synthetic.run import built_in_course, simulate
 
 RECORDINGS = Path(__file__).parents[2] / "recordings"
@@ -224,3 +225,18 @@ def luminance(colour):
     parts = [int(digits[i : i + 2], 16) / 255 for i in (0, 2, 4)]
     linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
     return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def test_a_palette_that_is_called_palette_is_not_called_so_twice_and_none_is_painted_as_none(tmp_path, capsys):
+    run = simulate("venue", 3)
+    (tmp_path / "course.toml").write_text(built_in_course().text, encoding="utf-8")
+    (tmp_path / "run.txt").write_bytes(run.data)
+    measured = replace(built_in(run), name="palette 2026", measured=True, made="from 7 still captures")
+    write_palette(measured, tmp_path / "p.toml")
+    words = ["ingest", str(tmp_path / "run.txt"), "--course", str(tmp_path / "course.toml"), "--truth", ",".join(run.truth)]
+    assert main([*words, "--palette", str(tmp_path / "p.toml"), "-o", str(tmp_path / "p.h5")]) == EXIT_OK
+    _, page, html = reported(tmp_path, tmp_path / "p.h5", "--strategy", "first-come")
+    assert "Palette 2026, from the recordings themselves" in page.text
+    assert "Palette palette" not in page.text
+    assert f'{NONE_FILL}"></i>none' in html
+    assert fill_of("none") not in html

@@ -16,7 +16,7 @@ from telemetry.replay.header import palette_for
 from telemetry.replay.scoring.results import ROBOT, Result, StrategySummary, ranked
 from telemetry.replay.scoring.score import Outcome
 from telemetry.report import margin_words
-from telemetry.report.fills import fill_of
+from telemetry.report.fills import NONE_FILL, fill_of
 from telemetry.report.margins_file import SavedMargin
 from telemetry.report.page import markup
 from telemetry.report.page.markup import chip, figure, paragraph, table, text
@@ -187,7 +187,7 @@ def _run(contents: Contents, result: Result) -> list[str]:
 
 
 def _chip(colour: str | None) -> str:
-    return chip(colour, fill_of(colour or ""))
+    return chip(colour, NONE_FILL if colour == "none" else fill_of(colour or ""))
 
 
 def _mark(how: str) -> str:
