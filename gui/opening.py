@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from PySide6.QtWidgets import QFileDialog, QWidget
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtWidgets import QFileDialog, QMenu, QWidget
 
+from gui.model.courses import known_courses
 from gui.model.workspace import Workspace
 from gui.panels.folder_dialog import ask_for_folder
 from gui.words import tr
-from telemetry.errors import RecordingError
+from telemetry.errors import CourseError, RecordingError
 from telemetry.reading.load import load_strategy
 from telemetry.text_in_place import write_bytes
 
@@ -130,9 +132,42 @@ def show_samples(workspace: Workspace) -> None:
         workspace.go("runs")
 
 
-def ask_course(workspace: Workspace, parent: QWidget) -> None:
+def course_menu(workspace: Workspace, parent: QWidget) -> QMenu:
+    """All courses that are known, the one in use ticked, and the way to another file."""
+    menu = QMenu(parent)
+    menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+    in_use = workspace.selection.course.name
+    for one in known_courses(workspace):
+        action = menu.addAction(f"{one.name}   {one.about}".replace("&", "&&"))
+        action.setCheckable(True)
+        action.setChecked(one.name == in_use)
+        action.triggered.connect(lambda _on=False, one=one: workspace.messages.attempt(one.use))
+    menu.addSeparator()
+    menu.addAction(tr("Another file…")).triggered.connect(lambda: ask_course_file(workspace, parent))
+    return menu
+
+
+def ask_course(workspace: Workspace, beside: QWidget) -> None:
+    """Which course is used from now on: asked in a menu below ``beside``."""
+    course_menu(workspace, beside).popup(beside.mapToGlobal(QPoint(0, beside.height())))
+
+
+def ask_course_file(workspace: Workspace, parent: QWidget) -> None:
     chosen, _ = QFileDialog.getOpenFileName(
         parent, tr("Choose a course"), str(workspace.folder.path), tr("Courses") + " (*.toml)"
     )
     if chosen:
-        workspace.selection.use_course(Path(chosen))
+        workspace.messages.attempt(lambda: use_course_file(workspace, Path(chosen)))
+
+
+def use_course_file(workspace: Workspace, path: Path) -> bool:
+    """A course from now on. Raises SidelongError where the file is something else of ours, or cannot be read."""
+    from telemetry.file_kind import FileKind, file_kind
+
+    kind = file_kind(path)
+    if kind in (FileKind.COURSE, None):
+        return workspace.selection.use_course(path)
+    raise CourseError(
+        tr("this is a {kind}, not a course", kind=kind.value), where=str(path),
+        todo=tr("Choose a course here. To use a file of another kind, drop it on the window."),
+    )  # fmt: skip

@@ -29,6 +29,10 @@ if TYPE_CHECKING:
     from telemetry.recording.meta import Meta
 
 
+MOST_COURSES = 8
+"""So many course files are remembered."""
+
+
 @dataclass(frozen=True, slots=True)
 class LastRecheck:
     """The answer of a re-check, and ``at``: the time of day when it was given."""
@@ -87,8 +91,15 @@ class Selection(QObject):
 
         course = self._messages.attempt(lambda: load_course(path))
         if course is not None:
+            known = dict.fromkeys([str(path.resolve()), *(str(one) for one in self.course_files)])
+            self._settings.set_text("courses", "\n".join([*known][:MOST_COURSES]))
             self._use(course, str(path))
         return course is not None
+
+    @property
+    def course_files(self) -> list[Path]:
+        """The course files that were used, the latest first, wherever they lie; those that are still there."""
+        return [Path(one) for one in self._settings.text("courses").split("\n") if one and Path(one).is_file()]
 
     def use_built_in_course(self, variant: str) -> None:
         """Use Orchard Row or one of its variants."""

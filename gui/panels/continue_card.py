@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from datetime import date
 
 from PySide6.QtCore import Signal
@@ -43,7 +44,7 @@ class ContinueCard(Card):
     def refresh(self) -> None:
         follow, shelf = self.workspace.follow, self.workspace.shelf
         today = [entry for entry in shelf.entries if entry.made[:10] == date.today().isoformat()]  # noqa: DTZ011 (the user's own day)
-        said = tr("{runs} today on {course}.", runs=runs(len(today)), course=self.workspace.selection.course.name)
+        said = today_words(Counter(entry.course for entry in today), self.workspace.selection.course.name)
         set_kind(self, "good" if follow.connected else "card")
         self.end_button.setVisible(follow.connected)
         self.runs_button.setVisible(bool(shelf.entries))
@@ -71,3 +72,11 @@ class ContinueCard(Card):
         ):
             return
         self.wanted.emit("record")
+
+
+def today_words(counts: Counter[str], in_use: str) -> str:
+    """How many runs on which course, each by its own."""
+    if not counts:
+        return tr("{runs} today on {course}.", runs=runs(0), course=in_use)
+    each = [tr("{runs} on {course}", runs=runs(n), course=name or tr("no course")) for name, n in counts.most_common()]
+    return tr("Today: {runs}.", runs=", ".join(each))

@@ -85,12 +85,18 @@ class RunLabels(QWidget):
         self.applies.say(tr("for {runs}", runs=runs(len(mine))))
         if not mine:
             self._asked = ()
-            other = self.entries and tr("This run is on another course. Choose it under Start to enter colours.")
-            self.picker.start(None, str(other or tr("Choose a run to enter its colours.")))
+            self.picker.start(None, self._why_none())
         elif paths != self._asked or not (self.picker.edited or self.picker.map.hasFocus()):
             self._asked = paths
             same = {entry.truth for entry in mine}
             self.picker.start(mine[0].truth if len(same) == 1 else None)
+
+    def _why_none(self) -> str:
+        """Why there is no run whose colours can be entered here."""
+        other = next((entry.course for entry in self.entries if entry.state == "whole"), "")
+        if other:
+            return tr("This run is on another course, {name}. Choose it under Start to enter colours.", name=other)
+        return tr("Choose a run to enter its colours.")
 
     def _course_changed(self) -> None:
         self._asked = ()

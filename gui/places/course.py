@@ -304,12 +304,13 @@ class CoursePlace(Place):
     def _open(self) -> None:
         from gui.opening import ask_course
 
-        ask_course(self.workspace, self)
+        ask_course(self.workspace, self.open_button)
 
     # -- saving -------------------------------------------------------------------------------------------------------
 
     def save(self) -> None:
         """Where the user says; in the folder of the runs, named after the course, unless he says otherwise."""
+        self._rename()  # a name that is still being typed counts
         if self.draft.problem():
             self.workspace.messages.tell(self.draft.problem(), "warn", cause="course")
             return

@@ -8,6 +8,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QPushButton, QScrollArea, QStackedWidget, QVBoxLayout, QWidget
 
 from gui.model.cutting import Cutting
+from gui.model.filling_in import said_by_the_robot
 from gui.model.jobs import Job, Jobs
 from gui.model.keeping import drives_in
 from gui.model.session import PracticeSession
@@ -25,9 +26,10 @@ from gui.panels.truth_picker import TruthPicker
 from gui.panels.verdict_card import VerdictCard
 from gui.places.place import Place
 from gui.sound import Voice
+from gui.swatches import SwatchBook
 from gui.theme import GAP_PX, Theme
 from gui.words import runs, tr
-from telemetry.course import parse_truth
+from telemetry.course import Course
 from telemetry.recording.library import Entry
 
 LEFT_PX = 336
@@ -42,6 +44,8 @@ class RecordPlace(Place):
     name = "record"
     asked: Path | None = None
     """The run whose truth is asked for."""
+    _asks_by_own = False
+    """Whether it is asked for on another course than the one in use: the run's own."""
 
     def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
         super().__init__(workspace, parent)
@@ -269,14 +273,14 @@ class RecordPlace(Place):
         self.truth_run.say(path.stem)
         course = self.workspace.selection.course
         recording = self.workspace.messages.attempt(lambda: self.workspace.shelf.load(path))
-        count = 1 if recording is None else drives_in(recording)
-        self.cutting_box.ask(path, count)
-        said = self.workspace.follow.simulated_truth(recording) if recording is not None and count == 1 else ""
-        if said:
-            truth = self.workspace.messages.attempt(lambda: parse_truth(said, course))
-            self.picker.start(truth, tr("Filled in by the simulated robot. Press Return to save."))
-        elif self.workspace.follow.simulated:
-            self.picker.start(None, tr("The simulated robot cannot fill them in: this is not one run of it."))
+        own = recording.course if recording is not None and recording.course is not None else course
+        self._asks_by_own = own is not course and own != course
+        self._show_course_asked(own if self._asks_by_own else course)
+        self.cutting_box.ask(path, 1 if recording is None else drives_in(recording))
+        if self.workspace.follow.simulated:
+            self.picker.start(*said_by_the_robot(self.workspace.follow, recording, own))
+        elif self._asks_by_own:
+            self.picker.start(None, tr("This run was driven on {name}: its colours are asked for.", name=own.name))
         else:
             self.picker.start(
                 self.lot.layout_drawn, tr("Filled in from the layout. Press Return to save, or correct it first.")
@@ -286,6 +290,13 @@ class RecordPlace(Place):
         page = self.pages.currentWidget()
         assert isinstance(page, QScrollArea)
         page.ensureWidgetVisible(self.picker.confirm_button)
+
+    def _show_course_asked(self, course: Course) -> None:
+        """The run's own, which need not be the one in use any more."""
+        selection = self.workspace.selection
+        book = SwatchBook(course.colours) if self._asks_by_own else selection.book
+        self.picker.set_course(course, book)
+        self.verdict_card.set_course(course, book)
 
     def _busy(self, busy: bool) -> None:
         """While a run is cut, its colours are not asked for; afterwards the letters go to it again."""
@@ -356,9 +367,12 @@ class RecordPlace(Place):
     def _course_changed(self) -> None:
         course, book = self.workspace.selection.course, self.workspace.selection.book
         self.lot.set_course(course, book)
-        self.picker.set_course(course, book)
-        self.verdict_card.set_course(course, book)
         self.swatch.book = book
+        if self.asked is not None and self.asked.exists():
+            self._ask(self.asked)
+        elif self.pages.currentIndex() != VERDICT_PAGE:
+            self.picker.set_course(course, book)
+            self.verdict_card.set_course(course, book)
 
     def _asking(self) -> bool:
         return self.asked is not None and self.pages.currentIndex() == TRUTH_PAGE and self.picker.isEnabled()

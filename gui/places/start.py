@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
@@ -184,9 +185,10 @@ class StartPlace(Place):
         card = Card()
         self.course_name = Label("", "large")
         self.course_about = Label("", "soft", wrap=True)
-        choose = button(tr("Change course…"), self._choose_course, hint=tr("A TOML file that says what stands where"))
+        hint = tr("Orchard Row, your own, or that of recorded runs")
+        self.course_button = button(tr("Change course…"), self._choose_course, hint=hint)
         edit = button(tr("Edit course"), lambda: self.workspace.go("course"), hint=tr("In tables and on the map"))
-        line = row(self.course_name, self.course_about, edit, choose, spacing=14)
+        line = row(self.course_name, self.course_about, edit, self.course_button, spacing=14)
         line.setStretch(1, 1)
         card.add(line)
         return card
@@ -221,9 +223,19 @@ class StartPlace(Place):
         self._show_recent()
 
     def start_built_in(self) -> None:
-        level = self.level.currentData()
+        """It drives on the course chosen on its card, so this is the one in use, which is told where it was another."""
+        level, selection, own = self.level.currentData(), self.workspace.selection, self.workspace.settings.text("course")
+        name = selection.course.name
+        if own:
+            selection.use_built_in_course(self.variant.currentData())
         if self.workspace.messages.attempt(lambda: self.workspace.follow.start_built_in(level)):
             self.workspace.go("live")
+            if own:
+                words = tr(
+                    "The simulated robot drives on {name}: this course is used from now on.", name=selection.course.name
+                )
+                back = tr("Back to {name}", name=name)
+                self.workspace.messages.tell(words, action=back, does=lambda: selection.use_course(Path(own)))
 
     def look(self) -> None:
         """List the serial ports on a thread: some systems take their time."""
@@ -334,6 +346,7 @@ class StartPlace(Place):
         if self.map is not None:
             self.map.book = self.workspace.selection.book
             self.map.set_course(course)
+        self.variant.setCurrentIndex(max(self.variant.findData(self.workspace.selection.variant), 0))
         self.course_name.say(course.name)
         self.course_about.say(
             tr("{slots} slots on {legs}, colours {colours}", slots=len(course.slots),
@@ -343,7 +356,7 @@ class StartPlace(Place):
     def _choose_course(self) -> None:
         from gui.opening import ask_course
 
-        ask_course(self.workspace, self)
+        ask_course(self.workspace, self.course_button)
 
     def _open(self) -> None:
         from gui.opening import ask_and_open

@@ -1,0 +1,58 @@
+"""The courses that are known here: built in, in files, and those that recorded runs carry with them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+
+from gui.model.season import SeasonKind, free_file
+from gui.model.workspace import Workspace
+from gui.words import tr
+from telemetry.errors import SidelongError
+from telemetry.text_in_place import write_text
+
+
+@dataclass(frozen=True, slots=True)
+class KnownCourse:
+    """``about``: where it comes from. ``use`` makes it the course in use; what goes wrong is told, or raised."""
+
+    name: str
+    about: str
+    use: Callable[[], object]
+
+
+def known_courses(workspace: Workspace) -> list[KnownCourse]:
+    """The built-in ones first, then the files, the newest first, then those that only runs have."""
+    from telemetry.course import load_course
+    from telemetry.sources.synthetic.run import COURSES, built_in_course
+
+    selection = workspace.selection
+    found = [
+        KnownCourse(built_in_course(variant).name, tr("built in"), partial(selection.use_built_in_course, variant))
+        for variant in COURSES
+    ]
+    here = [one.path for one in workspace.season.files(workspace.folder.path, SeasonKind.COURSE)]
+    for path in dict.fromkeys([*(path.resolve() for path in here), *selection.course_files]):
+        try:
+            name = load_course(path).name
+        except (SidelongError, OSError):
+            continue  # none to choose
+        found.append(KnownCourse(name, path.name, partial(selection.use_course, path)))
+    names = {one.name for one in found}
+    for entry in workspace.shelf.entries:
+        if entry.course and entry.course not in names:
+            names.add(entry.course)
+            about = tr("of the run {name}", name=entry.title)
+            found.append(KnownCourse(entry.course, about, partial(_use_of_run, workspace, Path(entry.path))))
+    return found
+
+
+def _use_of_run(workspace: Workspace, run: Path) -> bool:
+    """The course that a run was made with becomes a file beside it. Raises SidelongError."""
+    recording = workspace.shelf.load(run)
+    name = recording.course.name if recording.course is not None else ""
+    path = free_file(run.parent, SeasonKind.COURSE, name)
+    write_text(path, recording.meta.course)
+    return workspace.selection.use_course(path)
