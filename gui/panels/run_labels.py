@@ -17,6 +17,9 @@ from telemetry.course import EMPTY, Truth
 from telemetry.recording.library import Entry
 from telemetry.recording.meta import Meta
 
+LONGEST_ROUND_S = 120.0
+"""No round of the simulated robot is as long: what is longer need not be read to know that it is none."""
+
 
 class RunLabels(QWidget):
     """``show_entries`` with what is chosen. It never changes its height, so that nothing jumps under the pointer."""
@@ -89,7 +92,20 @@ class RunLabels(QWidget):
         elif paths != self._asked or not (self.picker.edited or self.picker.map.hasFocus()):
             self._asked = paths
             same = {entry.truth for entry in mine}
-            self.picker.start(mine[0].truth if len(same) == 1 else None)
+            truth = mine[0].truth if len(same) == 1 else None
+            said = self._said_by_the_robot(mine[0]) if truth is None and len(mine) == 1 else None
+            words = tr("Filled in by the simulated robot. Save them, or correct them first.") if said else ""
+            self.picker.start(truth or said, words)
+
+    def _said_by_the_robot(self, entry: Entry) -> Truth | None:
+        """What the simulated robot that drives now says stood there, as under Record; None where that is not known."""
+        follow = self.workspace.follow
+        if not (follow.simulated and entry.simulated) or entry.seconds > LONGEST_ROUND_S:
+            return None
+        from gui.model.filling_in import said_by_the_robot
+
+        recording = self.workspace.messages.attempt(lambda: self.workspace.shelf.load(Path(entry.path)))
+        return said_by_the_robot(follow, recording, self.workspace.selection.course)[0]
 
     def _why_none(self) -> str:
         """Why there is no run whose colours can be entered here."""

@@ -168,3 +168,17 @@ def test_runs_are_counted_by_their_own_course() -> None:
         == "Today: 4 runs on Orchard Row, 1 run on Plum Lane."
     )
     assert today_words(Counter(), "Gym") == "0 runs today on Gym."
+
+
+def test_runs_fills_in_what_the_simulated_robot_said_as_record_does(driving: Window, qtbot: Any) -> None:
+    path = record_one_drive(driving, qtbot)
+    workspace = driving.workspace
+    expected, _ = said_by_the_robot(workspace.follow, load(path), workspace.selection.course)
+    assert expected is not None
+    driving.show_place("runs")
+    qtbot.waitUntil(lambda: str(path) in [one.path for one in workspace.shelf.entries], timeout=30_000)
+    runs: Any = driving.place
+    runs.labels.show_entries([one for one in workspace.shelf.entries if one.path == str(path)])
+    assert tuple(runs.labels.picker.colours) == expected
+    assert "simulated robot" in runs.labels.picker.words.text()
+    assert load(path).truth is None, "nothing is saved before it is confirmed"
