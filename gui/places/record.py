@@ -230,9 +230,8 @@ class RecordPlace(Place):
         self.arm_button.setText(f"{words}   {shown_key('Ctrl+Shift+R')}")
         self.arm_button.setAccessibleName(words)
         count = len(session.waiting)
-        waiting = tr(
-            "Waiting for the robot to move off; {kept} kept. The colours are entered at the end.", kept=runs(session.count)
-        )
+        waiting = tr("Waiting for the robot to move off; {kept} kept, {n} without colours. These are entered at the end.",
+                     kept=runs(session.count), n=count)  # fmt: skip
         self.session_words.say(waiting if session.armed else tr("Every time the robot drives, a run is saved."))
         self.next_button.setVisible(count > 0)
         self.next_button.setText(tr("Enter colours ({runs})", runs=runs(count)))
