@@ -182,3 +182,15 @@ def test_runs_fills_in_what_the_simulated_robot_said_as_record_does(driving: Win
     assert tuple(runs.labels.picker.colours) == expected
     assert "simulated robot" in runs.labels.picker.words.text()
     assert load(path).truth is None, "nothing is saved before it is confirmed"
+
+
+def test_an_armed_session_says_how_many_of_its_runs_lack_colours(window: Window, tmp_path: Path) -> None:
+    window.show_place("record")
+    record: Any = window.place
+    record.session.arm(True)
+    record.session.count, record.session.waiting = 5, [tmp_path / f"{n}.h5" for n in range(4)]
+    record._show_session()
+    assert "5 runs kept, 4 without colours" in record.session_words.text()
+    assert "4 runs" in record.next_button.text()
+    record.session.waiting = []
+    record.session.arm(False)
