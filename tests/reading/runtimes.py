@@ -232,7 +232,8 @@ def timed_on_micropython(chain: Chain, rows: Sequence[Row], folder: Path) -> tup
     file.write_text(script, encoding="utf-8")
     program = micropython()
     assert program is not None
-    done = subprocess.run([program, "-X", "heapsize=64M", str(file)], capture_output=True, text=True, timeout=60, check=False)
+    words = [program, "-X", "heapsize=64M", str(file)]
+    done = subprocess.run(words, capture_output=True, text=True, timeout=60, check=False)
     assert done.returncode == 0, done.stdout + done.stderr
     took_us, found = done.stdout.splitlines()
     return int(took_us), ast.literal_eval(found)
