@@ -43,11 +43,24 @@ class StreamColumn:
 
 
 @dataclass(frozen=True, slots=True)
+class HeaderFault:
+    """What is wrong with a column, what is done ``instead`` in a stream, and the ``units`` that there are."""
+
+    what: str
+    instead: str
+    units: str = ""
+
+    def __str__(self) -> str:
+        """As one sentence about a stream."""
+        return f"Header: {self.what}; {self.instead}." + (f" Known: {self.units}." if self.units else "")
+
+
+@dataclass(frozen=True, slots=True)
 class Header:
-    """The columns in force. ``remarks``: what was wrong with them, one sentence each."""
+    """The columns in force, and what was wrong with them."""
 
     columns: tuple[StreamColumn, ...]
-    remarks: tuple[str, ...] = ()
+    faults: tuple[HeaderFault, ...] = ()
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -61,18 +74,18 @@ class Header:
 def parse_header(text: str) -> Header:
     """The columns named in ``text``: ``n,t/ms,colour,refl/%``. Raises StreamError where there is no ``t``."""
     columns: list[StreamColumn] = []
-    remarks: list[str] = []
+    faults: list[HeaderFault] = []
     taken: set[str] = set()
     for place, field in enumerate(text.split(","), start=1):
-        column = _column(field.strip(), place, remarks)
+        column = _column(field.strip(), place, faults)
         if column.name in taken:
             name = f"{column.sent} {place}"
-            remarks.append(f"The header names {column.sent} twice; column {place} is kept as '{name}'.")
+            faults.append(HeaderFault(f"{column.sent} is named twice", f"column {place} is kept as '{name}'"))
             kind = column.kind if column.kind == "colour" else "further"
             column = StreamColumn(name, kind, column.sent, column.unit)
         taken.add(column.name)
         columns.append(column)
-    header = Header(tuple(columns), tuple(remarks))
+    header = Header(tuple(columns), tuple(faults))
     if header.first("t") is None:
         raise StreamError("no t among the columns", where=f"#{text}"[:80], todo="The robot's clock is needed, e.g. t/ms.")
     return header
@@ -84,12 +97,11 @@ def named_columns(columns: str) -> Header:
         header = parse_header(columns)
     except StreamError as error:
         raise ColumnsError(error.what, where="--columns", todo=error.todo) from error
-    if header.remarks:
+    if header.faults:
         # What a stream's header would be forgiven, whoever names the columns can put right.
-        fault, _, rest = header.remarks[0].removeprefix("Header: ").partition("; it is ")
-        _, _, known = rest.partition("Known: ")
-        units = f" Units: {known}" if known else ""
-        raise ColumnsError(fault.removesuffix("."), where="--columns", todo=f"Name each as quantity/unit.{units}")
+        fault = header.faults[0]
+        units = f" Units: {fault.units}." if fault.units else ""
+        raise ColumnsError(fault.what, where="--columns", todo=f"Name each as quantity/unit.{units}")
     return header
 
 
@@ -108,10 +120,10 @@ def bounded(header: Header, known: set[str]) -> Header:
             name = f"column {place}"
             known.add(name)
             columns.append(StreamColumn(name, "further", name, ""))
-    return Header(tuple(columns), header.remarks)
+    return Header(tuple(columns), header.faults)
 
 
-def _column(field: str, place: int, remarks: list[str]) -> StreamColumn:
+def _column(field: str, place: int, faults: list[HeaderFault]) -> StreamColumn:
     sent, _, unit = (part.strip() for part in field.partition("/"))
     quantity, _, suffix = sent.partition(".")
     if sent == "n":
@@ -121,13 +133,13 @@ def _column(field: str, place: int, remarks: list[str]) -> StreamColumn:
     if quantity in _COUNTS:
         return StreamColumn(sent, "value", sent, unit)
     if quantity in UNITS and not (quantity == "t" and suffix):
-        return _known(quantity, sent, unit, remarks)
+        return _known(quantity, sent, unit, faults)
     if not sent:
         sent = f"column {place}"
     return StreamColumn(f"{sent}_sent" if sent in _OURS else sent, "further", sent, unit)
 
 
-def _known(quantity: str, sent: str, unit: str, remarks: list[str]) -> StreamColumn:
+def _known(quantity: str, sent: str, unit: str, faults: list[HeaderFault]) -> StreamColumn:
     name, kind = ("t_us", "t") if quantity == "t" else (sent, "value")
     units = UNITS[quantity]
     if unit in units:
@@ -136,9 +148,9 @@ def _known(quantity: str, sent: str, unit: str, remarks: list[str]) -> StreamCol
     known = ", ".join(one for one in units if one.isascii())
     if not unit or quantity == "t":
         fault = f"unknown unit '{unit}' of {sent}" if unit else f"{sent} has no unit"
-        remarks.append(f"Header: {fault}; it is taken as {assumed}. Known: {known}.")
+        faults.append(HeaderFault(fault, f"it is taken as {assumed}", known))
         return StreamColumn(name, kind, sent, assumed, units[assumed])
     further = f"{sent}_{unit}".replace("%", "percent").replace("/", "_per_")
     if (quantity, unit) != ("battery", "%"):
-        remarks.append(f"Header: unknown unit '{unit}' of {sent}; it is kept as '{further}' as sent. Known: {known}.")
+        faults.append(HeaderFault(f"unknown unit '{unit}' of {sent}", f"it is kept as '{further}' as sent", known))
     return StreamColumn(further, "further", sent, unit)

@@ -321,8 +321,8 @@ class Decoder:
         self._out.close_rows()
         self._sampler.use(header)
         self._loose = False
-        for remark in header.remarks:
-            self._remarks.say(f"unit {remark}", remark)
+        for fault in header.faults:
+            self._remarks.say(f"unit {fault}", str(fault))
         if before is not None and before.columns != header.columns:
             new = [name for name in header.names if name not in before.names]
             gone = [name for name in before.names if name not in header.names]
