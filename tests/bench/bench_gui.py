@@ -1,12 +1,12 @@
 """How fast the window is, each figure beside a bare pyqtgraph plot of the same data in the same run.
 
-``python tests/bench/bench_gui.py [live] [link] [hour] [start] [full]`` prints what it measures; without words, everything.
+``python tests/bench/bench_gui.py [live] [link] [hour]`` prints what it measures; without words, everything.
+(Opening it: bench_start.py, its pages: bench_pages.py.)
 Software rendering, offscreen. What is measured depends on the machine and its load: compare ratios.
 """
 
 from __future__ import annotations
 
-import json
 import os
 import subprocess
 import sys
@@ -311,120 +311,7 @@ def hour(app: Any) -> None:
     print(f"  ours takes {np.median(zooming) / np.median(theirs):.3f} of the time")
 
 
-CHILD = """
-import os, sys, time, json
-from PySide6.QtCore import QTimer
-from gui.application import make_application
-app = make_application()
-from gui.shell import make_window
-from pathlib import Path
-window = make_window(Path(sys.argv[1]) / "s.ini", Path(sys.argv[1]) / "runs", "light")
-times = {}
-def spent():
-    return time.time() - float(os.environ["BEGUN"]), time.process_time()
-class Watch(__import__("PySide6.QtCore", fromlist=["QObject"]).QObject):
-    def eventFilter(self, what, event):
-        if event.type() == event.Type.Paint and "shell" not in times:
-            QTimer.singleShot(0, lambda: times.setdefault("shell", spent()))
-        return False
-watch = Watch(); window.rail.installEventFilter(watch)
-def ready():
-    window.show_place("live")
-    app.processEvents()
-    times["plots"] = spent()
-    print(json.dumps(times)); window.close(); app.quit()
-window.ready.connect(ready)
-window.show()
-app.exec()
-"""
-
-
-BARE = """
-import time
-from PySide6.QtCore import QObject, QTimer
-from PySide6.QtWidgets import QApplication, QLabel, QMainWindow
-app = QApplication([]); app.setStyle("Fusion")
-window, label = QMainWindow(), QLabel("x")
-window.setCentralWidget(label); window.resize(1360, 860)
-class Watch(QObject):
-    def eventFilter(self, what, event):
-        if event.type() == event.Type.Paint:
-            QTimer.singleShot(0, lambda: (print(time.process_time()), app.quit()))
-        return False
-watch = Watch(); label.installEventFilter(watch)
-window.show(); app.exec()
-"""
-
-
-def start(app: Any) -> None:
-    """From the start of the process to the painted shell, and to painted plots; warm, median of five.
-
-    Warm: the modules are compiled, as after any first start; where an environment forbids to keep that, it is kept aside.
-    """
-    del app
-    shells, plots, bare = [], [], []
-    with tempfile.TemporaryDirectory() as compiled:
-        kept = os.environ | {"PYTHONDONTWRITEBYTECODE": "", "PYTHONPYCACHEPREFIX": compiled}
-        for number in range(6):
-            with tempfile.TemporaryDirectory() as folder:
-                done = subprocess.run([sys.executable, "-c", CHILD, folder], capture_output=True, text=True, check=True,
-                                      env=kept | {"BEGUN": str(time.time())})  # fmt: skip
-            empty = subprocess.run([sys.executable, "-c", BARE], capture_output=True, text=True, check=True, env=kept)
-            times = json.loads(done.stdout)
-            if number:
-                shells.append(times["shell"])
-                plots.append(times["plots"])
-                bare.append(float(empty.stdout))
-    print("\nstart: from the start of the process, warm; the processor's time beside it, for others share the machine")
-    for what, found, wanted in (("shell", shells, 200), ("plots", plots, 500)):
-        wall, cpu = (float(np.median([one[at] for one in found])) * 1000 for at in range(2))
-        print(f"  {what} painted after {wall:.0f} ms, {cpu:.0f} ms of processor (wanted: {wanted})")
-    print(f"  an empty window of Qt's own: {np.median(bare) * 1000:.0f} ms of processor")
-
-
-FULL = """
-import os, sys, time, json
-from pathlib import Path
-from PySide6.QtCore import QTimer
-from gui.application import make_application
-app = make_application()
-from gui.shell import make_window
-window = make_window(Path(sys.argv[1]) / "s.ini", Path(sys.argv[2]), "light")
-window.resize(1920, 1080)
-begun = []
-def look():
-    runs = window.place
-    entries = window.workspace.shelf.entries
-    if window.workspace.shelf.listed and all(window.workspace.standings.of(one) for one in runs.table.in_view()):
-        app.processEvents()
-        print(json.dumps([begun[0], time.process_time(), len(entries)])); window.close(); app.quit()
-ticker = QTimer(); ticker.timeout.connect(look)
-def ready():
-    window.show_place("runs"); app.processEvents(); begun.append(time.process_time()); ticker.start(10)
-window.ready.connect(ready)
-window.show()
-app.exec()
-"""
-
-
-def full(app: Any) -> None:
-    """A window of 1920 by 1080 on the 30 sample runs: until the list is painted, until each row in view has its result."""
-    del app
-    recordings = str(Path(__file__).resolve().parents[2] / "recordings")
-    listed, whole = [], []
-    for _ in range(3):
-        with tempfile.TemporaryDirectory() as folder:
-            done = subprocess.run([sys.executable, "-c", FULL, folder, recordings], capture_output=True, text=True,
-                                  check=True, env=os.environ)  # fmt: skip
-        first, last, count = json.loads(done.stdout)
-        listed.append(first * 1000)
-        whole.append(last * 1000)
-    print(f"\nfull: 1920x1080, {count} runs, from the start of the process, processor time")
-    first, last = np.median(listed), np.median(whole)
-    print(f"  Runs painted after {first:.0f} ms (wanted: 1000), with each result in view {last:.0f} ms")
-
-
-PARTS = {"live": live, "link": link, "hour": hour, "start": start, "full": full}
+PARTS = {"live": live, "link": link, "hour": hour}
 
 if __name__ == "__main__":
     from gui.application import make_application
