@@ -122,14 +122,9 @@ def _judged(palette: Palette, captures: Sequence[StillCapture], checks: tuple[Co
             "another height, lamp or mode" if not wrong or abs(math.log(level)) > HAND else "but not every colour is itself"
         )
         return Recheck(SHIFTED, f"every level is x{level:.2f} of the palette's: {words}{confused}", checks)
-    why = (
-        f"no channel changed against the others by more than {_percent(middle)}; levels are x{level:.2f}, as a hand holds it"
-    )
+    percent = max(1, math.ceil(100.0 * math.expm1(float(np.abs(middle).max()))))
+    why = f"the light is the same (the channels agree within {percent} %), and so is the height (levels x{level:.2f})"
     return Recheck(AS_BEFORE, why, checks)
-
-
-def _percent(logs: NDArray[np.float64]) -> str:
-    return f"{math.expm1(float(np.abs(logs).max())):.0%}"
 
 
 def _error(palette: Palette, capture: StillCapture) -> float:
