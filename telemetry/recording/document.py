@@ -76,8 +76,6 @@ def check_document(document: Mapping[str, Any], file_bytes: int) -> None:
     _demand(crc32 is None or all(column[1] in crc32 for column in document["columns"]), "crc32")
     chunks = document.get("chunks_crc32", {})
     _demand(isinstance(chunks, dict) and all(isinstance(one, list) for one in chunks.values()), "chunks_crc32")
-    places = document.get("places", {})
-    _demand(isinstance(places, dict) and all(map(_place, places.values())), "places")
     # Each column takes 8 bytes a sample in memory.
     _demand(document["rows"] * len(document["columns"]) * 8 <= (64 << 20) + 64 * file_bytes, "rows")
     channels = {column[0] for column in document["columns"]}
@@ -133,10 +131,6 @@ def _column(value: Any) -> bool:
         return False
     channel, dataset, kind = value
     return kind in KINDS and is_int(channel) == (kind in {"int", "milli"}) and bool(dataset) and "\0" not in dataset
-
-
-def _place(value: Any) -> bool:
-    return isinstance(value, list) and len(value) == 3 and all(map(_whole, value))
 
 
 def _gap(value: Any) -> bool:

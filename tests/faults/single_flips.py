@@ -1,10 +1,12 @@
 """Every single bit of recordings changed, one at a time: what comes out is right, or it is said that it is not.
 
-    cd tests; python -m faults.single_flips [MOST] [SEED]
+    cd tests; python -m faults.single_flips [MOST] [SEED] [FOLDER]
 
 MOST flips (default: every bit), spread evenly over three recordings made here, one of an earlier version and eight of the
 demo: 1.4 million bits. Not part of the tests: every bit takes more than an hour. A file that kills or holds the reader is
 counted as such (the program reads it in a process that may die of it). Prints a line a recording.
+
+FOLDER keeps the recordings and the counts so far, and the next call with it goes on from there.
 """
 
 from __future__ import annotations
@@ -16,6 +18,7 @@ import random
 import signal
 import sys
 import tempfile
+import time
 from collections import Counter
 from pathlib import Path
 
@@ -89,9 +92,10 @@ def child(path: Path, data: bytes, bits: list[int], right: str, tell: int) -> No
         os.write(tell, (f"{said} at bit {bit}\n" if said == SILENT else f"{said}\n").encode())
 
 
-def all_of(path: Path, data: bytes, bits: list[int], right: str) -> Counter[str]:
-    """Counts of outcomes, each in a process that may die."""
-    counts: Counter[str] = Counter()
+def all_of(path: Path, data: bytes, bits: list[int], right: str, so_far: Path) -> Counter[str]:
+    """Counts of outcomes, each in a process that may die; ``so_far`` holds those of an earlier call."""
+    counts: Counter[str] = Counter(json.loads(so_far.read_text()) if so_far.exists() else {})
+    bits, told_at = bits[sum(counts.values()) :], time.monotonic()
     while bits:
         told, tell = os.pipe()
         process = os.fork()
@@ -111,30 +115,42 @@ def all_of(path: Path, data: bytes, bits: list[int], right: str) -> Counter[str]
             counts["killed or held the process that reads"] += 1
             done.append("")
         bits = bits[len(done) :]
+        so_far.write_text(json.dumps(counts))
+        if time.monotonic() > told_at + 60:
+            told_at = time.monotonic()
+            print(f"  {len(bits):,} bits left; {counts[SILENT]} in silence", flush=True)
     return counts
 
 
-def main(most: int = 0, seed: int = 1) -> None:
+def made(path: Path, rows: int) -> Path:
+    """A recording of so many rows; one that is there stays, for its times are of when it was made."""
+    if path.exists():
+        return path
+    meta = Meta(name="flips", truth=None, tags=("a",), remarks="what is said of it", simulated=True)
+    return make_recording(write_journal(path, [*stream(rows), b"1,no\n", b"> prompt\n"], meta))[0]
+
+
+def main(most: int = 0, seed: int = 1, kept: Path | None = None) -> None:
     """Make the recordings, change them, print the counts."""
     lot, counts = random.Random(seed), Counter[str]()
-    meta = Meta(name="flips", truth=None, tags=("a",), remarks="what is said of it", simulated=True)
     with tempfile.TemporaryDirectory(dir="/dev/shm" if Path("/dev/shm").is_dir() else None) as place:
         folder = Path(place)
+        if kept is not None:
+            kept.mkdir(parents=True, exist_ok=True)
         files: list[tuple[str, bytes, str]] = []
-        for rows in (60, 300, 800):
-            path, _ = make_recording(write_journal(folder / f"{rows}.h5", [*stream(rows), b"1,no\n", b"> prompt\n"], meta))
+        here = [made((kept or folder) / f"{rows}.h5", rows) for rows in (60, 300, 800)]
+        for path in [*here, *(ROOT / name for name in OTHERS)]:
             files.append((path.name, path.read_bytes(), digest(load(path))))
-        files += [(name, (ROOT / name).read_bytes(), digest(load(ROOT / name))) for name in OTHERS]
         total = sum(len(data) * 8 for _, data, _ in files)
         for name, data, right in files:
             bits = list(range(len(data) * 8))
             if most:
                 bits = lot.sample(bits, min(len(bits), most * len(bits) // total))
-            here = all_of(folder / "changed.h5", data, bits, right)
-            print(f"{name}: {sum(here.values()):,} of {len(data) * 8:,} bits: {dict(sorted(here.items()))}", flush=True)
-            counts += here
+            found = all_of(folder / "changed.h5", data, bits, right, (kept or folder) / f"{name}.{most}.{seed}.json")
+            print(f"{name}: {sum(found.values()):,} of {len(data) * 8:,} bits: {dict(sorted(found.items()))}", flush=True)
+            counts += found
     print(f"{sum(counts.values()):,} of {total:,} single bits: {dict(sorted(counts.items()))}")
 
 
 if __name__ == "__main__":
-    main(*map(int, sys.argv[1:]))
+    main(*map(int, sys.argv[1:3]), *map(Path, sys.argv[3:4]))

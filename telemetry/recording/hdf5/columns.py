@@ -102,8 +102,6 @@ class BlockSeries:
         """Of all values so far, as they lie in the file's type."""
         self.blocks_crc32: list[int] = []
         """Of each block alone."""
-        self.place: tuple[int, int, int] | None = None
-        """Of a block that is alone: its first byte in the file, its size, 1 where it is shuffled."""
         for _ in range(before):
             self._count(np.full(block, fill, dtype))
 
@@ -143,8 +141,6 @@ class BlockSeries:
             self._id = create(self._file, self.name, self.dtype, len(values), max(1, len(values)), shuffle=self._shuffle)
             if len(values):
                 self._id.write_direct_chunk((0,), data)
-                lies = self._id.get_chunk_info(0)
-                self.place = lies.byte_offset, lies.size, int(self._shuffle)
             return
         sample = values[:4096]
         self._shuffle = self.dtype.itemsize > 1 and len(compress(sample, True)) <= len(compress(sample, False))
@@ -193,11 +189,6 @@ class ColumnsWriter:
     def blocks_crc32(self) -> dict[str, list[int]]:
         """The same of each chunk, of those with several."""
         return {one.name: one.blocks_crc32 for one in self._series.values() if len(one.blocks_crc32) > 1}
-
-    @property
-    def places(self) -> dict[str, tuple[int, int, int]]:
-        """Where the only chunk of each dataset lies, of those that have one."""
-        return {one.name: one.place for one in self._series.values() if one.place is not None}
 
     def finish(self) -> None:
         """Write the rest."""

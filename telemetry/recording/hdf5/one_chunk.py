@@ -1,22 +1,20 @@
 """Columns of one chunk, which those of a short recording are: taken out of the file as they lie there, unpacked past HDF5.
 
-Opening a dataset costs HDF5 more than its samples do, and a thousand recordings have ten thousand. So the document says
-where each chunk lies; what is found there counts only if its CRC-32 is the document's. Of recordings of before, and where
-anything is odd, HDF5 is asked, with the checks of plain.py.
+Where they lie stands in their headers (object_headers.py). Where a header is not as we write them, HDF5 is asked, with the
+checks of plain.py; and where what is found has not the document's CRC-32, so that damage is told by the part that has it.
 """
 
 from __future__ import annotations
 
 import zlib
-from collections.abc import Sequence
 from typing import Any, Final
 
 import numpy as np
 from h5py import h5d, h5f, h5l, h5t, h5z
 from numpy.typing import NDArray
 
-Place = Sequence[int]
-"""Where a chunk lies: its first byte, its size, 1 where it is shuffled."""
+from telemetry.recording.hdf5.object_headers import Place
+
 _TYPES: Final[dict[str, Any]] = {
     "<i2": h5t.STD_I16LE, "<i4": h5t.STD_I32LE, "<i8": h5t.STD_I64LE, "<f8": h5t.IEEE_F64LE,
 }  # fmt: skip
@@ -50,11 +48,10 @@ def one_chunk(file: h5f.FileID, name: str, dtype: np.dtype[Any], file_bytes: int
 
 def at_place(data: bytes, place: Place | None, dtype: np.dtype[Any], rows: int, crc32: int | None) -> NDArray[Any] | None:
     """The values whose chunk lies at ``place`` of a file's bytes; None where they are not there."""
-    if place is None or crc32 is None or not rows or place[0] + place[1] > len(data):
+    if place is None or crc32 is None or not rows:
         return None
-    start, size, shuffled = place
     try:
-        values = _values(data[start : start + size], dtype, rows, rows, bool(shuffled))
+        values = _values(data[place.start : place.start + place.size], dtype, rows, rows, place.shuffled)
     except (ValueError, zlib.error):
         return None
     return values if zlib.crc32(values.data) == crc32 else None

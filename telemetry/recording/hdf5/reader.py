@@ -33,6 +33,7 @@ from telemetry.recording.hdf5.expendable import assure
 from telemetry.recording.hdf5.heap import WINDOW, FileBytes, check_heaps
 from telemetry.recording.hdf5.layout import Encoding, unpacked
 from telemetry.recording.hdf5.long_columns import LongColumns, Places, places_of
+from telemetry.recording.hdf5.object_headers import ObjectHeaders
 from telemetry.recording.hdf5.one_chunk import at_place, one_chunk
 from telemetry.recording.hdf5.plain import least_room, plain_dataset
 from telemetry.sample import Columns, Line, Note
@@ -60,12 +61,13 @@ class RecordingFile:
     """An open recording. ``damage``: in words, what could not be read so far. Use it as a context or ``close()`` it."""
 
     def __init__(self, path: Path, *, by_hdf5: bool = False) -> None:
-        """``by_hdf5``: columns are read where any program with HDF5 finds them, not where the document says they lie."""
+        """``by_hdf5``: columns are read by HDF5 itself, not past it."""
         self.path = path
         self.damage: list[str] = []
         assure(path)
         self._file, begin = _open(path)
         self._begin = b"" if by_hdf5 else begin
+        self._headers = ObjectHeaders(self._file, self._begin)
         self._bytes = path.stat().st_size
         self._room = least_room(self._bytes)
         self.document = self._read_document()
@@ -274,8 +276,8 @@ class RecordingFile:
 
     def _column(self, name: str, dtype: np.dtype[Any]) -> NDArray[Any] | None:
         """A column of one chunk; None where HDF5 has to read it."""
-        place, crc32 = self.document.get("places", {}).get(name), self.document.get("crc32", {}).get(name)
-        found = at_place(self._begin, place, dtype, self.document["rows"], crc32)
+        rows, crc32 = self.document["rows"], self.document.get("crc32", {}).get(name)
+        found = at_place(self._begin, self._headers.place(name, dtype, rows), dtype, rows, crc32)
         return one_chunk(self._file, name, dtype, self._bytes, self._room) if found is None else found
 
     def _dataset(self, name: str) -> h5d.DatasetID:

@@ -137,7 +137,6 @@ class RecordingWriter:
             counts["events_crc32"] = zlib.crc32(values["events"])
         checks = self._columns.crc32 | self._crc32 | {name: zlib.crc32(value) for name, value in values.items()}
         plain = {**document, **counts, "layout": layout.VERSION, "columns": names, "crc32": checks}
-        plain |= {"places": self._columns.places} if self._columns.places else {}
         plain |= {"chunks_crc32": self._columns.blocks_crc32} if self._columns.blocks_crc32 else {}
         values[DOCUMENT] = packed_document(plain)
         in_heap = for_the_heap({name: len(value) for name, value in values.items()}, len(columns))
