@@ -153,14 +153,15 @@ def finish(capture: Capture, where: str) -> int:
     made = capture.close(progress=Progress("making the recording"))
     if made is None:
         raise capture.error or _nothing(where)
-    say(summary_line(capture.path, made.summary))
+    from telemetry.report.just_made import JustMade
+
+    just_made = JustMade(capture.path, made.summary)
+    say(just_made.line())
     if made.summary.link:
         from telemetry.report.link_words import totals_words
 
         say(totals_words(made.summary.link))
-    from telemetry.report.timing_text import warnings_of
-
-    for words in warnings_of(capture.path):
+    for words in just_made.warnings():
         say(f"note: {words}")
     if capture.error is not None:
         raise capture.error
@@ -179,32 +180,6 @@ def leave(capture: Capture, where: str) -> int:
 
 def _nothing(where: str) -> LinkError:
     return LinkError("nothing arrived, so there is no recording", where=where, todo="Is the robot's program running?")
-
-
-def summary_line(path: Path, summary: Any, *, fetched: bool = False) -> str:
-    """One line about a recording that was just made."""
-    from telemetry.recording.duration import arrived_s, duration_s
-    from telemetry.recording.library import AT_ONCE_S
-    from telemetry.recording.load import load
-    from telemetry.wording import counted
-
-    seconds = arrived_s(summary)
-    if summary.rows and seconds < AT_ONCE_S:
-        seconds = duration_s(summary, load(path).table.columns)
-    parts = [f"{counted(summary.rows, 'sample')} in {seconds:.1f} s"]
-    parts += [
-        f"{count} {what}" for count, what in ((summary.rejected, "lines rejected"), (summary.lost, "lines lost")) if count
-    ]
-    if summary.gaps:
-        parts.append(f"interrupted {len(summary.gaps)} times" if len(summary.gaps) > 1 else "interrupted once")
-    if summary.damage:
-        parts.append("missing: " + "; ".join(summary.damage))
-    text = f"{path}: {', '.join(parts)}"
-    return (
-        text
-        if summary.rows
-        else f"{text}. Nothing in it looks like samples: {'are the --columns' if fetched else 'is --baud'} right?"
-    )
 
 
 def say(text: str) -> None:

@@ -6,7 +6,7 @@ import argparse
 from datetime import UTC, datetime
 from pathlib import Path
 
-from telemetry.commands.capture import Progress, say, say_recovered, stop_signals, summary_line
+from telemetry.commands.capture import Progress, say, say_recovered, stop_signals
 from telemetry.commands.labels import course_of, label_arguments, meta_of, palette_of, target_path
 from telemetry.errors import EXIT_INTERRUPTED, EXIT_OK, StreamError
 
@@ -24,7 +24,7 @@ def run(args: argparse.Namespace) -> int:
 
     from telemetry.recording.capture import Capture
     from telemetry.recording.nothing_read import take_back
-    from telemetry.report.timing_text import warnings_of
+    from telemetry.report.just_made import JustMade
     from telemetry.sources.text_file import TextFile
 
     course, palette = course_of(args), palette_of(args)
@@ -48,9 +48,10 @@ def run(args: argparse.Namespace) -> int:
         raise StreamError("the file is empty", where=str(args.text), todo="Fetch the stream again")
     if not result.summary.rows and not interrupted:
         raise take_back(capture.path, args.text)
-    say(summary_line(capture.path, result.summary, fetched=True))
+    just_made = JustMade(capture.path, result.summary)
+    say(just_made.line(fetched=True))
     for remark in result.summary.remarks:
         say(f"note: {remark}")
-    for words in warnings_of(capture.path):
+    for words in just_made.warnings():
         say(f"note: {words}")
     return EXIT_INTERRUPTED if interrupted else EXIT_OK

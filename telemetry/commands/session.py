@@ -11,15 +11,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from telemetry.commands.capture import (
-    Progress,
-    link_arguments,
-    link_options,
-    say,
-    say_recovered,
-    stop_signals,
-    summary_line,
-)
+from telemetry.commands.capture import Progress, link_arguments, link_options, say, say_recovered, stop_signals
 from telemetry.commands.labels import course_of, label_arguments, meta_of, palette_of, target_path
 from telemetry.commands.options import old_name
 from telemetry.errors import EXIT_OK, SidelongError, UsageError
@@ -110,6 +102,8 @@ class SessionDialogue:
 
     def finish(self) -> int:
         """Keep the last run, close, and only then wait for answers: whoever leaves at a question leaves nothing behind."""
+        from telemetry.report.just_made import JustMade
+
         self._take_in()
         for one in self._detector.finish(self._reader.table):
             self._keep(one)
@@ -118,7 +112,7 @@ class SessionDialogue:
         count = len(self._kept)
         say(f"{count} run{'s' * (count != 1)} kept in {self._args.folder}")
         if made is not None and (self._args.keep_all or self._failed or not self._kept):
-            say(f"the whole session: {summary_line(self._capture.path, made.summary)}")
+            say(f"the whole session: {JustMade(self._capture.path, made.summary).line()}")
         elif made is not None:
             self._capture.path.unlink(missing_ok=True)
         if self._asks is not None:
@@ -136,6 +130,7 @@ class SessionDialogue:
     def _keep(self, found: RunFound) -> None:
         from telemetry.recording.cut import cut
         from telemetry.recording.disk.replacing import free_name
+        from telemetry.report.just_made import JustMade
 
         begin_us, end_us = found.begin_us, found.end_us
         made = datetime.fromtimestamp(begin_us / 1e6, UTC)
@@ -151,7 +146,7 @@ class SessionDialogue:
             print(f"sidelong: this run could not be kept by itself, the whole session will be: {error}", file=sys.stderr)
             return
         self._kept.append(target)
-        say(f"run {len(self._kept)} ({found.why}): {summary_line(target, result.summary)}")
+        say(f"run {len(self._kept)} ({found.why}): {JustMade(target, result.summary).line()}")
         if self._asks is not None:
             self._asks.ask(target)
 

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from telemetry.course import NONE
+from telemetry.findings import Finding, FindingKind
 from telemetry.palette import Palette, PaletteColour
 
 RAW: Final = frozenset({"red", "green", "blue"})
@@ -63,25 +64,12 @@ def _shares(colour: PaletteColour) -> tuple[NDArray[np.float64], NDArray[np.floa
     return share, turn @ np.nan_to_num(colour.covariance[:3, :3]) @ turn.T
 
 
-def taken_and_why(palette: Palette, colours: Sequence[str], channels: frozenset[str]) -> str:
-    """Which of both the stage ``auto`` reads by, and why; empty where there is no choice, or no measured palette to tell."""
+def channel_taken(palette: Palette, colours: Sequence[str], channels: frozenset[str]) -> Finding | None:
+    """Which of both the stage ``auto`` reads by; None where there is no choice, or no measured palette to tell."""
     if not palette.measured or "colour" not in channels or not channels >= RAW:
-        return ""
+        return None
     apart = told_apart(palette, colours)
     if apart is None:
-        why = "which does not know all colours both by code and by raw channels"
-        return f"{_WHO} the sensor's codes, not by the palette, {why}"
-    taken = "raw channels and the palette" if apart.raw_is_better else "the sensor's codes, not by the palette"
-    return (
-        f"{_WHO} {taken}: in the palette's captures the colour told worst is taken for another in "
-        f"{_share(apart.by_code)} of the samples by code, and in {_share(apart.by_raw)} by its shares of red, green "
-        "and blue (brightness left out: it changes with height)"
-    )
-
-
-_WHO: Final = "strategies that name a colour at every sample (stage 'auto') went by"
-
-
-def _share(share: float) -> str:
-    percent = 100.0 * share
-    return f"{percent:.1f} %" if percent >= 0.05 or percent == 0.0 else "under 0.1 %"
+        return Finding(FindingKind.CHANNEL_TAKEN, cause="code")
+    shares = {"by_code": apart.by_code, "by_raw": apart.by_raw}
+    return Finding(FindingKind.CHANNEL_TAKEN, cause="raw" if apart.raw_is_better else "code", numbers=shares)

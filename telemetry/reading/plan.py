@@ -9,10 +9,11 @@ from typing import Any
 
 from telemetry.course import NONE, Course, LegStart
 from telemetry.errors import StrategyError
+from telemetry.findings import Finding
 from telemetry.palette import Palette
 from telemetry.reading.catalogue import AUTO, STAGES
 from telemetry.reading.chain import Chain
-from telemetry.reading.channel import RAW, taken_and_why, told_apart
+from telemetry.reading.channel import RAW, channel_taken, told_apart
 from telemetry.reading.compiled import CompiledLoop, Traces
 from telemetry.reading.flat import owners
 from telemetry.reading.layout import Layout, SlotTables
@@ -49,8 +50,8 @@ class Plan:
     layouts: tuple[Layout, ...]
     switch: Switch = WHEN_IT_PAYS
     """When samples go through the written-out loop; gives the same either way."""
-    chose: str = ""
-    """Which channel the stage ``auto`` reads by, and why; empty where it had no choice."""
+    chose: Finding | None = None
+    """Which channel the stage ``auto`` reads by; None where it had no choice."""
     chains: list[Chain] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -284,10 +285,10 @@ def _resolved(use: Use, layout: Layout) -> Use:
     return Use("nearest", use.settings) if raw else Use("code")
 
 
-def _chose(strategy: Strategy, layout: Layout) -> str:
+def _chose(strategy: Strategy, layout: Layout) -> Finding | None:
     if not any(use.stage == AUTO for use in strategy.uses):
-        return ""
-    return taken_and_why(layout.palette, layout.course.colours, layout.channels)
+        return None
+    return channel_taken(layout.palette, layout.course.colours, layout.channels)
 
 
 def _numbered_notes(strategy: Strategy, course: Course) -> dict[str, int]:

@@ -18,14 +18,13 @@ from telemetry.replay.explain import explain
 from telemetry.replay.header import PlanShelf, palette_for, plan_for
 from telemetry.replay.log import ONLY_LABELS, RunLog
 from telemetry.replay.readings import Taken, robots_own, taken_from, unknown_slots
-from telemetry.replay.round_trip import driven_with, side_by_side
+from telemetry.replay.round_trip import beside_the_robot, driven_with
 from telemetry.replay.runner import Runner, Shared, Stretch, between_restarts
 from telemetry.replay.scoring.results import ROBOT, Result, Run
 from telemetry.replay.scoring.score import Outcome, aligned, score
 from telemetry.replay.verdict.of_run import verdict_of
 from telemetry.replay.verdict_kind import Verdict
 from telemetry.sample import IntColumn, SampleTable
-from telemetry.wording import sentence
 
 OPEN_SLOTS = 29
 """Without a course: how many colours are taken before the rest counts as surplus."""
@@ -143,8 +142,9 @@ class _Judge:
         runner = self._runner(strategy)
         result = self._result(label, runner)
         driven = self.driven
-        beside = side_by_side(driven, label, runner, self.table) if driven is not None else ""
-        remarks = tuple(one for one in (beside, runner.plan.chose) if one)
+        remarks = beside_the_robot(driven, label, runner, self.table) if driven is not None else []
+        if runner.plan.chose is not None:
+            remarks.append(runner.plan.chose)
         return replace(result, run=replace(self.run, remarks=(*self.run.remarks, *remarks))) if remarks else result
 
     def _runner(self, strategy: Strategy) -> Runner:
@@ -213,7 +213,7 @@ def _ended_early(result: Result, beyond: Beyond) -> Result:
     early = beyond.finding
     if early is None:
         return result
-    result = replace(result, run=replace(result.run, remarks=(*result.run.remarks, sentence(early))))
+    result = replace(result, run=replace(result.run, remarks=(*result.run.remarks, early)))
     if result.was_wrong and beyond.excuses(result.taken, result.run.truth):
         return replace(result, outcome=Outcome.NOT_APPLICABLE, score=None, decided_ms=None, findings=(early,))
     if result.outcome is Outcome.NOT_APPLICABLE:
@@ -236,24 +236,19 @@ def _ms_between(table: SampleTable, first: int, last: int) -> int:
     return (int(t_us[last]) - int(t_us[first])) // 1000
 
 
-def _remarks(case: Case, stretch: Stretch) -> tuple[str, ...]:
+def _remarks(case: Case, stretch: Stretch) -> tuple[Finding, ...]:
     """What a reader of the results must know about this run."""
     table = case.table
-    out = []
-    if not table.rows:
-        out.append("the recording holds no sample")
+    out = [] if table.rows else [Finding(FindingKind.NO_ROWS)]
     if case.course is None:
-        out.append("no course is known, so what was read is listed as it came: give --course FILE")
+        out.append(Finding(FindingKind.NO_COURSE))
     else:
-        out += [
-            f"the robot told a reading of '{name}', which is no slot of this course: it counts as one too many"
-            for name in unknown_slots(case.course, table.notes)
-        ]
-    if case.course is not None and case.truth is None:
-        out.append("what really stood there is not known: readings are listed, nothing is judged")
+        unknown = unknown_slots(case.course, table.notes)
+        out += [Finding(FindingKind.NO_SUCH_SLOT, numbers={"name": name}) for name in unknown]
+        out += [] if case.truth is not None else [Finding(FindingKind.NO_TRUTH)]
     if table.rows and stretch.stop - stretch.start < table.rows:
-        rows = f"samples {stretch.start + 1} to {stretch.stop} of {table.rows}"
-        out.append(f"the robot restarted during this run; the longest stretch counts, {rows}")
+        counted = {"first": stretch.start + 1, "last": stretch.stop, "rows": table.rows}
+        out.append(Finding(FindingKind.RESTARTED, numbers=counted))
     return tuple(out)
 
 

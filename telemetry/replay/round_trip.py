@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from telemetry.course import Course
+from telemetry.findings import Finding, FindingKind
 from telemetry.reading.fingerprint import fingerprint
 from telemetry.replay.readings import Reading
 from telemetry.replay.runner import Runner
@@ -33,27 +34,25 @@ def driven_with(notes: Sequence[Note]) -> Driven | None:
     return None
 
 
-def side_by_side(driven: Driven, label: str, runner: Runner, table: SampleTable) -> str:
+def beside_the_robot(driven: Driven, label: str, runner: Runner, table: SampleTable) -> list[Finding]:
     """What is to be said of a strategy under the name ``label`` beside what drove; empty where they have nothing in common.
 
     ``runner``: the strategy, stepped through the whole run.
     """
     here = fingerprint(runner.plan)
     if here == driven.fingerprint:
-        same = f"the robot drove with reader {here}, which is '{label}' as it is replayed here"
+        same = Finding(FindingKind.DROVE_WITH_SAME, numbers={"here": here, "label": label})
         if not runner.finished:
-            return same
-        return f"{same}; {parting(runner.course, table.notes, runner.counted.readings, table.rows)}"
+            return [same]
+        return [same, parting(runner.course, table.notes, runner.counted.readings, table.rows)]
     if driven.strategy != runner.plan.strategy.name:
-        return ""
-    return (
-        f"the robot drove with reader {driven.fingerprint} of '{driven.strategy}', another than '{label}' replayed here"
-        f" ({here}): settings, course, palette or columns differ"
-    )
+        return []
+    names = {"drove": driven.fingerprint, "strategy": driven.strategy, "label": label, "here": here}
+    return [Finding(FindingKind.DROVE_WITH_OTHER, numbers=names)]
 
 
-def parting(course: Course, notes: Sequence[Note], readings: Sequence[Reading], rows: int) -> str:
-    """Robot and computer side by side, in one sentence: do their readings agree, else the first sample where they part.
+def parting(course: Course, notes: Sequence[Note], readings: Sequence[Reading], rows: int) -> Finding:
+    """Robot and computer side by side: do their readings agree, else the first sample where they part.
 
     A robot tells a reading behind the sample at which it was made; ``readings``: the computer's, in the order of deciding.
     """
@@ -62,20 +61,17 @@ def parting(course: Course, notes: Sequence[Note], readings: Sequence[Reading], 
     for note in notes:
         said = read_note(note.text)
         if said is not None and said.slot in names:
-            robot.append((note.row - 1, names[said.slot], said.colour))
+            robot.append((said.slot, said.colour, note.row))
     computer = [
-        (one.row, one.slot, one.colour or "empty") for one in readings if one.slot is not None and one.row is not None
+        (course.slots[one.slot].name, one.colour or "empty", one.row + 1)
+        for one in readings if one.slot is not None and one.row is not None
     ]  # fmt: skip
-    for (row, slot, colour), (other_row, other, wanted) in zip(robot, computer, strict=False):
+    for ours, theirs in zip(robot, computer, strict=False):
         # What the end of a run decides may come a while behind the last sample.
-        apart = abs(row - other_row) > 1
-        if slot != other or colour != wanted or apart:
-            here = f"robot {course.slots[slot].name} {colour} at sample {row + 1}"
-            there = f"computer {course.slots[other].name} {wanted} at sample {other_row + 1}"
-            return f"robot and computer part at sample {min(row, other_row) + 1} of {rows}: {here}, {there}"
+        if ours[:2] != theirs[:2] or abs(ours[2] - theirs[2]) > 1:
+            return Finding(FindingKind.ROBOT_PARTS, numbers={"robot": ours, "computer": theirs, "rows": rows})
     if len(robot) != len(computer):
         more, who = (robot, "robot") if len(robot) > len(computer) else (computer, "computer")
-        row, slot, colour = more[min(len(robot), len(computer))]
-        only = f"only the {who} reads {course.slots[slot].name} {colour}"
-        return f"robot and computer part at sample {row + 1} of {rows}: {only}"
-    return f"robot and computer agree in all {len(robot)} readings, sample by sample"
+        first = more[min(len(robot), len(computer))]
+        return Finding(FindingKind.ROBOT_STOPS, cause=who, numbers={"reading": first, "rows": rows})
+    return Finding(FindingKind.ROBOT_AGREES, numbers={"readings": len(robot)})

@@ -16,6 +16,7 @@ from telemetry.replay.scoring.statistics import failures_at_most, in_words
 from telemetry.replay.verdict_kind import CauseKind
 from telemetry.report.table import TableColumn, define, printable, strip, table, wrap
 from telemetry.tuning.choice import choice_sentences, choose_strategy
+from telemetry.wording import sentences
 
 ENOUGH = 8
 """From this many runs on it is worth saying how often a strategy that never failed may fail."""
@@ -247,7 +248,7 @@ def readings_text(result: Result) -> str:
 def _remarks(results: Sequence[Result], folder: str) -> list[str]:
     seen: dict[str, dict[str, None]] = {}
     for run in (result.run for result in results):
-        for remark in run.remarks:
+        for remark in sentences(run.remarks):
             seen.setdefault(remark, {})[run.recording] = None
     lines: list[str] = []
     for group in repeated(results):

@@ -20,6 +20,8 @@ SLIP_LINES: Final = 8
 WHOLE_MAX: Final = float(1 << 53)
 """Counters stay below what a float holds exactly."""
 
+_SINGLY: Final = 64
+
 ON, WRAPPED, SLIPPED, FELL = range(4)
 
 
@@ -114,30 +116,46 @@ class Counters:
 
     def run(self, t_us: Ints, n: Ints | None, row: int) -> tuple[Ints, Ints | None, Ints]:
         """The same for many lines at once, shape (rows,) each: time, running number, boot."""
-        counted = n is not None and bool(n.max() >= 0)
-        if self._goes_on(self.t, t_us) and (n is None or not counted or self._goes_on(self.n, n)):
-            if n is not None and counted:
-                before = n[0] if self.n.last is None else self.n.last
-                steps = np.diff(n, prepend=before) - 1
-                self.lost += int(np.maximum(steps, 0).sum())
-                self.n.last = int(n[-1])
-            self.t.last = int(t_us[-1])
-            boots = np.full(len(t_us), self.boot, dtype=np.int64)
-            return t_us + self.t.offset, n + self.n.offset if n is not None and counted else n, boots
         times, numbers, boots = np.empty_like(t_us), np.full_like(t_us, -1), np.empty_like(t_us)
-        raw_n = [-1] * len(t_us) if n is None else n.tolist()
-        for i, (t, count) in enumerate(zip(t_us.tolist(), raw_n, strict=True)):
-            times[i], numbers[i] = self.step(t, count, row + i)
-            boots[i] = self.boot
+        counts = n if n is not None and n.max() >= 0 else None
+        done = 0
+        while done < len(t_us):
+            rest = slice(done, None)
+            plain = self._goes_on(self.t, t_us[rest])
+            if counts is not None:
+                plain = min(plain, self._goes_on(self.n, counts[rest]))
+            here = slice(done, done + plain)
+            if plain:
+                times[here] = t_us[here] + self.t.offset
+                self.t.last = int(t_us[here.stop - 1])
+                if counts is not None:
+                    numbers[here] = self._counted(counts[here])
+                boots[here] = self.boot
+            # Some lines after one that does not go on are taken singly: counters that fall all the time stay cheap.
+            done = min(here.stop + _SINGLY, len(t_us))
+            for i in range(here.stop, done):
+                times[i], numbers[i] = self.step(int(t_us[i]), -1 if counts is None else int(counts[i]), row + i)
+                boots[i] = self.boot
         return times, None if n is None else numbers, boots
 
+    def _counted(self, n: Ints) -> Ints:
+        """Running numbers that go on, with wraps taken out; lines that are missing among them are lost."""
+        before = n[0] - 1 if self.n.last is None else self.n.last
+        self.lost += int(np.maximum(np.diff(n, prepend=before) - 1, 0).sum())
+        self.n.last = int(n[-1])
+        return n + self.n.offset
+
     @staticmethod
-    def _goes_on(counter: Counter, raw: Ints) -> bool:
-        """Whether nothing but plain counting on happens in ``raw``."""
-        if raw[0] < 0 or (counter.last is not None and raw[0] < counter.last):
-            return False
+    def _goes_on(counter: Counter, raw: Ints) -> int:
+        """In how many values from the first on nothing but plain counting on happens."""
+        if raw[0] < 0:
+            return 0
         steps = np.diff(raw, prepend=raw[0] if counter.last is None else counter.last)
-        return bool(steps.min() >= 0) and not (counter.modulus is not None and 2 * int(steps.max()) > counter.modulus)
+        other = steps < 0
+        if counter.modulus is not None:
+            other |= 2 * steps > counter.modulus
+        first = int(other.argmax())
+        return first if other[first] else len(raw)
 
     def _restart(self, what: str, row: int) -> None:
         self.boot += 1

@@ -12,6 +12,7 @@ from telemetry.reading.plan import make_plan
 from telemetry.replay.case import Ask
 from telemetry.replay.case import Case as Judged
 from telemetry.replay.judge import judge
+from telemetry.wording import sentence, sentences
 
 from .runs import Case, built_in_palette, built_in_runs
 
@@ -19,7 +20,7 @@ from .runs import Case, built_in_palette, built_in_runs
 def remarks(case: Case, palette: Palette | None, strategy: str = "windows") -> tuple[str, ...]:
     one = Judged("a run", case.table, case.course, case.truth, palette, simulated=True)
     (result,), _ = judge(one, {strategy: load_strategy(strategy)}, Ask())
-    return tuple(remark for remark in result.run.remarks if "'auto'" in remark)
+    return tuple(remark for remark in sentences(result.run.remarks) if "'auto'" in remark)
 
 
 def spoilt(false: float) -> Palette:
@@ -46,7 +47,9 @@ def test_the_channel_that_was_taken_is_said_with_its_reason(run: Case, false: fl
     assert f" {100 * false:.1f} % of the samples by code" in said
     plan = make_plan(load_strategy("windows"), run.course, palette, tuple(run.table.columns), run.table.colours)
     assert stage in [name for name, _, _ in plan.recipes[0]]
-    assert plan.fresh().chose == plan.chose == said
+    assert plan.chose is not None
+    assert plan.fresh().chose == plan.chose
+    assert sentence(plan.chose) == said
 
 
 def test_nothing_is_said_without_a_choice_or_a_measured_palette(run: Case) -> None:

@@ -4,10 +4,11 @@ import pytest
 
 from replay.runs import GOOD, drive, row, table_of
 from telemetry.replay.doubts import doubts
+from telemetry.wording import sentences
 
 
 def of(text):
-    return doubts(table_of(text), row)
+    return sentences(doubts(table_of(text), row))
 
 
 def test_a_plain_run_raises_no_doubt():

@@ -21,6 +21,7 @@ from telemetry.replay.readings import Reading
 from telemetry.replay.round_trip import parting
 from telemetry.sample import Note
 from telemetry.stream.decoder import Decoder
+from telemetry.wording import sentence
 
 from .reading import MICROPYTHON, made, needs_micropython
 
@@ -202,7 +203,7 @@ def test_the_first_sample_where_they_part_is_named() -> None:
 
     def said(*readings: tuple[int, str, str]) -> str:
         notes = [Note(row, 0, 0, f"read,{slot},{colour}") for row, slot, colour in readings]
-        return parting(course, notes, computer, 100)
+        return sentence(parting(course, notes, computer, 100))
 
     assert said((31, "tag 1", "rust"), (61, "tag 2", "leaf"), (91, "tag 3", "white")).startswith("robot and computer agree")
     assert "part at sample 61 of 100: robot tag 2 sky" in said((31, "tag 1", "rust"), (61, "tag 2", "sky"))

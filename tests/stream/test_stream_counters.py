@@ -134,3 +134,25 @@ def test_in_blocks_as_one_by_one(
     assert got == expected
     assert (single.boot, single.lost, single.slips) == (blocks.boot, blocks.lost, blocks.slips)
     assert said[0] == said[1]
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_in_long_blocks_as_one_by_one(seed: int) -> None:
+    """Whatever interrupts a block of hundreds of lines, what follows is counted as one line at a time would be."""
+    chance = np.random.default_rng(seed)
+    rows, t_modulus, n_modulus = 600, [None, 1 << 20][seed % 2], [None, 256][seed // 2 % 2]
+    t = np.cumsum(np.where(chance.random(rows) < 0.01, chance.integers(-150_000, 900_000, rows), 10_000))
+    n = np.cumsum(np.where(chance.random(rows) < 0.02, chance.integers(-5, 40, rows), 1))
+    for fall in chance.integers(100, rows, 3):
+        t[fall:] -= t[fall] - 1_000
+        n[fall:] -= n[fall] - 1
+    t, n = np.maximum(t, 0), np.where(chance.random(rows) < 0.005, -1, np.maximum(n, 0))
+    t, n = t % t_modulus if t_modulus else t, np.where(n >= 0, n % n_modulus, n) if n_modulus else n
+    single, blocks = Counters(lambda *_: None), Counters(lambda *_: None)
+    for counters in (single, blocks):
+        counters.t.modulus, counters.n.modulus = t_modulus, n_modulus
+    expected = [(*single.step(*line, row), single.boot) for row, line in enumerate(zip(t.tolist(), n.tolist(), strict=True))]
+    times_us, numbers, boots = blocks.run(t, n, 0)
+    assert numbers is not None
+    assert list(zip(times_us.tolist(), numbers.tolist(), boots.tolist(), strict=True)) == expected
+    assert (single.boot, single.lost, single.slips) == (blocks.boot, blocks.lost, blocks.slips)

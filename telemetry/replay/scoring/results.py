@@ -29,7 +29,7 @@ class Run:
     truth: tuple[str, ...] | None
     run_ms: int
     simulated: bool
-    remarks: tuple[str, ...] = ()
+    remarks: tuple[Finding, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

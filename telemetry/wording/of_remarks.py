@@ -1,0 +1,107 @@
+"""What whoever reads results must know of a run: how it was recorded and driven, and what looks mistaken in it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any, Final
+
+from telemetry.findings import Finding, FindingKind
+from telemetry.wording.grammar import Numbers
+
+
+def _restarted(one: Finding) -> str:
+    n: Numbers = one.numbers
+    stretch = f"samples {n['first']} to {n['last']} of {n['rows']}"
+    return f"the robot restarted during this run; the longest stretch counts, {stretch}"
+
+
+def _channel_taken(one: Finding) -> str:
+    n: Numbers = one.numbers
+    taken = "raw channels and the palette" if one.cause == "raw" else "the sensor's codes, not by the palette"
+    who = f"strategies that name a colour at every sample (stage 'auto') went by {taken}"
+    if n.get("by_code") is None:
+        return f"{who}, which does not know all colours both by code and by raw channels"
+    return (
+        f"{who}: in the palette's captures the colour told worst is taken for another in {_share(n['by_code'])} of the"
+        f" samples by code, and in {_share(n['by_raw'])} by its shares of red, green and blue (brightness left out: it"
+        " changes with height)"
+    )
+
+
+def _share(share: float) -> str:
+    percent = 100.0 * share
+    return f"{percent:.1f} %" if percent >= 0.05 or percent == 0.0 else "under 0.1 %"
+
+
+def _drove_with_other(one: Finding) -> str:
+    n: Numbers = one.numbers
+    return (
+        f"the robot drove with reader {n['drove']} of '{n['strategy']}', another than '{n['label']}' replayed here"
+        f" ({n['here']}): settings, course, palette or columns differ"
+    )
+
+
+def _robot_parts(one: Finding) -> str:
+    n: Numbers = one.numbers
+    first = min(n["robot"][2], n["computer"][2])
+    here, there = (f"{who} {slot} {colour} at sample {sample}" for who, (slot, colour, sample) in
+                   (("robot", n["robot"]), ("computer", n["computer"])))  # fmt: skip
+    return f"robot and computer part at sample {first} of {n['rows']}: {here}, {there}"
+
+
+def _robot_stops(one: Finding) -> str:
+    n: Numbers = one.numbers
+    slot, colour, sample = n["reading"]
+    return f"robot and computer part at sample {sample} of {n['rows']}: only the {one.cause} reads {slot} {colour}"
+
+
+def _odd_distance(one: Finding) -> str:
+    n: Numbers = one.numbers
+    return (
+        f"dist covers {n['driven_cm']:.3g} cm, and the course's markers stand up to {n['reach_cm']:g} cm from a leg's"
+        " start: was the run broken off, or is the unit of dist another (mm, cm, m)?"
+    )
+
+
+def _palette_lacks(one: Finding) -> str:
+    n: Mapping[str, Any] = one.numbers
+    like = "".join(f" (its '{name}' may be '{meant}')" for name, meant in n["alike"])
+    todo = "calibrate it, or give a colour the same name everywhere"
+    return f"the palette does not know {', '.join(n['colours'])}{like}: {todo}"
+
+
+REMARK_WORDS: Final[Mapping[FindingKind, Callable[[Finding], str]]] = {
+    FindingKind.NO_ROWS: lambda _: "the recording holds no sample",
+    FindingKind.NO_COURSE: lambda _: "no course is known, so what was read is listed as it came: give --course FILE",
+    FindingKind.NO_TRUTH: lambda _: "what really stood there is not known: readings are listed, nothing is judged",
+    FindingKind.NO_SUCH_SLOT: lambda one: (
+        f"the robot told a reading of '{one.numbers['name']}', which is no slot of this course: it counts as one too many"
+    ),
+    FindingKind.RESTARTED: _restarted,
+    FindingKind.CHANNEL_TAKEN: _channel_taken,
+    FindingKind.DROVE_WITH_SAME: lambda one: (
+        f"the robot drove with reader {one.numbers['here']}, which is '{one.numbers['label']}' as it is replayed here"
+    ),
+    FindingKind.DROVE_WITH_OTHER: _drove_with_other,
+    FindingKind.ROBOT_AGREES: lambda one: (
+        f"robot and computer agree in all {one.numbers['readings']} readings, sample by sample"
+    ),
+    FindingKind.ROBOT_PARTS: _robot_parts,
+    FindingKind.ROBOT_STOPS: _robot_stops,
+    FindingKind.LOST_TOO_MANY: lambda one: (
+        f"by their numbers {one.numbers['lost']} lines are lost and {one.numbers['came']} came: are the columns named in"
+        " the order in which they are sent?"
+    ),
+    FindingKind.TOO_BRIGHT: lambda one: (
+        f"{one.cause} reaches {one.numbers['percent']:.0f} %: is that column another one, or its unit another?"
+    ),
+    FindingKind.ODD_PERIOD: lambda one: (
+        f"by its clock a sample comes every {one.numbers['period_ms']:.3g} ms: is the unit of t right?"
+    ),
+    FindingKind.ODD_DISTANCE: _odd_distance,
+    FindingKind.NAMED_ALIKE: lambda one: (
+        f"the robot sends '{one.numbers['sent']}', which the course does not have, and never '{one.numbers['meant']}':"
+        " the same colour?"
+    ),
+    FindingKind.PALETTE_LACKS: _palette_lacks,
+}
