@@ -17,6 +17,8 @@ from telemetry.errors import EXIT_MISSING
 
 FAMILIES = ("Segoe UI", "SF Pro Text", "Helvetica Neue", "Noto Sans", "Cantarell", "Ubuntu", "DejaVu Sans")
 INTERRUPT_CHECK_MS = 200
+ENDINGS = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")
+"""The signals that end a program in order; no system has all of them."""
 NO_SCREEN = (
     "there is no screen that the window can be shown on. Log in on a desktop; 'sidelong doctor' says what is missing, and"
     " every other command works without."
@@ -70,12 +72,30 @@ def apply_theme(app: QApplication, theme: Theme) -> None:
 
 
 def quit_on_interrupt(app: QApplication) -> QTimer | None:
-    """Ctrl+C in the terminal closes the window. The timer lets Python run so that it hears of it; keep it."""
+    """Ctrl+C in the terminal, the end of that terminal or of the session closes the window as its own button would.
+
+    So its programs end with it. The timer lets Python run so that it hears of the signal, and is where the window closes:
+    not in the midst of whatever was interrupted. Keep it.
+    """
     if threading.current_thread() is not threading.main_thread():
         return None
-    signal.signal(signal.SIGINT, lambda *_: app.closeAllWindows())
+
+    asked: list[int] = []
+
+    def close() -> None:
+        if not asked:
+            return
+        asked.clear()
+        while (dialog := app.activeModalWidget()) is not None and dialog.close():
+            pass  # a question that is open is not answered
+        app.closeAllWindows()
+        app.quit()
+
+    for name in ENDINGS:
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), lambda number, _frame: asked.append(number))
     timer = QTimer(app)
-    timer.timeout.connect(lambda: None)
+    timer.timeout.connect(close)
     timer.start(INTERRUPT_CHECK_MS)
     return timer
 

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from PySide6.QtCore import QPoint, Qt
-from PySide6.QtWidgets import QFileDialog, QMenu, QWidget
+from PySide6.QtWidgets import QMenu, QWidget
 
 from gui.model.courses import known_courses
 from gui.model.workspace import Workspace
-from gui.panels.folder_dialog import ask_for_folder
+from gui.panels.file_dialogs import ask_for_file, ask_for_folder
 from gui.words import tr
 from telemetry.errors import CourseError, RecordingError
 from telemetry.reading.load import load_strategy
@@ -66,8 +66,8 @@ def _use_toml(workspace: Workspace, path: Path) -> None:
             where=str(path),
             todo=tr("Put it into the folder of the runs: it is chosen under Decide, Baseline."),
         )
-    elif workspace.selection.use_course(path):
-        workspace.messages.tell(tr("The course {name} is used from now on.", name=workspace.selection.course.name))
+    else:
+        workspace.choices.course(lambda: workspace.selection.use_course(path))
 
 
 def open_paths(workspace: Workspace, paths: Sequence[str]) -> None:
@@ -95,12 +95,8 @@ def drop_words(paths: Sequence[str]) -> str:
 
 def ask_and_open(workspace: Workspace, parent: QWidget) -> None:
     words = tr("Runs, streams, courses, palettes")
-    chosen, _ = QFileDialog.getOpenFileName(
-        parent,
-        tr("Open a file"),
-        str(workspace.folder.path),
-        f"{words} (*.h5 *.hdf5 *.journal *.txt *.log *.csv *.tsv *.toml)",
-    )
+    kinds = f"{words} (*.h5 *.hdf5 *.journal *.txt *.log *.csv *.tsv *.toml)"
+    chosen = ask_for_file(parent, tr("Open a file"), workspace.folder.path, kinds)
     if chosen:
         open_paths(workspace, [chosen])
 
@@ -136,12 +132,11 @@ def course_menu(workspace: Workspace, parent: QWidget) -> QMenu:
     """All courses that are known, the one in use ticked, and the way to another file."""
     menu = QMenu(parent)
     menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-    in_use = workspace.selection.course.name
     for one in known_courses(workspace):
         action = menu.addAction(f"{one.name}   {one.about}".replace("&", "&&"))
         action.setCheckable(True)
-        action.setChecked(one.name == in_use)
-        action.triggered.connect(lambda _on=False, one=one: workspace.messages.attempt(one.use))
+        action.setChecked(one.in_use)
+        action.triggered.connect(lambda _on=False, one=one: workspace.choices.course(one.use))
     menu.addSeparator()
     menu.addAction(tr("Another file…")).triggered.connect(lambda: ask_course_file(workspace, parent))
     return menu
@@ -153,11 +148,9 @@ def ask_course(workspace: Workspace, beside: QWidget) -> None:
 
 
 def ask_course_file(workspace: Workspace, parent: QWidget) -> None:
-    chosen, _ = QFileDialog.getOpenFileName(
-        parent, tr("Choose a course"), str(workspace.folder.path), tr("Courses") + " (*.toml)"
-    )
+    chosen = ask_for_file(parent, tr("Choose a course"), workspace.folder.path, tr("Courses") + " (*.toml)")
     if chosen:
-        workspace.messages.attempt(lambda: use_course_file(workspace, Path(chosen)))
+        workspace.choices.course(lambda: use_course_file(workspace, Path(chosen)))
 
 
 def use_course_file(workspace: Workspace, path: Path) -> bool:

@@ -28,7 +28,7 @@ class _Undoable(QUndoCommand):
 
 
 class Choices:
-    """Choices of palette and strategy, each told with a button that takes it back."""
+    """Choices of course, palette and strategy, each told with a button that takes it back."""
 
     def __init__(self, selection: Selection, messages: Messages, undo: QUndoStack) -> None:
         self._selection, self._messages, self._undo = selection, messages, undo
@@ -57,6 +57,20 @@ class Choices:
             return
         self.change(tr("choice of strategy"), lambda: use(name), lambda: use(before))
         self._tell(strategy_name(name))
+
+    def course(self, use: Callable[[], object], name: str = "") -> bool:
+        """Another course, by whatever ``use`` does; False where it cannot be used, which is told. ``name``: else its own."""
+        before = self._selection.course_choice
+        done = self._messages.attempt(lambda: (use(),))
+        if done is None or done[0] is False:
+            return False
+        after = self._selection.course_choice
+        if after != before:
+            put = self._selection.choose_course
+            self.change(tr("choice of course"), lambda: self._selection.course_choice == after or put(after),
+                        lambda: put(before))  # fmt: skip
+        self._tell(name or self._selection.course.name)
+        return True
 
     def _tell(self, name: str) -> None:
         words = tr("In use from now on: {name}.", name=name)

@@ -16,11 +16,15 @@ from telemetry.text_in_place import write_text
 
 @dataclass(frozen=True, slots=True)
 class KnownCourse:
-    """``about``: where it comes from. ``use`` makes it the course in use; what goes wrong is told, or raised."""
+    """``about``: where it comes from. ``use`` makes it the course in use; what goes wrong is told, or raised.
+
+    ``in_use``: it is this very one, not merely one of the same name.
+    """
 
     name: str
     about: str
     use: Callable[[], object]
+    in_use: bool = False
 
 
 def known_courses(workspace: Workspace) -> list[KnownCourse]:
@@ -29,17 +33,20 @@ def known_courses(workspace: Workspace) -> list[KnownCourse]:
     from telemetry.sources.synthetic.run import COURSES, built_in_course
 
     selection = workspace.selection
+    path_in_use, variant_in_use = selection.course_choice
     found = [
-        KnownCourse(built_in_course(variant).name, tr("built in"), partial(selection.use_built_in_course, variant))
+        KnownCourse(built_in_course(variant).name, tr("built in"), partial(selection.use_built_in_course, variant),
+                    not path_in_use and variant == variant_in_use)
         for variant in COURSES
-    ]
+    ]  # fmt: skip
     here = [one.path for one in workspace.season.files(workspace.folder.path, SeasonKind.COURSE)]
     for path in dict.fromkeys([*(path.resolve() for path in here), *selection.course_files]):
         try:
             name = load_course(path).name
         except (SidelongError, OSError):
             continue  # none to choose
-        found.append(KnownCourse(name, path.name, partial(selection.use_course, path)))
+        used = bool(path_in_use) and path == Path(path_in_use).resolve()
+        found.append(KnownCourse(name, path.name, partial(selection.use_course, path), used))
     names = {one.name for one in found}
     for entry in workspace.shelf.entries:
         if entry.course and entry.course not in names:

@@ -6,8 +6,6 @@ Nothing heavy is loaded when it is made: the first picture of the window must no
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -21,6 +19,7 @@ from gui.model.strategy_name import FILES
 from telemetry.live.defaults import default_strategy
 
 if TYPE_CHECKING:
+    from gui.model.last_recheck import LastRecheck
     from gui.swatches import SwatchBook
     from telemetry.calibrate.recheck import Recheck
     from telemetry.course import Course
@@ -31,14 +30,6 @@ if TYPE_CHECKING:
 
 MOST_COURSES = 8
 """So many course files are remembered."""
-
-
-@dataclass(frozen=True, slots=True)
-class LastRecheck:
-    """The answer of a re-check, and ``at``: the time of day when it was given."""
-
-    answer: Recheck
-    at: str
 
 
 class Selection(QObject):
@@ -62,8 +53,6 @@ class Selection(QObject):
         self._course: Course | None = None
         self._palette: Palette | None = None
         self._book: SwatchBook | None = None
-        self.last_recheck: LastRecheck | None = None
-        """What was last found of the palette in use, on whatever page; None where it was not checked since the start."""
 
     # -- the course ---------------------------------------------------------------------------------------------------
 
@@ -107,6 +96,19 @@ class Selection(QObject):
 
         self._settings.set_text("variant", variant)
         self._use(built_in_course(variant), "")
+
+    @property
+    def course_choice(self) -> tuple[str, str]:
+        """(file, variant): which course was chosen, to come back to. No file: the built-in variant."""
+        return self._settings.text("course"), self.variant
+
+    def choose_course(self, choice: tuple[str, str]) -> None:
+        """What ``course_choice`` said. A file that is gone is told of."""
+        path, variant = choice
+        if path:
+            self.use_course(Path(path))
+        else:
+            self.use_built_in_course(variant)
 
     def _use(self, course: Course, setting: str) -> None:
         self._course = course
@@ -155,13 +157,22 @@ class Selection(QObject):
             return False
         self._palette = palette
         self._settings.set_text("palette", "" if path is None else str(path))
-        self.last_recheck = None
         self.palette_changed.emit()
         return True
 
+    @property
+    def last_recheck(self) -> LastRecheck | None:
+        """What was last found of the palette in use, on whatever page and day; None where it was never checked."""
+        from gui.model.last_recheck import LastRecheck
+
+        kept = self._settings.text("recheck")
+        return LastRecheck.from_text(kept, self._settings.text("palette")) if kept else None
+
     def note_recheck(self, answer: Recheck) -> None:
         """The palette in use was checked again just now."""
-        self.last_recheck = LastRecheck(answer, datetime.now().astimezone().strftime("%H:%M"))
+        from gui.model.last_recheck import LastRecheck
+
+        self._settings.set_text("recheck", LastRecheck.of(self._settings.text("palette"), answer).to_text())
         self.recheck_changed.emit()
 
     # -- the strategy -------------------------------------------------------------------------------------------------

@@ -8,7 +8,7 @@ from __future__ import annotations
 import contextlib
 import itertools
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,7 +20,7 @@ from gui.model.opened_run import OpenedRun
 from gui.model.verdicts import RunResults, verdict_on
 from telemetry.errors import SidelongError
 from telemetry.replay.evaluate import Evaluator
-from telemetry.replay.scoring.results import Result
+from telemetry.replay.scoring.results import ROBOT, Result
 from telemetry.replay.scoring.score import Outcome
 
 if TYPE_CHECKING:
@@ -37,11 +37,16 @@ SETTLE_MS = 200
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """``wrong``: slots that were misread or missed. ``seen``: colours along the run, a name a cell, 'none' between them."""
+    """``wrong``: slots that were misread or missed. ``seen``: colours along the run, a name a cell, 'none' between them.
+
+    ``robot``: how the robot's own readings stand, as ``kind``; empty where it said none or the colours are not entered.
+    """
 
     kind: str
     wrong: int = 0
     seen: tuple[str, ...] = ()
+    robot: str = ""
+    robot_wrong: int = 0
 
 
 class Standings(QObject):
@@ -91,7 +96,7 @@ class Standings(QObject):
         if result.strategy == self._selection.strategy and str(path) in self._known:
             known = self._known[str(path)]
             if known.kind in ("right", "wrong", "silent") and (kind := kind_of(result)) is not None:
-                self._known[str(path)] = Standing(kind, wrong_slots(result), known.seen)
+                self._known[str(path)] = replace(known, kind=kind, wrong=wrong_slots(result))
 
     def note_all(self, verdict: RunResults) -> None:
         """The same for all strategies on one run."""
@@ -160,7 +165,10 @@ def standing_of(run: OpenedRun, strategy: str, evaluator: Evaluator) -> Standing
     kind = kind_of(result) or "silent"
     if kind in ("wrong", "silent") and _ended_early(run, recording, result, strategy):
         kind = "early"
-    return Standing(kind, wrong_slots(result), seen)
+    robot = verdict.by_strategy.get(ROBOT)
+    if robot is None or (said := kind_of(robot)) is None:
+        return Standing(kind, wrong_slots(result), seen)
+    return Standing(kind, wrong_slots(result), seen, said, wrong_slots(robot))
 
 
 def kind_of(result: Result) -> str | None:

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QDialog, QGridLayout, QPlainTextEdit, QVBoxLayout,
 from gui.model.arriving import Arriving, preview
 from gui.model.column_guess import KNOWN, named
 from gui.panels.choice import ChoiceBox
+from gui.panels.file_dialogs import fit_to_screen
 from gui.panels.parts import Card, Label, button, row, scrolled, set_kind
 from gui.words import tr
 from telemetry.errors import SidelongError
@@ -32,7 +33,7 @@ class ArrivingDialog(QDialog):
         self._touched = False
         """A name was chosen by hand: the guess does not change it any more."""
         self.setWindowTitle(tr("What arrives"))
-        self.resize(WIDE_PX, HIGH_PX)
+        fit_to_screen(self, WIDE_PX, HIGH_PX)
         self.state = Card()
         self.words = Label("", "large", wrap=True)
         self.todo = Label("", wrap=True)

@@ -23,6 +23,7 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QDialog, QTextBrowser, QVBoxLayout, QWidget
 
 import gui
+from gui.panels.file_dialogs import fit_to_screen
 from gui.panels.parts import Label, button, row
 from gui.theme import Theme
 from gui.words import tr
@@ -56,7 +57,7 @@ class GuideReader(QDialog):
         self.page = ""
         self._before: list[tuple[str, int]] = []
         self.setWindowTitle(tr("Guide"))
-        self.resize(WIDE_PX, HIGH_PX)
+        fit_to_screen(self, WIDE_PX, HIGH_PX)
         self.text = _Pages()
         self.text.setOpenLinks(False)
         self.text.setAccessibleName(tr("Guide"))

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtWidgets import QDialog, QFileDialog, QProgressBar, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialog, QProgressBar, QVBoxLayout, QWidget
 
 from gui.copying import copy_picture
 from gui.model.jobs import Job, Jobs
 from gui.model.stressing import measure_margins, tune_settings
 from gui.model.workspace import Workspace
 from gui.panels.choice import ChoiceBox
+from gui.panels.file_dialogs import ask_where_to_save, fit_to_screen
 from gui.panels.margins_page import Page, margins_page, tuning_page
 from gui.panels.parts import Card, Label, button, row, scrolled
 from gui.words import runs, tr
@@ -35,7 +36,7 @@ class MarginsDialog(QDialog):
         self._jobs = Jobs()
         self._job: Job | None = None
         self.setWindowTitle(tr("Margins and settings"))
-        self.resize(WIDE_PX, HIGH_PX)
+        fit_to_screen(self, WIDE_PX, HIGH_PX)
         self.strategy = ChoiceBox(tr("Strategy"))
         for name, spec in specs:
             self.strategy.addItem(name, spec)
@@ -147,8 +148,8 @@ class MarginsDialog(QDialog):
             self._say(tr("The picture is on the clipboard."))
 
     def _ask(self) -> None:
-        start = str(self.workspace.folder.path / "margins.png")
-        chosen, _ = QFileDialog.getSaveFileName(self, tr("Save the picture"), start, "PNG (*.png)")
+        start = self.workspace.folder.path / "margins.png"
+        chosen = ask_where_to_save(self, tr("Save the picture"), start, "PNG (*.png)")
         if chosen:
             self.save(Path(chosen).with_suffix(".png"))
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QFont, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
+from PySide6.QtGui import QColor, QFont, QFontMetrics, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from gui.swatches import SwatchBook, paint_swatch
@@ -78,10 +78,15 @@ class ReadingsList(QWidget):
             return ""
         words = {READ: tr("read"), INFERRED: tr("by elimination"), ASSUMED: tr("assumed")}.get(reading.how, reading.how)
         if reading.confidence is not None:
-            return f"{words} {reading.confidence:.0%}"
+            return f"{words}, {reading.confidence:.0%}"
         if reading.dist_cm is not None:
             return tr("at {cm:.1f} cm", cm=reading.dist_cm)
         return words
+
+    def _how_within(self, metrics: QFontMetrics, slot: int, room: float) -> str:
+        """How it was read; where that has no room, without the share that it is sure."""
+        words = self.how(slot)
+        return words if metrics.horizontalAdvance(words) <= room else words.split(", ")[0]
 
     def paintEvent(self, _event: QPaintEvent) -> None:  # noqa: N802
         theme = self.theme
@@ -91,6 +96,10 @@ class ReadingsList(QWidget):
         small = QFont(font)
         small.setPixelSize(12)
         middle = int(Qt.AlignmentFlag.AlignVCenter)
+        painter.setFont(font)
+        seen = [reading.colour or "" for reading in self.taken.slots]
+        name_px = max([52, *(painter.fontMetrics().horizontalAdvance(colour) for colour in seen)]) + 10
+
         for slot, about in enumerate(self.course.slots):
             row = QRectF(0, 2 + slot * ROW_PX, self.width(), ROW_PX)
             if slot == self.chosen:
@@ -113,14 +122,11 @@ class ReadingsList(QWidget):
                 paint_swatch(painter, area, self.book.of(reading.colour), radius=5)
                 painter.setFont(font)
                 painter.setPen(QColor(theme.ink))
-                painter.drawText(QRectF(left + 28, row.top(), 90, ROW_PX), middle, reading.colour)
+                painter.drawText(QRectF(left + 28, row.top(), name_px, ROW_PX), middle, reading.colour)
                 painter.setFont(small)
                 painter.setPen(QColor(theme.soft))
-                painter.drawText(
-                    row.adjusted(left + 92, 0, 0 if self.truth is None else -30, 0),
-                    int(Qt.AlignmentFlag.AlignVCenter),
-                    self.how(slot),
-                )
+                room = row.adjusted(left + 28 + name_px, 0, 0 if self.truth is None else -30, 0)
+                painter.drawText(room, middle, self._how_within(painter.fontMetrics(), slot, room.width()))
             self._paint_verdict(painter, row, slot)
         if self.hasFocus():
             painter.setBrush(Qt.BrushStyle.NoBrush)

@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QDialog, QGridLayout, QVBoxLayout, QWidget
 from gui.model.jobs import Job, Jobs
 from gui.model.workspace import Workspace
 from gui.panels.choice import ChoiceBox
-from gui.panels.folder_dialog import ask_for_folder
+from gui.panels.file_dialogs import ask_for_folder
 from gui.panels.parts import Card, Label, button, row, set_kind
 from gui.words import tr
 from telemetry.commands.recipe import write_page

@@ -43,7 +43,8 @@ class RunFilter(QWidget):
         self.result = ChoiceBox(tr("Result"))
         for words, kind in ((tr("any result"), ""), (tr("✓ right"), "right"), (tr("✗ wrong"), "wrong"),
                             (tr("◔ ended early"), "early"), (tr("? colours not entered"), "open"),
-                            (tr("– does not apply"), "silent"), (tr("! damaged"), "damaged")):  # fmt: skip
+                            (tr("– does not apply"), "silent"), (tr("! damaged"), "damaged"),
+                            (tr("✓ robot right"), "robot right"), (tr("✗ robot wrong"), "robot wrong")):  # fmt: skip
             self.result.addItem(words, kind)
         self.strategy = ChoiceBox(tr("Read with"))
         for name in strategies:
@@ -103,7 +104,8 @@ class RunFilter(QWidget):
                        until=day, text=self.search.text().strip())  # fmt: skip
         kind = self.result.currentData()
         if kind:
-            found = [entry for entry in found if (one := self.standings.of(entry)) is not None and one.kind == kind]
+            of = self.standings.of
+            found = [entry for entry in found if (one := of(entry)) and kind in (one.kind, f"robot {one.robot}")]
         return found
 
     def say_count(self, shown: int, of: int) -> None:

@@ -17,7 +17,7 @@ from gui.words import runs, tr
 from telemetry.recording.library import Entry
 
 Index = QModelIndex | QPersistentModelIndex
-RUN, RESULT, SEEN, TRUTH, WHEN, LENGTH, TAGS, COURSE = range(8)
+RUN, ROBOT_SAID, RESULT, SEEN, TRUTH, WHEN, LENGTH, TAGS, COURSE = range(9)
 PAUSE = timedelta(minutes=90)
 """A longer pause between two runs begins another session."""
 
@@ -31,8 +31,8 @@ class RunsModel(QAbstractTableModel):
         self.entries: list[Entry] = []
         self.rows: list[Entry | str] = []
         self.row_of: dict[str, int] = {}
-        self._heads = [tr("Run"), tr("Result"), tr("Seen on the way"), tr("Actual colours"), tr("Time"), tr("Length"),
-                       tr("Tags"), tr("Course")]  # fmt: skip
+        self._heads = [tr("Run"), tr("Robot"), tr("Result"), tr("Seen on the way"), tr("Actual colours"), tr("Time"),
+                       tr("Length"), tr("Tags"), tr("Course")]  # fmt: skip
         standings.changed.connect(self._restand)
 
     def show_entries(self, entries: list[Entry]) -> None:
@@ -54,7 +54,7 @@ class RunsModel(QAbstractTableModel):
     def _restand(self) -> None:
         self.headerDataChanged.emit(Qt.Orientation.Horizontal, RESULT, RESULT)
         if self.rows:
-            self.dataChanged.emit(self.index(0, RESULT), self.index(len(self.rows) - 1, SEEN))
+            self.dataChanged.emit(self.index(0, ROBOT_SAID), self.index(len(self.rows) - 1, SEEN))
 
     def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: N802, B008
         return 0 if parent.isValid() else len(self.rows)
@@ -72,8 +72,9 @@ class RunsModel(QAbstractTableModel):
             return self._heads[section]
         if orientation == Qt.Orientation.Horizontal and role == Qt.ItemDataRole.ToolTipRole and section == RESULT:
             name = strategy_name(self.standings.strategy)
-            return tip(tr("What {name}, the strategy in use, makes of each run. What the robot itself read is told where a "
-                          "run is opened.", name=name))  # fmt: skip
+            return tip(tr("What {name}, the strategy in use, makes of each run", name=name))
+        if orientation == Qt.Orientation.Horizontal and role == Qt.ItemDataRole.ToolTipRole and section == ROBOT_SAID:
+            return tip(tr("What the robot itself said it read; empty where it said nothing"))
         return None
 
     def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
@@ -87,6 +88,8 @@ class RunsModel(QAbstractTableModel):
         if role == Qt.ItemDataRole.AccessibleTextRole:
             if index.column() == RESULT:
                 return result_words(self.standings.of(row), row)
+            if index.column() == ROBOT_SAID:
+                return robot_words(self.standings.of(row)) or tr("the robot said nothing")
             if index.column() == TRUTH:
                 return ", ".join(row.truth or ()) or tr("not entered")
         return None
@@ -118,6 +121,14 @@ def result_words(standing: Standing | None, entry: Entry) -> str:
         "silent": tr("– does not apply"),
         "damaged": tr("! damaged"),
     }[standing.kind]
+
+
+def robot_words(standing: Standing | None) -> str:
+    """How the robot's own readings stand, in sign and words; empty where it said none."""
+    if standing is None:
+        return ""
+    right, wrong = tr("✓ right"), tr("✗ {n} wrong", n=standing.robot_wrong)
+    return {"right": right, "wrong": wrong}.get(standing.robot, "")
 
 
 def by_session(entries: Sequence[Entry]) -> list[Entry | str]:

@@ -16,7 +16,20 @@ from PySide6.QtWidgets import (
 )
 
 from gui.model.standings import Standings
-from gui.panels.runs_model import COURSE, LENGTH, RESULT, RUN, SEEN, TAGS, TRUTH, WHEN, RunsModel, result_words
+from gui.panels.runs_model import (
+    COURSE,
+    LENGTH,
+    RESULT,
+    ROBOT_SAID,
+    RUN,
+    SEEN,
+    TAGS,
+    TRUTH,
+    WHEN,
+    RunsModel,
+    result_words,
+    robot_words,
+)
 from gui.swatches import SwatchBook, fill_of, paint_swatch
 from gui.theme import Theme
 from gui.words import tr
@@ -25,9 +38,9 @@ from telemetry.recording.library import Entry
 Index = QModelIndex | QPersistentModelIndex
 SWATCH_PX = 20
 ROW_PX = 34
-SEEN_PX = 156
-RESULT_PX = 136
-TAGS_FROM_PX, LENGTH_FROM_PX = 900, 830
+SEEN_PX, SEEN_NARROW_PX = 156, 100
+RESULT_PX, ROBOT_PX = 132, 92
+TAGS_FROM_PX, LENGTH_FROM_PX, SEEN_FROM_PX = 1010, 930, 900
 
 
 class _RowDelegate(QStyledItemDelegate):
@@ -46,8 +59,11 @@ class _RowDelegate(QStyledItemDelegate):
         super().paint(painter, option, index)
         painter.save()
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        standing = self.table.runs.standings.of(row)
         if index.column() == RESULT:
-            self._chip(painter, area, row)
+            self._chip(painter, area, standing.kind if standing is not None else "", result_words(standing, row))
+        elif index.column() == ROBOT_SAID:
+            self._chip(painter, area, standing.robot if standing is not None else "", robot_words(standing))
         elif index.column() == SEEN:
             self._picture(painter, area, row)
         elif index.column() == TRUTH:
@@ -71,17 +87,18 @@ class _RowDelegate(QStyledItemDelegate):
         painter.drawText(area.adjusted(10, 0, -8, 0), Qt.AlignmentFlag.AlignVCenter, text)
         painter.restore()
 
-    def _chip(self, painter: QPainter, area: QRectF, entry: Entry) -> None:
+    def _chip(self, painter: QPainter, area: QRectF, kind: str, words: str) -> None:
+        if not words:
+            return
         theme = self.table.theme
-        standing = self.table.runs.standings.of(entry)
         ground, ink = theme.plot, theme.soft
-        if standing is not None and standing.kind == "right":
+        if kind == "right":
             ground, ink = theme.good_ground, theme.good_ink
-        elif standing is not None and standing.kind in ("wrong", "damaged"):
+        elif kind in ("wrong", "damaged"):
             ground, ink = theme.bad_ground, theme.bad_ink
-        elif standing is not None and standing.kind in ("early", "open"):
+        elif kind in ("early", "open"):
             ground, ink = theme.warn_ground, theme.warn_ink
-        chip = QRectF(area.left() + 4, area.top() + 5, RESULT_PX - 10, area.height() - 10)
+        chip = QRectF(area.left() + 4, area.top() + 5, area.width() - 8, area.height() - 10)
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(QColor(ground))
         painter.drawRoundedRect(chip, 7, 7)
@@ -90,12 +107,12 @@ class _RowDelegate(QStyledItemDelegate):
         font.setBold(True)
         painter.setFont(font)
         painter.setPen(QColor(ink))
-        painter.drawText(chip.adjusted(9, 0, 0, 0), Qt.AlignmentFlag.AlignVCenter, result_words(standing, entry))
+        painter.drawText(chip.adjusted(9, 0, 0, 0), Qt.AlignmentFlag.AlignVCenter, words)
 
     def _picture(self, painter: QPainter, area: QRectF, entry: Entry) -> None:
         """The colours along the run as a band; where none was seen, the lane."""
         standing = self.table.runs.standings.of(entry)
-        band = QRectF(area.left() + 6, area.center().y() - 7, SEEN_PX - 14, 14)
+        band = QRectF(area.left() + 6, area.center().y() - 7, area.width() - 14, 14)
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(QColor(self.table.theme.grid))
         painter.drawRoundedRect(QRectF(band.left(), area.center().y() - 1.5, band.width(), 3), 1.5, 1.5)
@@ -142,7 +159,7 @@ class RunsTable(QTableView):
         header.setMinimumSectionSize(50)
         for column in (RUN, TRUTH, WHEN, LENGTH, TAGS, COURSE):
             header.setSectionResizeMode(column, QHeaderView.ResizeMode.ResizeToContents)
-        for column, wide in ((RESULT, RESULT_PX), (SEEN, SEEN_PX)):
+        for column, wide in ((ROBOT_SAID, ROBOT_PX), (RESULT, RESULT_PX), (SEEN, SEEN_PX)):
             header.setSectionResizeMode(column, QHeaderView.ResizeMode.Fixed)
             header.resizeSection(column, wide)
         header.setStretchLastSection(True)
@@ -152,6 +169,7 @@ class RunsTable(QTableView):
         """What tells least goes first where there is no room for all."""
         self.setColumnHidden(LENGTH, self.width() < LENGTH_FROM_PX)
         self.setColumnHidden(TAGS, self.width() < TAGS_FROM_PX)
+        self.horizontalHeader().resizeSection(SEEN, SEEN_PX if self.width() >= SEEN_FROM_PX else SEEN_NARROW_PX)
         super().resizeEvent(event)
 
     def set_theme(self, theme: Theme) -> None:

@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QAbstractItemView, QDialog, QHeaderView, QTableWid
 
 from gui.model.season import SeasonFile, SeasonKind
 from gui.model.workspace import Workspace
+from gui.panels.file_dialogs import fit_to_screen
 from gui.panels.parts import Label, button, row
 from gui.plain_text import tip
 from gui.words import tr
@@ -24,7 +25,7 @@ class SeasonDialog(QDialog):
         super().__init__(parent)
         self.workspace = workspace
         self.setWindowTitle(tr("In this folder"))
-        self.resize(WIDE_PX, HIGH_PX)
+        fit_to_screen(self, WIDE_PX, HIGH_PX)
         self.files = workspace.season.files(workspace.folder.path)
         self.kinds = {
             SeasonKind.PALETTE: (tr("Palette"), tr("Use this palette")),
@@ -89,8 +90,7 @@ def use_file(workspace: Workspace, one: SeasonFile) -> None:
     if one.kind is SeasonKind.PALETTE:
         workspace.choices.palette(one.path)
     elif one.kind is SeasonKind.COURSE:
-        if workspace.selection.use_course(one.path):
-            workspace.messages.tell(tr("The course {name} is used from now on.", name=workspace.selection.course.name))
+        workspace.choices.course(lambda: workspace.selection.use_course(one.path))
     elif one.kind is SeasonKind.STRATEGY:
         workspace.choices.strategy(str(one.path))
         workspace.go("decide")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLineEdit, QProgressBar, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QProgressBar, QVBoxLayout, QWidget
 
 from gui.model.calibration import Calibration, step_words
 from gui.model.channels import sensors_in
@@ -14,6 +14,7 @@ from gui.model.season import SeasonKind, free_file
 from gui.model.workspace import Workspace
 from gui.panels.big_swatch import BigSwatch
 from gui.panels.choice import ChoiceBox, Tick
+from gui.panels.file_dialogs import ask_for_file
 from gui.panels.flow import FlowLayout
 from gui.panels.key_host import Key
 from gui.panels.message_bar import SIGNS
@@ -184,9 +185,7 @@ class ColoursPlace(Place):
         """A palette of the folder, typical colours, or a file from elsewhere. It can be undone."""
         chosen = self.in_use.itemData(index)
         if chosen == ELSEWHERE:
-            chosen, _ = QFileDialog.getOpenFileName(
-                self, tr("Load a palette"), str(self.workspace.folder.path), tr("Palettes") + " (*.toml)"
-            )
+            chosen = ask_for_file(self, tr("Load a palette"), self.workspace.folder.path, tr("Palettes") + " (*.toml)")
             if not chosen:
                 self._list_palettes()
                 return
@@ -296,10 +295,15 @@ class ColoursPlace(Place):
         return ". ".join(alike(palette)) + "." if palette.measured and alike(palette) else ""
 
     def _show_answer(self) -> None:
-        answer = self.workspace.messages.attempt(self.calibration.checked)
         calibration = self.calibration
-        self.answer.setVisible(not calibration.learning)
-        if answer is None:
+        answer = self.workspace.messages.attempt(calibration.checked)
+        last = self.workspace.selection.last_recheck if calibration.learning and not calibration.captures else None
+        self.answer.setVisible(not calibration.learning or last is not None)
+        if last is not None:
+            set_kind(self.answer, "good" if last.same else "bad")
+            self.answer_head.say(("✓ " if last.same else "✗ ") + last.verdict)
+            self.answer_why.say(last.words)
+        elif answer is None:
             set_kind(self.answer, "card")
             self.answer_head.say(tr("{n} of {all} captured", n=calibration.captured, all=len(calibration.steps)))
             self.answer_why.say(tr("The answer follows when all of them are captured."))

@@ -7,13 +7,14 @@ from pathlib import Path
 from typing import Any
 
 from PySide6.QtGui import QUndoCommand
-from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLineEdit, QTabWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QTabWidget, QVBoxLayout, QWidget
 
 from gui.model.course_draft import RULES, CourseDraft
 from gui.model.found_markers import found_markers
 from gui.model.workspace import Workspace
 from gui.panels.choice import ChoiceBox
 from gui.panels.course_sketch import CourseSketch
+from gui.panels.file_dialogs import ask_where_to_save
 from gui.panels.flow import FlowLayout
 from gui.panels.key_host import Key
 from gui.panels.parts import Card, Label, button, row, scrolled, set_kind
@@ -233,6 +234,8 @@ class CoursePlace(Place):
         number = self.draft.add(table.kind)
         self._change(tr("new row"), before)
         table.choose(number)
+        if table.kind == "slot":
+            self.map.choose(number)
         table.setFocus()
 
     def remove_row(self) -> None:
@@ -318,7 +321,7 @@ class CoursePlace(Place):
         name = re.sub(r"[^\w .-]+", "", self.draft.name).strip(" .") or tr("course")
         same = in_use and Path(in_use).stem == name
         usual = Path(in_use) if same else self._free(name)
-        chosen, _ = QFileDialog.getSaveFileName(self, tr("Save the course"), str(usual), tr("Courses") + " (*.toml)")
+        chosen = ask_where_to_save(self, tr("Save the course"), usual, tr("Courses") + " (*.toml)")
         if chosen:
             self.save_as(Path(chosen).with_suffix(".toml"))
 

@@ -21,7 +21,7 @@ from gui.panels.flow import FlowLayout
 from gui.panels.key_host import Key
 from gui.panels.keys import plots
 from gui.panels.link_health import LinkHealthCard
-from gui.panels.parts import Card, Label, button, side_column
+from gui.panels.parts import RECORD_KEY, Card, Label, button, shown_key, side_column
 from gui.panels.readings_list import ReadingsList
 from gui.places.place import Place
 from gui.plots.course_map import CourseMap, SlotState
@@ -44,6 +44,17 @@ def slot_states(taken: Taken) -> list[SlotState]:
     return [
         SlotState(reading.colour, reading.how if reading.how in ("inferred", "assumed") else "") for reading in taken.slots
     ]
+
+
+def motion_words(*, moving: bool, drove_s: float, read: int, slots: int, recording: bool) -> str:
+    """Whether the robot drives, and when the run is over, how long it took and what came of it."""
+    if moving:
+        return tr("● Driving, {s:.0f} s", s=drove_s)
+    if not drove_s:
+        return tr("■ At rest")
+    if recording:
+        return tr("■ Run over: {key} keeps it", key=shown_key(RECORD_KEY))
+    return tr("■ Run over, {s:.1f} s: {read} of {all} read", s=drove_s, read=read, all=slots)
 
 
 class LivePlace(Place):
@@ -133,7 +144,11 @@ class LivePlace(Place):
         self.mark_button = button(tr("Mark"), self.mark, key="Ctrl+M", hint=tr("Mark this moment; it is kept with the run"))
         self.keep_button = button(tr("Save last minute"), self._keep_last, hint=tr("Nobody pressed Record? Keep it anyway"))
         self.stop_button = button(tr("Disconnect"), self._disconnect, kind="quiet")
-        card.add(FlowLayout(self.freeze_button, self.axis_button, self.mark_button, self.keep_button, self.stop_button))
+        self.motion = Label("", "chip")
+        longest = motion_words(moving=False, drove_s=99.9, read=99, slots=99, recording=False)
+        self.motion.setMinimumWidth(self.motion.fontMetrics().horizontalAdvance(longest))  # so that nothing jumps
+        card.add(FlowLayout(self.freeze_button, self.axis_button, self.mark_button, self.keep_button, self.stop_button,
+                            self.motion))  # fmt: skip
         card.add(self.stack, stretch=1)
         self.plot_card = card
         self.stack.let_go.connect(lambda: self._show_frozen(True))
@@ -214,6 +229,9 @@ class LivePlace(Place):
     def _show_figures(self, run: LiveRun) -> None:
         taken = run.taken
         self.readings.show_readings(taken)
+        read = sum(one.colour is not None for one in taken.slots)
+        self.motion.say(motion_words(moving=run.moving, drove_s=run.drove_s, read=read, slots=len(taken.slots),
+                                     recording=self.workspace.follow.recording))  # fmt: skip
         self.map.set_states(slot_states(taken))
         x, y = run.series.path_cm
         heading = run.series.channel("heading")
@@ -245,6 +263,7 @@ class LivePlace(Place):
             return
         run = self.run
         self.stop_button.setEnabled(follow.connected)
+        self.motion.setVisible(follow.connected and run is not None)
         self.arrives_button.setEnabled(follow.connected and run is not None)
         self.mark_button.setEnabled(follow.connected)
         self.keep_button.setEnabled(follow.connected and not follow.recording)

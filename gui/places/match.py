@@ -159,15 +159,12 @@ class MatchPlace(Place):
             self.colours.say(tr("{n} of {all}", n=calibration.at + 1, all=len(calibration.steps)), words, "warn")
         elif absent:
             said = judged_for(palette, selection.course.colours)
-            others = tr("The others, checked at {time}: {answer}.", time=last.at, answer=last.answer.verdict) if last else ""
+            others = tr("The others, checked at {time}: {answer}.", time=last.at, answer=last.verdict) if last else ""
             self.colours.say(said.words, f"{said.todo} {others}".strip(), said.kind)
         elif last is not None:
-            found = last.answer
-            why = f"{found.why[:1].upper()}{found.why[1:]}. {found.todo}"
-            more = tr("{why} Checked at {time}.", why=why, time=last.at)
-            self.colours.say(found.verdict, more, "good" if found.same else "bad")
+            self.colours.say(last.verdict, last.words, "good" if last.same else "bad")
         else:
-            self.colours.say(palette.name, tr("Not re-checked since the start. It takes a minute."), "warn")
+            self.colours.say(palette.name, tr("Not re-checked yet. It takes a minute."), "warn")
 
     # -- the last run -------------------------------------------------------------------------------------------------
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QPushButton, QScrollArea, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QScrollArea, QStackedWidget, QVBoxLayout, QWidget
 
 from gui.model.cutting import Cutting
 from gui.model.filling_in import said_by_the_robot
@@ -17,6 +17,7 @@ from gui.model.workspace import Workspace
 from gui.panels.big_swatch import BigSwatch
 from gui.panels.choice import Tick
 from gui.panels.cutting_box import CuttingBox
+from gui.panels.file_dialogs import ask_for_file
 from gui.panels.key_host import Key
 from gui.panels.labels_form import LabelsForm
 from gui.panels.lot_card import LotCard
@@ -213,7 +214,7 @@ class RecordPlace(Place):
     def _fetch(self) -> None:
         """A stream that the robot kept on board, saved as text: a run like any other."""
         kinds = tr("Logs") + " (*.txt *.log *.csv *.tsv);;* (*)"
-        chosen, _ = QFileDialog.getOpenFileName(self, tr("A log from the robot"), str(self.workspace.folder.path), kinds)
+        chosen = ask_for_file(self, tr("A log from the robot"), self.workspace.folder.path, kinds)
         if chosen:
             self.take_in(Path(chosen))
 

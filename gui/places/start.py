@@ -113,7 +113,9 @@ class StartPlace(Place):
             self.variant.addItem(words, name)
         self.variant.setCurrentIndex(max(self.variant.findData(self.workspace.selection.variant), 0))
         self.variant.activated.connect(
-            lambda _index: self.workspace.selection.use_built_in_course(self.variant.currentData())
+            lambda _index: self.workspace.choices.course(
+                lambda: self.workspace.selection.use_built_in_course(self.variant.currentData())
+            )
         )
         for choice in (self.level, self.variant):
             choice.setSizeAdjustPolicy(ChoiceBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
@@ -230,6 +232,10 @@ class StartPlace(Place):
             selection.use_built_in_course(self.variant.currentData())
         if self.workspace.messages.attempt(lambda: self.workspace.follow.start_built_in(level)):
             self.workspace.go("live")
+            if selection.palette is not None and not own:
+                words = tr("The simulated robot begins another day: light and height are drawn anew. Re-check the colours.")
+                again = lambda: self.workspace.go("colours")  # noqa: E731
+                self.workspace.messages.tell(words, "warn", action=tr("Go to Colours"), does=again, cause="palette")
             if own:
                 words = tr(
                     "The simulated robot drives on {name}: this course is used from now on.", name=selection.course.name

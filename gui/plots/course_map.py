@@ -55,6 +55,8 @@ class CourseMap(QWidget):
         self._areas: list[QRectF] = []
         self._marker = float(MARKER_PX)
         self._shown_at = (0.0, 0.0, 1.0, 0.0, 0.0)
+        self._scale_held = False
+        self._lifted: tuple[int, float] = (-1, 0.0)
         self.set_course(course)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.setMinimumSize(240, 150)
@@ -94,6 +96,18 @@ class CourseMap(QWidget):
         self._describe()
         self.update()
 
+    def hold_scale(self, held: bool) -> None:
+        """While held, the course is not fitted to its room anew, so that nothing moves under a pointer."""
+        if held != self._scale_held:
+            self._scale_held = held
+            self.update()
+
+    def lift(self, slot: int, at_cm: float) -> None:
+        """Show a slot at another place along its leg while it is dragged; -1: none is."""
+        if (slot, at_cm) != self._lifted:
+            self._lifted = (slot, at_cm)
+            self.update()
+
     def _describe(self) -> None:
         both = zip(self.course.slots, self.states, strict=True)
         words = [f"{slot.name}: {state.colour or tr('not read')}" for slot, state in both]
@@ -110,6 +124,23 @@ class CourseMap(QWidget):
     def paintEvent(self, _event: QPaintEvent) -> None:  # noqa: N802
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        left, top, scale, x0, y0 = self._shown_at if self._scale_held else self._fit()
+        self._shown_at = (left, top, scale, x0, y0)
+
+        def place(point: tuple[float, float]) -> QPointF:
+            return QPointF(left + (point[0] - x0) * scale, top - (point[1] - y0) * scale)
+
+        self._paint_legs(painter, place, scale)
+        self._paint_trail(painter, place)
+        self._paint_slots(painter, place, scale)
+        if self.hasFocus():
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.setPen(QPen(QColor(self.theme.leaf), 2))
+            painter.drawRoundedRect(QRectF(self.rect()).adjusted(1, 1, -1, -1), 8, 8)
+        painter.end()
+
+    def _fit(self) -> tuple[float, float, float, float, float]:
+        """(left, top) in pixels, pixels a centimetre, and the course's own corner: so that it fills its room."""
         bounds = self._bounds()
         # The margins hold the markers, whose size follows from the scale: the second round knows it.
         self._marker = float(MARKER_PX)
@@ -121,20 +152,7 @@ class CourseMap(QWidget):
             self._marker = self._marker_px(scale)
         left = wide[0] + (room_x - bounds.width() * scale) / 2
         top = self.height() - tall[1] - (room_y - bounds.height() * scale) / 2
-
-        self._shown_at = (left, top, scale, bounds.left(), bounds.top())
-
-        def place(point: tuple[float, float]) -> QPointF:
-            return QPointF(left + (point[0] - bounds.left()) * scale, top - (point[1] - bounds.top()) * scale)
-
-        self._paint_legs(painter, place, scale)
-        self._paint_trail(painter, place)
-        self._paint_slots(painter, place, scale)
-        if self.hasFocus():
-            painter.setBrush(Qt.BrushStyle.NoBrush)
-            painter.setPen(QPen(QColor(self.theme.leaf), 2))
-            painter.drawRoundedRect(QRectF(self.rect()).adjusted(1, 1, -1, -1), 8, 8)
-        painter.end()
+        return left, top, scale, bounds.left(), bounds.top()
 
     def _margins(self) -> tuple[tuple[float, float], tuple[float, float]]:
         """(left, right), (top, bottom): room for markers and names on the side where they stand."""
@@ -212,6 +230,7 @@ class CourseMap(QWidget):
         side = self._marker
         for number, (slot, state) in enumerate(zip(self.course.slots, self.states, strict=True)):
             leg, at = self.layout_cm.slots[number]
+            at = self._lifted[1] if number == self._lifted[0] else at
             line = self.layout_cm.legs[leg]
             middle = place(line.at(at, self._side() * self._aside / scale))
             area = QRectF(middle.x() - side / 2, middle.y() - side / 2, side, side)

@@ -24,11 +24,12 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 from faults.spoilers import recording_changed
 from PySide6.QtCore import QPoint, Qt, QTimer
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QAbstractButton, QApplication, QComboBox, QFileDialog, QLineEdit, QWidget
+from PySide6.QtWidgets import QAbstractButton, QApplication, QComboBox, QLineEdit, QWidget
 
 from gui import opening
 from gui.application import make_application
-from gui.panels import robot_dialog
+from gui.panels import margins_dialog, robot_dialog
+from gui.places import colours, course, record
 from gui.shell import make_window
 from gui.window import Window
 
@@ -119,10 +120,10 @@ def stock(folder: Path, lot: random.Random) -> None:
 def answer_dialogs(folder: Path, lot: random.Random) -> None:
     """Dialogs for files are answered at once, with anything."""
     found = [*map(str, folder.iterdir()), "", str(folder), "/nonexistent/x.h5"]
-    QFileDialog.getOpenFileName = staticmethod(lambda *_a, **_k: (lot.choice(found), ""))  # type: ignore[method-assign,assignment]
-    QFileDialog.getSaveFileName = staticmethod(  # type: ignore[method-assign,assignment]
-        lambda *_a, **_k: (lot.choice([str(folder / "new.toml"), "/nonexistent/y.toml", ""]), "")
-    )
+    for place in (opening, record, colours):
+        place.ask_for_file = lambda *_a, **_k: lot.choice(found)
+    for place in (course, margins_dialog):
+        place.ask_where_to_save = lambda *_a, **_k: lot.choice([str(folder / "new.toml"), "/nonexistent/y.toml", ""])
     for place in (opening, robot_dialog):
         place.ask_for_folder = lambda *_a, **_k: lot.choice([str(folder), "", "/nonexistent"])
 

@@ -15,6 +15,8 @@ from PySide6.QtWidgets import QApplication
 
 from gui.model.calibration import Calibration
 from gui.model.colour_judgement import judged, judged_for
+from gui.model.messages import Messages
+from gui.model.selection import Selection
 from gui.window import Window
 from telemetry.calibrate.guided import steps_for
 from telemetry.calibrate.recheck import recheck
@@ -62,6 +64,9 @@ def test_colours_are_learnt_step_by_step_and_re_checked(
     driving.show_place("match")
     assert driving.place.colours.big.text() == "as before", "what was found under Colours is known here"
     assert "Checked at" in driving.place.colours.more.text()
+    later = Selection(driving.workspace.settings, Messages(), driving.workspace.code, list)
+    assert later.last_recheck == driving.workspace.selection.last_recheck, "it is known at the next start, too"
+    assert later.last_recheck is not None
     gym = driving.workspace.folder.path / "gym.toml"
     gym.write_text(GYM, encoding="utf-8")
     today = list(colours.plane.today)

@@ -7,7 +7,8 @@ from typing import Any
 
 import pytest
 from by_hand import click, press
-from PySide6.QtCore import QPoint, Qt
+from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
+from PySide6.QtGui import QMouseEvent
 from PySide6.QtWidgets import QApplication, QLineEdit
 
 from gui.model.course_draft import NEW, CourseDraft
@@ -161,3 +162,38 @@ def test_the_table_of_markers_is_whole_on_a_small_screen(window: Window, qtbot: 
     qtbot.waitUntil(lambda: window.width() == 1366, timeout=30_000)
     course: Any = window.place
     qtbot.waitUntil(lambda: course.tables["slot"].horizontalScrollBar().maximum() == 0, timeout=30_000)
+
+
+def dragged(course: Any, qtbot: Any, slot: int, right_px: int) -> QPoint:
+    """Take hold of a marker off its middle and move it; where the pointer then is. The button stays down."""
+    begin = course.map.area_of(slot).center().toPoint() + QPoint(5, 3)
+    qtbot.mousePress(course.map, Qt.MouseButton.LeftButton, pos=begin)
+    for part in (0.4, 1.0):
+        move = QMouseEvent(QEvent.Type.MouseMove, QPointF(begin + QPoint(round(right_px * part), 0)),
+                           course.map.mapToGlobal(QPointF(begin)), Qt.MouseButton.NoButton, Qt.MouseButton.LeftButton,
+                           Qt.KeyboardModifier.NoModifier)  # fmt: skip
+        QApplication.sendEvent(course.map, move)
+        course.map.grab()
+    return begin + QPoint(right_px, 0)
+
+
+def test_a_marker_stays_under_the_pointer_while_it_is_dragged_and_when_it_is_let_go(window: Window, qtbot: Any) -> None:
+    """The last marker says how long the lane is: moving it would have the map fitted anew under the pointer."""
+    window.show_place("course")
+    course: Any = window.place
+    course.new()
+    course.add_row()
+    assert course.map.chosen == 1, "what was added is ringed"
+    course.map.grab()
+    there = dragged(course, qtbot, 1, -70)
+    assert (course.map.area_of(1).center().toPoint() + QPoint(5, 3) - there).manhattanLength() <= 3
+    qtbot.mouseRelease(course.map, Qt.MouseButton.LeftButton, pos=there)
+    course.map.grab()
+    assert (course.map.area_of(1).center().toPoint() + QPoint(5, 3) - there).manhattanLength() <= 3
+    at_cm = course.draft.rows("slot")[1]["at_cm"]
+    assert at_cm < 20.0
+    QApplication.sendEvent(course.map, QEvent(QEvent.Type.Leave))
+    course.map.grab()
+    assert (course.map.area_of(1).center().toPoint() + QPoint(5, 3) - there).x() > 20, "then it fills its room again"
+    click(qtbot, course.map, course.map.area_of(1).center().toPoint() + QPoint(4, 4))
+    assert course.draft.rows("slot")[1]["at_cm"] == at_cm, "a click off its middle moves nothing"

@@ -8,13 +8,13 @@ from typing import Any
 
 import pytest
 from by_hand import RUNS, click, record_one_drive
-from PySide6.QtWidgets import QFileDialog
 
 from gui.model.courses import known_courses
 from gui.model.filling_in import said_by_the_robot
 from gui.model.ingesting import ingest
 from gui.opening import course_menu, use_course_file
 from gui.panels.continue_card import today_words
+from gui.places import course as place
 from gui.window import Window
 from telemetry.course import load_course, parse_course
 from telemetry.errors import CourseError
@@ -146,6 +146,28 @@ def test_starting_the_simulated_robot_uses_the_course_that_it_drives_on(window: 
     window.workspace.follow.disconnect_robot()
 
 
+def test_the_choice_of_a_course_is_taken_back_and_only_one_is_ticked(window: Window, lane: Path) -> None:
+    workspace = window.workspace
+    start: Any = window.places["start"]
+    start.variant.setCurrentIndex(start.variant.findData("two"))
+    start.variant.activated.emit(start.variant.currentIndex())
+    namesake = workspace.folder.path / "again.toml"
+    namesake.parent.mkdir(parents=True, exist_ok=True)
+    namesake.write_text(built_in_course("row").text, encoding="utf-8")
+    workspace.choices.course(lambda: workspace.selection.use_course(namesake))
+    ticked = [action.text() for action in course_menu(workspace, window).actions() if action.isChecked()]
+    assert len(ticked) == 1
+    assert "again.toml" in ticked[0]
+    workspace.messages.act()
+    assert workspace.selection.course == built_in_course("two")
+    assert start.variant.currentData() == "two"
+    workspace.undo.undo()
+    assert workspace.selection.course == built_in_course("row")
+    workspace.undo.redo()
+    workspace.undo.redo()
+    assert workspace.selection.course_choice[0] == str(namesake)
+
+
 def test_a_course_is_saved_under_the_name_that_is_still_being_typed(
     window: Window, folder: Path, qtbot: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -155,10 +177,10 @@ def test_a_course_is_saved_under_the_name_that_is_still_being_typed(
     course.name_field.setFocus()
     course.name_field.selectAll()
     qtbot.keyClicks(course.name_field, "Gym floor")
-    offered: list[str] = []
-    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *words: (offered.append(words[2]), (words[2], ""))[1])
+    offered: list[Path] = []
+    monkeypatch.setattr(place, "ask_where_to_save", lambda *words: (offered.append(words[2]), str(words[2]))[1])
     course.save()
-    assert offered == [str(folder / "Gym floor.toml")]
+    assert offered == [folder / "Gym floor.toml"]
     assert load_course(folder / "Gym floor.toml").name == "Gym floor"
 
 

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from by_hand import FAST, RUNS, press, record_one_drive
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QApplication, QDialog, QFileDialog
+from PySide6.QtWidgets import QApplication, QDialog
 
 from gui.window import Window
 
@@ -43,8 +43,6 @@ Keys = list[tuple[Qt.Key, Qt.KeyboardModifier]]
 def nobody_at_dialogs(monkeypatch: pytest.MonkeyPatch) -> None:
     """Questions in dialogs are not answered: they close at once."""
     monkeypatch.setattr(QDialog, "exec", lambda *_: 0)
-    for name in ("getOpenFileName", "getSaveFileName"):
-        monkeypatch.setattr(QFileDialog, name, lambda *_a, **_k: ("", ""))
 
 
 def press_all(window: Window, qtbot: Any, state: str, enter: Callable[[], object], keys: Keys = KEYS) -> None:

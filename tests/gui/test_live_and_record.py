@@ -33,6 +33,8 @@ def test_a_newcomer_sees_live_colours_records_a_run_and_reads_its_verdict(window
     live: Any = window.place
     qtbot.waitUntil(lambda: live.swatches[0].colour not in (None, "none"), timeout=30_000)
     assert live.swatches[0].colour in window.workspace.selection.course.colours
+    qtbot.waitUntil(lambda: live.motion.text().startswith("● Driving"), timeout=30_000)
+    qtbot.waitUntil(lambda: live.motion.text().startswith("■ Run over, "), timeout=30_000)
     path = record_one_drive(window, qtbot)
 
     qtbot.waitUntil(lambda: window.place.name == "record", timeout=30_000)

@@ -13,12 +13,14 @@ from by_hand import press
 from PySide6.QtCore import Qt
 
 from gui.model.opened_run import OpenedRun
-from gui.model.standings import Standings, picture, standing_of
-from gui.panels.runs_model import by_session
+from gui.model.standings import Standings, kind_of, picture, standing_of, wrong_slots
+from gui.model.verdicts import verdict_on
+from gui.panels.runs_model import ROBOT_SAID, by_session
 from gui.window import Window
 from telemetry.recording.library import Entry
 from telemetry.recording.load import load
 from telemetry.replay.evaluate import Evaluator
+from telemetry.replay.scoring.results import ROBOT
 
 
 @pytest.fixture
@@ -93,6 +95,24 @@ def test_runs_are_filtered_by_result(settled: Window) -> None:
         shown = {entry.path for entry in runs.table.runs.entries}
         assert shown == {entry.path for entry in settled.workspace.shelf.entries if of(entry).kind == kind}  # type: ignore[union-attr]
         assert shown
+
+
+def test_what_the_robot_itself_read_has_a_column_and_a_filter(settled: Window, qtbot: Any) -> None:
+    """A run can be wrong by the robot and right by the strategy: one must see which."""
+    runs: Any = settled.place
+    standings, model = settled.workspace.standings, runs.table.runs
+    for entry in settled.workspace.shelf.entries:
+        robot = verdict_on(Evaluator(), load(Path(entry.path)), None, "windows", alone=True).by_strategy[ROBOT]
+        standing = standings.of(entry)
+        assert standing is not None
+        assert standing.robot == kind_of(robot)
+        said = model.index(model.row_of[entry.path], ROBOT_SAID).data(Qt.ItemDataRole.AccessibleTextRole)
+        assert said == {"right": "✓ right", "wrong": f"✗ {wrong_slots(robot)} wrong"}[str(standing.robot)]
+    runs.filter.result.setCurrentIndex(runs.filter.result.findData("robot wrong"))
+    runs.filter.changed.emit()
+    shown = [standings.of(entry) for entry in runs.table.runs.entries]
+    assert shown
+    assert all(one is not None and one.robot == "wrong" for one in shown)
 
 
 def test_colours_are_entered_for_many_runs_at_once_and_taken_back_at_once(settled: Window, qtbot: Any) -> None:

@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QLineEdit
 
 from gui.model.course_draft import CourseDraft
 from gui.model.recommendation import recommend
-from gui.panels.folder_dialog import NewFolderDialog, ask_for_folder
+from gui.panels.file_dialogs import NewFolderDialog, ask_for_folder
 from gui.panels.robot_dialog import next_step
 from gui.panels.runs_model import RESULT
 from gui.window import Window

@@ -13,8 +13,8 @@ from PySide6.QtCore import QMimeData, QPoint, QPointF, QRect, Qt, QUrl
 from PySide6.QtGui import QDragEnterEvent, QDragLeaveEvent, QDropEvent
 from PySide6.QtWidgets import QAbstractButton, QAbstractItemView, QApplication, QLabel, QLineEdit, QWidget
 
+from gui.panels.file_dialogs import folder_dialog
 from gui.panels.flow import FlowLayout
-from gui.panels.folder_dialog import folder_dialog
 from gui.shell import make_window
 from gui.window import MAKERS, Window
 from telemetry.sources.synthetic.run import built_in_course, simulate
