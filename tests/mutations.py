@@ -1,7 +1,7 @@
 """Changes the code in small ways, one at a time, and names those that no test notices. A long check, by hand:
 
     python tests/mutations.py                  # all that ``mutations.txt`` lists, about ten minutes of a processor
-    python tests/mutations.py stream           # those in files whose path has this word
+    python tests/mutations.py stream walk.py   # those in files whose path has one of these words
 
 Each change is made in a copy of the project, and only the tests named beside its file are run. What survives is either a gap
 in the tests or a change that makes no difference; look at each. A change that fits nothing any more is named, too: the code
@@ -79,8 +79,8 @@ def listed() -> Iterator[Change]:
             yield Change(file, function, was, now, tests)
 
 
-def fails(copy: Path, tests: tuple[str, ...], *, kept: bool) -> bool:
-    """Whether a test fails or never ends. ``kept``: the compiled files stay, for a run of the code as it is."""
+def tried(copy: Path, tests: tuple[str, ...], *, kept: bool) -> str:
+    """passed, failed, or 'out of time'. ``kept``: the compiled files stay, for a run of the code as it is."""
     method = "forkserver" if "forkserver" in multiprocessing.get_all_start_methods() else "spawn"
     context = multiprocessing.get_context(method)
     if method == "forkserver":
@@ -91,7 +91,8 @@ def fails(copy: Path, tests: tuple[str, ...], *, kept: bool) -> bool:
     if process.exitcode is None:
         process.kill()
         process.join()
-    return process.exitcode != 0
+        return "out of time"
+    return "failed" if process.exitcode else "passed"
 
 
 def _run(copy: str, tests: tuple[str, ...], kept: bool) -> None:
@@ -106,29 +107,32 @@ def _run(copy: str, tests: tuple[str, ...], kept: bool) -> None:
     sys.exit(int(pytest.main(["-x", "-q", "-W", imported, "-p", "no:cacheprovider", *tests])))
 
 
-def outcome(change: Change, copy: Path, sound: dict[tuple[str, ...], bool]) -> str:
-    """noticed, survived, 'fits nothing', or 'its tests fail' without any change."""
+def outcome(change: Change, copy: Path, sound: dict[tuple[str, ...], str]) -> str:
+    """noticed, survived, 'out of time' (which may be the change or a busy machine), 'fits nothing', or 'its tests fail'
+    without any change.
+    """
     text = change.text()
     if text is None:
         return "fits nothing"
     if change.tests not in sound:
-        sound[change.tests] = not fails(copy, change.tests, kept=True)
-    if not sound[change.tests]:
+        sound[change.tests] = tried(copy, change.tests, kept=True)
+    if sound[change.tests] != "passed":
         return "its tests fail"
     target = copy / change.file
     before, stamp = target.read_text(encoding="utf-8"), target.stat()
     target.write_text(text, encoding="utf-8")
     try:
-        return "noticed" if fails(copy, change.tests, kept=False) else "survived"
+        return {"failed": "noticed", "passed": "survived"}.get(said := tried(copy, change.tests, kept=False), said)
     finally:
         target.write_text(before, encoding="utf-8")
         os.utime(target, ns=(stamp.st_atime_ns, stamp.st_mtime_ns))
 
 
-def main(word: str) -> int:
-    chosen = [one for one in listed() if word in one.file]
+def main(words: list[str]) -> int:
+    """Try all changes whose file has one of ``words`` in its path, or all; 0 where every one was noticed."""
+    chosen = [one for one in listed() if not words or any(word in one.file for word in words)]
     counts: dict[str, int] = {}
-    sound: dict[tuple[str, ...], bool] = {}
+    sound: dict[tuple[str, ...], str] = {}
     with tempfile.TemporaryDirectory() as folder:
         copy = Path(folder) / "copy"
         shutil.copytree(ROOT, copy, ignore=shutil.ignore_patterns(".git", ".venv", "__pycache__", ".*_cache"))
@@ -143,4 +147,4 @@ def main(word: str) -> int:
 
 
 if __name__ == "__main__":
-    sys.exit(main(sys.argv[1] if len(sys.argv) > 1 else ""))
+    sys.exit(main(sys.argv[1:]))

@@ -76,3 +76,14 @@ def test_a_run_that_is_going_on_at_the_end_is_kept() -> None:
 def test_nothing_moves_where_nothing_was_sent() -> None:
     assert len(moves(SampleTable(), 0, 0)) == 0
     assert drives(SampleTable()) == []
+
+
+@pytest.mark.parametrize(("wobble", "found"), [(0.05, False), (0.4, True)])
+def test_without_distance_and_speed_only_a_change_of_light_is_motion(wobble: float, found: bool) -> None:
+    """A standing sensor's light wavers too: by lamps, and by its own noise."""
+    t_us = np.arange(600, dtype=np.int64) * 10_000
+    light = 50.0 * (1.0 + wobble * np.sin(t_us / 150_000.0))
+    columns = {"t_us": t_us, "arrival_us": t_us, "boot": np.zeros(600, np.int64), "refl": light}
+    table = SampleTable()
+    table.append(Chunk(columns, 600, ("none",)))
+    assert bool(moves(table, 0, 600).any()) is found

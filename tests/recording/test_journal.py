@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import errno
 import os
+import struct
+import zlib
 from pathlib import Path
 
 import pytest
@@ -16,7 +18,19 @@ from telemetry.recording.disk.errors import storage_error
 from telemetry.recording.follow import Follower
 from telemetry.recording.hdf5.reader import RecordingFile
 from telemetry.recording.journal.reader import JournalReader
-from telemetry.recording.journal.records import PIECE, JournalWriter, Record, RecordKind, journal_path, recording_path
+from telemetry.recording.journal.records import (
+    CRC,
+    HEADER,
+    LONGEST,
+    PIECE,
+    RECORD,
+    VERSION,
+    JournalWriter,
+    Record,
+    RecordKind,
+    journal_path,
+    recording_path,
+)
 from telemetry.recording.load import load
 from telemetry.recording.make import recover
 from telemetry.recording.meta import Meta
@@ -178,16 +192,50 @@ def test_the_robot_cannot_send_a_record(tmp_path: Path) -> None:
 
 
 def test_a_newer_journal_is_refused(tmp_path: Path) -> None:
-    import struct
-    import zlib
-
     JournalWriter(tmp_path / "j", Meta(), made_ns=T0_NS).close()
     data = bytearray((tmp_path / "j").read_bytes())
-    data[8:12] = struct.pack("<I", 99)
+    data[8:12] = struct.pack("<I", VERSION + 1)
     data[32:36] = struct.pack("<I", zlib.crc32(data[:32]))
     (tmp_path / "j").write_bytes(data)
     with pytest.raises(RecordingError, match="newer Sidelong"):
         read_all(tmp_path / "j")
+
+
+def with_records(path: Path, *records: tuple[int, bytes]) -> tuple[list[Record], list[str]]:
+    """A journal, made where it is not there yet, with (running number, payload) of records at its end."""
+    if not path.exists():
+        JournalWriter(path, Meta(), made_ns=T0_NS).close()
+    word = path.read_bytes()[HEADER.size : HEADER.size + 4]
+    with path.open("ab") as file:
+        for number, payload in records:
+            record = RECORD.pack(word, RecordKind.BYTES, number, len(payload), T0_NS) + payload
+            file.write(record + CRC.pack(zlib.crc32(record)))
+    return read_all(path)
+
+
+def test_a_piece_that_comes_again_is_left_out(tmp_path: Path) -> None:
+    """A disk that was cut off from power may hold a block in two places."""
+    records, damage = with_records(tmp_path / "j", (1, b"one\n"), (2, b"two\n"), (1, b"one\n"), (3, b"three\n"))
+    assert b"".join(record.payload for record in records[1:]) == b"one\ntwo\nthree\n"
+    assert len(damage) == 1
+    assert "an older piece came again" in damage[0]
+
+
+@pytest.mark.parametrize(("size", "kept"), [(LONGEST, True), (LONGEST + 1, False)])
+def test_no_record_is_longer_than_the_longest(tmp_path: Path, size: int, kept: bool) -> None:
+    records, damage = with_records(tmp_path / "j", (1, bytes(size)), (2, b"two\n"))
+    assert [len(record.payload) for record in records if record.kind is RecordKind.BYTES] == [size] * kept + [4]
+    assert bool(damage) is not kept
+
+
+def test_bytes_between_two_records_are_damage_of_no_piece(tmp_path: Path) -> None:
+    with_records(tmp_path / "j", (1, b"one\n"))
+    with (tmp_path / "j").open("ab") as file:
+        file.write(b"spilt")
+    records, damage = with_records(tmp_path / "j", (2, b"two\n"))
+    assert [record.kind for record in records[1:]] == [RecordKind.BYTES, RecordKind.DAMAGE, RecordKind.BYTES]
+    assert len(damage) == 1
+    assert "piece" not in damage[0]
 
 
 @pytest.mark.parametrize("data", [b"hello", b"x" * 1000, bytes(1000)])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -16,6 +17,7 @@ from hypothesis import strategies as st
 from telemetry.block_column import BlockColumn, first_row, pieces
 from telemetry.errors import RecordingError
 from telemetry.recording.hdf5 import heap, long_columns, reader
+from telemetry.recording.hdf5.columns import ColumnsWriter
 from telemetry.recording.journal.records import Record, RecordKind
 from telemetry.recording.load import load
 from telemetry.recording.make import write_recording
@@ -145,3 +147,16 @@ def test_a_files_bytes_are_found_as_in_memory(data: bytes, start: int, what: byt
         assert heap.FileBytes(io.BytesIO(data)).find(what, start) == data.find(what, min(start, len(data) + 1))
     finally:
         heap.WINDOW = before  # type: ignore[misc]
+
+
+def test_a_column_that_turns_up_in_the_last_block_is_missing_before(tmp_path: Path) -> None:
+    with h5py.File(tmp_path / "long.h5", "w") as file, ThreadPoolExecutor(1) as pool:
+        writer = ColumnsWriter(file, pool, most=8)
+        for start in range(0, 24, 8):
+            writer.append({"t_us": np.arange(start, start + 8) * 1000}, 8)
+        writer.append({"t_us": np.arange(24, 28) * 1000, "battery": np.full(4, 7.4)}, 4)
+        writer.finish()
+        battery = file[writer.encodings["battery"].dataset][:]
+    assert len(battery) == 28
+    assert np.isnan(battery[:24]).all()
+    assert (battery[24:] == 7.4).all()

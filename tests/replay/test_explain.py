@@ -231,3 +231,16 @@ def test_what_is_decided_when_all_is_over_was_decided_at_no_place():
     (result,), _ = judge(Case("x.h5", table_of(text), row, TRUTH), {"windows": load_strategy("windows")})
     assert [one.colour for one in result.taken.slots] == list(TRUTH)
     assert [one.dist_cm is None for one in result.taken.slots] == [False, False, True]
+
+
+def test_a_colour_read_on_another_leg_is_not_read_at_the_slot_however_far_along_its_leg():
+    text = ROW.replace("[[slot]]", '[[leg]]\nname = "out"\n[[leg]]\nname = "back"\nstarts = "reverse"\n[[slot]]', 1)
+    slots = {"a": ("out", 10), "b": ("back", 10), "c": ("back", 20)}
+    for name, (leg, at_cm) in slots.items():
+        old = text[text.index(f'name = "{name}"\nat_cm'):].split("\nwidth", 1)[0]
+        text = text.replace(old, f'name = "{name}"\nleg = "{leg}"\nat_cm = {at_cm}')
+    course = parse_course(text.replace('name = "hose"', 'name = "hose"\nleg = "back"'))
+    readings = [Reading(0, "leaf", READ, row=70, dist_cm=10.0, leg=1, sensor=0)]
+    found = explain(course, TRUTH, taken_from(course, readings))
+    assert [(one.slot, one.kind) for one in found[:1]] == [("a", FindingKind.OUSTED)]
+    assert found[0].numbers["whose"] == "b"

@@ -8,12 +8,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from replay.runs import GOOD, ROW, drive, record
+from replay.runs import GOOD, ROW, TRUTH, drive, record, row, table_of
 from telemetry import cli
 from telemetry.findings import Finding, FindingKind
+from telemetry.reading.load import load_strategy
 from telemetry.replay.baseline import check as baseline_check
 from telemetry.replay.baseline.entry import AgreedReading, BaselineEntry
 from telemetry.replay.baseline.file import Agreed, read_agreed, write_agreed
+from telemetry.replay.case import Case
+from telemetry.replay.judge import judge
 
 SHORT = (GOOD[0], (20.0, 20.5, "leaf"), GOOD[2])
 
@@ -273,3 +276,13 @@ def test_compare_can_fail_where_a_run_is_wrong(folder, capsys):
     assert cli.main([*words[:-1], "--set", "vote.least=3"]) == 0
     assert cli.main(["compare", "runs", "--strategy", "stand-and-look", "--fail-on-wrong"]) == 1
     capsys.readouterr()
+
+
+@pytest.mark.parametrize(
+    ("was", "now", "kind"),
+    [("sky", "pink", "OTHER"), ("leaf", "pink", "BROKEN"), ("-", "leaf", "MENDED"), ("sky", "-", "OTHER")],
+)
+def test_a_reading_that_is_wrong_as_before_is_neither_broken_nor_mended(was, now, kind):
+    (result,), _ = judge(Case("x", table_of(drive(*GOOD)), row, TRUTH), {"hold": load_strategy("hold")})
+    before, after = AgreedReading.parse(was), AgreedReading.parse(now)
+    assert baseline_check._kind(result, "b", before, after) is baseline_check.DifferenceKind[kind]

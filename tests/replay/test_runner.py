@@ -257,3 +257,43 @@ def test_two_sensors_read_their_own_slots():
         (1, "leaf", 10.0, 1),
         (0, "rust", 10.0, 0),
     ]
+
+
+def test_runners_that_share_a_walk_may_go_on_with_a_run_that_grows():
+    legs = ROW.replace("[[slot]]", '[[leg]]\nname = "in"\n[[leg]]\nname = "yard"\nstarts = "note:gate"\n[[slot]]', 1)
+    legs = legs.replace('name = "c"', 'name = "c"\nleg = "yard"')
+    for name in "ab":
+        legs = legs.replace(f'name = "{name}"', f'name = "{name}"\nleg = "in"')
+    course = parse_course(legs.replace('name = "hose"', 'name = "hose"\nleg = "yard"'))
+    whole = table_of(drive(*GOOD, to_cm=14) + drive(*GOOD, notes=[(24, "gate")]))
+    after = int(whole.columns["boot"].argmax()) + 60
+    part = SampleTable({name: column[:after] for name, column in whole.columns.items()}, after, whole.colours)
+    part.notes = [note for note in whole.notes if note.row <= after]
+    shared = Shared()
+    runners = [runner_for(strategy, whole, course, shared) for strategy in ("hold", "windows")]
+    for table in (part, whole):
+        for runner in runners:
+            runner.advance(table)
+    alone = replay("hold", whole, course)
+    assert list(shared.walk(runners[0].plan).legs[0]) == list(alone.walk.legs[0])
+    assert alone.walk.legs[0][-1] == 1
+
+
+def test_a_single_note_is_heard():
+    legs = ROW.replace("[[slot]]", '[[leg]]\nname = "in"\n[[leg]]\nname = "yard"\nstarts = "note:gate"\n[[slot]]', 1)
+    for name, leg in (("a", "in"), ("b", "yard"), ("c", "yard"), ("hose", "yard")):
+        legs = legs.replace(f'name = "{name}"', f'name = "{name}"\nleg = "{leg}"')
+    runner = replay("hold", table_of(drive(*GOOD, notes=[(15, "gate")])), parse_course(legs))
+    assert runner.walk.leg(0, 29) == 0
+    assert runner.walk.leg(0, 31) == 1
+
+
+def test_what_is_forgotten_takes_no_memory():
+    table = table_of(drive(*GOOD))
+    runner = replay("hold", table)
+    rows = table.rows
+    runner.forget(50)
+    assert len(runner.walk.legs[0]) == len(runner.walk.places[0]) == rows - 50
+    assert runner.walk.place_cm(0, 60) == 30.0
+    runner.forget(20)
+    assert len(runner.walk.legs[0]) == rows - 50
