@@ -45,8 +45,8 @@ class Parser(argparse.ArgumentParser):
             self._unknown([word for word in self._words if word.startswith("--")])
         todo = f"'{self.prog} --help' explains the options."
         chosen = re.search(r"invalid choice: '(.+?)' \(choose from (.+)\)", message)
-        near = get_close_matches(chosen[1], re.findall(r"[\w-]+", chosen[2]), n=1) if chosen else []
-        raise UsageError(message, todo=f"Did you mean '{near[0]}'?" if near else todo)
+        near = _nearest(chosen[1], re.findall(r"[\w-]+", chosen[2])) if chosen else ""
+        raise UsageError(message, todo=f"Did you mean '{near}'?" if near else todo)
 
     def parse_args(self, args: Any = None, namespace: Any = None) -> Any:
         """As argparse does, with a suggestion where an option is unknown."""
@@ -73,6 +73,13 @@ class Parser(argparse.ArgumentParser):
             if word not in options and close:
                 where = self.prog.removeprefix("sidelong ")
                 raise UsageError(f"'{word}' is not understood", where=where, todo=f"Did you mean '{close[0]}'?")
+
+
+def _nearest(word: str, choices: Sequence[str]) -> str:
+    """The choice that was meant: in another case, nearly spelt so, or with more behind it, as c++ for c; else empty."""
+    word = word.lower()
+    near = [*get_close_matches(word, choices, n=1), *(one for one in choices if word.startswith(one))]
+    return near[0] if near else ""
 
 
 ENDS = (".", "?", "!", ":")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from enum import Enum
 from pathlib import Path
@@ -15,6 +14,7 @@ from telemetry.palette_file import PaletteDocument
 from telemetry.reading.load import StrategyDocument
 from telemetry.replay.baseline.file import BaselineDocument
 from telemetry.schema import keys_of
+from telemetry.toml_text import TomlError, read_toml
 
 
 class FileKind(Enum):
@@ -42,9 +42,10 @@ def file_kind(path: Path) -> FileKind | None:
 def kind_of(text: str, where: str = "file") -> FileKind | None:
     """As ``file_kind``, of the text itself: the kind of which it has a key that no other kind has."""
     try:
-        table = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:  # ValueError: a number of thousands of digits
-        raise SidelongError(f"is no TOML ({error})", where=where, todo="Correct it there.") from error
+        table = read_toml(text)
+    except TomlError as error:
+        what = f"is not valid TOML: {error.what}"
+        raise SidelongError(what, where=where, todo=error.todo or "Correct it there.") from error
     if isinstance(table.get("course"), dict):  # in a baseline it is a text: where the course is
         return FileKind.COURSE
     known = {kind: set(keys_of(schema)) for kind, schema in SCHEMAS.items()}

@@ -5,7 +5,6 @@ A file is data: every value is checked, and what is wrong is said with its key. 
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, Self
@@ -21,6 +20,7 @@ from telemetry.palette import CHANNELS, Palette, PaletteColour
 from telemetry.safe_text import for_toml
 from telemetry.schema import CheckedValue, LimitedNumber, MisfitError, RefusedError, checked, value_at
 from telemetry.text_in_place import write_text
+from telemetry.toml_text import TomlError, read_toml
 
 VERSION = 1
 MADE_BY = "A palette is made by 'sidelong calibrate'."
@@ -158,9 +158,9 @@ class PaletteDocument(msgspec.Struct):
 def palette_from(text: str, where: str) -> Palette:
     """Read a palette's TOML. Errors: PaletteError with the key; ``where`` names the file."""
     try:
-        table: dict[str, Any] = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:  # ValueError: a number of thousands of digits
-        raise PaletteError(f"no valid TOML ({error})", where=where, todo=MADE_BY) from error
+        table = read_toml(text)
+    except TomlError as error:
+        raise PaletteError(f"is not valid TOML: {error.what}", where=where, todo=error.todo or MADE_BY) from error
     version = table.get("version")
     if not isinstance(version, int) or version < 1:
         raise PaletteError("no palette: 'version' is missing", where=where, todo=MADE_BY)

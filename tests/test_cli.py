@@ -293,3 +293,22 @@ def test_an_error_is_one_line_whatever_a_name_holds(capsys: pytest.CaptureFixtur
     said = capsys.readouterr().err
     assert said.count("\n") == 1
     assert "\x1b" not in said
+
+
+@pytest.mark.parametrize(
+    ("word", "meant"), [("c++", "c"), ("cpp", "c"), ("C", "c"), ("Python", "micropython"), ("micropyhton", "micropython")]
+)
+@pytest.mark.parametrize("command", ["reader checklist --columns t/ms,colour -o out", "emitter"])
+def test_a_language_that_is_none_names_those_that_are_and_the_nearest(capsys, command, word, meant):
+    assert cli.main([*command.split(), "--language", word]) == 2
+    said = capsys.readouterr().err
+    assert "micropython" in said
+    assert "'c'" in said or ", c" in said
+    assert f"Did you mean '{meant}'?" in said
+
+
+def test_a_language_like_none_of_them_gets_the_choices(capsys):
+    assert cli.main(["emitter", "--language", "blocks"]) == 2
+    said = capsys.readouterr().err
+    assert "micropython" in said
+    assert "Did you mean" not in said

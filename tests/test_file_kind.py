@@ -35,7 +35,7 @@ def test_each_kind_by_what_sidelong_writes() -> None:
 def test_what_cannot_be_read_is_said(tmp_path: Path) -> None:
     with pytest.raises(NotThereError, match="there is no such file"):
         file_kind(tmp_path / "gone.toml")
-    with pytest.raises(SidelongError, match="is no TOML"):
+    with pytest.raises(SidelongError, match="is not valid TOML"):
         kind_of("[[")
     (tmp_path / "a.toml").write_bytes(b"\xff\xfe")
     with pytest.raises(SidelongError, match="not a text in UTF-8"):

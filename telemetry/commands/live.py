@@ -160,7 +160,7 @@ class LiveView:
             if self._log is not None:
                 self._log.write(line)
             t = "" if reading.t_ms is None else f"{reading.t_ms / 1000:9.2f} s  "
-            place = "" if reading.dist_cm is None else f"  at {reading.dist_cm:.1f} cm"
+            place = "" if reading.dist_cm is None else f", decided at {reading.dist_cm:.1f} cm"
             slot = line["slot"] or "surplus"
             named = f"  [{strategy}]" if len(live.strategies) > 1 else ""
             self._say(f"{t}{_printable(slot)}: {_printable(reading.colour or 'empty')} ({reading.how}){place}{named}")

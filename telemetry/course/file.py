@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Sequence
 from pathlib import Path
 from typing import NoReturn
@@ -15,6 +14,7 @@ from telemetry.course.values import nearest
 from telemetry.errors import CourseError
 from telemetry.given_file import given_text
 from telemetry.schema import MisfitError, checked, kind_words, value_at
+from telemetry.toml_text import TomlError, read_toml
 
 _SINGLE = re.compile(r"^[ \t]*\[(sensor|leg|slot|group|decoy)\]", re.MULTILINE)
 MOST_BYTES = 1 << 20
@@ -38,13 +38,13 @@ def parse_course(text: str, where: str = "course") -> Course:
     if len(text) > MOST_BYTES:
         raise CourseError(f"is longer than {MOST_BYTES >> 10:,} kB", where=where, todo="Shorten it.")
     try:
-        whole = tomllib.loads(text.replace("\r\n", "\n"))
-    except (ValueError, RecursionError) as error:  # ValueError: a number of thousands of digits
+        whole = read_toml(text)
+    except TomlError as error:
         single = _SINGLE.search(text)
         if single:
             what = f"'{single[1]}' must be written as [[{single[1]}]]"
             raise CourseError(what, where=where, todo=_SEVERAL) from error
-        raise CourseError(f"is not valid TOML: {_first_lower(str(error))}", where=where) from error
+        raise CourseError(f"is not valid TOML: {error.what}", where=where, todo=error.todo) from error
     for key in _COUNTED:
         if isinstance(tables := whole.get(key), list) and len(tables) > MOST:
             todo = f"At most {MOST} of each can be told apart."
@@ -219,7 +219,3 @@ def _degrees(words: str) -> float | None:
 
 def _plain(number: float | None) -> float | None:
     return None if number is None else float(number)
-
-
-def _first_lower(text: str) -> str:
-    return text[:1].lower() + text[1:]

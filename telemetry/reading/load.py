@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Self
@@ -17,6 +16,7 @@ from telemetry.reading.strategies import STRATEGIES
 from telemetry.reading.strategy import Strategy, Use, did_you_mean
 from telemetry.safe_text import for_toml
 from telemetry.schema import CheckedValue, MisfitError, RefusedError, checked
+from telemetry.toml_text import TomlError, read_toml
 
 
 class StageTable(CheckedValue, dict[str, Any]):
@@ -67,9 +67,10 @@ def _split(spec: str) -> tuple[str, str, str]:
 def _from_toml(path: Path) -> Strategy:
     where = str(path)
     try:
-        data = tomllib.loads(given_text(path, StrategyError, absent="Check the name."))
-    except (ValueError, RecursionError) as error:  # ValueError: a number of thousands of digits, too
-        raise StrategyError(f"it is no TOML ({error})", where=where, todo="Correct it there.") from error
+        data = read_toml(given_text(path, StrategyError, absent="Check the name."))
+    except TomlError as error:
+        what = f"is not valid TOML: {error.what}"
+        raise StrategyError(what, where=where, todo=error.todo or "Correct it there.") from error
     return parse_strategy(data, where, path.stem)
 
 

@@ -106,26 +106,30 @@ class Plan:
 
         ``has``: see needs.run_has. Of a run that is still ``going`` a note or a stop is not missed yet: it may still come.
         """
+        return self.lacking(has, going=going)[1]
+
+    def lacking(self, has: Iterable[str], *, going: bool = False) -> tuple[str, str]:
+        """As ``lacks``, with the need before it (see needs.NEEDS), by which what to do about it is known."""
         have = frozenset(has)
         title = self.strategy.name
         for layout in self.layouts:
             sensor = self.course.sensors[layout.sensor].name
-            words = _lacks(layout, self.needs, have)
+            need, words = _lacks(layout, self.needs, have)
             if words:
                 beside = f" on sensor {sensor}" if sensor and len(self.layouts) > 1 else ""
-                return f"{title} needs {words}{beside}"
+                return need, f"{title} needs {words}{beside}"
         if going:
-            return ""
+            return "", ""
         markers = sum(len(layout.mine) for layout in self.layouts)
         if "stop" in self.needs and f"stop:{markers}" not in have:
             stops = sum(1 for word in have if word.startswith("stop:"))
             stood = f"stood still {stops} times" if stops > 1 else "stood still once" if stops else "never stood still"
-            return f"{title} needs a stop at each of {markers} markers, and the robot {stood} on this run"
+            return "stop", f"{title} needs a stop at each of {markers} markers, and the robot {stood} on this run"
         if self.needs & {"note", "legs"}:
             for text in self.notes:
                 if f"note:{text}" not in have:
-                    return f"{title} needs the note '{text}', which this run does not have"
-        return ""
+                    return "note", f"{title} needs the note '{text}', which this run does not have"
+        return "", ""
 
     def stop_mm10(self, sensor: int, slot: int | None) -> int | None:
         """Where along the leg (0.1 mm) a robot that stops at colours would have stood when it read ``slot``.
@@ -257,10 +261,12 @@ def make_plan(
     )
 
 
-def _lacks(layout: Layout, needs: frozenset[str], have: Has) -> str:
+def _lacks(layout: Layout, needs: frozenset[str], have: Has) -> tuple[str, str]:
     present = layout.channels & channels_of(have, layout.course.sensors[layout.sensor].name)
     seen = Layout(layout.course, layout.palette, layout.names, layout.sensor, present, layout.notes, layout.board)
-    return next((words for need in sorted(needs) if (words := NEEDS[need](seen))), "")
+    need, words = next(((need, words) for need in sorted(needs) if (words := NEEDS[need](seen))), ("", ""))
+    # Stages that go by places need a distance, too: which of the two is lacking, the words tell.
+    return ("dist" if need == "places" and words == NEEDS["dist"](seen) else need), words
 
 
 def _needed_by_settings(stages: Sequence[Use], settings: Sequence[Mapping[str, int]]) -> frozenset[str]:

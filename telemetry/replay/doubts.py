@@ -15,6 +15,11 @@ from telemetry.sample import SampleTable
 
 _ROWS: Final = 100_000
 """So many rows are looked at: what is mistaken is so from the first line on."""
+_A_WHILE_US: Final = 250_000
+_GOES_ON: Final = 1.0
+"""Further than this within _A_WHILE_US, in cm or deg, is going on: 4 cm/s, and more than a heading's noise."""
+_MOST_TURNING: Final = 0.35
+"""No drive turns in a greater share of its time than this."""
 _SHORT, _LONG = 0.25, 20.0
 """A drive of less or more than so many times the course's length is no drive along it."""
 
@@ -23,7 +28,9 @@ def doubts(table: SampleTable, course: Course | None, palette: Palette | None = 
     """What a user should be asked about, most general first; nothing for a table of fewer than ten rows."""
     if table.rows < 10:
         return ()
-    return (*_columns(table), *_distance(table, course), *_colours(table, course), *_palette(course, palette))
+    swapped = _heading_for_dist(table)
+    where = swapped or _distance(table, course)
+    return (*_columns(table), *where, *_colours(table, course), *_palette(course, palette))
 
 
 def _begin(table: SampleTable, name: str) -> NDArray[np.float64]:
@@ -45,6 +52,31 @@ def _columns(table: SampleTable) -> list[Finding]:
     if usual_ms >= 2000.0 or 0.0 < usual_ms < 0.1:
         out.append(Finding(FindingKind.ODD_PERIOD, numbers={"period_ms": usual_ms}))
     return out
+
+
+def _heading_for_dist(table: SampleTable) -> list[Finding]:
+    """A drive goes on and turns now and then; where the heading goes on, and the distance to and fro, they are swapped."""
+    if "dist" not in table.columns or "heading" not in table.columns:
+        return []
+    t_us = _begin(table, "t_us")
+    before = np.searchsorted(t_us, t_us - _A_WHILE_US)
+    rows = np.flatnonzero(t_us >= t_us[0] + _A_WHILE_US)
+    dist, heading = (_begin(table, name)[rows] - _begin(table, name)[before[rows]] for name in ("dist", "heading"))
+    known = np.isfinite(dist) & np.isfinite(heading)
+    if int(known.sum()) < 10:
+        return []
+    driven, turned = (float(np.mean(np.abs(change[known]) > _GOES_ON)) for change in (dist, heading))
+    to_and_fro = [_changes_of_sign(_begin(table, name)) for name in ("dist", "heading")]
+    if turned > _MOST_TURNING and driven < 0.85 * turned and to_and_fro[1] < min(0.03, to_and_fro[0]):
+        return [Finding(FindingKind.HEADING_FOR_DIST, numbers={"driving": driven, "turning": turned})]
+    return []
+
+
+def _changes_of_sign(values: NDArray[np.float64]) -> float:
+    """Of the steps of a series that are steps at all, the share that goes back where the one before went on."""
+    steps = np.diff(values[np.isfinite(values)])
+    signs = np.sign(steps[steps != 0])
+    return float(np.mean(signs[1:] != signs[:-1])) if len(signs) > 1 else 0.0
 
 
 def _distance(table: SampleTable, course: Course | None) -> list[Finding]:

@@ -152,9 +152,9 @@ class _Judge:
         return Runner(self.shelf.plan(strategy, self.course, self.palette, self.table, columns), self.shared)
 
     def _result(self, label: str, runner: Runner) -> Result:
-        lacking = runner.plan.lacks(self.has)
+        need, lacking = runner.plan.lacking(self.has)
         if lacking:
-            lacks = Finding(FindingKind.LACKS, numbers={"words": lacking})
+            lacks = Finding(FindingKind.LACKS, cause=need, numbers={"words": lacking})
             return Result(self.run, label, taken_from(self.course, ()), Outcome.NOT_APPLICABLE, None, None, (lacks,))
         runner.advance(self.table)
         runner.finish()

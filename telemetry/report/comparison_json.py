@@ -118,6 +118,7 @@ def summary_json(summary: StrategySummary) -> Json:
         "diverges": summary.diverges,
         "truth_unknown": summary.untold,
         "decided_ms": summary.decided_ms,
+        "assumed": summary.assumed, "assumed_right": summary.assumed_right, "says_how_sure": summary.says_how_sure,
     }  # fmt: skip
     return out | ({"points": round(summary.points, 3)} if summary.points is not None else {})
 

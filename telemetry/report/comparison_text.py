@@ -16,7 +16,7 @@ from telemetry.replay.scoring.statistics import failures_at_most, in_words
 from telemetry.replay.verdict_kind import CauseKind
 from telemetry.report.table import TableColumn, define, printable, strip, table, wrap
 from telemetry.tuning.choice import choice_sentences, choose_strategy
-from telemetry.wording import sentences
+from telemetry.wording import listed, remedy, sentence, sentences
 
 ENOUGH = 8
 """From this many runs on it is worth saying how often a strategy that never failed may fail."""
@@ -127,12 +127,28 @@ def _verdict(summaries: Sequence[StrategySummary], results: Sequence[Result]) ->
             )
     if counted and max(one.runs for one in counted) < ENOUGH:
         lines += wrap("So few runs say little: the range is where the true share of right runs may lie (95 % sure).")
+    lines += _ties(counted)
     few = [one for one in summaries if one.runs and one not in counted]
     if few:
         each = " and ".join(f"'{one.strategy}' ({_many(one.runs, 'run')})" for one in few)
         it = "it, whatever its share" if len(few) == 1 else "them, whatever their share"
         lines += wrap(f"Listed last because too few runs judge {it}: {each}.")
     return ["", *lines] if lines else []
+
+
+def _ties(counted: Sequence[StrategySummary]) -> list[str]:
+    """By what strategies that are right equally often are ordered, if more than their errors decides that."""
+    rates = Counter(one.rate for one in counted)
+    tied = [one for one in counted if rates[one.rate] > 1]
+    guessing = [one for one in tied if one.assumed]
+    alike = len({(one.rate, one.errors.total) for one in tied}) < len(tied)
+    if not any(one.assumed_right for one in tied) and not (alike and (guessing or any(one.says_how_sure for one in tied))):
+        return []
+    each = "; ".join(f"'{one.strategy}' assumed {one.assumed}, {one.assumed_right} of them right" for one in guessing)
+    return wrap(
+        "Of those that are right equally often, the one with fewer errors comes first; a colour that was only assumed "
+        f"counts as an error{f' ({each})' if each else ''}. Then comes the one that says how sure it is."
+    )
 
 
 def _by_course(summaries: Sequence[StrategySummary], results: Sequence[Result]) -> list[str]:
@@ -150,23 +166,27 @@ def _by_course(summaries: Sequence[StrategySummary], results: Sequence[Result]) 
 
 
 def _apart(summaries: Sequence[StrategySummary], results: Sequence[Result]) -> list[str]:
-    """Runs that say nothing about a strategy, and why."""
-    lines: list[str] = []
+    """Runs that say nothing about a strategy, why, and what to do about it; strategies with the same to say together."""
+    said: dict[tuple[str, str], list[str]] = {}
     for one in summaries:
         for outcome, count in ((Outcome.NOT_APPLICABLE, one.not_applicable), (Outcome.DIVERGES, one.diverges)):
             if not count:
                 continue
-            reasons = Counter(
-                why for result in results
-                if result.strategy == one.strategy and result.outcome is outcome for why in result.why
-            )  # fmt: skip
+            mine = [result for result in results if result.strategy == one.strategy and result.outcome is outcome]
+            reasons = Counter(why for result in mine for why in result.why)
             reason, _ = reasons.most_common(1)[0] if reasons else ("", 0)
+            todo = next((remedy(found) for result in mine for found in result.findings if sentence(found) == reason), "")
             reason = reason.removeprefix(f"{one.strategy} ")
             more = len(reasons) > 1 and outcome is Outcome.NOT_APPLICABLE
             others = f" (and {_many(len(reasons) - 1, 'more reason', 'more reasons')})" if more else ""
             example = "for example, " if len(reasons) > 1 and outcome is Outcome.DIVERGES else ""
             says = "not applicable to" if outcome is Outcome.NOT_APPLICABLE else "diverges in"
-            lines += wrap(f"{one.strategy} {says} {_many(count, 'run')}: {example}{printable(reason)}{others}", "  ")
+            why = f"{says} {_many(count, 'run')}: {example}{printable(reason)}{others}"
+            said.setdefault((why, todo), []).append(one.strategy)
+    lines = []
+    for (why, todo), names in said.items():
+        lines += wrap(f"{listed(names)}: {why}{'.' if todo else ''}", "  ")
+        lines += wrap(f"{todo}.", "    ") if todo else []
     return ["", "What these runs cannot tell", *lines] if lines else []
 
 

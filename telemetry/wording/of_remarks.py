@@ -99,6 +99,9 @@ REMARK_WORDS: Final[Mapping[FindingKind, Callable[[Finding], str]]] = {
         f"by its clock a sample comes every {one.numbers['period_ms']:.3g} ms: is the unit of t right?"
     ),
     FindingKind.ODD_DISTANCE: _odd_distance,
+    FindingKind.HEADING_FOR_DIST: lambda _: (
+        "heading goes on evenly and dist hardly changes: are the two columns swapped?"
+    ),
     FindingKind.NAMED_ALIKE: lambda one: (
         f"the robot sends '{one.numbers['sent']}', which the course does not have, and never '{one.numbers['meant']}':"
         " the same colour?"

@@ -186,3 +186,27 @@ RUN_WORDS: Final[Mapping[FindingKind, Callable[[Finding], str]]] = {
     FindingKind.WOULD_HAVE_STOPPED: _stopped,
     FindingKind.ENDED_EARLY: _ended_early,
 }
+_OTHER_STRATEGY: Final = "choose a strategy that does without ('sidelong strategies NAME' says what each is made of)"
+REMEDIES: Final[Mapping[str, str]] = {
+    "label": "Let the robot send the sensor's colour, or its raw red, green and blue",
+    "colour": f"Let the robot send the sensor's own colour, or {_OTHER_STRATEGY}",
+    "raw": f"Let the robot send red, green and blue, or {_OTHER_STRATEGY}",
+    "dist": f"Let the robot send dist (wheel angle times circumference will do), or {_OTHER_STRATEGY}",
+    "speed": f"Let the robot send dist or speed, or {_OTHER_STRATEGY}",
+    "heading": f"Let the robot send heading, or {_OTHER_STRATEGY}",
+    "places": "Measure from the leg's start to the marker's middle and write it into the course as at_cm, "
+    f"or {_OTHER_STRATEGY}",
+    "legs": "Let the robot send it, or let the leg start by something else in the course (its key 'starts')",
+    "stop": "If your robot drives past without stopping, leave this strategy out; otherwise judge it on runs that stop at "
+    "every marker",
+    "note": "Let the robot's program print that note (with the emitter: out.note(...)), or let the leg start by something "
+    "else",
+}
+"""What to do where a run lacks what a strategy needs, by the need (``Finding.cause``)."""
+
+
+def remedy(finding: Finding) -> str:
+    """What to do about a finding on a whole run, without a full stop; empty where there is nothing to do."""
+    if finding.kind is FindingKind.WOULD_HAVE_STOPPED:
+        return "Only a run that this strategy drove can judge it: if your robot does not stop at colours, leave it out"
+    return REMEDIES.get(finding.cause, "") if finding.kind is FindingKind.LACKS else ""

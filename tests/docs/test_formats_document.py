@@ -14,6 +14,8 @@ from telemetry import errors
 from telemetry.cli import main
 from telemetry.course import parse_course, parse_truth
 from telemetry.course.model import LegStart
+from telemetry.recording.load import load
+from telemetry.replay.compare import ComparisonRequest, compare
 from telemetry.sample import QUANTITIES
 from telemetry.stream.columns import UNITS
 from telemetry.stream.decoder import Decoder
@@ -112,3 +114,24 @@ def test_every_exit_code_is_named():
     section = DOCUMENT.split("## 7. Exit codes")[1]
     codes = {value for name, value in vars(errors).items() if name.startswith("EXIT_")}
     assert {int(code) for code in re.findall(r"^\| (\d+) \|", section, re.MULTILINE)} == codes
+
+
+def test_a_reading_stands_where_it_was_decided_as_the_document_says():
+    """Document and schema say so; runs show it: a window decides behind its marker, evidence when the run is over."""
+    explained = next(line for line in DOCUMENT.splitlines() if line.startswith("| `t_ms`, `dist_cm` |"))
+    assert "not where the marker stands" in explained
+    of_reading = schema("comparison").schema["$defs"]["reading"]["properties"]
+    assert "decided" in of_reading["t_ms"]["description"]
+    assert "not where the marker stands" in of_reading["dist_cm"]["description"]
+    runs = [ROOT / "recordings" / f"practice-0{k}.h5" for k in (1, 2)]
+    strategies = ("windows", "evidence")
+    found = compare(runs, ComparisonRequest(strategies, reasons=False))
+    course = load(runs[0]).course
+    assert course is not None
+    for result in found.results:
+        for slot, reading in zip(course.slots, result.taken.slots, strict=True):
+            if result.strategy == "evidence" or slot.at_cm is None:
+                assert reading.dist_cm is None
+            elif reading.colour is not None:
+                assert reading.dist_cm is not None
+                assert slot.at_cm + slot.width_cm / 2 <= reading.dist_cm < slot.at_cm + slot.width_cm / 2 + 4

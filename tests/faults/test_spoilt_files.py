@@ -117,7 +117,7 @@ def test_numbers_that_no_float_holds(number: str) -> None:
 def test_brackets_without_end() -> None:
     with pytest.raises(CourseError, match="not valid TOML"):
         parse_course("a = " + "[" * 5000)
-    with pytest.raises(PaletteError, match="no valid TOML"):
+    with pytest.raises(PaletteError, match="not valid TOML"):
         palette_from("a = " + "[" * 5000, "palette.toml")
     with pytest.raises(RecordingError, match="no JSON"):
         Meta.from_json("[" * 100_000)
@@ -127,9 +127,9 @@ def test_brackets_without_end() -> None:
 def test_strategies_and_agreed_readings_that_toml_cannot_hold(tmp_path: Path, text: str) -> None:
     path = tmp_path / "file.toml"
     path.write_text(text)
-    with pytest.raises(StrategyError, match="no TOML"):
+    with pytest.raises(StrategyError, match="not valid TOML"):
         load_strategy(str(path))
-    with pytest.raises(SidelongError, match="no file of agreed readings"):
+    with pytest.raises(SidelongError, match="not a file of agreed readings"):
         read_agreed(path)
 
 

@@ -69,7 +69,7 @@ def test_a_text_file_makes_a_strategy(tmp_path: Path) -> None:
         ("name = 3", "must be a text"),
         ('name = "x"', "at least one stage"),
         ('[[stage]]\nuse = "eliminate"\n[[stage]]\nuse = "hold"', "Put 'eliminate' at the end"),
-        ("[[stage]\n", "no TOML"),
+        ("[[stage]\n", "not valid TOML"),
     ],
 )
 def test_every_typo_gets_its_sentence(tmp_path: Path, text: str, says: str) -> None:

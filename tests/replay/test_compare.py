@@ -4,6 +4,7 @@ import io
 import json
 import multiprocessing
 import re
+from itertools import permutations
 
 import pytest
 from junitparser import JUnitXml
@@ -323,3 +324,43 @@ def test_one_run_recorded_several_times_is_told(runs):
     text = " ".join(" ".join(comparison_lines(got)).split())
     assert "again.h5, good.h5: the same readings at the same times." in text
     assert text.count("the same readings at the same times") == 1
+
+
+def _tied(name, errors=0, assumed=0, lucky=0, sure=False, correct=9):
+    more = {"assumed": assumed, "assumed_right": lucky, "says_how_sure": sure}
+    return StrategySummary(name, 10, correct, None, Errors(missed=errors), None, None, 0, 0, 0, (), **more)
+
+
+def test_of_strategies_right_equally_often_luck_does_not_come_first():
+    def order(*sums):
+        # However they come, the order is the same.
+        found = {tuple(one.strategy for one in ranked(list(way))) for way in permutations(sums)}
+        assert len(found) == 1
+        return found.pop()
+
+    lucky, plain, sure = _tied("lucky", 1, assumed=2, lucky=2), _tied("plain", 2), _tied("sure", 2, sure=True)
+    assert order(lucky, plain, sure) == ("sure", "plain", "lucky")  # 1 error and 2 guesses that were right: as bad as 3
+    wrong_guess = _tied("wrong guess", 2, assumed=1)
+    assert order(wrong_guess, plain) == ("plain", "wrong guess")
+    assert order(wrong_guess, _tied("many", 7)) == ("wrong guess", "many")  # a guess is no worse than an error
+    assert order(sure, _tied("better", 5, assumed=5, lucky=5, correct=10)) == ("better", "sure")  # runs right count first
+
+
+def test_at_a_tie_the_one_that_says_how_sure_it_is_comes_first_and_the_page_says_why(tmp_path):
+    for k in range(3):
+        record(tmp_path / f"{k}.h5", drive(*GOOD, start_ms=100 * k))
+    got = compare(find_recordings([str(tmp_path)]), ComparisonRequest(("always-answer", "windows", "evidence")))
+    assert {one.correct for one in got.summaries} == {3}
+    assert ranked(got.summaries)[0].strategy == "evidence"
+    page = " ".join(" ".join(comparison_lines(got)).split())
+    assert "Then comes the one that says how sure it is." in page
+
+
+def test_guesses_are_counted_and_said(tmp_path):
+    record(tmp_path / "a.h5", drive(*GOOD[:2]), truth=("rust", "leaf", "pink"))
+    record(tmp_path / "b.h5", drive(*GOOD[:2], start_ms=50), truth=("rust", "leaf", "sky"))
+    got = compare(find_recordings([str(tmp_path)]), ComparisonRequest(("always-answer", "evidence", "windows")))
+    by_name = {one.strategy: one for one in got.summaries}
+    assert (by_name["always-answer"].assumed, by_name["always-answer"].assumed_right) == (2, 1)
+    assert by_name["windows"].assumed == 0
+    assert (by_name["windows"].says_how_sure, by_name["evidence"].says_how_sure) == (False, True)

@@ -1,8 +1,12 @@
 """What looks as if columns or names were mistaken is asked about, and a plain run is not."""
 
+from dataclasses import replace
+from pathlib import Path
+
 import pytest
 
 from replay.runs import GOOD, drive, row, table_of
+from telemetry.recording.load import load
 from telemetry.replay.doubts import doubts
 from telemetry.wording import sentences
 
@@ -31,3 +35,17 @@ def test_what_is_mistaken_is_asked_about(text, says):
     asked = of(text)
     assert any(says in one for one in asked) if says else asked == ()
     assert all(one.isprintable() and one[-1] != "." for one in asked)
+
+
+RUNS = sorted((Path(__file__).parents[2] / "recordings").glob("*.h5"))
+
+
+@pytest.mark.parametrize("path", RUNS, ids=lambda path: path.stem)
+def test_swapped_heading_and_distance_are_asked_about_and_only_they(path):
+    """Of every simulated run of the repository, also those that stop, drive back or slip."""
+    recording = load(path)
+    table, course = recording.table, recording.course
+    assert not any("swapped" in one for one in sentences(doubts(table, course)))
+    swapped = {"heading": table.columns["dist"], "dist": table.columns["heading"]}
+    asked = sentences(doubts(replace(table, columns={**table.columns, **swapped}), course))
+    assert [one for one in asked if "are the two columns swapped?" in one]

@@ -147,8 +147,8 @@ def test_what_is_wrong_is_said(folder, capsys, words, code, message):
     ("text", "message"),
     [
         ("version = 9", "written by a newer version (format 9)"),
-        ("x = 1", "is no file of agreed readings"),
-        ("[", "is no file of agreed readings"),
+        ("x = 1", "is not a file of agreed readings"),
+        ("[", "is not a file of agreed readings"),
         ('version = 1\n[[strategy]]\nname = "hold"', "is damaged"),
         ("version = 1\nstrategy = 3", "is damaged"),
         ('version = 1\n[[strategy]]\nname = "h"\nstages = []\n[[strategy.run]]\nrecording = 1', "is damaged"),

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -16,6 +15,7 @@ from telemetry.reading.strategy import Strategy
 from telemetry.replay.baseline.entry import AgreedReading, BaselineEntry
 from telemetry.safe_text import for_toml
 from telemetry.schema import MisfitError, checked
+from telemetry.toml_text import TomlError, read_toml
 
 VERSION = 1
 MOST_BYTES = 64 << 20
@@ -89,13 +89,13 @@ def read_agreed(path: Path) -> Agreed:
     make = "Make it with: sidelong guard RECORDINGS --keep FILE"
     text = given_text(path, RecordingError, todo="Make it anew with --keep.", absent=make, most_bytes=MOST_BYTES)
     try:
-        data = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:  # ValueError: a number of thousands of digits, too
-        what = f"is no file of agreed readings ({error})"
+        data = read_toml(text)
+    except TomlError as error:
+        what = f"is not a file of agreed readings: {error.what}"
         raise RecordingError(what, where=where, todo="Make it anew with --keep.") from error
     version = data.get("version")
     if not isinstance(version, int) or isinstance(version, bool):
-        raise RecordingError("is no file of agreed readings", where=where, todo="Make one with --keep.")
+        raise RecordingError("is not a file of agreed readings", where=where, todo="Make one with --keep.")
     if version > VERSION:
         raise RecordingError(f"was written by a newer version (format {version})", where=where, todo="Update Sidelong.")
     try:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from telemetry.findings import Finding
-from telemetry.replay.readings import Taken
+from telemetry.replay.readings import ASSUMED, Taken
 from telemetry.replay.scoring.score import Errors, Outcome, Score
 from telemetry.replay.scoring.statistics import Interval, McNemar, mcnemar, wilson
 from telemetry.replay.verdict_kind import Verdict
@@ -82,11 +82,22 @@ class StrategySummary:
     untold: int
     hardest: tuple[tuple[str, int], ...]
     """Slots that went wrong, the most frequent first, with how often."""
+    assumed: int = 0
+    """Colours that were not read but assumed, because the run had to go on."""
+    assumed_right: int = 0
+    """Those of them that happened to be right."""
+    says_how_sure: bool = False
+    """Whether its readings come with how sure they are."""
 
     @property
     def rate(self) -> float | None:
         """The share of runs read right; None where no run counts."""
         return self.correct / self.runs if self.runs else None
+
+    @property
+    def faults(self) -> int:
+        """The errors, and what was right only because it was guessed: by this, strategies that are right as often differ."""
+        return self.errors.total + self.assumed_right
 
 
 def summarise(strategy: str, results: Iterable[Result]) -> StrategySummary:
@@ -96,10 +107,14 @@ def summarise(strategy: str, results: Iterable[Result]) -> StrategySummary:
     errors = Errors()
     hardest: Counter[str] = Counter()
     points = []
+    assumed: Counter[bool] = Counter()
     for result in counted:
         if result.score is None:
             continue
         errors += result.score.errors
+        for reading, slot in zip(result.taken.slots, result.score.slots, strict=True):
+            if reading.how == ASSUMED:
+                assumed[slot == "right"] += 1
         hardest.update(name for name, slot in zip(result.run.slots, result.score.slots, strict=True) if slot != "right")
         if result.score.points is not None:
             points.append(result.score.points)
@@ -110,21 +125,24 @@ def summarise(strategy: str, results: Iterable[Result]) -> StrategySummary:
         sum(points) / len(points) if points else None, round(_median(decided)) if decided else None,
         sum(result.outcome is Outcome.NOT_APPLICABLE for result in mine),
         sum(result.outcome is Outcome.DIVERGES for result in mine),
-        sum(result.outcome is None for result in mine), tuple(hardest.most_common()),
+        sum(result.outcome is None for result in mine), tuple(hardest.most_common()), assumed.total(), assumed[True],
+        any(reading.confidence is not None for result in counted for reading in result.taken.slots),
     )  # fmt: skip
 
 
 def ranked(summaries: Sequence[StrategySummary]) -> list[StrategySummary]:
-    """The best first: share of runs right, then fewer errors, then more runs, then as they came.
+    """The best first: share of runs right; of equals the one with fewer faults, fewer guesses, that says how sure it is.
 
+    A colour that was only assumed counts as a fault even where it happened to be right: the run says nothing for it. A
+    strategy that says how sure it is lets the robot act on that. What is still equal: more runs, then as they came.
     Strategies that were judged on too few of the runs (see ``comparable``) come behind all others: one run read right says
     less than thirty of which some were read wrong.
     """
     peers = {one.strategy for one in comparable(summaries)}
 
-    def place(one: StrategySummary) -> tuple[bool, float, int, int]:
+    def place(one: StrategySummary) -> tuple[bool, float, int, int, bool, int]:
         rate = -1.0 if one.rate is None else one.rate
-        return one.strategy not in peers, -rate, one.errors.total, -one.runs
+        return one.strategy not in peers, -rate, one.faults, one.assumed, not one.says_how_sure, -one.runs
 
     return sorted(summaries, key=place)
 
