@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from telemetry.recording.load import load
 from telemetry.replay.compare import Comparison
+from telemetry.replay.evaluate import loaded
 from telemetry.replay.scoring.results import ROBOT, Result
 from telemetry.report.margins_file import margins_in
 from telemetry.report.page.report import Contents, report_page
@@ -61,7 +61,7 @@ def write_report(order: ReportOrder, target: Path, job: Job) -> int:
     for number, path in enumerate(order.paths, start=1):
         if job.cancelled:
             return 0
-        recordings[path.as_posix()] = load(path)
+        recordings[path.as_posix()] = loaded(path)
         job.tell(number, len(order.paths))
     margins = margins_in(stress_json(order.margins)) if order.margins is not None else ()
     page = report_page(Contents(order.comparison, recordings, order.palette, margins, order.strategy))

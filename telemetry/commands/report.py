@@ -29,8 +29,8 @@ def run(args: argparse.Namespace) -> int:
     from telemetry.commands.options import must_end, write_output
     from telemetry.errors import EXIT_INPUT, EXIT_OK, StorageError, UsageError
     from telemetry.palette_file import read_palette
-    from telemetry.recording.load import load
     from telemetry.replay.compare import ComparisonRequest, compare
+    from telemetry.replay.evaluate import loaded
     from telemetry.replay.sources import find_recordings
     from telemetry.report.margins_file import read_margins
     from telemetry.report.page.report import Contents, report_page
@@ -53,7 +53,7 @@ def run(args: argparse.Namespace) -> int:
         raise comparison.problems[0].problem
     good = [path for path in paths if path not in {one.path for one in comparison.problems}]
     palette = read_palette(Path(args.palette)) if args.palette else None
-    recordings = {path.as_posix(): load(path) for path in good}
+    recordings = {path.as_posix(): loaded(path) for path in good}
     write_output(args.output, report_page(Contents(comparison, recordings, palette, margins, args.in_use)))
     print(f"{args.output}: {len(good)} {'run' if len(good) == 1 else 'runs'}")
     return EXIT_INPUT if comparison.problems else EXIT_OK

@@ -5,6 +5,8 @@ import csv
 import io
 import json
 import re
+import sys
+from collections import Counter
 from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
@@ -15,6 +17,7 @@ from telemetry.calibrate.files import table_from_text
 from telemetry.cli import main
 from telemetry.errors import EXIT_INPUT, EXIT_OK, EXIT_STORAGE, EXIT_USAGE
 from telemetry.palette_file import write_palette
+from telemetry.replay.evaluate import work
 from telemetry.replay.header import palette_for
 from telemetry.report.fills import NONE_FILL, fill_of
 from telemetry.sources.synthetic.run import built_in_course, simulate
@@ -240,3 +243,22 @@ def test_a_palette_that_is_called_palette_is_not_called_so_twice_and_none_is_pai
     assert "Palette palette" not in page.text
     assert f'{NONE_FILL}"></i>none' in html
     assert fill_of("none") not in html
+
+
+def test_a_recording_that_was_judged_is_not_loaded_again_for_the_page(tmp_path, monkeypatch):
+    """Where one process does all the work; where several do, each of them and the page's own load it once."""
+    times = Counter()
+    real = work.load
+
+    def counted(path):
+        times[Path(path).name] += 1
+        return real(path)
+
+    for name, module in list(sys.modules.items()):
+        if name.startswith("telemetry.") and vars(module).get("load") is real:
+            monkeypatch.setattr(module, "load", counted)
+    monkeypatch.setattr(work, "_recordings", work.Recordings())
+    runs = [RECORDINGS / f"venue-0{k}.h5" for k in (1, 2, 3)]
+    code, page, _ = reported(tmp_path, *runs, "--strategy", "hold", "--strategy", "windows")
+    assert (code, times) == (EXIT_OK, {one.name: 1 for one in runs})
+    assert all(one.name in page.text for one in runs)

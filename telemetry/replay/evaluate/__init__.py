@@ -15,5 +15,6 @@ paths. A run that fails is that run's ``problem``; the others go on.
 from telemetry.replay.case import EVERYTHING, READINGS_ONLY, Ask, Case, Given
 from telemetry.replay.evaluate.evaluator import Evaluated, Evaluator
 from telemetry.replay.evaluate.pool import one_a_core
+from telemetry.replay.evaluate.work import loaded
 
-__all__ = ["EVERYTHING", "READINGS_ONLY", "Ask", "Case", "Evaluated", "Evaluator", "Given", "one_a_core"]
+__all__ = ["EVERYTHING", "READINGS_ONLY", "Ask", "Case", "Evaluated", "Evaluator", "Given", "loaded", "one_a_core"]

@@ -186,6 +186,13 @@ class Recordings:
 
 
 _recordings = Recordings()
+
+
+def loaded(path: Path) -> Recording:
+    """A recording that this process may have loaded to judge it: then that one. Raises as ``recording.load``."""
+    return _recordings.load(path)
+
+
 _mine = threading.local()
 
 
