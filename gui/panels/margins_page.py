@@ -15,7 +15,7 @@ from gui.words import runs, tr
 from telemetry.report.margin_words import digits, recorded, span, unit_words
 from telemetry.report.stress_text import UNSEEN, failure_words, headline, limit_words
 from telemetry.report.tune_map import TuneMap, map_of
-from telemetry.report.tune_text import explained, room_words
+from telemetry.report.tune_text import explained, other_word, room_words
 from telemetry.report.tune_text import headline as advice
 from telemetry.tuning.stress import RIGHT_SHARE, DirectionPair, Stress
 from telemetry.tuning.tune import Tuning
@@ -137,7 +137,7 @@ def tuning_page(found: Tuning, theme: Theme) -> Page:
          "–" if one.left_out is None else tr("{right} of {runs}", right=one.left_out, runs=len(found.judged)),
          "–" if one.altered is None else f"{one.altered:.0%}",
          "–" if one.decided_ms is None else f"{one.decided_ms / 1000:.2f} s")
-        for name, one in ((tr("today"), found.now), (tr("recommended"), found.recommended))
+        for name, one in ((tr("today"), found.now), (tr(other_word(found)), found.best))
     ]  # fmt: skip
     page.list_figures((tr("settings"), tr("correct"), tr("left out"), tr("altered"), tr("decided after")), tries)
     page.say(" ".join(line.strip() for line in explained(found)), "soft")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from typing import Any
 
 from telemetry.safe_text import for_json
@@ -14,6 +15,8 @@ def tune_json(found: Tuning) -> str:
     document = {
         "tune": {
             "strategy": found.strategy.name, "runs": len(found.judged), "now": _trial(found.now), "recommended": recommended,
+            "best_tried": _trial(found.best),
+            "gains": {one.name: getattr(found.gains, one.name) for one in fields(found.gains)},
             "simulated": found.simulated, "tried": found.tried,
             "left_out": None if found.folds is None else {"what": found.folds[0], "times": found.folds[1]},
             "not_judged": [{"recording": name, "why": why} for name, why in found.apart],

@@ -13,14 +13,14 @@ MAP_ACROSS = 18
 
 def tune_lines(found: Tuning) -> list[str]:
     """The whole page."""
-    runs, now, then = len(found.judged), found.now, found.recommended
+    runs, now = len(found.judged), found.now
     kind = "simulated runs" if found.simulated else "runs"
     how = "searched" if found.searched else "tried"
     head = f"{runs} {kind if runs != 1 else kind[:-1]}, strategy {found.strategy.name}: {found.tried:,} settings {how}."
     lines = [*wrap(printable(head)), "", *headline(found)]
     rows = [
         [word, settings_in_words(one.settings), f"{one.correct} of {runs}", _left(one.left_out, runs), *_rest(one)]
-        for word, one in (("today", now), ("recommended", then))
+        for word, one in (("today", now), (other_word(found), found.best))
     ]
     columns = [
         TableColumn(""),
@@ -36,7 +36,7 @@ def tune_lines(found: Tuning) -> list[str]:
     lines += _gains(found)
     lines += ["", "How far each may be off, the others as recommended:"]
     span = [
-        [name, str(then.settings[name]), f"{low} to {high}", room_words(found, name)]
+        [name, str(found.recommended.settings[name]), f"{low} to {high}", room_words(found, name)]
         for name, (low, high) in found.works.items()
     ]
     heads = [
@@ -55,6 +55,11 @@ def tune_lines(found: Tuning) -> list[str]:
     return lines
 
 
+def other_word(found: Tuning) -> str:
+    """What stands beside today's settings."""
+    return "recommended" if found.gains.any or found.recommended == found.best else "best other"
+
+
 def settings_in_words(place: Place) -> str:
     """'hold.samples=2 once.gap=1'."""
     return " ".join(f"{name}={value}" for name, value in place.items())
@@ -69,14 +74,27 @@ def headline(found: Tuning) -> list[str]:
             "and which other strategy reads them."
         )
     if dict(now.settings) == dict(then.settings):
-        return wrap(f"Keep today's settings: {now.correct} of {runs} right, and none of those tried is better placed.")
+        return wrap(f"Keep today's settings: {now.correct} of {runs} right, {_no_better(found)}.")
     change = {name: value for name, value in then.settings.items() if now.settings[name] != value}
-    gain = then.correct - now.correct
-    what = f"reads {gain:+d}" if gain else "reads as many right, with more room"
-    text = f"Set {settings_in_words(change)}: {then.correct} of {runs} right ({what})."
-    if found.now.correct == runs:
-        text += " Today's settings read every run right too: what is won is room."
-    return wrap(text)
+    text = f"Set {settings_in_words(change)}: {then.correct} of {runs} right (today {now.correct})"
+    won = [words for words, is_so in (
+        ("more runs right", found.gains.runs), ("more altered copies right, so more margin", found.gains.margin),
+        ("more room around each setting", found.gains.room), ("read earlier", found.gains.earlier),
+    ) if is_so]  # fmt: skip
+    return wrap(f"{text}. What is gained: {', '.join(won)}." if won else f"{text}.")
+
+
+def _no_better(found: Tuning) -> str:
+    """Why today's settings are kept."""
+    now, best = found.now, found.best
+    if dict(now.settings) == dict(best.settings):
+        return "and none of those tried is better placed"
+    runs = len(found.judged)
+    copies = "" if best.altered is None else f", altered {best.altered:.0%} against {now.altered or 0.0:.0%}"
+    return (
+        f"and no other gains more than chance. The best placed, {settings_in_words(best.settings)}: "
+        f"{best.correct} of {runs} right{copies}"
+    )
 
 
 def explained(found: Tuning) -> list[str]:

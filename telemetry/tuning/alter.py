@@ -165,7 +165,7 @@ class Alterer:
         return _rows(run, rows)
 
     def _lit(self, run: SavedRun, share: float, rng: Rng) -> SavedRun:
-        """Of the own lamp's light ``share`` is left; other light, up to the darkest level seen, stays."""
+        """Of the own lamp's light ``share`` is left; other light, a part of the darkest level seen, stays."""
         darkest = [
             [max(0.0, float(np.nanpercentile(values(run.table, name), DARKEST_PERCENT)) - black_of(run.table, name))
              for name in names]

@@ -4,8 +4,9 @@ A linear rule in the shares of the channels and the logarithm of the brightness 
 scipy): whoever takes the nearest of taught colours in such a plane, or cuts it by straight lines, is described by it, and it
 says something about levels not recorded, as the nearest recorded sample would not. Only where it says another colour of
 the altered sample than of the recorded one is the sensor's own word changed: so what the rule does not know of the sensor
-(how many readings it waits for, its errors) stays as recorded. From some level down the sensor says none; whether it would
-still see a colour below the darkest at which it was seen to, no recording tells.
+(how many readings it waits for, its errors) stays as recorded. From some level down the sensor says none. Recordings show
+that level where samples below it are coloured like a marker's and yet none; else it is somewhere below the darkest level at
+which the sensor was seen to say a colour, and no recording tells where.
 """
 
 from __future__ import annotations
@@ -28,13 +29,15 @@ BETTER = 0.003
 """So much better must the samples be told for a sensor to be held to wait."""
 DARKEST_PERCENT = 0.2
 """So many of the samples with a colour may be darker than the darkest level that counts."""
+LEAST_DIM = 5
+"""So many samples that are too dark for their colour show where none begins."""
 
 
 @dataclass(frozen=True, slots=True)
 class CodeRule:
     """``names``: colours by name; ``weights`` (features, colours); ``darkest``: no colour below this mean level above black;
     ``agrees``: share of recorded samples it gets right; ``waits``: after so many equal measurements the sensor says a
-    colour.
+    colour; ``shows_dark``: whether samples below ``darkest`` were none that would else be a colour.
     """
 
     names: tuple[str, ...]
@@ -42,6 +45,7 @@ class CodeRule:
     darkest: float
     agrees: float
     waits: int = 1
+    shows_dark: bool = False
 
     def recoded(
         self, before: SampleTable, after: SampleTable, dark: float, rows: NDArray[np.int64] | None = None
@@ -49,7 +53,7 @@ class CodeRule:
         """``after``, which has the colours of ``before``, with the colours that its altered raw channels give.
 
         ``rows``: from which row of ``before`` each row is; without it they are the same. ``dark``: no colour below this part
-        of the darkest level; samples without a colour stay without.
+        of the darkest level, where recordings do not show that level; samples without a colour stay without.
         """
         columns: Columns = dict(after.columns)
         for names in raw_columns(after):
@@ -68,7 +72,8 @@ class CodeRule:
         """Place of each sample's colour in ``names``, one past the end for the dark, -1 where a channel is missing."""
         features = features_of(table, names)
         said: NDArray[np.int64] = np.argmax(np.nan_to_num(features) @ self.weights, axis=1)
-        said[3.0 * dark * self.darkest > np.exp(features[:, 3] + 6.0)] = len(self.names)
+        level = (1.0 if self.shows_dark else dark) * self.darkest
+        said[level > _levels(features)] = len(self.names)
         if NONE in self.names:
             said[said == len(self.names)] = self.names.index(NONE)
         said[~np.isfinite(features).all(axis=1)] = -1
@@ -84,6 +89,12 @@ def settled(codes: NDArray[np.int64], waits: int) -> NDArray[np.int64]:
     rows = np.arange(len(codes))
     steady = np.where(rows - begin_of >= waits - 1, rows, 0)
     out: NDArray[np.int64] = codes[np.maximum.accumulate(steady)]
+    return out
+
+
+def _levels(features: Floats) -> Floats:
+    """Mean level above black of each row of features."""
+    out: Floats = np.exp(features[:, 3] + 6.0) / 3.0
     return out
 
 
@@ -119,9 +130,15 @@ def learn_rule(runs: Sequence[SavedRun]) -> CodeRule | None:
     weights = _fitted(*_even(x, y, len(used)), len(used))
     if weights is None:
         return None
-    coloured = y != names_used.index(NONE) if NONE in names_used else np.ones(len(y), np.bool_)
-    darkest = float(np.percentile(np.exp(x[coloured, 3] + 6.0) / 3.0, DARKEST_PERCENT)) if coloured.any() else 0.0
-    rule = CodeRule(names_used, weights, darkest, float((np.argmax(x @ weights, axis=1) == y).mean()))
+    none = names_used.index(NONE) if NONE in names_used else len(used)
+    sure = (y != none) & (np.argmax(x @ weights, axis=1) == y)
+    darkest = float(np.percentile(_levels(x[sure]), DARKEST_PERCENT)) if sure.any() else 0.0
+    dim = (y == none) & (_levels(x) < darkest)
+    without = _fitted(*_even(x[~dim], y[~dim], len(used)), len(used)) if dim.sum() >= LEAST_DIM else None
+    shows_dark = without is not None and bool((np.argmax(x[dim] @ without, axis=1) != none).mean() > 0.5)
+    if without is not None and shows_dark:
+        weights = without
+    rule = CodeRule(names_used, weights, darkest, float((np.argmax(x @ weights, axis=1) == y).mean()), 1, shows_dark)
     agree = [_agreement(rule, runs, waits) for waits in range(1, MOST_WAITS + 1)]
     best = int(np.argmax(agree))
     return replace(rule, waits=best + 1, agrees=agree[best]) if agree[best] > agree[0] + BETTER else rule

@@ -36,3 +36,8 @@ def altered_copies(runs: Sequence[SavedRun]) -> list[SavedRun]:
             altered = direction.alter(alterer, run, STEPS[direction.name] * sign, rng)
             copies.append(replace(altered, name=f"{run.name} ({direction.name})"))
     return copies
+
+
+def copied_from(name: str) -> str:
+    """The run that a copy of this name was made of."""
+    return name.rpartition(" (")[0]

@@ -26,7 +26,7 @@ from telemetry.tuning.evaluate import SettingsSweep
 from telemetry.tuning.robot_model import RobotModel, fit_robot
 from telemetry.tuning.runs import SavedRun
 from telemetry.tuning.tries import Progress
-from telemetry.tuning.unseen import BAD, GOOD, LIKELY, Unseen
+from telemetry.tuning.unseen import BAD, GOOD, LIKELY, WASHED_OUT, Unseen
 
 RIGHT_SHARE = 0.95
 """Of as many as are right as recorded."""
@@ -183,14 +183,14 @@ class Stresser:
         return values, np.stack([tried[value] for value in values]), failures
 
     def _interval(self, direction: Direction, values: Floats, shares: Floats) -> tuple[float, float] | None:
-        """Over runs drawn anew, and between the best and the worst of what recordings cannot show. None where nothing
+        """Over runs drawn anew, and between the ends of what recordings cannot show. None where nothing
         failed, or of one run, of whose luck nothing is known.
         """
         if shares.shape[1] < 2 or crossing(values, shares.mean(axis=1)) is None:
             return None
         ends = [(values, shares)]
         if direction.unseen:
-            ends = [self.tried(direction, unseen, 1)[:2] for unseen in (BAD, GOOD)] + ends
+            ends = [self.tried(direction, unseen, 1)[:2] for unseen in (BAD, WASHED_OUT, GOOD)] + ends
         spans = [drawn_anew(*one) for one in ends]
         low, high = min(low for low, _ in spans), max(high for _, high in spans)
         return direction.shown(self.model, low), direction.shown(self.model, high)

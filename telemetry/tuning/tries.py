@@ -63,4 +63,8 @@ class Tries:
             closed = axis.values[0] < low and high < axis.values[-1]
             if not axis.is_switch and (closed or room * 4 < high - low):
                 here[axis.name] = (low + high) // 2
-        return here, {axis.name: self.span(here, axis, least) for axis in axes}
+        return here, self.spans(here, axes, least)
+
+    def spans(self, here: Place, axes: Sequence[Axis], least: int) -> dict[str, tuple[int, int]]:
+        """Of each setting the values around ``here`` that work, the others left."""
+        return {axis.name: self.span(here, axis, least) for axis in axes}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,8 +13,10 @@ from telemetry.reading.needs import run_has
 from telemetry.reading.plan import make_plan
 from telemetry.reading.strategy import Strategy
 from telemetry.replay.header import usable_columns
+from telemetry.tuning.copies import copied_from
 from telemetry.tuning.evaluate import Outcomes, SettingsSweep, cost_of
-from telemetry.tuning.region import Scores, choose
+from telemetry.tuning.gains import Gains, earlier_read, more_margin, more_right
+from telemetry.tuning.region import Scores, choose, depth_of
 from telemetry.tuning.runs import SavedRun
 from telemetry.tuning.search import searched
 from telemetry.tuning.space import Axis, Place, grid, size, usual_axes
@@ -59,6 +61,9 @@ class SettingProfile:
 class Tuning:
     """What tune found. ``judged``: runs that counted, by name; ``apart``: (run, why) of those that did not.
 
+    ``best``: the middle of what works; ``gains``: what it gains over ``now`` by more than chance. ``recommended`` is
+    ``best`` where it gains anything, else ``now``.
+
     ``lines``: each setting moved alone from today's, the most telling first; ``axes`` and ``map`` (shape of the axes): runs
     right over the grid, None after a search. ``works``: setting -> (from, to) around the recommended. ``folds``: what was
     left out in turn ('day', 'place' or 'run') and how often; None where there was nothing to leave out.
@@ -68,6 +73,8 @@ class Tuning:
     judged: tuple[str, ...]
     apart: tuple[tuple[str, str], ...]
     now: Trial
+    best: Trial
+    gains: Gains
     recommended: Trial
     works: dict[str, tuple[int, int]]
     least: int
@@ -126,18 +133,26 @@ def tune(
     scores = Scores(found.right, altered, _decided(found), _far(points, swept))
     choice = choose(scores, shape, ordered)
     middle, works = tries.middle(points[choice.place], swept, choice.least)
-    folds, left_out = _left_out(counted, scores, shape, ordered)
+    folds, unseen = _left_out(counted, scores, shape, ordered)
     now = {axis.name: axis.now for axis in swept}
     both = tries.outcomes([now, middle])
-    shares = more.outcomes([now, middle]).right.mean(axis=0).tolist() if copies else [None, None]
-    left = (None if folds is None else int(both.right[:, 0].sum()), left_out)
-    trial = [
+    of_copies = more.outcomes([now, middle]).right if copies else None
+    gains = _gains(both, unseen, of_copies, copies, counted)
+    if not copies and not search:
+        gains = replace(gains, room=_more_room(found.right.sum(axis=0), points, (now, choice.place), (shape, ordered)))
+    left = (None if folds is None else int(both.right[:, 0].sum()), None if unseen is None else int(unseen.sum()))
+    shares = [None, None] if of_copies is None else of_copies.mean(axis=0).tolist()
+    today_trial, best = (
         Trial(place, _right(counted, both, k), left[k], _median(both, k), shares[k]) for k, place in enumerate((now, middle))
-    ]
+    )
+    keeps = not gains.any and bool(today_trial.right)
+    if keeps:
+        works = tries.spans(now, swept, today_trial.correct)
     return Tuning(
-        strategy, tuple(run.name for run in counted), apart, trial[0], trial[1], works, choice.least, tuple(lines),
-        tuple(swept), None if search else found.right.sum(axis=0).reshape(shape), folds, len(points), search,
-        any(run.simulated for run in runs),
+        strategy=strategy, judged=tuple(run.name for run in counted), apart=apart, now=today_trial, best=best, gains=gains,
+        recommended=today_trial if keeps else best, works=works, least=today_trial.correct if keeps else choice.least,
+        lines=tuple(lines), axes=tuple(swept), map=None if search else found.right.sum(axis=0).reshape(shape), folds=folds,
+        tried=len(points), searched=search, simulated=any(run.simulated for run in runs),
     )  # fmt: skip
 
 
@@ -178,18 +193,47 @@ def folds_of(runs: Sequence[SavedRun]) -> tuple[str, list[NDArray[np.int64]]] | 
 
 def _left_out(
     runs: Sequence[SavedRun], scores: Scores, shape: tuple[int, ...], ordered: tuple[bool, ...]
-) -> tuple[tuple[str, int] | None, int | None]:
-    """Choose without each fold and count what that choice reads right in it."""
+) -> tuple[tuple[str, int] | None, NDArray[np.bool_] | None]:
+    """Choose without each fold; (runs,) whether that choice reads those of the fold right."""
     folds = folds_of(runs)
     if folds is None:
         return None, None
     word, parts = folds
-    right = 0
+    right = np.zeros(len(runs), np.bool_)
     for part in parts:
         rest = np.delete(scores.right, part, axis=0)
         chosen = choose(Scores(rest, scores.altered, scores.decided, scores.far), shape, ordered).place
-        right += int(scores.right[part, chosen].sum())
+        right[part] = scores.right[part, chosen]
     return (word, len(parts)), right
+
+
+def _gains(
+    both: Outcomes, unseen: NDArray[np.bool_] | None, of_copies: NDArray[np.bool_] | None, copies: Sequence[SavedRun],
+    runs: Sequence[SavedRun],
+) -> Gains:  # fmt: skip
+    """Of the second settings of ``both`` over the first. ``unseen``: runs right by settings chosen without them."""
+    number = {run.name: k for k, run in enumerate(runs)}
+    of = np.array([number.get(copied_from(copy.name), -1) for copy in copies], dtype=np.int64)
+    times = np.where(both.right & (both.decided_ms >= 0), both.decided_ms, np.nan)
+    return Gains(
+        runs=more_right(both.right[:, 0], both.right[:, 1] if unseen is None else unseen),
+        margin=of_copies is not None and more_margin(of_copies[:, 0], of_copies[:, 1], of),
+        earlier=earlier_read(times[:, 0], times[:, 1]),
+    )
+
+
+def _more_room(
+    total: NDArray[np.int64], points: Sequence[Place], both: tuple[Place, int],
+    grid_of: tuple[tuple[int, ...], tuple[bool, ...]],
+) -> bool:  # fmt: skip
+    """Whether the second is twice as far as today's settings from where fewer runs are right than today."""
+    now, place = both
+    today = next((k for k, point in enumerate(points) if point == now), None)
+    if today is None:
+        return False
+    shape, ordered = grid_of
+    depth = depth_of((total >= total[today]).reshape(shape), ordered).ravel()
+    return int(depth[place]) >= 2 * int(depth[today])
 
 
 def _right(runs: Sequence[SavedRun], found: Outcomes, k: int) -> tuple[str, ...]:

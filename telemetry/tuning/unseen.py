@@ -4,8 +4,11 @@ Each is bounded by physics, so a margin can be given at both ends, and its inter
 - A lamp and a detector that stand aside of the spot's middle see light fall slower than with the square of the height: as
   1 / (height^2 + aside^2). The square holds from about five source sizes on (common practice in photometry), and a sensor a
   few millimetres over the field is nearer than that.
-- Light that is not the sensor's own stays when the lamp grows dim. It is no more than the darkest level seen.
-- Below some level a sensor says none. It is no higher than the darkest level at which it was seen to say a colour.
+- Light that is not the sensor's own stays when the lamp grows dim. It is no more than the darkest level seen, and little
+  where a sensor hangs near the field, in its own shade. It washes colours out, but where a sensor says none below some
+  level, it keeps it above that; so neither end is the worse one, and an interval asks both.
+- Below some level a sensor says none. Where recordings show it, it is known (code_rule.py); else it is somewhere below the
+  darkest level at which the sensor was seen to say a colour.
 - A sensor that integrates, or follows slowly, sees the way it drives smeared. A sensor that integrates all its period has a
   response of 1/sqrt(12) = 0.29 periods (deviation of an even distribution).
 """
@@ -13,13 +16,14 @@ Each is bounded by physics, so a margin can be given at both ends, and its inter
 from __future__ import annotations
 
 import math
-from dataclasses import astuple, dataclass, replace
+from dataclasses import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True)
 class Unseen:
     """``aside``: in parts of the recorded height; ``other_light``: part of the darkest level seen; ``dark``: part of the
-    darkest level with a colour; ``smear``: deviation of the response in time, in parts of the sensor's period.
+    darkest level with a colour, where recordings show no more; ``smear``: deviation of the response in time, in parts of
+    the sensor's period.
     """
 
     aside: float
@@ -37,16 +41,7 @@ class Unseen:
 
 
 GOOD = Unseen(aside=1.0, other_light=0.0, dark=0.0, smear=0.0)
-BAD = Unseen(aside=0.0, other_light=1.0, dark=1.0, smear=0.29)
-
-
-def between(part: float) -> Unseen:
-    """So far on the way from GOOD to BAD."""
-    ends = zip(astuple(GOOD), astuple(BAD), strict=True)
-    return Unseen(*(good + part * (bad - good) for good, bad in ends))
-
-
-LIKELY = replace(between(2.0 / 3.0), dark=0.93)
-"""Assumed (no source): nearer to the bad end, for a margin that is too large costs a run, one too small some speed. The
-level below which there is no colour is taken to be just below the darkest one seen.
-"""
+BAD = Unseen(aside=0.0, other_light=0.0, dark=1.0, smear=0.29)
+WASHED_OUT = replace(BAD, other_light=1.0)
+LIKELY = Unseen(aside=1.0 / 3.0, other_light=0.2, dark=0.8, smear=0.19)
+"""Assumed (no source): nearer to the bad end, for a margin that is too large costs a run, one too small some speed."""

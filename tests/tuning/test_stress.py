@@ -124,7 +124,7 @@ def test_luck_of_the_recorded_runs_is_no_loss() -> None:
     found = one.margin(asked_directions("height")[0])
     assert found.recorded == 1.0
     assert found.right_up_to is not None
-    assert found.right_up_to > 1.25
+    assert found.right_up_to > 1.15, "only where both fail; the right one alone does at 1.03"
     assert found.first_failure == (RUNS[0].name, RUNS[0].course.slots[0].name)
 
 

@@ -19,6 +19,7 @@ from telemetry.report.tune_text import tune_lines
 from telemetry.tuning import search
 from telemetry.tuning.copies import altered_copies
 from telemetry.tuning.evaluate import Outcomes, SettingsSweep
+from telemetry.tuning.gains import earlier_read, more_margin, more_right
 from telemetry.tuning.runs import saved_runs
 from telemetry.tuning.space import asked_axes, at
 from telemetry.tuning.tries import Tries
@@ -75,14 +76,57 @@ def test_an_overfitted_setting_is_not_recommended() -> None:
 def test_altered_copies_break_ties_towards_room() -> None:
     """Two settings that read every run right: the one whose altered copies fail is not recommended."""
     runs = [made("practice", seed) for seed in range(4)]
-    strategy = load_strategy("windows:vote.least=10")
-    axes = asked_axes(strategy, ["vote.least=1..10:3"])
+    strategy = load_strategy("windows:vote.least=11")
+    axes = asked_axes(strategy, ["vote.least=1..11:5"])
     copies = altered_copies(runs)
     assert {name.partition("(")[2] for name in (copy.name for copy in copies)} >= {"speed)", "height)", "slip)"}
     plain, careful = (tune(runs, strategy, axes=axes, copies=some) for some in ((), copies))
-    assert plain.now.correct == careful.recommended.correct == 4
-    assert plain.recommended.settings["vote.least"] > careful.recommended.settings["vote.least"]
-    assert (careful.recommended.altered or 0) > (careful.now.altered or 0)
+    assert plain.now.correct == careful.best.correct == 4
+    assert plain.best.settings["vote.least"] > careful.best.settings["vote.least"]
+    assert (careful.best.altered or 0) > (careful.now.altered or 0)
+
+
+class _Alike(_Lucky):
+    """One run more, and as much room as anywhere: chance."""
+
+    TOTALS: ClassVar = {1: 9, 2: 9, **dict.fromkeys(range(3, 9), 23), **dict.fromkeys(range(9, 12), 24)}
+
+
+def test_where_nothing_is_gained_todays_settings_are_kept() -> None:
+    strategy = load_strategy("windows:vote.least=7")
+    axes = asked_axes(strategy, ["vote.least=1..11"])
+    found = tune([RUNS[0]] * 24, strategy, axes=axes, evaluator=_Alike(compiled=False))
+    assert found.best.correct == 24 > found.now.correct
+    assert found.best.settings != found.now.settings, "else there was nothing to hold back"
+    assert not found.gains.any
+    assert found.recommended == found.now
+    for name, (low, high) in found.works.items():
+        assert low <= found.now.settings[name] <= high
+    text = " ".join("\n".join(tune_lines(found)).split())
+    assert "Keep today's settings: 23 of 24 right, and no other gains more than chance." in text
+    assert "Set " not in text
+    document = json.loads(tune_json(found))
+    jsonschema.validate(document, SCHEMA)
+    assert document["tune"]["recommended"]["settings"] == document["tune"]["now"]["settings"]
+
+
+def test_what_is_chance_and_what_is_gained() -> None:
+    few, many = np.arange(12) < 8, np.arange(12) < 11
+    assert more_right(few, many)
+    assert not more_right(few, np.arange(12) < 9), "one more of twelve is chance"
+    assert not more_right(many, few)
+    assert more_right(np.zeros(1, bool), np.ones(1, bool)), "one run, and it was wrong"
+    of = np.repeat(np.arange(12), 8)
+    today = np.tile(np.arange(8) < 5, 12)
+    assert more_margin(today, np.tile(np.arange(8) < 6, 12), of)
+    one_run = today.copy()
+    one_run[:8] = True
+    assert not more_margin(today, one_run, of), "all of it from one run"
+    times = np.linspace(3000.0, 4000.0, 12)
+    assert earlier_read(times, times - 100.0)
+    assert not earlier_read(times, times - 5.0)
+    assert not earlier_read(times, times + np.where(np.arange(12) % 2, 100.0, -100.0))
+    assert not earlier_read(times, np.full(12, np.nan))
 
 
 def test_one_run_all_right_and_all_wrong() -> None:
@@ -92,7 +136,7 @@ def test_one_run_all_right_and_all_wrong() -> None:
     assert one.recommended.left_out is None
     text = "\n".join(tune_lines(one))
     assert "one run alone" in text
-    assert "read every run right too" in text or one.now.settings == one.recommended.settings
+    assert "Keep today's settings: 1 of 1 right" in text
     wrong = replace(made("practice", 2), truth=made("practice", 1).truth)
     none = tune([wrong, wrong], strategy, axes=axes, evaluator=SettingsSweep(compiled=False))
     assert none.recommended.correct == 0
