@@ -94,7 +94,7 @@ def entries(folder: Path, *, progress: Callable[[float], None] | None = None) ->
     for number, (path, said) in enumerate(_looked_at([folder / name for name in new])):
         out.append(said or Entry(str(path), "damaged", DEADLY, made=_time_of(path)))
         if said is not None:
-            kept[path.name] = [found[path.name], _plain(said)]
+            kept[path.name] = [found[path.name], plain_entry(said)]
         if progress is not None and number % 50 == 0:
             progress((len(kept)) / len(found))
     remember(found[name] for name in new if name in kept)
@@ -284,8 +284,8 @@ def _time_of(path: Path) -> str:
         return ""
 
 
-def _plain(entry: Entry) -> dict[str, Any]:
-    """What is not empty; the path is not kept, a folder may be moved."""
+def plain_entry(entry: Entry) -> dict[str, Any]:
+    """What is not empty, for the index or another process; of the path the name only, for a folder may be moved."""
     return {
         key: value for key in _KEYS if (value := getattr(entry, key)) not in ("", 0, False, (), None)
     } | {"path": os.path.basename(entry.path)}  # noqa: PTH119 - ten thousand of them

@@ -9,7 +9,6 @@ import json
 import os
 import signal
 import sys
-from dataclasses import asdict
 from pathlib import Path
 from typing import Any, BinaryIO
 
@@ -18,7 +17,7 @@ from telemetry.recording.disk.limits import take_limits
 from telemetry.recording.hdf5 import expendable
 from telemetry.recording.hdf5.reader import RecordingFile
 from telemetry.recording.hdf5.visit import visit
-from telemetry.recording.library import look_at
+from telemetry.recording.library import look_at, plain_entry
 
 
 def answer(how: str, path: Path) -> Any:
@@ -27,7 +26,7 @@ def answer(how: str, path: Path) -> Any:
     For ``visit`` what any program with HDF5 would fail at.
     """
     if how == "look":
-        return asdict(look_at(path))
+        return plain_entry(look_at(path))
     if how == "visit":
         return visit(path)
     try:

@@ -12,6 +12,7 @@ from h5py import h5a, h5ds, h5f, h5s, h5t
 from telemetry.recording.document import packed_document, utf8
 
 DOCUMENT: Final = "sidelong"
+_APART: Final = h5py.vlen_dtype(np.uint8)
 _NO_VARIABLE: Final = "This is a netCDF dimension but not a netCDF variable."
 
 
@@ -60,9 +61,14 @@ def read_bytes(file: h5f.FileID, name: str) -> bytes | None:
     if not h5a.exists(file, name.encode()):
         return None
     attribute = h5a.open(file, name.encode())
-    value = np.empty(attribute.shape, attribute.dtype)
+    kind = attribute.get_type()
+    apart = isinstance(kind, h5t.TypeVlenID)
+    # To have h5py find out the type of every attribute takes longer than reading one.
+    if not (kind.get_super() if apart else kind).equal(h5t.STD_U8LE):
+        raise TypeError(name)
+    value = np.empty(attribute.shape, _APART if apart else np.uint8)
     attribute.read(value)
-    numbers: Any = value[()] if value.dtype.hasobject else value
+    numbers: Any = value[()] if apart else value
     if not isinstance(numbers, np.ndarray) or numbers.dtype != np.uint8:
         raise TypeError(name)
     return numbers.tobytes()

@@ -28,8 +28,10 @@ from telemetry.recording.hdf5.waited_lines import WaitedLines
 LIMIT_S: Final = 6.0
 BYTES_A_SECOND: Final = 4 << 20
 """So much longer may a large file take."""
-AHEAD: Final = 8
-"""Files that are named to it before it has answered for the first."""
+AHEAD: Final = 32
+"""Files that are named to it before it has answered for the first, so that neither waits for the other."""
+AHEAD_BYTES: Final = 1 << 14
+"""Bytes that name them, about: less than a pipe holds, so that to ask never waits."""
 START_S: Final = 30.0
 """How long the process itself may take to begin, on a computer that is busy."""
 WORTH_A_PROCESS: Final = 400
@@ -155,18 +157,23 @@ class Reader:
     def each(self, how: str, paths: Iterable[Path]) -> Iterator[tuple[Path, Any]]:
         """(path, what the process says of it), in order; None where it did not survive it."""
         rest = iter(paths)
-        asked: deque[Path] = deque()
+        asked: deque[tuple[Path, bytes]] = deque()
         while True:
-            while len(asked) < AHEAD and (path := next(rest, None)) is not None:
-                asked.append(path)
-                self._ask(how, path)
+            while len(asked) < AHEAD and sum(len(line) for _, line in asked) < AHEAD_BYTES:
+                path = next(rest, None)
+                if path is None:
+                    break
+                asked.append((path, json.dumps([how, os.path.abspath(path)]).encode() + b"\n"))  # noqa: PTH100
+                self._ask(asked[-1][1])
             if not asked:
                 return
-            answer = self._answer(asked[0])
-            yield asked.popleft(), answer
+            path = asked[0][0]
+            answer = self._answer(path)
+            asked.popleft()
+            yield path, answer
             if answer is None:
-                for path in asked:
-                    self._ask(how, path)
+                for _, line in asked:
+                    self._ask(line)
 
     def close(self) -> None:
         """End the process. May be called twice."""
@@ -179,11 +186,11 @@ class Reader:
                     with suppress(OSError):
                         end.close()
 
-    def _ask(self, how: str, path: Path) -> None:
+    def _ask(self, line: bytes) -> None:
         process = self._process or self._start()
         assert process.stdin is not None
         with suppress(OSError):  # it has died: that shows when it is to answer
-            process.stdin.write(json.dumps([how, os.path.abspath(path)]).encode() + b"\n")  # noqa: PTH100
+            process.stdin.write(line)
             process.stdin.flush()
 
     def _answer(self, path: Path) -> Any:

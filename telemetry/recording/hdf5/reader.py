@@ -13,6 +13,7 @@ import zlib
 from collections.abc import Callable, Iterator
 from contextlib import suppress
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 from typing import Any, Final
 
@@ -211,7 +212,7 @@ class RecordingFile:
 
     def _are_colours(self, indices: NDArray[Any]) -> bool:
         known = len(self.document.get("summary", {}).get("colours", ["none"]))
-        return bool(np.all((indices >= -1) & (indices < known)))
+        return not len(indices) or bool(indices.min() >= -1 and indices.max() < known)
 
     def _raw(self) -> Iterator[tuple[int, bytes]]:
         if not self.document["bytes"]:
@@ -321,8 +322,8 @@ def _open(path: Path) -> tuple[h5f.FileID, bytes]:
         raise _why_not(path, error) from error
     try:
         # Opening reads no heap yet. Those of a large file were looked through by the process that read it first.
-        with path.open("rb") as plain:
-            begin = plain.read(WINDOW)
+        with path.open("rb", buffering=0) as plain:
+            begin = plain.read(min(WINDOW, os.fstat(plain.fileno()).st_size))
             if len(begin) < WINDOW or expendable.in_expendable:
                 check_heaps(begin if len(begin) < WINDOW else FileBytes(plain))
     except _BROKEN as error:
@@ -332,16 +333,21 @@ def _open(path: Path) -> tuple[h5f.FileID, bytes]:
 
 
 def _opened(path: Path) -> h5f.FileID:
-    access = h5p.create(h5p.FILE_ACCESS)
-    # A finished recording never changes, so no lock is needed; network drives often have none.
-    access.set_file_locking(False, True)
     try:
-        return h5f.open(os.fsencode(path), h5f.ACC_RDONLY, access)
+        return h5f.open(os.fsencode(path), h5f.ACC_RDONLY, _without_lock())
     except OSError as error:
         if _OTHERWISE not in str(error):
             raise
         # Another library of this program has it open, with locks: HDF5 wants all to open one file in one way.
         return h5f.open(os.fsencode(path), h5f.ACC_RDONLY, h5p.create(h5p.FILE_ACCESS))
+
+
+@cache
+def _without_lock() -> h5p.PropFAID:
+    """A finished recording never changes, so no lock is needed; network drives often have none."""
+    access = h5p.create(h5p.FILE_ACCESS)
+    access.set_file_locking(False, True)
+    return access
 
 
 def _why_not(path: Path, error: Exception) -> RecordingError | Exception:
