@@ -43,8 +43,10 @@ def run(args: argparse.Namespace) -> int:
 
 def _keep(args: argparse.Namespace) -> int:
     from telemetry.beside import set_aside
+    from telemetry.commands.capture import Progress
     from telemetry.commands.one_by_one import told
     from telemetry.errors import UsageError
+    from telemetry.recording.library import make_known
     from telemetry.replay.baseline.check import present
     from telemetry.replay.baseline.file import write_agreed
     from telemetry.replay.compare import ComparisonRequest
@@ -55,6 +57,7 @@ def _keep(args: argparse.Namespace) -> int:
     if not args.recordings:
         raise UsageError("there is nothing to keep", todo="Name the recordings: sidelong guard RECORDINGS --keep FILE")
     paths = find_recordings(args.recordings)
+    make_known(paths, progress=Progress("reading recordings for the first time"))
     job = ComparisonRequest(tuple(args.strategy), tuple(args.settings), args.course, "", args.palette)
     target = Path(args.keep)
     now, _, errors = present(paths, job, target.parent, progress_line("replayed", len(paths)))
@@ -86,8 +89,10 @@ def _holds(target: Path, text: str) -> bool:
 
 
 def _check(args: argparse.Namespace) -> int:
+    from telemetry.commands.capture import Progress
     from telemetry.errors import EXIT_DIFFERS, EXIT_INPUT, EXIT_OK
     from telemetry.recording.journal.records import journal_path
+    from telemetry.recording.library import make_known
     from telemetry.replay.baseline.check import check
     from telemetry.replay.baseline.file import read_agreed
     from telemetry.replay.baseline.specs import specs_of
@@ -107,6 +112,7 @@ def _check(args: argparse.Namespace) -> int:
     agreed_on = [folder / recording for recording in dict.fromkeys(recording for _, recording in agreed.runs)]
     there_now = [path for path in agreed_on if path.exists() or journal_path(path).exists()]
     paths = find_recordings(args.recordings) if args.recordings else there_now
+    make_known(paths, progress=Progress("reading recordings for the first time"))
     known, code = specs_of(agreed, folder)
     specs = args.strategy or known
     unrun = {} if args.strategy else code

@@ -26,9 +26,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
+    from telemetry.commands.capture import Progress
     from telemetry.commands.options import must_end, write_output
     from telemetry.errors import EXIT_INPUT, EXIT_OK, StorageError, UsageError
     from telemetry.palette_file import read_palette
+    from telemetry.recording.library import make_known
     from telemetry.replay.compare import ComparisonRequest, compare
     from telemetry.replay.evaluate import loaded
     from telemetry.replay.sources import find_recordings
@@ -43,6 +45,7 @@ def run(args: argparse.Namespace) -> int:
         todo = "Choose another name, or give --force."
         raise StorageError("this file is there already", where=str(args.output), todo=todo)
     paths = find_recordings(args.recordings)
+    make_known(paths, progress=Progress("reading recordings for the first time"))
     job = ComparisonRequest(tuple(args.strategy), tuple(args.settings), args.course, args.truth, args.palette, verdicts=True)
     margins = read_margins(args.margins) if args.margins else []
     comparison = compare(paths, job, progress=progress_line("replayed", len(paths)))

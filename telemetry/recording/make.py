@@ -143,11 +143,17 @@ def recover(folder: Path, *, disk: Disk | None = None, progress: Progress | None
         journals = sorted(path for path in folder.glob(f"*{SUFFIX}") if path.is_file() and path.stat().st_size)
     except OSError:
         return out
-    for journal in journals:
-        found = _recover_one(journal, disk, progress)
+    for number, journal in enumerate(journals):
+        so_far = _part_of(progress, number, len(journals)) if progress is not None else None
+        found = _recover_one(journal, disk, so_far)
         if found is not None:
             out.append(found)
     return out
+
+
+def _part_of(progress: Progress, number: int, count: int) -> Progress:
+    """How far one of several jobs is, as a share of all."""
+    return lambda share: progress((number + share) / count)
 
 
 def _recover_one(journal: Path, disk: Disk, progress: Progress | None) -> Recovered | None:

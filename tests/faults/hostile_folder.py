@@ -2,31 +2,86 @@
 
     cd tests; python -m faults.hostile_folder [COPIES]
 
-A copy is 20 files, 4 good runs among them; 250 copies are 5,000. Each command runs as a process of its own; memory is the
-greatest that it or a process of its own took.
+A copy is 20 files, 4 good runs among them; 250 copies are 5,000. Each command runs as a process of its own, on a terminal
+(so not on Windows); memory is the greatest that it or a process of its own took.
 """
 
 from __future__ import annotations
 
+import contextlib
+import html
 import json
 import os
+import pty
 import resource
+import select
 import subprocess
 import sys
 import tempfile
 import time
 from pathlib import Path
+from typing import NamedTuple
 
 from faults import hostile
 from telemetry.own_program import own_command
+from telemetry.replay.baseline.file import read_agreed
+from telemetry.report.table import printable
 
 
-def run(words: list[str], cwd: Path) -> tuple[int, str, float, float]:
-    """Exit code, output, seconds, and MB of the largest process so far among all that were run."""
-    began = time.monotonic()
-    done = subprocess.run(own_command(words), cwd=cwd, capture_output=True, text=True, check=False)
+class Ran(NamedTuple):
+    """``silent_s``: the longest time without a sign of life. ``most_mb``: of the largest process so far, of all that ran."""
+
+    code: int
+    said: str
+    errors: str
+    seconds: float
+    silent_s: float
+    most_mb: float
+
+
+def run(words: list[str], cwd: Path) -> Ran:
+    """Run a command on a terminal, which is where progress is shown; what it prints goes to a file."""
+    master, slave = pty.openpty()
+    began = last = time.monotonic()
+    silent, errors = 0.0, b""
+    with tempfile.TemporaryFile() as out:
+        process = subprocess.Popen(own_command(words), cwd=cwd, stdin=subprocess.DEVNULL, stdout=out, stderr=slave)
+        os.close(slave)
+        size = 0
+        while process.poll() is None:
+            ready, _, _ = select.select([master], [], [], 0.1)
+            now, written = time.monotonic(), os.fstat(out.fileno()).st_size
+            if ready:
+                with contextlib.suppress(OSError):
+                    errors += os.read(master, 1 << 16)
+            if ready or written != size:
+                silent, last, size = max(silent, now - last), now, written
+        silent = max(silent, time.monotonic() - last)
+        os.close(master)
+        out.seek(0)
+        said = out.read().decode("utf-8", "replace")
     most = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
-    return done.returncode, done.stdout, time.monotonic() - began, most
+    return Ran(process.returncode, said, errors.decode("utf-8", "replace"), time.monotonic() - began, silent, most)
+
+
+def judged(words: list[str], ran: Ran, out: Path, place: Path) -> set[str]:
+    """Names of the runs that a command took for whole, from what it printed or wrote."""
+    if "--json" in words:
+        held = json.loads(ran.said)
+        found = held if isinstance(held, list) else held["runs"]
+        return {Path(one.get("path") or one["recording"]).name for one in found if one.get("state", "whole") == "whole"}
+    if words[:2] == ["guard", "--check"]:  # what is agreed was read again, where no difference is named
+        kept = {Path(name).name for _, name in read_agreed(out / "agreed.txt").runs}
+        return {name for name in kept if printable(name) not in ran.said}
+    if words[0] == "guard":
+        return {Path(name).name for _, name in read_agreed(out / "agreed.txt").runs}
+    if words[:2] == ["runs", "verify"]:
+        damaged = {line.split(": damaged: ")[0] for line in ran.said.splitlines() if ": damaged: " in line}
+        return {path.name for path in place.iterdir() if printable(f"../runs/{path.name}") not in damaged}
+    if words[0] == "export":
+        return {path.with_suffix(".h5").name for path in place.glob("*.csv") if path.stat().st_size > 1000}
+    page = (out / "page.html").read_text()
+    return {path.name for path in place.iterdir() if html.escape(printable(path.stem)) in page}
 
 
 def in_the_window(place: Path, good: set[str]) -> None:
@@ -59,7 +114,7 @@ def main(copies: int = 250) -> None:
         print(f"{count:,} files, {len(good):,} good runs among them", flush=True)
         out = outside / "out"
         out.mkdir()
-        files = [str(path) for path in sorted(place.glob("*0.h5"))][:400]
+        files = [str(path) for path in sorted(place.glob("*.h5"))]
         for words in (
             ["runs", "list", "../runs", "--json"], ["runs", "list", "../runs", "--json"],
             ["compare", "../runs", "--strategy", "hold", "--json", "-"],
@@ -67,15 +122,12 @@ def main(copies: int = 250) -> None:
             ["runs", "verify", "../runs"], ["export", *files],
             ["report", "../runs", "--strategy", "hold", "-o", "page.html"],
         ):  # fmt: skip
-            code, said, seconds, most = run(words, out)
-            judged = ""
-            if "--json" in words:
-                held = json.loads(said)
-                found = held if isinstance(held, list) else held["runs"]
-                names = {Path(one.get("path") or one["recording"]).name for one in found
-                         if one.get("state", "whole") == "whole"}  # fmt: skip
-                judged = f", {len(good & names):,} of {len(good):,} good runs"
-            print(f"{' '.join(words[:2])}: exit {code}, {seconds:.1f} s, {most:.0f} MB{judged}", flush=True)
+            ran = run(words, out)
+            mine = good & judged(words, ran, out, place)
+            print(
+                f"{' '.join(words[:2])[:20]}: exit {ran.code}, {ran.seconds:.1f} s, at the longest {ran.silent_s:.1f} s "
+                f"without a sign of life, {ran.most_mb:.0f} MB, {len(mine):,} of {len(good):,} good runs", flush=True,
+            )  # fmt: skip
         in_the_window(place, good)
         after = {path.name: path.lstat().st_size for path in outside.iterdir() if path not in {place, out}}
         print("written outside:", "nothing" if before == after else sorted(set(after.items()) ^ set(before.items())))
