@@ -13,11 +13,13 @@ from gui.plots.cell_picture import Cell, CellGrid, CellPicture
 from gui.theme import Theme
 from gui.words import runs, tr
 from telemetry.report.margin_words import digits, recorded, span, unit_words
-from telemetry.report.stress_text import UNSEEN, failure_words, headline, limit_words
+from telemetry.report.stress_text import UNSEEN, failure_words, headline, limit_words, pair_words
 from telemetry.report.tune_map import TuneMap, map_of
 from telemetry.report.tune_text import explained, other_word, room_words
 from telemetry.report.tune_text import headline as advice
-from telemetry.tuning.stress import RIGHT_SHARE, DirectionPair, Stress
+from telemetry.tuning.crossing import RIGHT_SHARE
+from telemetry.tuning.pairs import DirectionPair
+from telemetry.tuning.stress import Stress
 from telemetry.tuning.tune import Tuning
 
 MAP_VALUES = 12
@@ -67,9 +69,13 @@ def margins_page(found: Stress, theme: Theme) -> Page:
     for pair in found.pairs:
         page.show_picture(CellPicture(_pair_cells(pair, units), theme))
         page.say(
-            tr("Altered runs read correctly, of as many as are so as recorded: ✓ at least 95 %, ~ less, ✗ less than half."),
+            tr("Altered runs read correctly, of as many as are so as recorded: ✓ at least 95 %, ~ less, ✗ less than half "
+               "(without a figure: not tried)."),
             "soft",
         )
+        words = pair_words(pair, units[pair.first], units[pair.second])
+        if words:
+            page.say(words, "soft")
     if not found.pairs:
         why = dict(found.not_possible)
         reason = why.get("speed") or why.get("height") or tr("not tried")
@@ -102,7 +108,9 @@ def _pair_cells(pair: DirectionPair, units: dict[str, str]) -> CellGrid:
     )  # fmt: skip
 
 
-def _share_cell(share: float) -> Cell:
+def _share_cell(share: float | None) -> Cell:
+    if share is None:
+        return Cell("✗", "bad")
     good = share >= RIGHT_SHARE - 1e-9
     sign, kind = ("✓", "good") if good else ("✗", "bad") if share < 0.5 else ("~", "warn")
     return Cell(f"{sign} {share:.0%}", kind)

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from telemetry.safe_text import for_json
-from telemetry.tuning.stress import DirectionPair, Margin, Stress
+from telemetry.tuning.pairs import DirectionPair
+from telemetry.tuning.stress import Margin, Stress
 
 
 def stress_json(found: Stress) -> str:
@@ -22,10 +23,10 @@ def stress_json(found: Stress) -> str:
 
 
 def _margin(one: Margin) -> dict[str, Any]:
-    failure = None if one.first_failure is None else {"recording": one.first_failure[0], "slot": one.first_failure[1]}
     return {
         "of": one.of, "unit": one.unit, "recorded": _short(one.recorded), "right_up_to": _short(one.right_up_to),
-        "interval95": None if one.interval95 is None else [_short(end) for end in one.interval95], "first_failure": failure,
+        "interval95": None if one.interval95 is None else [_short(end) for end in one.interval95],
+        "first_failure": _failure(one.first_failure),
         "searched_to": _short(one.searched_to), "what": one.what,
         "tried": [[_short(value), _short(share)] for value, share in zip(one.values, one.shares, strict=True)],
     }  # fmt: skip
@@ -36,8 +37,15 @@ def _pair(one: DirectionPair) -> dict[str, Any]:
         "of": one.first, "with": one.second, "values": [_short(value) for value in one.first_values],
         "with_values": [_short(value) for value in one.second_values],
         "right_up_to": [_short(end) for end in one.right_up_to],
-        "shares": [[_short(share) for share in row] for row in one.shares],
+        "shares": [[_short(share) for share in row] for row in one.shares], "first_failure": _failure(one.first_failure),
+        "uneven": None if one.uneven is None else {
+            "fails_at": [_short(value) for value in one.uneven[0]], "right_at": [_short(value) for value in one.uneven[1]],
+        },
     }  # fmt: skip
+
+
+def _failure(found: tuple[str, str] | None) -> dict[str, str] | None:
+    return None if found is None else {"recording": found[0], "slot": found[1]}
 
 
 def _short(value: float | None) -> float | None:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from telemetry.report.margin_words import digits, figure, recorded, span, unit_words
 from telemetry.report.table import TableColumn, printable, table, wrap
-from telemetry.tuning.stress import DirectionPair, Margin, Stress
+from telemetry.tuning.pairs import DirectionPair
+from telemetry.tuning.stress import Margin, Stress
 
 
 def stress_lines(found: Stress) -> list[str]:
@@ -67,6 +68,20 @@ def failure_words(one: Margin) -> str:
     return "-" if one.first_failure is None else f"{one.first_failure[1]} in {one.first_failure[0].rsplit('/', 1)[-1]}"
 
 
+def pair_words(pair: DirectionPair, one: str, other: str) -> str:
+    """What fails first, and where it is uneven. ``one``, ``other``: units."""
+    failure = pair.first_failure
+    words = "" if failure is None else f"First to fail: {failure[1]} in {failure[0].rsplit('/', 1)[-1]}."
+    if pair.uneven is None:
+        return words
+    (first, second), (at, beside) = pair.uneven
+    return (
+        f"{words} Uneven: it fails at {pair.first} {figure(first, one)} with {pair.second} {recorded(second, other)}, "
+        f"though it is right at {figure(at, one)} with {recorded(beside, other)}, which is no easier. With few runs that may be "
+        "chance: count on the easier one that fails."
+    ).strip()
+
+
 def _pair(pair: DirectionPair, found: Stress) -> list[str]:
     units = {one.of: one.unit for one in found.margins}
     one, other = units[pair.first], units[pair.second]
@@ -78,12 +93,14 @@ def _pair(pair: DirectionPair, found: Stress) -> list[str]:
         if limit is None or limit > pair.first_values[0] * 1.001 or value == pair.second_values[0]
     ]
     lines += wrap(f"{pair.first} with {pair.second}: right up to {'; '.join(said)}.")
+    lines += wrap(pair_words(pair, one, other))
     head = "".join(f"{digits(value, other):>8}" for value in pair.second_values)
     lines.append(
         f"  % of those right as recorded; {pair.first} ({unit_words(one)}) downwards, {pair.second} ({unit_words(other)}) "
-        "to the right"
+        "to the right; -: not tried, most fails before"
     )
     lines.append(f"  {'':>8}{head}")
     for value, row in zip(pair.first_values, pair.shares, strict=True):
-        lines.append(f"  {digits(value, one):>8}" + "".join(f"{share * 100:>8.0f}" for share in row))
+        cells = ["-" if share is None else f"{share * 100:.0f}" for share in row]
+        lines.append(f"  {digits(value, one):>8}" + "".join(f"{cell:>8}" for cell in cells))
     return lines

@@ -2,15 +2,14 @@
 
 Altered, not recorded: what comes out is a prediction. All runs are altered, those too that are wrong as recorded: who looks
 at the right ones alone takes their luck along, and the altered copy, which keeps the noise that was recorded, stays right
-where the robot, driven again, would not. Of each direction the share of altered runs that are right falls as one goes on; it
-is made monotone by pooling adjacent violators (Ayer et al., Annals of Mathematical Statistics 26, 1955), so that one lucky
-or unlucky step does not make the margin. The margin is where it falls below 95 % of what it is as recorded.
+where the robot, driven again, would not. Of each direction the share of altered runs that are right falls as one goes on;
+the margin is where it falls below 95 % of what it is as recorded (crossing.py).
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,15 +20,15 @@ from telemetry.reading.strategy import Strategy
 from telemetry.sample import IntColumn
 from telemetry.tuning.alter import Alterer
 from telemetry.tuning.code_rule import learn_rule
+from telemetry.tuning.crossing import RIGHT_SHARE, bracket, crossing, drawn_anew, relative
 from telemetry.tuning.directions import DIRECTIONS, Direction, lacking
 from telemetry.tuning.evaluate import SettingsSweep
+from telemetry.tuning.pairs import DirectionPair, tried_pair
 from telemetry.tuning.robot_model import RobotModel, fit_robot
 from telemetry.tuning.runs import SavedRun
 from telemetry.tuning.tries import Progress
 from telemetry.tuning.unseen import BAD, GOOD, LIKELY, WASHED_OUT, Unseen
 
-RIGHT_SHARE = 0.95
-"""Of as many as are right as recorded."""
 ENOUGH_COPIES = 100
 """So many altered copies of all runs together are enough at each value; of few runs up to MOST_SEEDS are made each."""
 MOST_SEEDS = 3
@@ -37,7 +36,6 @@ BATCH = 256
 """So many altered copies are in memory at once."""
 FINER = 4
 """So many values are put between the last that holds and the first that fails."""
-BOOTSTRAPS = 400
 Floats = NDArray[np.float64]
 
 
@@ -58,21 +56,6 @@ class Margin:
     searched_to: float
     values: tuple[float, ...]
     shares: tuple[float, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class DirectionPair:
-    """Two directions at once: ``shares[i][k]``, how many runs are right at ``first_values[i]`` and ``second_values[k]``, as
-    a share of those right as recorded.
-    """
-
-    first: str
-    second: str
-    first_values: tuple[float, ...]
-    second_values: tuple[float, ...]
-    shares: tuple[tuple[float, ...], ...]
-    right_up_to: tuple[float | None, ...]
-    """For each value of the second: the first's margin; None: no failure seen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,7 +154,7 @@ class Stresser:
             self.tell(direction.name, number, total)
             if tried[value].mean() < (RIGHT_SHARE - 0.2) * self.right.mean():
                 break
-        held, fails = _bracket(tried)
+        held, fails = bracket(tried)
         if fails is not None:
             step = (fails - held) / (finer + 1)
             for number in range(1, finer + 1):
@@ -196,19 +179,22 @@ class Stresser:
         return direction.shown(self.model, low), direction.shown(self.model, high)
 
     def _first_failure(self, failures: dict[float, IntColumn]) -> tuple[str, str] | None:
-        for value in sorted(failures):
-            for k in np.flatnonzero(self.right & (failures[value] != 0)).tolist():
-                slot = int(failures[value][k]) & -int(failures[value][k])
-                return self.runs[k].name, self.runs[k].course.slots[slot.bit_length() - 1].name
+        return next((found for value in sorted(failures) if (found := self.failed_first(failures[value]))), None)
+
+    def failed_first(self, failed: IntColumn) -> tuple[str, str] | None:
+        """(recording, slot) of the first run right as recorded that is no longer, of masks as ``right_at`` gives them."""
+        for k in np.flatnonzero(self.right & (failed != 0)).tolist():
+            slot = int(failed[k]) & -int(failed[k])
+            return self.runs[k].name, self.runs[k].course.slots[slot.bit_length() - 1].name
         return None
 
     def pair(self, first: tuple[Direction, Margin], second: tuple[Direction, Margin], steps: int = 6) -> DirectionPair:
         """The first's margin at some values of the second; both tried to half as far again as each goes alone."""
         across = self._spread(*second, steps)
         down = self._spread(*first, 2 * steps)
-        found = self._pair(first[0], second[0], down, across)
+        grid = tried_pair(self, (first[0], down), (second[0], across))
         # At the second's recorded value the first was tried alone, more finely.
-        return replace(found, right_up_to=(first[1].right_up_to, *found.right_up_to[1:]))
+        return grid.said(self.model, alone=first[1].right_up_to)
 
     def _spread(self, direction: Direction, alone: Margin, count: int) -> list[float]:
         start, last = direction.ladder[0], direction.ladder[-1]
@@ -216,27 +202,6 @@ class Stresser:
             last = min(last, 1.5 * max(1.1, alone.right_up_to / (direction.recorded(self.model) or 1.0)))
         space = np.geomspace if direction.scales else np.linspace
         return [float(value) for value in space(start, last, count)]
-
-    def _pair(self, first: Direction, second: Direction, down: list[float], across: list[float]) -> DirectionPair:
-        shares = np.ones((len(down), len(across)))
-        for k, other in enumerate(across):
-            for i, value in enumerate(down):
-                shares[i, k] = self.right_at([(first, value), (second, other)])[0].mean() / self.right.mean()
-                self.tell(f"{first.name} and {second.name}", k * len(down) + i + 1, len(down) * len(across))
-                if shares[i, k] < 0.5:
-                    shares[i + 1 :, k] = 0.0
-                    break
-        shares = np.minimum(np.stack([monotone(column) for column in shares.T], axis=1), 1.0)
-        margins = []
-        for column in shares.T:
-            found = crossing(np.array(down), column, 1.0)
-            margins.append(None if found is None else first.shown(self.model, found))
-        self.tell(f"{first.name} and {second.name}", len(down) * len(across), len(down) * len(across))
-        return DirectionPair(
-            first.name, second.name, tuple(first.shown(self.model, value) for value in down),
-            tuple(second.shown(self.model, value) for value in across), tuple(tuple(row) for row in shares.tolist()),
-            tuple(margins),
-        )  # fmt: skip
 
 
 def stress(
@@ -262,58 +227,3 @@ def stress(
         tuple((name, words) for name, words in why.items() if words), any(run.simulated for run in runs),
         None if one.rule is None else one.rule.agrees, one.model,
     )  # fmt: skip
-
-
-def drawn_anew(values: Floats, shares: Floats) -> tuple[float, float]:
-    """95 % of the margins of runs drawn anew (bootstrap); where a drawn set does not fail, the end of the search counts."""
-    rng = np.random.default_rng(0)
-    found = []
-    for _ in range(BOOTSTRAPS):
-        drawn = shares[:, rng.integers(0, shares.shape[1], shares.shape[1])].mean(axis=1)
-        one = crossing(values, drawn)
-        found.append(float(values[-1]) if one is None else one)
-    low, high = np.percentile(found, [2.5, 97.5])
-    return float(low), float(high)
-
-
-def monotone(shares: Floats) -> Floats:
-    """The nearest row that never rises: adjacent violators pooled."""
-    blocks: list[tuple[float, int]] = []
-    for share in shares.tolist():
-        blocks.append((share, 1))
-        while len(blocks) > 1 and blocks[-2][0] < blocks[-1][0]:
-            (a, m), (b, n) = blocks[-2:]
-            blocks[-2:] = [((a * m + b * n) / (m + n), m + n)]
-    return np.concatenate([np.full(count, value) for value, count in blocks])
-
-
-def relative(shares: Floats) -> Floats:
-    """The monotone share, in parts of what it is at the first value."""
-    even = monotone(shares)
-    out: Floats = even / max(float(even[0]), 1e-9)
-    return out
-
-
-def crossing(values: Floats, shares: Floats, whole: float | None = None) -> float | None:
-    """Where the monotone share falls below RIGHT_SHARE of ``whole``, between two values that were tried; None where it does
-    not. ``whole`` None: of what it is at the first value.
-    """
-    even = relative(shares) if whole is None else monotone(shares) / whole
-    below = np.flatnonzero(even < RIGHT_SHARE - 1e-9)
-    if not len(below):
-        return None
-    k = int(below[0])
-    if k == 0:
-        return float(values[0])
-    part = (even[k - 1] - RIGHT_SHARE) / (even[k - 1] - even[k])
-    return float(values[k - 1] + part * (values[k] - values[k - 1]))
-
-
-def _bracket(tried: dict[float, Floats]) -> tuple[float, float | None]:
-    values = np.array(sorted(tried))
-    even = relative(np.array([tried[value].mean() for value in values]))
-    below = np.flatnonzero(even < RIGHT_SHARE - 1e-9)
-    if not len(below):
-        return float(values[-1]), None
-    return float(values[max(0, int(below[0]) - 1)]), float(values[int(below[0])])
-

@@ -21,10 +21,10 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 from telemetry.reading.load import load_strategy
 from telemetry.tuning.alter import Alterer
 from telemetry.tuning.code_rule import learn_rule
+from telemetry.tuning.crossing import crossing, relative
 from telemetry.tuning.directions import asked_directions
 from telemetry.tuning.evaluate import SettingsSweep
 from telemetry.tuning.robot_model import fit_robot
-from telemetry.tuning.stress import crossing, relative
 from tuning.worlds import WORLDS, World
 
 STRATEGIES = ("map-and-list", "windows", "evidence")

@@ -19,11 +19,12 @@ from telemetry.report.stress_json import stress_json
 from telemetry.report.stress_text import stress_lines
 from telemetry.tuning.alter import Alterer
 from telemetry.tuning.code_rule import learn_rule, settled
+from telemetry.tuning.crossing import crossing, monotone
 from telemetry.tuning.directions import DIRECTIONS, asked_directions
 from telemetry.tuning.evaluate import Outcomes, SettingsSweep
 from telemetry.tuning.robot_model import fit_robot
 from telemetry.tuning.signals import driving_speed, loop_ms, times_ms, values
-from telemetry.tuning.stress import Stresser, crossing, monotone, stress
+from telemetry.tuning.stress import Stresser, stress
 from telemetry.tuning.unseen import BAD, GOOD, LIKELY
 from tuning.made_runs import made, physics_of
 from tuning.margins_anew import curves, mean_margin
