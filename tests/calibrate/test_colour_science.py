@@ -11,6 +11,7 @@ import pytest
 
 from telemetry.calibrate.colour_science import (
     D65,
+    RGB_TO_XYZ,
     adapt_xyz,
     ciede2000,
     lab_from_linear,
@@ -61,6 +62,32 @@ def test_srgb_agrees_with_the_standard_and_with_colour_science() -> None:
     linear = np.linspace(0.0, 1.0, 101)
     assert linear_to_srgb(linear) == pytest.approx(colour.models.eotf_inverse_sRGB(linear), abs=1e-9)
     assert srgb_to_linear(linear_to_srgb(linear)) == pytest.approx(linear, abs=1e-6)
+
+
+def test_the_matrix_of_srgb_is_that_of_the_standard() -> None:
+    # IEC 61966-2-1:1999, 5.2 and 5.3: RGB to XYZ, and XYZ to RGB with four decimals (as printed; also in W3C's sRGB paper).
+    printed = [[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0557, -0.2040, 1.0570]]
+    assert np.linalg.inv(RGB_TO_XYZ) == pytest.approx(np.array(printed), abs=1.5e-4)
+    # ITU-R BT.709-6, 1.3 and 1.4, which the standard takes over: chromaticities of red, green, blue and white (D65).
+    columns = [*RGB_TO_XYZ.T, RGB_TO_XYZ.sum(axis=1)]
+    published = [(0.6400, 0.3300), (0.3000, 0.6000), (0.1500, 0.0600), (0.3127, 0.3290)]
+    assert [tuple(one[:2] / one.sum()) for one in columns] == [pytest.approx(pair, abs=2e-4) for pair in published]
+    space = colour.RGB_COLOURSPACES["sRGB"]
+    assert pytest.approx(space.matrix_RGB_to_XYZ, abs=1e-4) == RGB_TO_XYZ
+    linear = np.random.default_rng(4).uniform(0.0, 1.0, (50, 3))
+    theirs = colour.RGB_to_XYZ(linear, space, apply_cctf_decoding=False)
+    assert xyz_from_linear(linear) == pytest.approx(theirs, abs=2e-4)
+
+
+def test_the_curve_of_srgb_is_that_of_the_standard() -> None:
+    # IEC 61966-2-1:1999, 5.2: straight up to 0.04045 (0.0031308 in linear light), slope 12.92, then the power 2.4.
+    assert float(srgb_to_linear(0.04045)) == pytest.approx(0.04045 / 12.92, abs=1e-12)
+    assert float(linear_to_srgb(0.0031308)) == pytest.approx(0.04045, abs=1e-6)
+    below, above = srgb_to_linear([0.04044, 0.04046])
+    assert 0.0 < above - below < 3e-6  # the two pieces meet
+    every_byte = np.arange(256) / 255.0
+    assert srgb_to_linear(every_byte) == pytest.approx(colour.models.eotf_sRGB(every_byte), abs=1e-9)
+    assert np.round(255.0 * linear_to_srgb(srgb_to_linear(every_byte))) == pytest.approx(np.arange(256))
 
 
 def test_white_is_white() -> None:

@@ -1,15 +1,18 @@
 """The report: one page that needs nothing else, says what the comparison says, and shows what files hold as text only."""
 
 import base64
+import colorsys
 import csv
 import io
 import json
 import re
 import sys
+import warnings
 from collections import Counter
 from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
+from zlib import crc32
 
 import pytest
 
@@ -262,3 +265,19 @@ def test_a_recording_that_was_judged_is_not_loaded_again_for_the_page(tmp_path, 
     code, page, _ = reported(tmp_path, *runs, "--strategy", "hold", "--strategy", "windows")
     assert (code, times) == (EXIT_OK, {one.name: 1 for one in runs})
     assert all(one.name in page.text for one in runs)
+
+
+@pytest.mark.parametrize("name", ["quince", "Ähre", "grün 2", "a" * 60])
+def test_a_made_up_fill_has_the_hue_of_its_name_and_is_neither_pale_nor_dark(name):
+    """Hue, saturation and value by colorsys and by colour-science, from the hexadecimal text that a page holds."""
+    fill = fill_of(name)
+    rgb = [int(fill[k : k + 2], 16) / 255 for k in (1, 3, 5)]
+    hsv = colorsys.rgb_to_hsv(*rgb)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        import colour
+    assert hsv == pytest.approx(tuple(colour.RGB_to_HSV(rgb)), abs=1e-9)
+    hue_deg, wanted = 360 * hsv[0], crc32(name.encode()) % 360
+    assert min(abs(hue_deg - wanted), 360 - abs(hue_deg - wanted)) < 1.0
+    assert 0.4 < hsv[1] < 0.8
+    assert hsv[2] == pytest.approx(0.7615, abs=0.005)  # lightness 0.55, saturation 0.47 in HSL
