@@ -63,6 +63,11 @@ def test_a_small_step_back_is_no_restart() -> None:
     assert remarks[1] == "The robot's time jumped back 2 times in all."
 
 
+@pytest.mark.parametrize(("back_ms", "restarts"), [(100, 0), (101, 1)])
+def test_a_step_back_of_a_tenth_of_a_second_is_still_small(back_ms: int, restarts: int) -> None:
+    assert times(1000, 2000, 2000 - back_ms, 3000)[1] == [0, 0, restarts, restarts]
+
+
 def test_a_small_step_back_across_a_wrap() -> None:
     t, boot, remarks = times(995, 2, 998, 5, before=("#wrap,t=1000",))
     assert t == [995, 1002, 998, 1005]
@@ -156,3 +161,13 @@ def test_in_long_blocks_as_one_by_one(seed: int) -> None:
     assert numbers is not None
     assert list(zip(times_us.tolist(), numbers.tolist(), boots.tolist(), strict=True)) == expected
     assert (single.boot, single.lost, single.slips) == (blocks.boot, blocks.lost, blocks.slips)
+
+
+def test_in_a_long_block_a_small_step_back_across_a_wrap() -> None:
+    t = np.arange(-200_000, 90_000, 1_000)
+    t = np.concatenate([t, [-10_000], t[-1:] + np.arange(1_000, 50_000, 1_000)]) % (1 << 20)
+    single, blocks = Counters(lambda *_: None), Counters(lambda *_: None)
+    single.t.modulus = blocks.t.modulus = 1 << 20
+    expected = [single.step(one, -1, row)[0] for row, one in enumerate(t.tolist())]
+    assert blocks.run(t, None, 0)[0].tolist() == expected
+    assert (single.boot, single.slips) == (blocks.boot, blocks.slips) == (0, 1)

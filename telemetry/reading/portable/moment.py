@@ -33,4 +33,4 @@ class Moment:
         self.how = 0  # 0 seen, 1 follows from others, 2 assumed, 3 seen to be empty, 4 the robot would be elsewhere now
         self.sure = 0  # how sure the label is, 1/10000; 0: not said
         self.stop = MISSING  # where along the leg a robot that stops at a colour would stand; written by StopAt
-        self.done = 0  # 1: every slot is decided; written by the ledger
+        self.done = 0  # 1: every slot is decided; written by the ledger, for a logic of one's own to ask
