@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from PySide6.QtCore import QPoint, Qt
+from PySide6.QtCore import QPoint, Qt, QUrl
+from PySide6.QtGui import QDesktopServices
 from PySide6.QtWidgets import QMenu, QWidget
 
 from gui.model.courses import known_courses
+from gui.model.season import SeasonFile, SeasonKind
 from gui.model.workspace import Workspace
 from gui.panels.file_dialogs import ask_for_file, ask_for_folder
 from gui.words import tr
@@ -132,7 +134,8 @@ def course_menu(workspace: Workspace, parent: QWidget) -> QMenu:
     """All courses that are known, the one in use ticked, and the way to another file."""
     menu = QMenu(parent)
     menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-    for one in known_courses(workspace):
+    files = [one.path for one in workspace.season.files(workspace.folder.path, SeasonKind.COURSE)]
+    for one in known_courses(workspace.selection, files, workspace.shelf):
         action = menu.addAction(f"{one.name}   {one.about}".replace("&", "&&"))
         action.setCheckable(True)
         action.setChecked(one.in_use)
@@ -164,3 +167,18 @@ def use_course_file(workspace: Workspace, path: Path) -> bool:
         tr("this is a {kind}, not a course", kind=kind.value), where=str(path),
         todo=tr("Choose a course here. To use a file of another kind, drop it on the window."),
     )  # fmt: skip
+
+
+def use_season_file(workspace: Workspace, one: SeasonFile) -> None:
+    """A palette, strategy or course is used from now on, a baseline is under Decide, a report is opened."""
+    if one.kind is SeasonKind.PALETTE:
+        workspace.choices.palette(one.path)
+    elif one.kind is SeasonKind.COURSE:
+        workspace.choices.course(lambda: workspace.selection.use_course(one.path))
+    elif one.kind is SeasonKind.STRATEGY:
+        workspace.choices.strategy(str(one.path))
+        workspace.go("decide")
+    elif one.kind is SeasonKind.BASELINE:
+        workspace.go("decide")
+    else:
+        QDesktopServices.openUrl(QUrl.fromLocalFile(str(one.path)))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,7 +12,7 @@ from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoCommand, QUndoStack
 
 from gui.model.jobs import Job, Jobs
-from gui.words import tr
+from gui.words import runs, tr
 from telemetry.errors import StorageError
 
 if TYPE_CHECKING:
@@ -183,6 +183,15 @@ class Shelf(QObject):
             self._undo.push(_Relabel(self, path, text, before[0], after))
             self._relabelled(path)
         return True
+
+    def set_truths(self, paths: Sequence[Path], truth: tuple[str, ...]) -> bool:
+        """The actual colours of one run or many, taken back in one step; whether all could be set."""
+        if len(paths) > 1:
+            self._undo.beginMacro(tr("colours of {runs}", runs=runs(len(paths))))
+        done = [self.set_truth(path, truth) for path in paths]
+        if len(paths) > 1:
+            self._undo.endMacro()
+        return all(done)
 
     def set_truth(self, path: Path, truth: tuple[str, ...] | None) -> bool:
         return self.relabel(path, tr("colours"), lambda meta: replace(meta, truth=truth))

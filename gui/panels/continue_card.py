@@ -3,24 +3,38 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Callable
 from datetime import date
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout
 
-from gui.model.workspace import Workspace
+from gui.model.messages import Messages
+from gui.model.robots import Robots
+from gui.model.selection import Selection
 from gui.panels.parts import Card, Label, button, row, set_kind
 from gui.words import runs, tr
 
+if TYPE_CHECKING:
+    from gui.model.follow import Follow
+    from gui.model.shelf import Shelf
+
 
 class ContinueCard(Card):
-    """Shown instead of the picture once there is something to go on with. ``wanted`` comes with a place."""
+    """Shown instead of the picture once there is something to go on with. ``wanted`` comes with a place.
+
+    ``follow`` and ``shelf`` are asked for when they are needed: link and runs are loaded after the first picture.
+    """
 
     wanted = Signal(str)
 
-    def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
-        super().__init__(parent=parent)
-        self.workspace = workspace
+    def __init__(
+        self, robots: Robots, selection: Selection, messages: Messages,
+        follow: Callable[[], Follow], shelf: Callable[[], Shelf],
+    ) -> None:  # fmt: skip
+        super().__init__()
+        self.robots, self.selection, self.messages, self.follow, self.shelf = robots, selection, messages, follow, shelf
         self.big = Label("", "title", wrap=True)
         self.more = Label("", "soft", wrap=True)
         self.go_button = button("", self._go, kind="chief")
@@ -39,12 +53,12 @@ class ContinueCard(Card):
     @property
     def has_something(self) -> bool:
         """Whether there is anything to go on with."""
-        return self.workspace.follow.connected or bool(self.workspace.shelf.entries) or bool(self.workspace.robots.last)
+        return self.follow().connected or bool(self.shelf().entries) or bool(self.robots.last)
 
     def refresh(self) -> None:
-        follow, shelf = self.workspace.follow, self.workspace.shelf
+        follow, shelf = self.follow(), self.shelf()
         today = [entry for entry in shelf.entries if entry.made[:10] == date.today().isoformat()]  # noqa: DTZ011 (the user's own day)
-        said = today_words(Counter(entry.course for entry in today), self.workspace.selection.course.name)
+        said = today_words(Counter(entry.course for entry in today), self.selection.course.name)
         set_kind(self, "good" if follow.connected else "card")
         self.end_button.setVisible(follow.connected)
         self.runs_button.setVisible(bool(shelf.entries))
@@ -52,24 +66,22 @@ class ContinueCard(Card):
             self.big.say(follow.summary())
             self.more.say(said)
             self.go_button.setText(tr("Go on recording"))
-        elif self.workspace.robots.last:
+        elif self.robots.last:
             self.big.say(tr("Continue the session") if today else tr("Welcome back"))
-            self.more.say(tr("Last robot: {robot}. {said}", robot=self.workspace.robots.last, said=said))
-            self.go_button.setText(tr("Connect to {robot}", robot=self.workspace.robots.last))
+            self.more.say(tr("Last robot: {robot}. {said}", robot=self.robots.last, said=said))
+            self.go_button.setText(tr("Connect to {robot}", robot=self.robots.last))
         else:
             self.big.say(tr("Welcome back"))
             self.more.say(said if today else tr("{runs} in this folder.", runs=runs(len(shelf.entries))))
-        self.go_button.setVisible(follow.connected or bool(self.workspace.robots.last))
+        self.go_button.setVisible(follow.connected or bool(self.robots.last))
         self.go_button.setAccessibleName(self.go_button.text())
 
     def _end(self) -> None:
-        self.workspace.follow.disconnect_robot()  # the link is loaded after the first picture, not with this card
+        self.follow().disconnect_robot()
 
     def _go(self) -> None:
-        workspace = self.workspace
-        if not workspace.follow.connected and not workspace.messages.attempt(
-            lambda: workspace.follow.connect_robot(workspace.robots.last)
-        ):
+        follow = self.follow()
+        if not follow.connected and not self.messages.attempt(lambda: follow.connect_robot(self.robots.last)):
             return
         self.wanted.emit("record")
 

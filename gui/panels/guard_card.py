@@ -8,11 +8,14 @@ from pathlib import Path
 from typing import Any
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QListWidget, QWidget
+from PySide6.QtWidgets import QListWidget
 
+from gui.model.code_consent import CodeConsent
+from gui.model.folder import RunFolder
 from gui.model.jobs import Job, Jobs
-from gui.model.season import SeasonKind, free_file
-from gui.model.workspace import Workspace
+from gui.model.messages import Messages
+from gui.model.season import Season, SeasonKind, free_file
+from gui.model.settings import UserSettings
 from gui.panels.choice import ChoiceBox
 from gui.panels.flow import FlowLayout
 from gui.panels.message_bar import SIGNS
@@ -33,9 +36,11 @@ class GuardCard(Card):
 
     answered = Signal(str, str)
 
-    def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
-        super().__init__(tr("Baseline"), parent=parent)
-        self.workspace = workspace
+    def __init__(
+        self, folder: RunFolder, season: Season, settings: UserSettings, code: CodeConsent, messages: Messages
+    ) -> None:
+        super().__init__(tr("Baseline"))
+        self.folder, self.season, self.settings, self.code, self.messages = folder, season, settings, code, messages
         self.paths: list[Path] = []
         self._answered = False
         """The words are an answer on these runs, and stay."""
@@ -58,12 +63,12 @@ class GuardCard(Card):
     def file(self) -> Path | None:
         """The baseline chosen, at first the newest; None where the folder has none."""
         chosen = self.which.currentData()
-        return Path(chosen) if chosen and Path(chosen).parent == self.workspace.folder.path else None
+        return Path(chosen) if chosen and Path(chosen).parent == self.folder.path else None
 
     def _list_baselines(self, choose: Path | None = None) -> None:
         """Those in the folder, the newest first; the one chosen stays chosen."""
         wanted = str(choose or self.file or "")
-        found = self.workspace.season.files(self.workspace.folder.path, SeasonKind.BASELINE)
+        found = self.season.files(self.folder.path, SeasonKind.BASELINE)
         self.which.clear()
         for one in found:
             self.which.addItem(one.path.stem, str(one.path))
@@ -93,11 +98,11 @@ class GuardCard(Card):
     @property
     def _palette(self) -> str:
         """The one that the matrix reads with, as a file; empty: each recording's own."""
-        return self.workspace.settings.text("palette")
+        return self.settings.text("palette")
 
     def keep(self) -> None:
         """Today's readings become the agreed ones, in a file of their own: what was agreed before stays."""
-        paths, folder, palette = list(self.paths), self.workspace.folder.path, self._palette
+        paths, folder, palette = list(self.paths), self.folder.path, self._palette
         file = free_file(folder, SeasonKind.BASELINE)
 
         def work(_job: Job) -> object:
@@ -131,10 +136,10 @@ class GuardCard(Card):
 
     def _hold_against(self, agreed: Agreed) -> None:
         """Replay what the file names. Code that it names runs only where its user says so, the path before the eyes."""
-        folder, palette = self.workspace.folder.path, self._palette
+        folder, palette = self.folder.path, self._palette
         known, code = specs_of(agreed, folder)
-        may_run = self.workspace.code.asks
-        left_out = [path for path in code.values() if not self.workspace.messages.attempt(partial(may_run, path))]
+        may_run = self.code.asks
+        left_out = [path for path in code.values() if not self.messages.attempt(partial(may_run, path))]
         specs = tuple(spec for spec in (*known, *code.values()) if spec not in left_out)
         if not specs:
             self._answer(tr("Nothing was held against the baseline: all that it names is code that was left out."), "warn")
@@ -185,11 +190,11 @@ class GuardCard(Card):
         if self._jobs.busy:
             return
         self.words.say(tr("Replaying …"))
-        folder = self.workspace.folder.path
+        folder = self.folder.path
 
         def here(does: Callable[[Any], None], found: Any) -> None:
             """What was asked of another folder's runs is no answer here."""
-            if folder == self.workspace.folder.path:
+            if folder == self.folder.path:
                 does(found)
 
         job = Job(work, self)

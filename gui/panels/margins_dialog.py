@@ -9,11 +9,11 @@ from PySide6.QtWidgets import QDialog, QProgressBar, QVBoxLayout, QWidget
 from gui.copying import copy_picture
 from gui.model.jobs import Job, Jobs
 from gui.model.stressing import measure_margins, tune_settings
-from gui.model.workspace import Workspace
 from gui.panels.choice import ChoiceBox
 from gui.panels.file_dialogs import ask_where_to_save, fit_to_screen
 from gui.panels.margins_page import Page, margins_page, tuning_page
 from gui.panels.parts import Card, Label, button, row, scrolled
+from gui.theme import Theme
 from gui.words import runs, tr
 from telemetry.tuning.stress import Stress
 from telemetry.tuning.tune import Tuning
@@ -23,14 +23,13 @@ WIDE_PX, HIGH_PX = 900, 680
 
 class MarginsDialog(QDialog):
     """``specs``: (name, what it is replayed as) of the strategies; ``page`` shows what was found last, None before;
-    ``margins`` are those found last, for whoever opened this.
+    ``margins`` are those found last, for whoever opened this. ``folder``: for pictures; ``palette``: its file, or empty.
     """
 
-    def __init__(self, workspace: Workspace, specs: list[tuple[str, str]], chosen: str, paths: list[Path],
-                 parent: QWidget | None = None) -> None:  # fmt: skip
+    def __init__(self, specs: list[tuple[str, str]], chosen: str, paths: list[Path], *, folder: Path, palette: str,
+                 theme: Theme, parent: QWidget | None = None) -> None:  # fmt: skip
         super().__init__(parent)
-        self.workspace = workspace
-        self.paths = paths
+        self.paths, self.folder, self.palette_file, self.theme = paths, folder, palette, theme
         self.page: Page | None = None
         self.margins: Stress | None = None
         self._jobs = Jobs()
@@ -74,7 +73,7 @@ class MarginsDialog(QDialog):
         assert callable(work)
         if self._job is not None:
             return
-        spec, palette = str(self.strategy.currentData()), self.workspace.settings.text("palette")
+        spec, palette = str(self.strategy.currentData()), self.palette_file
         job = Job(lambda job: work(self.paths, spec, palette, job), self)
         job.piece.connect(self._told)
         job.finished.connect(self._show)
@@ -127,12 +126,11 @@ class MarginsDialog(QDialog):
     def _show(self, found: object) -> None:
         if self._job is None or self._job.cancelled:
             return
-        theme = self.workspace.theme
         if isinstance(found, Stress):
             self.margins = found
-            self.page = margins_page(found, theme)
+            self.page = margins_page(found, self.theme)
         elif isinstance(found, Tuning):
-            self.page = tuning_page(found, theme)
+            self.page = tuning_page(found, self.theme)
         else:
             return
         if self._area is not None:
@@ -148,7 +146,7 @@ class MarginsDialog(QDialog):
             self._say(tr("The picture is on the clipboard."))
 
     def _ask(self) -> None:
-        start = self.workspace.folder.path / "margins.png"
+        start = self.folder / "margins.png"
         chosen = ask_where_to_save(self, tr("Save the picture"), start, "PNG (*.png)")
         if chosen:
             self.save(Path(chosen).with_suffix(".png"))

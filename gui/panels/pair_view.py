@@ -5,9 +5,10 @@ from __future__ import annotations
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
+from gui.model.messages import Messages
 from gui.model.opened_run import OpenedRun
+from gui.model.selection import Selection
 from gui.model.series import TIME, WAY
-from gui.model.workspace import Workspace
 from gui.panels.key_host import Key, KeyHost
 from gui.panels.keys import plots
 from gui.panels.parts import Card, Label, button
@@ -23,10 +24,11 @@ class PairView(KeyHost):
 
     closed = Signal()
 
-    def __init__(self, runs: tuple[OpenedRun, OpenedRun], workspace: Workspace, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
+    def __init__(
+        self, runs: tuple[OpenedRun, OpenedRun], selection: Selection, messages: Messages, theme: Theme
+    ) -> None:
+        super().__init__()
         self.runs = runs
-        self.workspace = workspace
         self._moving = False
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
@@ -56,10 +58,10 @@ class PairView(KeyHost):
                 [spec for spec in strips_for(run.series.channels) if spec.title not in (tr("Distance"), tr("Speed"))],
                 [one.series for one in runs],
             )
-            stack = StripStack(specs, lanes_for(run.series.channels, run.names, workspace.selection.book), workspace.theme)
+            stack = StripStack(specs, lanes_for(run.series.channels, run.names, selection.book), theme)
             stack.set_series(run.series, live=False)
             stack.set_axis(WAY)
-            stack.flags = workspace.messages.attempt(lambda run=run: run.flags(workspace.selection.strategy)) or []  # type: ignore[misc]
+            stack.flags = messages.attempt(lambda run=run: run.flags(selection.strategy)) or []  # type: ignore[misc]
             card.add(stack, stretch=1)
             column.addWidget(card, 1)
             self.stacks.append(stack)

@@ -7,7 +7,7 @@ from pathlib import Path
 from PySide6.QtWidgets import QDialog, QGridLayout, QVBoxLayout, QWidget
 
 from gui.model.jobs import Job, Jobs
-from gui.model.workspace import Workspace
+from gui.model.selection import Selection
 from gui.panels.choice import ChoiceBox
 from gui.panels.file_dialogs import ask_for_folder
 from gui.panels.parts import Card, Label, button, row, set_kind
@@ -36,12 +36,14 @@ def next_step(language: str) -> str:
 
 
 class RobotDialog(QDialog):
-    """``like``: a run that was sent by this robot; the program is made for the same columns."""
+    """``like``: a run that was sent by this robot; the program is made for the same columns. ``near``: where to look for a
+    folder first.
+    """
 
-    def __init__(self, workspace: Workspace, specs: list[tuple[str, str]], chosen: str, like: list[Path],
+    def __init__(self, specs: list[tuple[str, str]], chosen: str, like: list[Path], *, selection: Selection, near: Path,
                  parent: QWidget | None = None) -> None:  # fmt: skip
         super().__init__(parent)
-        self.workspace = workspace
+        self.selection, self.near = selection, near
         self._jobs = Jobs()
         self.made: list[Path] = []
         self.runs = tuple(like)
@@ -79,7 +81,7 @@ class RobotDialog(QDialog):
         column.addLayout(row(None, button(tr("Close"), self.close), self.write_button))
 
     def _ask(self) -> None:
-        chosen = ask_for_folder(self, tr("A folder for the robot's program"), self.workspace.folder.path, new=True)
+        chosen = ask_for_folder(self, tr("A folder for the robot's program"), self.near, new=True)
         if chosen:
             self.write(Path(chosen))
 
@@ -87,7 +89,7 @@ class RobotDialog(QDialog):
         """Make the files on a thread, hold them beside the computer's logic, and write them."""
         spec, language, like = self.strategy.currentData(), self.language.currentData(), Path(str(self.like.currentData()))
         runs = self.runs[:MOST_RUNS]
-        course, palette = self.workspace.selection.course, self.workspace.selection.palette
+        course, palette = self.selection.course, self.selection.palette
         self.write_button.setEnabled(False)
         self._say(tr("Writing and checking …"), "card")
 

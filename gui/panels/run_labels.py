@@ -8,10 +8,13 @@ from pathlib import Path
 
 from PySide6.QtWidgets import QLineEdit, QVBoxLayout, QWidget
 
-from gui.model.workspace import Workspace
+from gui.model.follow import Follow
+from gui.model.messages import Messages
+from gui.model.selection import Selection
+from gui.model.shelf import Shelf
 from gui.panels.parts import Card, Label
 from gui.panels.truth_picker import TruthPicker
-from gui.theme import GAP_PX
+from gui.theme import GAP_PX, Theme
 from gui.words import runs, tr
 from telemetry.course import EMPTY, Truth
 from telemetry.recording.library import Entry
@@ -24,9 +27,11 @@ LONGEST_ROUND_S = 120.0
 class RunLabels(QWidget):
     """``show_entries`` with what is chosen. It never changes its height, so that nothing jumps under the pointer."""
 
-    def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self.workspace = workspace
+    def __init__(
+        self, *, selection: Selection, shelf: Shelf, follow: Follow, messages: Messages, theme: Theme
+    ) -> None:
+        super().__init__()
+        self.selection, self.shelf, self.follow, self.messages = selection, shelf, follow, messages
         self.entries: list[Entry] = []
         self._asked: tuple[str, ...] = ()
         """The runs whose colours are in the picker."""
@@ -49,13 +54,13 @@ class RunLabels(QWidget):
         self.card = Card(tr("Actual colours"))
         self.applies = Label("", "chip")
         self.card.head.addWidget(self.applies)
-        self.picker = TruthPicker(workspace.selection.course, workspace.selection.book, workspace.theme, key="")
+        self.picker = TruthPicker(selection.course, selection.book, theme, key="")
         self.picker.skip_button.hide()
         self.picker.map.setMinimumHeight(190)
         self.picker.confirmed.connect(self._confirmed)
         self.card.add(self.picker, stretch=1)
         column.addWidget(self.card, 1)
-        workspace.selection.course_changed.connect(self._course_changed)
+        selection.course_changed.connect(self._course_changed)
 
     # -- showing ------------------------------------------------------------------------------------------------------
 
@@ -78,7 +83,7 @@ class RunLabels(QWidget):
         self._show_truth()
 
     def _show_truth(self) -> None:
-        course = self.workspace.selection.course.name
+        course = self.selection.course.name
         mine = [entry for entry in self.entries if entry.state == "whole" and entry.course == course]
         paths = tuple(entry.path for entry in mine)
         if paths != self._asked:
@@ -99,13 +104,12 @@ class RunLabels(QWidget):
 
     def _said_by_the_robot(self, entry: Entry) -> Truth | None:
         """What the simulated robot that drives now says stood there, as under Record; None where that is not known."""
-        follow = self.workspace.follow
-        if not (follow.simulated and entry.simulated) or entry.seconds > LONGEST_ROUND_S:
+        if not (self.follow.simulated and entry.simulated) or entry.seconds > LONGEST_ROUND_S:
             return None
         from gui.model.filling_in import said_by_the_robot
 
-        recording = self.workspace.messages.attempt(lambda: self.workspace.shelf.load(Path(entry.path)))
-        return said_by_the_robot(follow, recording, self.workspace.selection.course)[0]
+        recording = self.messages.attempt(lambda: self.shelf.load(Path(entry.path)))
+        return said_by_the_robot(self.follow, recording, self.selection.course)[0]
 
     def _why_none(self) -> str:
         """Why there is no run whose colours can be entered here."""
@@ -116,7 +120,7 @@ class RunLabels(QWidget):
 
     def _course_changed(self) -> None:
         self._asked = ()
-        self.picker.set_course(self.workspace.selection.course, self.workspace.selection.book)
+        self.picker.set_course(self.selection.course, self.selection.book)
         self._show_truth()
 
     # -- what the user fills in ---------------------------------------------------------------------------------------
@@ -131,28 +135,18 @@ class RunLabels(QWidget):
         self._asked = ()
         if problem:
             words = tr("The colours entered for {name} were not saved: {problem}", name=name, problem=problem)
-            self.workspace.messages.tell(words, "warn")
+            self.messages.tell(words, "warn")
             return
         words = tr("The colours entered for {name} were not saved.", name=name)
-        self.workspace.messages.tell(words, action=tr("Save them"), does=lambda: self._set_all(paths, truth))
+        self.messages.tell(words, action=tr("Save them"), does=lambda: self.shelf.set_truths(paths, truth))
 
     def _confirmed(self, truth: object) -> None:
         assert isinstance(truth, tuple)
         paths = [Path(path) for path in self._asked]
-        if paths and self._set_all(paths, truth):
+        if paths and self.shelf.set_truths(paths, truth):
             self._asked = ()  # done: what is saved is shown next
             name = paths[0].stem if len(paths) == 1 else runs(len(paths))
-            self.workspace.messages.tell(tr("The colours are saved with {name}.", name=name))
-
-    def _set_all(self, paths: Sequence[Path], truth: Truth) -> bool:
-        """For one run or many; taken back in one step."""
-        undo = self.workspace.undo
-        if len(paths) > 1:
-            undo.beginMacro(tr("colours of {runs}", runs=runs(len(paths))))
-        done = [self.workspace.shelf.set_truth(path, truth) for path in paths]
-        if len(paths) > 1:
-            undo.endMacro()
-        return all(done)
+            self.messages.tell(tr("The colours are saved with {name}.", name=name))
 
     def _rename(self) -> None:
         text = self.name_field.text().strip()
@@ -168,7 +162,7 @@ class RunLabels(QWidget):
 
     def _relabel(self, text: str, change: Callable[[Meta], Meta]) -> None:
         if len(self.entries) == 1 and self.entries[0].state == "whole":
-            self.workspace.shelf.relabel(Path(self.entries[0].path), text, change)
+            self.shelf.relabel(Path(self.entries[0].path), text, change)
 
 
 def about(entry: Entry) -> str:

@@ -10,11 +10,12 @@ from PySide6.QtWidgets import QHBoxLayout, QSplitter, QVBoxLayout, QWidget
 from gui.copying import copy_picture, copy_table
 from gui.model.answer import answer
 from gui.model.jobs import Job, Jobs
+from gui.model.messages import Messages
 from gui.model.opened_run import OpenedRun
+from gui.model.selection import Selection
 from gui.model.series import TIME, WAY
 from gui.model.strategy_name import strategy_name
 from gui.model.verdicts import RunResults, verdict_on
-from gui.model.workspace import Workspace
 from gui.panels.answer_band import AnswerBand
 from gui.panels.big_swatch import BigSwatch
 from gui.panels.choice import ChoiceBox
@@ -31,6 +32,7 @@ from gui.plots.stack import StripStack
 from gui.plots.standard import lanes_for, strips_for
 from gui.theme import GAP_PX, Theme
 from gui.words import tr
+from telemetry.replay.evaluate import Evaluator
 from telemetry.replay.scoring.score import Outcome
 from telemetry.sample import sensor_channel
 
@@ -51,15 +53,21 @@ class RunView(KeyHost):
     next_wanted = Signal()
     truth_wanted = Signal()
     """The actual colours are to be entered."""
+    wanted = Signal(str)
+    """A place where the remedy is."""
+    judged = Signal(object)
+    """How the strategies read the run, as RunResults."""
 
-    def __init__(self, run: OpenedRun, workspace: Workspace, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
+    def __init__(
+        self, run: OpenedRun, *, selection: Selection, messages: Messages, evaluator: Evaluator, theme: Theme
+    ) -> None:
+        super().__init__()
         self.run = run
-        self.workspace = workspace
+        self.selection, self.messages, self.evaluator, self.theme = selection, messages, evaluator, theme
         self.verdict: RunResults | None = None
-        self.strategy = workspace.selection.strategy
+        self.strategy = selection.strategy
         self._jobs = Jobs()
-        book, theme = workspace.selection.book, workspace.theme
+        book = selection.book
         self.stack = StripStack(strips_for(run.series.channels), lanes_for(run.series.channels, run.names, book), theme)
         self.player = Player(self.stack, self)
         self.stages = StagesAt(book, theme)
@@ -94,7 +102,7 @@ class RunView(KeyHost):
             Key("Ctrl+Shift+C", tr("copy the samples in view as a table"), self._copy_table),
             *plots(),
         )
-        workspace.selection.strategy_changed.connect(self._other_strategy)
+        selection.strategy_changed.connect(self._other_strategy)
         self._judge()
         self.look_at(self.strategy)
         self._show_row(-1)
@@ -118,7 +126,6 @@ class RunView(KeyHost):
         line.addWidget(self.next_button)
 
     def _left(self) -> QWidget:
-        workspace = self.workspace
         inside = QWidget()
         column = QVBoxLayout(inside)
         column.setContentsMargins(0, 0, 4, 0)
@@ -135,12 +142,12 @@ class RunView(KeyHost):
             self.choice.activated.connect(lambda index: self.look_at(self.choice.itemData(index)))
             read.head.addWidget(Label(tr("with"), "small"))
             read.head.addWidget(self.choice)
-            self.readings = ReadingsList(course, workspace.selection.book, workspace.theme)
+            self.readings = ReadingsList(course, self.selection.book, self.theme)
             self.readings.slot_chosen.connect(self._go_to_slot)
             read.add(self.readings)
             column.addWidget(read)
             column.addWidget(self._eye())
-            self.map = CourseMap(course, workspace.selection.book, workspace.theme)
+            self.map = CourseMap(course, self.selection.book, self.theme)
             self.map.setMinimumHeight(170)
             place = Card()
             place.add(self.map, stretch=1)
@@ -159,7 +166,7 @@ class RunView(KeyHost):
 
     def _eye(self) -> QWidget:
         """What each sensor saw at the sample looked at."""
-        self.swatches = [BigSwatch(self.workspace.selection.book, self.workspace.theme) for _ in self.sensors]
+        self.swatches = [BigSwatch(self.selection.book, self.theme) for _ in self.sensors]
         eye = Card()
         for swatch in self.swatches:
             swatch.setMaximumHeight(104)
@@ -210,19 +217,19 @@ class RunView(KeyHost):
     # -- readings -----------------------------------------------------------------------------------------------------
 
     def _judge(self) -> None:
-        palette, recording = self.workspace.selection.palette, self.run.recording
+        palette, recording = self.selection.palette, self.run.recording
         # Of a run of hours only the strategy in use is asked, and no reasons: each takes its seconds.
-        in_use, is_long, evaluator = self.workspace.selection.strategy, self.run.is_long, self.workspace.evaluator
+        in_use, is_long, evaluator = self.selection.strategy, self.run.is_long, self.evaluator
         job = Job(lambda _job: verdict_on(evaluator, recording, palette, in_use, alone=is_long, reasons=not is_long), self)
         job.finished.connect(self._show_verdict)
-        job.failed.connect(lambda words: self.workspace.messages.tell(words, "bad"))
+        job.failed.connect(lambda words: self.messages.tell(words, "bad"))
         self._jobs.start(job)
 
     def _show_verdict(self, verdict: object) -> None:
         assert isinstance(verdict, RunResults)
         self.verdict = verdict
-        self.workspace.standings.note_all(verdict)
-        self.band.show_answer(answer(verdict, self.workspace.selection.strategy))
+        self.judged.emit(verdict)
+        self.band.show_answer(answer(verdict, self.selection.strategy))
         self.table.show_verdict(verdict, self.strategy)
         if self.readings is not None:
             self.choice.clear()
@@ -234,7 +241,7 @@ class RunView(KeyHost):
         """Another strategy is in use: what the verdict says of the one in use is said of the new one."""
         if self.verdict is None:
             return  # the verdict that comes is told for the strategy that is in use then
-        in_use = self.workspace.selection.strategy
+        in_use = self.selection.strategy
         if in_use in self.verdict.by_strategy:
             self.band.show_answer(answer(self.verdict, in_use))
         else:
@@ -245,12 +252,12 @@ class RunView(KeyHost):
         if action == "truth":
             self.truth_wanted.emit()
         else:
-            self.workspace.go(action)
+            self.wanted.emit(action)
 
     def look_at(self, strategy: str) -> None:
         """Show what this strategy read."""
         if strategy != self.strategy:
-            self.workspace.messages.drop(WENT_WRONG)
+            self.messages.drop(WENT_WRONG)
         self.strategy = strategy
         result = self.verdict.by_strategy.get(strategy) if self.verdict is not None else None
         truth = self.run.recording.truth
@@ -265,9 +272,9 @@ class RunView(KeyHost):
         if self._is_strategy(strategy) and self.run.is_long and self.run.log(strategy) is None:
             job = Job(lambda _job: self.run.prepare(strategy), self)
             job.finished.connect(lambda _: self.look_at(strategy) if strategy == self.strategy else None)
-            job.failed.connect(lambda words: self.workspace.messages.tell(words, "bad"))
+            job.failed.connect(lambda words: self.messages.tell(words, "bad"))
             self._jobs.start(job)
-        flags = self.workspace.messages.attempt(lambda: self.run.flags(strategy)) if self._is_strategy(strategy) else None
+        flags = self.messages.attempt(lambda: self.run.flags(strategy)) if self._is_strategy(strategy) else None
         self.stack.flags = flags or []
         self.stack.update()
         self.fail_button.setEnabled(bool(self._wrong()))
@@ -293,18 +300,18 @@ class RunView(KeyHost):
             right = self.strategy
             self.look_at(wrong[0])
             self.table.choose(wrong[0])
-            self.workspace.messages.tell(tr("{right} read this run right. This is where {wrong} went wrong.", right=right,
+            self.messages.tell(tr("{right} read this run right. This is where {wrong} went wrong.", right=right,
                                    wrong=wrong[0]), cause=WENT_WRONG)  # fmt: skip
         if not self._is_strategy(self.strategy):
             return
-        row = self.workspace.messages.attempt(lambda: self.run.row_of_failure(self.strategy))
+        row = self.messages.attempt(lambda: self.run.row_of_failure(self.strategy))
         if row is not None:
             self.stack.show_around(row, CLOSE_UP_S if self.stack.view.axis == TIME else 20.0)
             self.stack.setFocus()
 
     def _go_to_slot(self, slot: int) -> None:
         log = (
-            self.workspace.messages.attempt(lambda: self.run.log(self.strategy))
+            self.messages.attempt(lambda: self.run.log(self.strategy))
             if self._is_strategy(self.strategy)
             else None
         )
@@ -327,7 +334,7 @@ class RunView(KeyHost):
         where = tr("{row} of {rows}, {s:.3f} s", row=at + 1, rows=series.rows, s=float(series.time_s[at]))
         seen = [self._seen(sensor, at) for sensor in self.sensors]
         log = (
-            self.workspace.messages.attempt(lambda: self.run.log(self.strategy))
+            self.messages.attempt(lambda: self.run.log(self.strategy))
             if self._is_strategy(self.strategy)
             else None
         )
@@ -374,15 +381,15 @@ class RunView(KeyHost):
 
     def _copy_picture(self) -> None:
         copy_picture(self.stack)
-        self.workspace.messages.tell(tr("The plots are on the clipboard as a picture."))
+        self.messages.tell(tr("The plots are on the clipboard as a picture."))
 
     def _copy_table(self) -> None:
-        self.workspace.messages.tell(tr("{rows} samples are on the clipboard as a table.", rows=copy_table(self.stack)))
+        self.messages.tell(tr("{rows} samples are on the clipboard as a table.", rows=copy_table(self.stack)))
 
     def stop(self) -> None:
         """The view goes: end what runs, and what was said of this run."""
-        self.workspace.selection.strategy_changed.disconnect(self._other_strategy)
-        self.workspace.messages.drop(WENT_WRONG)
+        self.selection.strategy_changed.disconnect(self._other_strategy)
+        self.messages.drop(WENT_WRONG)
         self.player.stop()
         self._jobs.close()
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, QUrl, Signal
-from PySide6.QtGui import QDesktopServices
+from pathlib import Path
+
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QAbstractItemView, QDialog, QHeaderView, QTableWidget, QTableWidgetItem, QVBoxLayout, QWidget
 
 from gui.model.season import SeasonFile, SeasonKind
-from gui.model.workspace import Workspace
 from gui.panels.file_dialogs import fit_to_screen
 from gui.panels.parts import Label, button, row
 from gui.plain_text import tip
@@ -21,12 +21,11 @@ class SeasonDialog(QDialog):
 
     wanted = Signal(object)
 
-    def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
+    def __init__(self, files: list[SeasonFile], folder: Path, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.workspace = workspace
+        self.files = files
         self.setWindowTitle(tr("In this folder"))
         fit_to_screen(self, WIDE_PX, HIGH_PX)
-        self.files = workspace.season.files(workspace.folder.path)
         self.kinds = {
             SeasonKind.PALETTE: (tr("Palette"), tr("Use this palette")),
             SeasonKind.STRATEGY: (tr("Strategy"), tr("Use this strategy")),
@@ -52,7 +51,7 @@ class SeasonDialog(QDialog):
                 item = QTableWidgetItem(text)
                 item.setToolTip(tip(text))
                 self.table.setItem(number, column, item)
-        where = Label(tr("Beside the runs in {folder}", folder=workspace.folder.path), "soft", wrap=True)
+        where = Label(tr("Beside the runs in {folder}", folder=folder), "soft", wrap=True)
         none = Label(tr("Nothing yet. Palettes, strategies, baselines, courses and reports that you save are listed here."),
                      wrap=True)  # fmt: skip
         self.use_button = button("", self.use, kind="chief")
@@ -78,23 +77,8 @@ class SeasonDialog(QDialog):
             self.use_button.setAccessibleName(self.use_button.text())
 
     def use(self) -> None:
-        """What one does with a file of its kind."""
+        """The chosen one, and the dialog closes."""
         one = self._chosen()
         if one is not None:
             self.close()
-            use_file(self.workspace, one)
-
-
-def use_file(workspace: Workspace, one: SeasonFile) -> None:
-    """A palette, strategy or course is used from now on, a baseline is under Decide, a report is opened."""
-    if one.kind is SeasonKind.PALETTE:
-        workspace.choices.palette(one.path)
-    elif one.kind is SeasonKind.COURSE:
-        workspace.choices.course(lambda: workspace.selection.use_course(one.path))
-    elif one.kind is SeasonKind.STRATEGY:
-        workspace.choices.strategy(str(one.path))
-        workspace.go("decide")
-    elif one.kind is SeasonKind.BASELINE:
-        workspace.go("decide")
-    else:
-        QDesktopServices.openUrl(QUrl.fromLocalFile(str(one.path)))
+            self.wanted.emit(one)

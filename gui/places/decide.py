@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QProgressBar, QVBoxLayout, QWidget
 
@@ -31,6 +32,9 @@ from telemetry.replay.scoring.results import ROBOT, StrategySummary, comparable,
 from telemetry.replay.scoring.score import Outcome
 from telemetry.replay.scoring.statistics import in_words
 from telemetry.text_in_place import write_text
+
+if TYPE_CHECKING:
+    from gui.panels.margins_dialog import MarginsDialog
 
 RIGHT_PX, LEAST_MATRIX_PX = 340, 230
 NARROW_PX = 900
@@ -83,7 +87,9 @@ class DecidePlace(Place):
         self.which.setSizeAdjustPolicy(ChoiceBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.which.setMinimumContentsLength(17)
         self.which.setToolTip(tr("Runs whose actual colours are entered can be judged"))
-        self.more = MarginsAndReport(self.workspace, self.matrix, self.view, self._specs)
+        self.more = MarginsAndReport(
+            self.workspace.folder, self.workspace.messages, self.matrix, self.view, self._margins_dialog
+        )
         self.more.progressed.connect(self._progress)
         bar = FlowLayout(
             self.which, self.more.margins_button, self.more.report_button,
@@ -112,7 +118,8 @@ class DecidePlace(Place):
         self.settings = SettingsPanel(self.workspace.selection.strategy, self.workspace.theme)
         self.settings.tried.connect(self.matrix.try_out)
         self.settings.kept.connect(self._keep_strategy)
-        self.guard = GuardCard(self.workspace)
+        mine = self.workspace
+        self.guard = GuardCard(mine.folder, mine.season, mine.settings, mine.code, mine.messages)
         self.guard.answered.connect(self._answered)
         column.addWidget(self.cell)
         column.addWidget(self.settings)
@@ -325,7 +332,20 @@ class DecidePlace(Place):
                 tr("Record a run first: the program is made for the columns that your robot sends."), "warn"
             )
             return
-        RobotDialog(self.workspace, self._specs(), self.matrix.in_use, list(self.matrix.paths), self).exec()
+        selection, near = self.workspace.selection, self.workspace.folder.path
+        RobotDialog(
+            self._specs(), self.matrix.in_use, list(self.matrix.paths), selection=selection, near=near, parent=self
+        ).exec()
+
+    def _margins_dialog(self) -> MarginsDialog:
+        """The margins of what is shown now."""
+        from gui.panels.margins_dialog import MarginsDialog
+
+        folder, palette, theme = self.workspace.folder.path, self.workspace.settings.text("palette"), self.workspace.theme
+        return MarginsDialog(
+            self._specs(), self.matrix.in_use, list(self.matrix.paths),
+            folder=folder, palette=palette, theme=theme, parent=self.view,
+        )  # fmt: skip
 
     def _specs(self) -> list[tuple[str, str]]:
         """Of the strategies shown: (name, what it is replayed as)."""

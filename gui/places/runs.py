@@ -43,7 +43,10 @@ class RunsPlace(Place):
         self.pages = QStackedWidget()
         self.column.addWidget(self.pages, 1)
         self.table = RunsTable(workspace.selection.book, workspace.theme, workspace.standings)
-        self.labels = RunLabels(workspace)
+        self.labels = RunLabels(
+            selection=workspace.selection, shelf=workspace.shelf, follow=workspace.follow, messages=workspace.messages,
+            theme=workspace.theme,
+        )  # fmt: skip
         self.picker = self.labels.picker
         self.filter = RunFilter(workspace.standings, list(STRATEGIES), workspace.selection.strategy)
         self.search = self.filter.search
@@ -228,7 +231,13 @@ class RunsPlace(Place):
         self._jobs.start(job)
 
     def _show_opened(self, opened: OpenedRun, path: Path, strategy: str) -> None:
-        view = RunView(opened, self.workspace)
+        workspace = self.workspace
+        view = RunView(
+            opened, selection=workspace.selection, messages=workspace.messages, evaluator=workspace.evaluator,
+            theme=workspace.theme,
+        )  # fmt: skip
+        view.judged.connect(workspace.standings.note_all)
+        view.wanted.connect(workspace.go)
         view.next_wanted.connect(lambda: self.open_next(path))
         view.truth_wanted.connect(lambda: self.enter_truth(path))
         self._show_view(view)
@@ -265,12 +274,16 @@ class RunsPlace(Place):
                 return tuple(OpenedRun(workspace.shelf.load(path), workspace.selection.palette) for path in chosen)
 
             self._open_on_a_thread(
-                ", ".join(path.stem for path in chosen), work, lambda pair: self._show_view(PairView(pair, workspace))
+                ", ".join(path.stem for path in chosen), work, self._show_pair
             )
             return
         first, second = self._opened(chosen[0]), self._opened(chosen[1])
         if first is not None and second is not None:
-            self._show_view(PairView((first, second), self.workspace))
+            self._show_pair((first, second))
+
+    def _show_pair(self, pair: tuple[OpenedRun, OpenedRun]) -> None:
+        workspace = self.workspace
+        self._show_view(PairView(pair, workspace.selection, workspace.messages, workspace.theme))
 
     def _opened(self, path: Path) -> OpenedRun | None:
         return self.workspace.messages.attempt(

@@ -51,7 +51,9 @@ class StartPlace(Place):
         grid.setSpacing(GAP_PX)
         self.banner = Banner(workspace.theme)
         grid.addWidget(self.banner, 0, 0, 1, 3)
-        self.going_on = ContinueCard(workspace)
+        self.going_on = ContinueCard(
+            workspace.robots, workspace.selection, workspace.messages, lambda: workspace.follow, lambda: workspace.shelf
+        )
         self.going_on.wanted.connect(workspace.go)
         self.going_on.hide()
         grid.addWidget(self.going_on, 0, 0, 1, 3)
@@ -376,9 +378,13 @@ class StartPlace(Place):
 
     def show_season(self) -> None:
         """What lies beside the runs."""
+        from gui.opening import use_season_file
         from gui.panels.season_dialog import SeasonDialog
 
-        SeasonDialog(self.workspace, self).exec()
+        workspace = self.workspace
+        dialog = SeasonDialog(workspace.season.files(workspace.folder.path), workspace.folder.path, self)
+        dialog.wanted.connect(lambda one: use_season_file(workspace, one))
+        dialog.exec()
 
     def _other_folder(self) -> None:
         from gui.opening import ask_folder

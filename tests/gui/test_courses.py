@@ -12,6 +12,7 @@ from by_hand import RUNS, click, record_one_drive
 from gui.model.courses import known_courses
 from gui.model.filling_in import said_by_the_robot
 from gui.model.ingesting import ingest
+from gui.model.season import SeasonKind
 from gui.opening import course_menu, use_course_file
 from gui.panels.continue_card import today_words
 from gui.places import course as place
@@ -50,7 +51,9 @@ def lane(tmp_path: Path) -> Path:
 
 
 def names(window: Window) -> list[str]:
-    return [one.name for one in known_courses(window.workspace)]
+    mine = window.workspace
+    files = [one.path for one in mine.season.files(mine.folder.path, SeasonKind.COURSE)]
+    return [one.name for one in known_courses(mine.selection, files, mine.shelf)]
 
 
 def choose(window: Window, name: str) -> None:

@@ -101,7 +101,8 @@ def written(decided: Window, qtbot: Any, folder: Path, strategy: str, language: 
     from gui.panels.robot_dialog import RobotDialog
 
     path = decided.workspace.folder.path / "practice 1.h5"
-    dialog = RobotDialog(decided.workspace, [(strategy, strategy)], strategy, [path], decided)
+    dialog = RobotDialog([(strategy, strategy)], strategy, [path], selection=decided.workspace.selection, near=path.parent,
+                         parent=decided)  # fmt: skip
     dialog.language.setCurrentIndex(dialog.language.findData(language))
     dialog.write(folder)
     qtbot.waitUntil(lambda: bool(dialog.made), timeout=60_000)

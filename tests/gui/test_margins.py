@@ -32,7 +32,8 @@ def dialog(window: Window, ready: Path, qtbot: Any, monkeypatch: pytest.MonkeyPa
     monkeypatch.setattr("gui.model.stressing.stress", FEW)
     monkeypatch.setattr("telemetry.tuning.evaluate._has_numba", lambda: False)
     paths = sorted(ready.glob("practice*.h5"))
-    made = MarginsDialog(window.workspace, [("windows", "windows")], "windows", paths, window)
+    made = MarginsDialog([("windows", "windows")], "windows", paths, folder=ready, palette="", theme=window.workspace.theme,
+                         parent=window)  # fmt: skip
     made.show()
     yield made
     made.close()

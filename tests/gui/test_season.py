@@ -10,6 +10,7 @@ from by_hand import RUNS, click, press
 from PySide6.QtCore import Qt
 
 from gui.model.season import Season, SeasonKind, free_file
+from gui.opening import use_season_file
 from gui.panels.season_dialog import SeasonDialog
 from gui.window import Window
 from telemetry.palette_default import default_palette
@@ -105,7 +106,8 @@ def test_a_report_is_named_by_itself_and_can_be_opened(stocked: Window, qtbot: A
 def test_the_files_beside_the_runs_are_used_from_one_list(stocked: Window, qtbot: Any) -> None:
     workspace = stocked.workspace
     write_palette(default_palette(), free_file(workspace.folder.path, SeasonKind.PALETTE, now=NOW))
-    dialog = SeasonDialog(workspace, stocked)
+    dialog = SeasonDialog(workspace.season.files(workspace.folder.path), workspace.folder.path, stocked)
+    dialog.wanted.connect(lambda one: use_season_file(workspace, one))
     qtbot.addWidget(dialog)
     dialog.show()
     assert [dialog.table.item(0, column).text() for column in range(2)] == ["Palette", "palette 2026-03-07 14.05.toml"]  # type: ignore[union-attr]
