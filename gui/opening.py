@@ -40,8 +40,7 @@ def open_path(workspace: Workspace, path: Path) -> None:
             workspace.messages.tell(tr("{name} is compared under Decide until the window closes.", name=path.name))
             workspace.go("decide")
     elif kind in STREAMS:
-        made = workspace.shelf.ingest(path)
-        workspace.go("runs", str(made))
+        workspace.shelf.ingest(path, lambda made: workspace.go("runs", str(made)))
     else:
         raise RecordingError(
             "this is no recording, text stream, course or palette",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -13,11 +14,19 @@ from telemetry.recording.meta import Meta
 from telemetry.recording.nothing_read import take_back
 from telemetry.sources.text_file import TextFile
 
+_one_at_a_time = threading.Lock()
+"""Two texts of one name must not find the same free name."""
+
 
 def ingest(text: Path, folder: Path, labels: Meta) -> Path:
     """Make the recording in ``folder``; returns its path. Raises SidelongError, also where nothing in it is a sample."""
     with given_file(text, StreamError):
-        pass  # a pipe would hold the window
+        pass  # a pipe would be waited for
+    with _one_at_a_time:
+        return _ingest(text, folder, labels)
+
+
+def _ingest(text: Path, folder: Path, labels: Meta) -> Path:
     folder.mkdir(parents=True, exist_ok=True)
     target, number = folder / f"{text.stem}.h5", 2
     while target.exists() or target.with_name(target.name + ".journal").exists():

@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from telemetry.recording.load import Recording
     from telemetry.recording.meta import Meta
 
+AT_ONCE_BYTES = 1 << 19
+"""A run of a few minutes: it is read and drawn in a few dozen ms."""
 REMOVED = ".removed"
 """Removed runs wait here, so that removing can be undone even after the window was closed."""
 
@@ -91,7 +93,7 @@ class Shelf(QObject):
         self._folder, self._selection, self._undo = folder, selection, undo
         self.entries: list[Entry] = []
         self.listed = False
-        self._jobs = Jobs()
+        self._jobs, self._taken_in = Jobs(), Jobs()
         self._again = False
         self._recovered = False
         self._places: dict[Path, list[Path]] = {}
@@ -158,13 +160,30 @@ class Shelf(QObject):
 
         return load(path)
 
-    def ingest(self, text: Path) -> Path:
-        """A recording made of a saved or fetched text stream. Raises SidelongError."""
+    def loads_at_once(self, path: Path) -> bool:
+        """Whether ``load`` takes no longer than a blink. What is long, or must first be tried apart, is for a thread."""
+        from telemetry.recording.hdf5.expendable import known_of
+
+        try:
+            return path.stat().st_size < AT_ONCE_BYTES and bool(known_of([path]))
+        except OSError:
+            return True  # that it is not there is soon said
+
+    def ingest(self, text: Path, made: Callable[[Path], object]) -> None:
+        """Make a recording of a saved or fetched text stream on a thread; ``made`` is told its path. Errors are told."""
         from gui.model.ingesting import ingest
 
-        path = ingest(text, self._folder.path, self._selection.labels())
-        self.refresh()
-        return path
+        folder, labels = self._folder.path, self._selection.labels()
+
+        def done(path: object) -> None:
+            assert isinstance(path, Path)
+            self.refresh()
+            made(path)
+
+        job = Job(lambda _job: ingest(text, folder, labels), self)
+        job.finished.connect(done)
+        job.failed.connect(lambda words: self.messages.tell(words, "bad"))
+        self._taken_in.start(job)
 
     def relabel(self, path: Path, text: str, change: Callable[[Meta], Meta]) -> bool:
         """Change labels so that it can be undone; what is wrong with them is told. True: done."""
@@ -257,6 +276,7 @@ class Shelf(QObject):
         return done
 
     def close(self) -> None:
+        self._taken_in.close()
         self._jobs.close()
 
 

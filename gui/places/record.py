@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QHBoxLayout, QPushButton, QScrollArea, QStackedWid
 from gui.model.cutting import Cutting
 from gui.model.filling_in import said_by_the_robot
 from gui.model.jobs import Job, Jobs
-from gui.model.keeping import drives_in
+from gui.model.run_reader import ReadRun, RunReader
 from gui.model.session import PracticeSession
 from gui.model.verdicts import RunResults, verdict_on
 from gui.model.workspace import Workspace
@@ -52,6 +52,7 @@ class RecordPlace(Place):
         super().__init__(workspace, parent)
         self._jobs = Jobs()
         self.session = PracticeSession(workspace.selection, workspace.follow, Voice(self), self)
+        self.run_reader = RunReader(workspace.shelf, workspace.messages, self._jobs)
         self.cutting = Cutting(workspace.shelf, workspace.messages, self)
         line = QHBoxLayout()
         line.setSpacing(GAP_PX)
@@ -172,21 +173,18 @@ class RecordPlace(Place):
             self.workspace.standings.want(self._mine())
 
     def _show_state(self) -> None:
-        follow = self.workspace.follow
+        follow, words = self.workspace.follow, tr("Record")
         if follow.recording:
             self.state.say(tr("Recording"))
             self.state_more.say(follow.recorded_for() + "   " + follow.summary())
             words = tr("Stop and keep")
         elif follow.connected:
             self.state.say(tr("Waiting for a run") if self.session.armed else tr("Ready"))
-            self.state_more.say(
-                tr("Set up the field, then press Record. Pressed late, it still starts where the robot moved off.")
-            )
-            words = tr("Record")
+            ready = tr("Set up the field, then press Record. Pressed late, it still starts where the robot moved off.")
+            self.state_more.say(ready)
         else:
             self.state.say(tr("No robot connected"))
             self.state_more.say(tr("Connect one under Start, or start the simulated robot."))
-            words = tr("Record")
         set_kind(self.state_card, "warn" if follow.recording else "card")
         self.key_button.setText(f"{words}   {shown_key(RECORD_KEY)}")
         self.key_button.setAccessibleName(words)
@@ -220,9 +218,7 @@ class RecordPlace(Place):
 
     def take_in(self, text: Path) -> None:
         """Make a run of a saved stream, and ask what stood there."""
-        path = self.workspace.messages.attempt(lambda: self.workspace.shelf.ingest(text))
-        if path is not None:
-            self._ask(path)
+        self.workspace.shelf.ingest(text, self._ask)
 
     def _show_session(self) -> None:
         session = self.session
@@ -237,7 +233,7 @@ class RecordPlace(Place):
         self.next_button.setVisible(count > 0)
         self.next_button.setText(tr("Enter colours ({runs})", runs=runs(count)))
         self._show_state()
-        if not session.armed and count and self.isVisible() and self.asked is None:
+        if not session.armed and count and self.isVisible() and self.asked is self.run_reader.path is None:
             self._ask_waiting()
 
     def _shelf_changed(self) -> None:
@@ -268,17 +264,21 @@ class RecordPlace(Place):
             self._ask(self.session.waiting[0])
 
     def _ask(self, path: Path) -> None:
-        """Ask what stood there in this run, with what is expected filled in."""
-        self.asked = path
-        self.truth_run.say(path.stem)
+        """Ask what stood there in this run, once it is read."""
+        self.asked = None
+        self.run_reader.read(path, self._ask_about)
+
+    def _ask_about(self, run: ReadRun) -> None:
+        """The same with what is expected filled in."""
+        self.asked, recording = run.path, run.recording
+        self.truth_run.say(run.path.stem)
         course = self.workspace.selection.course
-        recording = self.workspace.messages.attempt(lambda: self.workspace.shelf.load(path))
         own = recording.course if recording is not None and recording.course is not None else course
         self._asks_by_own = own is not course and own != course
         self._show_course_asked(own if self._asks_by_own else course)
-        self.cutting_box.ask(path, 1 if recording is None else drives_in(recording))
+        self.cutting_box.ask(run.path, run.drives)
         if self.workspace.follow.simulated:
-            self.picker.start(*said_by_the_robot(self.workspace.follow, recording, own))
+            self.picker.start(*said_by_the_robot(self.workspace.follow, recording if run.drives == 1 else None, own))
         elif self._asks_by_own:
             self.picker.start(None, tr("This run was driven on {name}: its colours are asked for.", name=own.name))
         else:

@@ -201,29 +201,30 @@ class RunsPlace(Place):
         """Open one run; with ``strategy``, at the sample where that one failed."""
         if self._opening is not None:
             self._opening.cancel()
-        if self._is_long(path):
-            self._open_long(path, strategy)
+        if self._takes_time(path):
+            self._open_on_thread(path, strategy)
             return
         opened = self._opened(path)
         if opened is not None:
             self._show_opened(opened, path, strategy)
 
-    def _is_long(self, path: Path) -> bool:
+    def _takes_time(self, path: Path) -> bool:
         entry = self.workspace.shelf.entry(path)
-        return entry is not None and entry.rows >= LONG_ROWS
+        return (entry is not None and entry.rows >= LONG_ROWS) or not self.workspace.shelf.loads_at_once(path)
 
-    def _open_long(self, path: Path, strategy: str) -> None:
-        """A run of hours is opened on a thread; meanwhile the list stays, and another run may be opened instead."""
+    def _open_on_thread(self, path: Path, strategy: str) -> None:
+        """A run of hours, or one that must first be tried apart; meanwhile the list stays, and another may be opened."""
         workspace = self.workspace
 
         def work(_job: Job) -> OpenedRun:
             opened = OpenedRun(workspace.shelf.load(path), workspace.selection.palette)
-            opened.prepare(strategy or workspace.selection.strategy)
+            if opened.is_long:
+                opened.prepare(strategy or workspace.selection.strategy)
             return opened
 
-        self._open_on_a_thread(path.stem, work, lambda opened: self._show_opened(opened, path, strategy))
+        self._begin_opening(path.stem, work, lambda opened: self._show_opened(opened, path, strategy))
 
-    def _open_on_a_thread(self, name: str, work: Callable[[Job], object], show: Callable[[Any], None]) -> None:
+    def _begin_opening(self, name: str, work: Callable[[Job], object], show: Callable[[Any], None]) -> None:
         self.workspace.messages.tell(tr("Opening {name} …", name=name))
         self._opening = job = Job(work, self)
         job.finished.connect(show)
@@ -267,15 +268,13 @@ class RunsPlace(Place):
             return
         if self._opening is not None:
             self._opening.cancel()
-        if any(self._is_long(path) for path in chosen):
+        if any(self._takes_time(path) for path in chosen):
             workspace = self.workspace
 
             def work(_job: Job) -> tuple[OpenedRun, ...]:
                 return tuple(OpenedRun(workspace.shelf.load(path), workspace.selection.palette) for path in chosen)
 
-            self._open_on_a_thread(
-                ", ".join(path.stem for path in chosen), work, self._show_pair
-            )
+            self._begin_opening(", ".join(path.stem for path in chosen), work, self._show_pair)
             return
         first, second = self._opened(chosen[0]), self._opened(chosen[1])
         if first is not None and second is not None:

@@ -310,6 +310,7 @@ def test_a_fetched_stream_is_taken_in_and_asked_about(window: Window, qtbot: Any
     window.show_place("record")
     record: Any = window.place
     record.take_in(text)
+    qtbot.waitUntil(lambda: record.asked is not None, timeout=30_000)
     path = record.asked
     assert path is not None
     assert load(path).table.rows > 300
