@@ -62,7 +62,7 @@ def run(args: argparse.Namespace) -> int:
     from telemetry.report.comparison_json import comparison_json
     from telemetry.report.comparison_text import comparison_lines
     from telemetry.report.junit import junit_xml
-    from telemetry.report.progress import progress_line
+    from telemetry.report.progress import WORKING, progress_line, signs_of_life
     from telemetry.report.table import show
 
     if args.cores is not None and args.cores < 1:
@@ -73,7 +73,8 @@ def run(args: argparse.Namespace) -> int:
     job = ComparisonRequest(
         tuple(args.strategy), tuple(args.settings), args.course, args.truth, args.palette, verdicts=args.verdicts
     )
-    comparison = compare(paths, job, cores=args.cores, progress=progress_line("replayed", len(paths)))
+    with signs_of_life(WORKING):
+        comparison = compare(paths, job, cores=args.cores, progress=progress_line("replayed", len(paths)))
     if len(paths) == 1 and comparison.problems and comparison.problems[0].problem:
         raise comparison.problems[0].problem
     document = comparison_json(comparison.results, comparison.summaries, comparison.robot, comparison.own)

@@ -51,7 +51,7 @@ def _keep(args: argparse.Namespace) -> int:
     from telemetry.replay.baseline.file import write_agreed
     from telemetry.replay.compare import ComparisonRequest
     from telemetry.replay.sources import find_recordings
-    from telemetry.report.progress import progress_line
+    from telemetry.report.progress import WORKING, progress_line, signs_of_life
     from telemetry.wording import counted
 
     if not args.recordings:
@@ -60,7 +60,8 @@ def _keep(args: argparse.Namespace) -> int:
     make_known(paths, progress=Progress("reading recordings for the first time"))
     job = ComparisonRequest(tuple(args.strategy), tuple(args.settings), args.course, "", args.palette)
     target = Path(args.keep)
-    now, _, errors = present(paths, job, target.parent, progress_line("replayed", len(paths)))
+    with signs_of_life(WORKING):
+        now, _, errors = present(paths, job, target.parent, progress_line("replayed", len(paths)))
     kept_runs = len(paths) - len(errors)
     if errors and (not kept_runs or target.exists()):
         # What is agreed already is not given up for less: a run left out would never be missed again.
@@ -98,7 +99,7 @@ def _check(args: argparse.Namespace) -> int:
     from telemetry.replay.baseline.specs import specs_of
     from telemetry.replay.compare import ComparisonRequest
     from telemetry.replay.sources import find_recordings
-    from telemetry.report.progress import progress_line
+    from telemetry.report.progress import WORKING, progress_line, signs_of_life
     from telemetry.report.table import printable as shown
     from telemetry.report.table import show
 
@@ -128,7 +129,8 @@ def _check(args: argparse.Namespace) -> int:
         tuple(specs), tuple(args.settings or agreed.settings), args.course or there(agreed.course), "",
         args.palette or there(agreed.palette),
     )  # fmt: skip
-    found = check(agreed, paths, job, folder, progress_line("replayed", len(paths)))
+    with signs_of_life(WORKING):
+        found = check(agreed, paths, job, folder, progress_line("replayed", len(paths)))
     show(_lines(found, args.check))
     if found.differences:
         return EXIT_DIFFERS

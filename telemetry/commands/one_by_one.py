@@ -14,9 +14,13 @@ def one_by_one(paths: Iterable[Path], does: Callable[[Path], None]) -> int:
 
     A UsageError is about the command's words and ends it.
     """
+    from telemetry.report.progress import clear_progress, progress_line
+
     paths = list(paths)
     failed: list[SidelongError] = []
-    for path in paths:
+    tell = progress_line("read", len(paths))
+    for number, path in enumerate(paths):
+        clear_progress()  # what does well says so in its place
         try:
             does(path)
         except UsageError:
@@ -25,6 +29,8 @@ def one_by_one(paths: Iterable[Path], does: Callable[[Path], None]) -> int:
             if len(paths) == 1:
                 raise
             failed.append(error)
+            tell(number)
+    clear_progress()
     return told(failed)
 
 

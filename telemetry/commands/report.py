@@ -36,7 +36,7 @@ def run(args: argparse.Namespace) -> int:
     from telemetry.replay.sources import find_recordings
     from telemetry.report.margins_file import read_margins
     from telemetry.report.page.report import Contents, report_page
-    from telemetry.report.progress import progress_line
+    from telemetry.report.progress import WORKING, progress_line, signs_of_life
 
     if args.output is None:
         raise UsageError("-o is missing: the page to write", todo="For example: sidelong report RUNS -o report.html")
@@ -48,7 +48,8 @@ def run(args: argparse.Namespace) -> int:
     make_known(paths, progress=Progress("reading recordings for the first time"))
     job = ComparisonRequest(tuple(args.strategy), tuple(args.settings), args.course, args.truth, args.palette, verdicts=True)
     margins = read_margins(args.margins) if args.margins else []
-    comparison = compare(paths, job, progress=progress_line("replayed", len(paths)))
+    with signs_of_life(WORKING):
+        comparison = compare(paths, job, progress=progress_line("replayed", len(paths)))
     names = [one.strategy for one in comparison.summaries]
     if args.in_use and args.in_use not in names:
         raise UsageError(f"'{args.in_use}' was not compared", todo=f"There are: {', '.join(names)}.")
@@ -56,7 +57,9 @@ def run(args: argparse.Namespace) -> int:
         raise comparison.problems[0].problem
     good = [path for path in paths if path not in {one.path for one in comparison.problems}]
     palette = read_palette(Path(args.palette)) if args.palette else None
-    recordings = {path.as_posix(): loaded(path) for path in good}
-    write_output(args.output, report_page(Contents(comparison, recordings, palette, margins, args.in_use)))
+    with signs_of_life(WORKING):
+        recordings = {path.as_posix(): loaded(path) for path in good}
+        page = report_page(Contents(comparison, recordings, palette, margins, args.in_use))
+    write_output(args.output, page)
     print(f"{args.output}: {len(good)} {'run' if len(good) == 1 else 'runs'}")
     return EXIT_INPUT if comparison.problems else EXIT_OK

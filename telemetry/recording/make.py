@@ -146,6 +146,8 @@ def recover(folder: Path, *, disk: Disk | None = None, progress: Progress | None
     for number, journal in enumerate(journals):
         so_far = _part_of(progress, number, len(journals)) if progress is not None else None
         found = _recover_one(journal, disk, so_far)
+        if so_far is not None:
+            so_far(1.0)  # what in it is no record is passed over without a word
         if found is not None:
             out.append(found)
     return out

@@ -13,8 +13,8 @@ from telemetry.safe_text import over_the_line
 
 QUIET_S: Final = 2.0
 """How long nothing is said before it is said that the work goes on."""
-_told: Final = {"at": 0.0}
-"""When a line of progress was last shown, by the clock that showed it."""
+_told: Final[dict[str, float]] = {"at": 0.0, "stands": False}
+"""When a line of progress was last shown, by the clock that showed it; whether it stands there."""
 _wanted: Final = {"progress": True}
 
 
@@ -27,6 +27,14 @@ def _shown_here() -> bool:
     return _wanted["progress"] and sys.stderr.isatty()
 
 
+def clear_progress() -> None:
+    """Take away the line of progress that stands there, if any."""
+    if _told["stands"]:
+        over_the_line(" " * 70, sys.stderr)
+        over_the_line("", sys.stderr)
+        _told["stands"] = False
+
+
 def progress_line(what: str, total: int, *, clock: Callable[[], float] = time.monotonic) -> Callable[[int], None]:
     """A function to be told how many of ``total`` are done. Shows on a terminal only, and only what takes over 0.5 s."""
     begun = clock()
@@ -37,12 +45,11 @@ def progress_line(what: str, total: int, *, clock: Callable[[], float] = time.mo
         nonlocal last, shown
         now = clock()
         if done >= total and shown:
-            over_the_line(" " * 70, sys.stderr)
-            over_the_line("", sys.stderr)
+            clear_progress()
         elif done < total and now - begun > 0.5 and now - last > 0.1 and _shown_here():
             over_the_line(f"{what} {done} of {total}  (Ctrl-C stops)"[:78], sys.stderr)
             last, shown = now, True
-            _told["at"] = now
+            _told["at"], _told["stands"] = now, True
 
     return tell
 
@@ -87,4 +94,5 @@ def signs_of_life(what: str, *, clock: Callable[[], float] = time.monotonic) -> 
         over_the_line("", sys.stderr)
 
 
+WORKING: Final = "at work"
 AT_WORK: Final = "at work (its first use takes up to a minute longer)"
