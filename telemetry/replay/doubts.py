@@ -59,7 +59,8 @@ def _heading_for_dist(table: SampleTable) -> list[Finding]:
     if "dist" not in table.columns or "heading" not in table.columns:
         return []
     t_us = _begin(table, "t_us")
-    before = np.searchsorted(t_us, t_us - _A_WHILE_US)
+    # A clock that is set back is in no order: its rows are then compared with rows that are there, whichever they are.
+    before = np.minimum(np.searchsorted(t_us, t_us - _A_WHILE_US), np.arange(len(t_us)))
     rows = np.flatnonzero(t_us >= t_us[0] + _A_WHILE_US)
     dist, heading = (_begin(table, name)[rows] - _begin(table, name)[before[rows]] for name in ("dist", "heading"))
     known = np.isfinite(dist) & np.isfinite(heading)

@@ -49,3 +49,9 @@ def test_swapped_heading_and_distance_are_asked_about_and_only_they(path):
     swapped = {"heading": table.columns["dist"], "dist": table.columns["heading"]}
     asked = sentences(doubts(replace(table, columns={**table.columns, **swapped}), course))
     assert [one for one in asked if "are the two columns swapped?" in one]
+
+
+def test_a_clock_that_is_set_back_is_no_reason_to_stop():
+    lines = [f"{t},rust,{t // 20},{t % 3}" for t in (*range(1000, 3000, 20), *range(0, 400, 20))]
+    asked = doubts(table_of("\n".join(["#t/ms,colour,dist/cm,heading/deg", *lines, ""])), None)
+    assert all(one.kind.value != "heading for dist" for one in asked)
