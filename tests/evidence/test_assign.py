@@ -11,6 +11,7 @@ from scipy.optimize import linear_sum_assignment
 from telemetry.reading.portable.evidence.assignment import Assignment
 from telemetry.reading.portable.evidence.certainty import Certainty
 from telemetry.reading.portable.evidence.decide import Decide
+from telemetry.reading.portable.evidence.doubt import Doubt
 from telemetry.reading.portable.evidence.hypotheses import Hypotheses
 
 
@@ -27,6 +28,13 @@ def best_by_scipy(fit: np.ndarray, group: list[int], pools: list[list[int] | Non
         worth = np.hstack([fit[np.ix_(members, pool)].astype(float), empty])
         total += float(worth[linear_sum_assignment(worth, maximize=True)].sum())
     return total
+
+
+class Whole(Doubt):
+    """Leaves a margin whole."""
+
+    def left(self, i: int, k: int, margin: int, fit: int) -> int:
+        return margin
 
 
 def _decide(fit: list[list[int]], group: list[int], pools: list[list[int] | None], bare: list[int]) -> Decide:
@@ -58,7 +66,7 @@ def _decide(fit: list[list[int]], group: list[int], pools: list[list[int] | None
         [0] * 4,
     )  # type: ignore[no-untyped-call]
     certainty = Certainty([0, 160], [5000, 9999], slots)  # type: ignore[no-untyped-call]
-    stage = Decide(hypotheses, assignment, certainty, seen, unseen, [0], 1, 0)  # type: ignore[no-untyped-call]
+    stage = Decide(hypotheses, assignment, Whole(hypotheses, [0], 64), certainty, seen, unseen, [0], 1, 0)  # type: ignore[no-untyped-call]
     stage.decide()  # type: ignore[no-untyped-call]
     return stage
 

@@ -25,6 +25,7 @@ from telemetry.reading.portable.evidence.by_order import ByOrder
 from telemetry.reading.portable.evidence.cells import Cells
 from telemetry.reading.portable.evidence.certainty import Certainty
 from telemetry.reading.portable.evidence.decide import Decide
+from telemetry.reading.portable.evidence.doubt import Doubt
 from telemetry.reading.portable.evidence.field import Field
 from telemetry.reading.portable.evidence.gather import Gather
 from telemetry.reading.portable.evidence.hypotheses import Hypotheses
@@ -51,6 +52,10 @@ WITHOUT_FIELD = (200, 200, 0, 8)
 """Costs of the modes where the palette knows no empty field."""
 
 
+STEADY_TURN = 6.4
+"""1/64 by which a margin counts less for each e-fold of a common gain that wavers more than LEAST_COMMON."""
+
+
 def _colours(layout: Layout) -> int:
     return 1 + len(layout.course.colours)
 
@@ -73,6 +78,10 @@ def _shared(layout: Layout) -> tuple[list[int], list[int], list[int], list[int],
         layout.board.table("shown", slots * SHOWN),
         layout.board.table("keen", slots * 3),
     )
+
+
+def _odd(layout: Layout) -> list[int]:
+    return layout.board.table("odd", len(layout.course.legs))
 
 
 def _cells(places: PlaceTable, settings: Mapping[str, int]) -> int:
@@ -147,7 +156,7 @@ def make_gather(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
     )
     by_distance = _part(
         ByDistance, cells=cells, place=place, at=places.at, half=half, where=where,
-        wrong=settings["wrong_pct"] * 10, off=settings["off_mm"] * 10,
+        wrong=settings["wrong_pct"] * 10, off=settings["off_mm"] * 10, odd=_odd(layout),
     )  # fmt: skip
     by_order = _part(
         ByOrder, cells=cells, field=field, place=place, where=where, wide=wide,
@@ -182,9 +191,11 @@ def make_decide(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
         common=table.common, gains=[*GAINS], gain_cost=[*GAIN_COST],
         mode_cost=_mode_cost(table),
     )  # fmt: skip
+    calm = 64 + round(STEADY_TURN * math.log(table.common / LEAST_COMMON))
+    doubt = _part(Doubt, hypotheses=hypotheses, odd=_odd(layout), calm=calm)
     certainty = _certainty(_points(bool(raw), ordered, layout.palette.measured), len(slots))
     ready = layout.board.table("ready", 1)
-    return hypotheses, assignment, certainty, seen, unseen, ready, len(layout.course.sensors), settings["timid"]
+    return hypotheses, assignment, doubt, certainty, seen, unseen, ready, len(layout.course.sensors), settings["timid"]
 
 
 def make_weigh(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:

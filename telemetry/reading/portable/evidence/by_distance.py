@@ -2,6 +2,7 @@
 
 FAR = 1000000000
 CAP = 400  # beyond this a slot is surely there, and more counts an eighth
+ODD = 31  # parts of 1/64 by which places at the end of what may be make a margin count less: see Doubt
 
 
 class ByDistance:
@@ -9,10 +10,10 @@ class ByDistance:
 
     ``place``: the places of all legs (slot, -2 a decoy, -1 the end of a leg), ``at`` and ``half``: their middles and half
     widths, 0.1 mm; ``where``: the middles as found. ``wrong`` (1/1000) and ``off`` (0.1 mm): how far the distance and the
-    start may be out.
+    start may be out. ``odd``: leg -> how far they were out, filled for Doubt.
     """
 
-    def __init__(self, cells, place, at, half, where, wrong, off):
+    def __init__(self, cells, place, at, half, where, wrong, off, odd):
         self.cells = cells
         self.place = place
         self.at = at
@@ -20,6 +21,7 @@ class ByDistance:
         self.where = where
         self.wrong = wrong
         self.off = off
+        self.odd = odd
         self.upto = [0] * 514  # position on a grid -> sum of ``away`` below it
         self.reset()
 
@@ -29,6 +31,8 @@ class ByDistance:
         self.score = 0
         self.factor = 1000
         self.shift = 0
+        for leg in range(len(self.odd)):
+            self.odd[leg] = 0
 
     def grid(self):
         """``upto``: sums of ``away`` by place."""
@@ -59,7 +63,7 @@ class ByDistance:
             h = 513
         return self.upto[h] - self.upto[g]
 
-    def find(self, first):
+    def find(self, first, leg):
         """Factor and start that put the most departures into the slots' windows, then each place on its own."""
         self.grid()
         place = self.place
@@ -95,6 +99,9 @@ class ByDistance:
         self.score = top
         self.factor = top_s
         self.shift = top_o
+        bent = (top_s - 1000) * 100 // (wrong + 1)
+        late = top_o * 100 // (off + 1)
+        self.odd[leg] = max(self.odd[leg], (bent * bent + late * late) // ODD)
         carry = 0
         behind = -FAR
         k = first

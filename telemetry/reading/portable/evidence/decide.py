@@ -18,9 +18,10 @@ class Decide:
     there are. ``timid``: below this m.sure a slot stays open. The parts: see their files.
     """
 
-    def __init__(self, hypotheses, assignment, certainty, seen, unseen, ready, sensors, timid):
+    def __init__(self, hypotheses, assignment, doubt, certainty, seen, unseen, ready, sensors, timid):
         self.hypotheses = hypotheses
         self.assignment = assignment
+        self.doubt = doubt
         self.certainty = certainty
         self.seen = seen
         self.unseen = unseen
@@ -37,6 +38,7 @@ class Decide:
     def reset(self):
         self.hypotheses.reset()
         self.assignment.reset()
+        self.doubt.reset()
         self.certainty.reset()
         self.next = -1
         self.weakest = -1
@@ -84,7 +86,8 @@ class Decide:
         """The answer of the best combination, and how far behind the best other answer for each slot is.
 
         First a sketch of every combination, then the fits of the most promising ones, whose answers are compared; then, for
-        each slot, what the whole loses under any of them that comes near when the slot must have another colour.
+        each slot, what the whole loses under any of them that comes near when the slot must have another colour, as far as
+        that counts.
         """
         for i in range(self.slots):
             self.final[i] = -1
@@ -94,6 +97,7 @@ class Decide:
         for t in range(self.hypotheses.tries):
             self.work(t, 0)
         top = -FAR
+        first = 0
         for j in range(MOST):
             t = self.hypotheses.promising()
             self.totals[j] = -FAR
@@ -103,11 +107,14 @@ class Decide:
                 self.store(j)
                 if total > top:
                     top = total
+                    first = j * len(self.assignment.fit)
                     for i in range(self.slots):
                         self.final[i] = self.assignment.answer[i]
+        self.doubt.weigh(self.fits, first, self.final)
         for i in range(self.slots):
             if self.final[i] >= 0:
-                self.margin[i] = self.behind(i, top)
+                fit = self.fits[first + i * self.assignment.colours + self.final[i]]
+                self.margin[i] = self.doubt.left(i, self.final[i], self.behind(i, top), fit)
 
     def work(self, t, whole):
         """Combination ``t``: a sketch of it (``whole`` 0) goes to its bound, else what its best answer is worth."""

@@ -77,7 +77,7 @@ class Gather:
             if self.ordered:
                 self.by_order.find(first)
             else:
-                self.by_distance.find(first)
+                self.by_distance.find(first, self.leg)
             k = first
             while place[k] != -1:
                 if place[k] >= 0:
