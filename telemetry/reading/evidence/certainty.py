@@ -1,10 +1,10 @@
 """How sure a margin is: (margin as Doubt leaves it, probability in 1/10000), from simulated runs and spliced real readings.
 
-How often a run with such a least margin was in fact right was counted over five kinds of physics (tests/physics); the worst
-kind sets where 99 % begins. Raw (9,800 runs with palettes made there and in other light, set-ups 10000:10025): at 40 or more 1
-of 1,883 spectral runs was misread, 4 of 640 of spliced real readings, 0 of 4,096 others. Codes (6,800 runs): at 285 or more 1
-of about 290 spectral runs, 0 of about 820 others. More codes hardly make it surer: what codes err in, they mostly err in at
-every sample of a marker, and of spectral runs whose codes all but agree about one in forty is such a run.
+How often a run with such a least margin was in fact right was counted over five kinds of physics (tests/physics); the
+worst kind sets where 99 % begins. Raw (9,800 runs with palettes made there and in other light, set-ups 10000:10025): at 40
+or more 1 of 1,883 spectral runs was misread, 4 of 640 of spliced real readings, 0 of 4,096 others. Codes (6,800 runs): at
+285 or more 1 of about 290 spectral runs, 0 of about 820 others. More codes hardly make it surer: what codes err in, they
+mostly err in at every sample of a marker, and of spectral runs whose codes all but agree about one in forty is such a run.
 ``python tests/bench/fit_certainty.py`` counts it again.
 """
 
