@@ -71,6 +71,10 @@ class FindingKind(Enum):
     OTHER_LIGHT = "a channel shifted against the palette's"
     OTHER_HEIGHT = "levels differ from the palette's by a factor"
     SHARE_LOST = "part of the lines never came"
+    # a reading that is no longer as agreed
+    BUILT_OTHERWISE = "a strategy has other stages or settings"
+    FILE_GONE = "the recording's file is gone"
+    NOT_REPLAYED = "the recording is not among those replayed"
     # the stream and its link
     LOOP_PACE = "the pace of the loop"
     LINES_LOST = "lines lost on the way"

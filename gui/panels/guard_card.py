@@ -26,6 +26,7 @@ from telemetry.replay.baseline.file import Agreed, read_agreed, write_agreed
 from telemetry.replay.baseline.specs import specs_of
 from telemetry.replay.compare import ComparisonRequest as Replay
 from telemetry.text_in_place import write_text
+from telemetry.wording import sentences
 
 
 class GuardCard(Card):
@@ -163,7 +164,7 @@ class GuardCard(Card):
         if palette != found.now.palette:
             own = tr("each recording's own")
             self.list.addItem(tr("! The palette was {was}, it is {now}.", was=palette or own, now=found.now.palette or own))
-        for sentence in found.strategies:
+        for sentence in sentences(found.strategies):
             self.list.addItem(f"! {sentence}")
         for one in found.differences:
             slot = f"{one.slot}: " if one.slot else ""

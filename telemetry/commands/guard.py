@@ -142,10 +142,10 @@ def _lines(found: RegressionCheck, name: str) -> list[str]:
 
     from telemetry.replay.baseline.check import DifferenceKind
     from telemetry.report.table import printable, wrap
-    from telemetry.wording import counted
+    from telemetry.wording import counted, sentences
 
     lines: list[str] = []
-    for sentence in found.strategies:
+    for sentence in sentences(found.strategies):
         lines += wrap(printable(sentence))
     heading = ""
     for one in found.differences:

@@ -55,6 +55,11 @@ def _robot_stops(one: Finding) -> str:
     return f"robot and computer part at sample {sample} of {n['rows']}: only the {one.cause} reads {slot} {colour}"
 
 
+def _stages(one: Finding, when: str) -> str:
+    stages: Numbers = one.numbers
+    return " > ".join(stages[when])
+
+
 def _odd_distance(one: Finding) -> str:
     n: Numbers = one.numbers
     return (
@@ -88,6 +93,11 @@ REMARK_WORDS: Final[Mapping[FindingKind, Callable[[Finding], str]]] = {
     ),
     FindingKind.ROBOT_PARTS: _robot_parts,
     FindingKind.ROBOT_STOPS: _robot_stops,
+    FindingKind.BUILT_OTHERWISE: lambda one: (
+        f"strategy {one.cause} is built otherwise now: it was {_stages(one, 'was')}, it is {_stages(one, 'now')}"
+    ),
+    FindingKind.FILE_GONE: lambda _: "the recording's file is gone",
+    FindingKind.NOT_REPLAYED: lambda _: "the recording is not among those replayed",
     FindingKind.LOST_TOO_MANY: lambda one: (
         f"by their numbers {one.numbers['lost']} lines are lost and {one.numbers['came']} came: are the columns named in"
         " the order in which they are sent?"

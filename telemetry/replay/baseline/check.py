@@ -9,7 +9,7 @@ from pathlib import Path
 
 from telemetry.course import EMPTY
 from telemetry.errors import SidelongError
-from telemetry.findings import Finding
+from telemetry.findings import Finding, FindingKind
 from telemetry.reading.strategy import Strategy
 from telemetry.recording.load import load
 from telemetry.replay.baseline.entry import NOTHING, AgreedReading, BaselineEntry
@@ -41,7 +41,7 @@ class DifferenceKind(Enum):
 class Difference:
     """One thing that is no longer as agreed. ``slot`` is empty where it concerns the whole run.
 
-    ``findings``: why it is read otherwise. ``problem``: why it is not read at all.
+    ``findings``: why it is read otherwise, or not at all. ``problem``: what kept the recording from being read.
     """
 
     strategy: str
@@ -55,20 +55,20 @@ class Difference:
 
     @property
     def why(self) -> str:
-        """In words: what keeps the run from being replayed, or what was found."""
+        """In words: what kept the recording from being read, or what was found."""
         return self.problem or "; ".join(sentences(replace(one, slot="") if self.slot else one for one in self.findings))
 
 
 @dataclass(frozen=True, slots=True)
 class RegressionCheck:
-    """What a check found. ``strategies``: sentences on strategies that are built otherwise now; ``new``: runs not agreed.
+    """What a check found. ``strategies``: those that are built otherwise now; ``new``: runs not agreed.
 
     ``surer``: readings of the same colour that are now more or less sure by SURE_APART; they are no differences.
     """
 
     differences: tuple[Difference, ...]
     surer: tuple[Difference, ...]
-    strategies: tuple[str, ...]
+    strategies: tuple[Finding, ...]
     new: tuple[str, ...]
     runs: int
     readings: int
@@ -110,10 +110,10 @@ def check(
             continue
         today = now.runs.get((strategy, recording))
         if today is None:
-            there = (folder / recording).exists()
-            gone = "the recording is not among those replayed" if there else "the recording's file is gone"
-            why = str(errors.get(recording, gone))
-            differences.append(Difference(strategy, recording, "", kept.words, "not read at all", problem=why))
+            gone = FindingKind.NOT_REPLAYED if (folder / recording).exists() else FindingKind.FILE_GONE
+            problem = str(errors.get(recording, ""))
+            found = () if problem else (Finding(gone),)
+            differences.append(Difference(strategy, recording, "", kept.words, "not read at all", found, problem))
         elif not kept.reads_like(today):
             result = results[strategy, recording]
             reasons = _reasons(given, strategies[strategy], result, kept)
@@ -180,13 +180,10 @@ def _reasons(given: Given, strategy: Strategy, result: Result, kept: BaselineEnt
     return {one.slot: one for one in found}
 
 
-def _built_otherwise(agreed: Agreed, now: Agreed) -> list[str]:
-    out = []
-    for name, stages in agreed.strategies.items():
-        today = now.strategies.get(name)
-        if today is None:
-            continue
-        if today != stages:
-            out.append(f"strategy {name} is built otherwise now: it was {' > '.join(stages)}, it is {' > '.join(today)}")
-    return out
+def _built_otherwise(agreed: Agreed, now: Agreed) -> list[Finding]:
+    return [
+        Finding(FindingKind.BUILT_OTHERWISE, cause=name, numbers={"was": stages, "now": now.strategies[name]})
+        for name, stages in agreed.strategies.items()
+        if now.strategies.get(name, stages) != stages
+    ]
 
