@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any, Self
+from typing import TYPE_CHECKING, Any, Final, Self
 
 import msgspec
 import numpy as np
@@ -17,12 +17,19 @@ from telemetry.course.values import may_be_colour
 from telemetry.errors import PaletteError
 from telemetry.given_file import given_text
 from telemetry.palette import CHANNELS, Palette, PaletteColour
-from telemetry.safe_text import for_toml
 from telemetry.schema import CheckedValue, LimitedNumber, MisfitError, RefusedError, checked, value_at
 from telemetry.text_in_place import write_text
 from telemetry.toml_text import TomlError, read_toml
 
+if TYPE_CHECKING:
+    from telemetry.toml_written import Plain
+
 VERSION = 1
+_ABOUT: Final = (
+    "What each colour looks like to this sensor in this light. Made by 'sidelong calibrate'; may be edited by hand.",
+    "Means and covariances are in the order of 'channels', in the units the robot sent (refl in %).",
+    "A range is black level and full scale.",
+)
 MADE_BY = "A palette is made by 'sidelong calibrate'."
 LARGEST = 1e12
 """Of any number in a palette: far beyond every sensor, and its square still is a number."""
@@ -30,48 +37,42 @@ MOST_COLOURS = 30
 """None and the 29 others that a reading logic can number."""
 
 
-def _number(value: float) -> str:
-    text = f"{value:.6g}"
-    return text if any(c in text for c in ".en") else f"{text}.0"
+def _rounded(value: float) -> float:
+    """To six significant digits: more says nothing about a sensor."""
+    return float(f"{value:.6g}")
 
 
-def _numbers(values: NDArray[np.float64]) -> str:
-    return "[" + ", ".join(_number(float(value)) for value in values) + "]"
+def _all_rounded(values: NDArray[np.float64]) -> list[float]:
+    return [_rounded(float(value)) for value in values]
 
 
 def palette_text(palette: Palette) -> str:
     """The palette as TOML, colours in their order; a channel that a colour has no value for is left out for all."""
+    from telemetry.toml_written import toml_document
+
     channels = [i for i, name in enumerate(CHANNELS) if name in palette.channels]
-    lines = [
-        "# What each colour looks like to this sensor in this light. Made by 'sidelong calibrate'; may be edited by hand.",
-        "# Means and covariances are in the order of 'channels', in the units the robot sent (refl in %).",
-        f"version = {VERSION}",
-        f"name = {for_toml(palette.name)}",
-        f"made = {for_toml(palette.made)}",
-        f"measured = {'true' if palette.measured else 'false'}",
-        f"rate_hz = {_number(palette.rate_hz)}",
-        "channels = [" + ", ".join(for_toml(CHANNELS[i]) for i in channels) + "]",
-    ]
+    head: dict[str, Plain] = {
+        "version": VERSION, "name": palette.name, "made": palette.made, "measured": palette.measured,
+        "rate_hz": _rounded(palette.rate_hz), "channels": [CHANNELS[i] for i in channels],
+    }  # fmt: skip
     if palette.remarks:
-        lines.append("remarks = [" + ", ".join(map(for_toml, palette.remarks)) + "]")
+        head["remarks"] = list(palette.remarks)
     if palette.ranges:
-        lines += ["", "[range]  # black level and full scale"]
-        lines += [f"{for_toml(name)} = [{_number(low)}, {_number(high)}]" for name, (low, high) in palette.ranges.items()]
-    for colour in palette.colours:
-        lines += ["", "[[colour]]", f"name = {for_toml(colour.name)}", f"samples = {colour.samples}"]
-        if channels:
-            rows = ",\n  ".join(_numbers(colour.covariance[i, channels]) for i in channels)
-            lines += [f"mean = {_numbers(colour.mean[channels])}", f"covariance = [\n  {rows},\n]"]
-        lines.append(f"lag1 = {_number(colour.lag1)}")
-        if colour.codes:
-            lines.append(
-                "codes = {" + ", ".join(f"{for_toml(code)} = {_number(share)}" for code, share in colour.codes.items()) + "}"
-            )
-        if colour.by_height and channels:
-            lines.append("heights = [")
-            lines += [f"  {{mm = {_number(mm)}, mean = {_numbers(mean[channels])}}}," for mm, mean in colour.by_height]
-            lines.append("]")
-    return "\n".join(lines) + "\n"
+        head["range"] = {name: [_rounded(low), _rounded(high)] for name, (low, high) in palette.ranges.items()}
+    return toml_document({**head, "colour": [_entries(colour, channels) for colour in palette.colours]}, about=_ABOUT)
+
+
+def _entries(colour: PaletteColour, channels: list[int]) -> dict[str, Plain]:
+    entries: dict[str, Plain] = {"name": colour.name, "samples": colour.samples}
+    if channels:
+        entries["mean"] = _all_rounded(colour.mean[channels])
+        entries["covariance"] = [_all_rounded(colour.covariance[i, channels]) for i in channels]
+    entries["lag1"] = _rounded(colour.lag1)
+    if colour.codes:
+        entries["codes"] = {code: _rounded(share) for code, share in colour.codes.items()}
+    if colour.by_height and channels:
+        entries["heights"] = [{"mm": _rounded(mm), "mean": _all_rounded(mean[channels])} for mm, mean in colour.by_height]
+    return entries
 
 
 class Real(LimitedNumber):

@@ -7,12 +7,11 @@ import re
 import tomllib
 from typing import Any
 
-import tomlkit
-
 from gui.words import tr
 from telemetry.course import Course, parse_course
 from telemetry.course.model import GroupRule
 from telemetry.errors import CourseError
+from telemetry.toml_written import toml_document
 
 Row = dict[str, Any]
 KINDS = ("leg", "slot", "group", "decoy")
@@ -62,7 +61,7 @@ class CourseDraft:
     def to_toml(self) -> str:
         """As a course file."""
         whole = {key: self.sections[key] for key in ORDER if self.sections.get(key)}
-        return tomlkit.dumps(whole)
+        return toml_document(whole)
 
     def course(self) -> Course:
         """Raises CourseError, which says what is missing or impossible and where."""

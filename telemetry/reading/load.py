@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any, Self
+from typing import TYPE_CHECKING, Any, Self
 
 import msgspec
 
@@ -14,9 +14,11 @@ from telemetry.reading.catalogue import AUTO, AUTO_WHAT, STAGES
 from telemetry.reading.own import own_strategy
 from telemetry.reading.strategies import STRATEGIES
 from telemetry.reading.strategy import Strategy, Use, did_you_mean
-from telemetry.safe_text import for_toml
 from telemetry.schema import CheckedValue, MisfitError, RefusedError, checked
 from telemetry.toml_text import TomlError, read_toml
+
+if TYPE_CHECKING:
+    from telemetry.toml_written import Said
 
 
 class StageTable(CheckedValue, dict[str, Any]):
@@ -104,19 +106,26 @@ def write_toml(strategy: Strategy, *, explained: bool = False) -> str:
 
     ``explained``: with every setting and a comment about it, so that whatever number is changed there counts.
     """
-    lines = [f"name = {for_toml(strategy.name)}", f"title = {for_toml(strategy.title)}", f"what = {for_toml(strategy.what)}"]
-    for use in strategy.uses:
-        what = AUTO_WHAT if use.stage == AUTO else STAGES[use.stage].what
-        lines += ["", "[[stage]]", f"use = {for_toml(use.stage)}" + (f"  # {what}" if explained else "")]
-        for key, value in use.settings.items():
-            written = f"{key} = {for_toml(value) if isinstance(value, str) else value}"
-            lines.append(written + (_about(use, key) if explained else ""))
-        if explained and use.stage != AUTO:
-            left = [setting for setting in STAGES[use.stage].settings if setting.name not in use.settings]
-            lines += [f"{one.name} = {one.default}{_about(use, one.name)}" for one in left if not one.is_text]
-            texts = [one.name for one in left if one.is_text]
-            lines += [f'# {name} = "..."{_about(use, name)}; not set: take the first # away' for name in texts]
-    return "\n".join(lines) + "\n"
+    from telemetry.toml_written import toml_document
+
+    head = {"name": strategy.name, "title": strategy.title, "what": strategy.what}
+    stages = [_explained(use) if explained else {"use": use.stage, **use.settings} for use in strategy.uses]
+    return toml_document({**head, "stage": stages})
+
+
+def _explained(use: Use) -> dict[str, Said]:
+    """All settings of a stage; a text that is not set is shown as one that could be."""
+    from telemetry.toml_written import Said
+
+    own = None if use.stage == AUTO else STAGES[use.stage]
+    out = {"use": Said(use.stage, AUTO_WHAT if own is None else own.what)}
+    out |= {key: Said(value, _about(use, key)) for key, value in use.settings.items()}
+    left = [one for one in own.settings if one.name not in use.settings] if own is not None else []
+    out |= {one.name: Said(one.default, _about(use, one.name)) for one in left if not one.is_text}
+    for one in left:
+        if one.is_text:
+            out[one.name] = Said(None, f'{one.name} = "..."  # {_about(use, one.name)}; not set: take the first # away')
+    return out
 
 
 def _about(use: Use, key: str) -> str:
@@ -125,4 +134,4 @@ def _about(use: Use, key: str) -> str:
         return ""
     span = "" if setting.is_text or setting.unit == "0/1" else f", {setting.low} to {setting.high}"
     unit = "" if setting.is_text or setting.unit in {"number", "0/1"} else f" {setting.unit}"
-    return f"  # {setting.what}{span}{unit}"
+    return f"{setting.what}{span}{unit}"

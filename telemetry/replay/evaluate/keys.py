@@ -7,7 +7,6 @@ from hashlib import blake2b
 from pathlib import Path
 
 from telemetry.palette import Palette
-from telemetry.reading.load import write_toml
 from telemetry.reading.strategy import Strategy
 from telemetry.recording.journal.records import journal_path
 from telemetry.replay.case import Given
@@ -29,7 +28,9 @@ def stamp_of(path: Path) -> Stamp:
 
 def strategy_key(strategy: Strategy) -> str:
     """Its name, words, stages and settings; of a team's own logic the source as it was loaded."""
-    return digest([write_toml(strategy), strategy.own_file, strategy.own_digest])
+    uses = [(use.stage, dict(use.settings)) for use in strategy.uses]
+    words = repr((strategy.name, strategy.title, strategy.what, uses))
+    return digest([words, strategy.own_file, strategy.own_digest])
 
 
 def given_key(given: Given) -> str:

@@ -4,16 +4,14 @@ from __future__ import annotations
 
 import logging
 import threading
-import tomllib
 from collections import OrderedDict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from telemetry.errors import FaultError, SidelongError, StrategyError
-from telemetry.reading.load import parse_strategy, write_toml
 from telemetry.reading.own import own_strategy
-from telemetry.reading.strategy import Strategy
+from telemetry.reading.strategy import Strategy, Use, Value
 from telemetry.reading.switch import WHEN_IT_PAYS
 from telemetry.recording.disk.stamp import Stamp as FileStamp
 from telemetry.recording.hdf5.expendable import remember
@@ -34,26 +32,31 @@ LOG.addHandler(logging.NullHandler())
 
 @dataclass(frozen=True, slots=True)
 class SentStrategy:
-    """A strategy on its way to another process, as text: a team's own class cannot be sent, its file is read there."""
+    """A strategy on its way to another process: a team's own class cannot be sent, its file is read there.
 
-    toml: str
+    ``uses``: the stages, each with its settings.
+    """
+
+    words: tuple[str, str, str]
+    uses: tuple[tuple[str, dict[str, Value]], ...]
     own_file: str
     own_digest: str
 
     @classmethod
     def of(cls, strategy: Strategy) -> SentStrategy:
-        return cls(write_toml(strategy), strategy.own_file, strategy.own_digest)
+        uses = tuple((use.stage, dict(use.settings)) for use in strategy.uses)
+        return cls((strategy.name, strategy.title, strategy.what), uses, strategy.own_file, strategy.own_digest)
 
     def strategy(self) -> Strategy:
         """Made again. Raises StrategyError where the team's file is another one by now."""
         where = self.own_file or "strategy"
-        stages = parse_strategy(tomllib.loads(self.toml), where, "")
+        uses = tuple(Use(stage, settings) for stage, settings in self.uses)
         if not self.own_file:
-            return stages
+            return Strategy(*self.words, uses)
         own = own_strategy(Path(self.own_file))
         if own.own_digest != self.own_digest:
             raise StrategyError("it was changed while its runs were replayed", where=where, todo="Replay them again.")
-        return replace(own, uses=stages.uses)
+        return replace(own, uses=uses)
 
 
 @dataclass(frozen=True)
