@@ -15,7 +15,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     course_arguments(parser)
     parser.epilog = (
         "Without --strategy the best one of these runs and those that are not yet told from it, three at the most.\n"
-        "The layouts are driven by the built-in robot made like the recorded one; what it says is simulated."
+        "The layouts are driven by the built-in robot made like the recorded one; what it says is simulated.\n"
+        "Ctrl-C stops it; what is known by then is printed."
     )
     quiet_option(parser)
 
@@ -29,7 +30,7 @@ def run(args: argparse.Namespace) -> int:
     from telemetry.report.progress import AT_WORK, progress_line, signs_of_life, steps_line
     from telemetry.report.table import show
     from telemetry.tuning.choice import choose_strategy
-    from telemetry.tuning.next_run import next_run
+    from telemetry.tuning.next_run import LayoutSearch
     from telemetry.tuning.runs import saved_runs
 
     paths = find_recordings(args.recordings)
@@ -42,7 +43,16 @@ def run(args: argparse.Namespace) -> int:
         if choice is not None:
             tied = [choice.best, *(rival.name for rival in choice.rivals if not rival.decided)][:3]
             strategies = {name: strategies[name] for name in tied}
-    with signs_of_life(AT_WORK):
-        layout = next_run(found.runs, strategies, progress=steps_line())
+    search = LayoutSearch(found.runs, strategies, progress=steps_line())
+    try:
+        with signs_of_life(AT_WORK):
+            search.go_on()
+    except KeyboardInterrupt:
+        known = search.so_far()
+        if known is not None:
+            show(next_lines(known))
+        raise
+    layout = search.so_far(stopped=False)
+    assert layout is not None
     show(next_lines(layout))
     return EXIT_INPUT if found.problems else EXIT_OK

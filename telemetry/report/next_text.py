@@ -29,9 +29,15 @@ def next_lines(found: NextRun) -> list[str]:
             "height, battery, who places the robot; or practise a layout drawn by lot."
         )
     else:
+        lot = "" if found.by_lot is None else f"; a layout drawn by lot {found.by_lot:.2f}"
         lines += wrap(
-            f"Why: {_difference(found)} One such run tells {best.bits:.2f} bits about {what} (1 would settle it); by lot "
-            f"{found.by_lot:.2f} (mean of {found.layouts} layouts). Simulated, by the built-in robot made like yours."
+            f"Why: {_difference(found)} One such run tells {best.bits:.2f} bits about {what} (1 would settle it){lot}. "
+            f"Simulated: {found.drives} drives of the built-in robot made like yours, the best of {found.layouts} layouts."
+        )
+    if found.stopped:
+        lines += wrap(
+            f"Stopped before all was tried: this is what {found.drives} drives say, and the best of many after few drives "
+            "is flattered."
         )
     rows = [[name, f"{share:.0%}", best.slots[name] or "-"] for name, share in best.right.items()]
     heads = [TableColumn("on this layout"), TableColumn("right", right=True), TableColumn("fails most at")]

@@ -10,7 +10,7 @@ from __future__ import annotations
 import random
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,17 +20,22 @@ from telemetry.course.lot import draw_layout
 from telemetry.errors import UsageError
 from telemetry.reading.strategy import Strategy
 from telemetry.sources.synthetic.physics import Physics
-from telemetry.tuning.evaluate import SettingsSweep
+from telemetry.tuning.evaluate import Outcomes, SettingsSweep
 from telemetry.tuning.like import driven_like, physics_like
 from telemetry.tuning.robot_model import fit_robot
 from telemetry.tuning.runs import SavedRun
 from telemetry.tuning.tries import Progress
 
 LAYOUTS = 40
-SEEDS = 8
-FINALISTS = 5
+LOOKED_AT = 10
+"""So many of the layouts show whether anything fails at a speed."""
+HALVES = ((LAYOUTS, 4), (12, 8), (5, 24))
+"""(layouts still in the running, drives of each): the worse ones drop out as it gets surer (sequential halving: Karnin,
+Koren and Somekh, ICML 2013, from memory)."""
 FRESH = 1000
-"""The best few of many are flattered, so they are driven again, on seeds from here on."""
+"""The best few of many are flattered, so the last of HALVES are drives with seeds from here on."""
+BY_LOT = 4
+"""So many layouts drawn by lot are driven as often as the last, to be held beside the best."""
 TELLS = 0.02
 """Bits; less than this is nothing."""
 FASTER = (1.0, 1.25, 1.6, 2.0, 2.6)
@@ -52,15 +57,18 @@ class ProposedLayout:
 
 @dataclass(frozen=True, slots=True)
 class NextRun:
-    """``best``: what to set up, as driven on fresh seeds; ``by_lot``: mean bits of
-    a layout drawn by lot; ``faster``: so many times the recorded speed.
+    """``best``: what to set up; ``by_lot``: mean bits of a layout drawn by lot, None where that was not reached;
+    ``layouts``: of how many drawn, ``faster``: so many times the recorded speed; ``drives``: of the best layout, simulated,
+    that its figures come from. ``stopped``: before all was done, so the best may be flattered.
     """
 
     best: ProposedLayout
-    by_lot: float
+    by_lot: float | None
     layouts: int
     faster: float
     speed_cm_s: float | None
+    drives: int
+    stopped: bool = False
 
 
 def next_run(
@@ -76,56 +84,133 @@ def next_run(
 
     Raises UsageError where the course allows only one layout, or no strategy is given.
     """
-    if not strategies:
-        raise UsageError("there is no strategy to tell anything about", todo="Name one or more with --strategy.")
-    course = runs[0].course
-    mine = [run for run in runs if run.course == course]
-    lot = random.Random(seed)
-    truths = list(dict.fromkeys(draw_layout(course, [run.truth for run in mine], lot) for _ in range(layouts)))
-    if len(truths) < 2:
-        raise UsageError("this course allows only one layout, so nothing can be chosen", where=f"course '{course.name}'")
-    tell: Progress = progress or (lambda *_: None)
-    model = fit_robot(mine, intervals=False)
-    trial = _Trial(mine[0], strategies, evaluator or SettingsSweep())
-    start = physics_like(model, course)
-    for faster in FASTER:
-        physics = replace(start, speed_cm_s=start.speed_cm_s * faster, ramp_cm_s2=start.ramp_cm_s2 * faster**2)
-        found = []
-        for number, truth in enumerate(truths, start=1):
-            found.append(trial.drive(truth, physics, 0))
-            tell(f"layouts driven x {faster:g}", number, len(truths))
-        if max(layout.bits for layout in found) > TELLS:
-            break
-    finalists = sorted(found, key=lambda layout: -layout.bits)[:FINALISTS]
-    again = [trial.drive(layout.truth, physics, FRESH, 3 * SEEDS) for layout in finalists]
-    best = max(again, key=lambda layout: layout.bits)
-    speed = model.speed_cm_s.value
-    by_lot = float(np.mean([layout.bits for layout in found]))
-    return NextRun(best, by_lot, len(found), faster, None if speed is None else speed * faster)
+    search = LayoutSearch(runs, strategies, evaluator=evaluator, progress=progress, layouts=layouts, seed=seed)
+    search.go_on()
+    found = search.so_far(stopped=False)
+    assert found is not None
+    return found
 
 
-@dataclass(frozen=True, slots=True)
-class _Trial:
-    """``like``: a run whose course and palette are used."""
+class LayoutSearch:
+    """What ``next_run`` does, that can be stopped: ``so_far`` says what is known when ``go_on`` was left by an exception."""
 
-    like: SavedRun
-    strategies: Mapping[str, Strategy]
-    judge: SettingsSweep
+    def __init__(
+        self, runs: Sequence[SavedRun], strategies: Mapping[str, Strategy], *, evaluator: SettingsSweep | None = None,
+        progress: Progress | None = None, layouts: int = LAYOUTS, seed: int = 0,
+    ) -> None:  # fmt: skip
+        if not strategies:
+            raise UsageError("there is no strategy to tell anything about", todo="Name one or more with --strategy.")
+        course = runs[0].course
+        self._mine = [run for run in runs if run.course == course]
+        lot = random.Random(seed)
+        drawn = (draw_layout(course, [run.truth for run in self._mine], lot) for _ in range(layouts))
+        self._truths = list(dict.fromkeys(drawn))
+        if len(self._truths) < 2:
+            raise UsageError(
+                "this course allows only one layout, so nothing can be chosen", where=f"course '{course.name}'"
+            )
+        self._strategies = strategies
+        self._judge = evaluator or SettingsSweep()
+        self._tell: Progress = progress or (lambda *_: None)
+        self._tallies: list[_Tally] = []
+        self._by_lot: float | None = None
+        self._faster = 1.0
+        self._speed: float | None = None
 
-    def drive(self, truth: Truth, physics: Physics, first: int, count: int = SEEDS) -> ProposedLayout:
-        """Simulated runs on a layout, seeds from ``first``."""
-        driven = driven_like(physics, self.like.course, count, truth, first=first)
-        runs = [replace(run, palette=self.like.palette) for run in driven]
-        right, slots = {}, {}
-        for name, strategy in self.strategies.items():
-            outcomes = self.judge.outcomes(runs, [strategy])
-            right[name] = float(outcomes.right.mean())
-            wrong = Counter(
-                slot.name for mask in outcomes.open_slots[:, 0].tolist()
-                for number, slot in enumerate(self.like.course.slots) if mask >> number & 1
-            )  # fmt: skip
-            slots[name] = wrong.most_common(1)[0][0] if wrong and right[name] < 1.0 else ""
-        return ProposedLayout(truth, information(np.array(list(right.values()))), right, slots)
+    def go_on(self) -> None:
+        """Fit, find a speed at which something fails, and drive the layouts, fewer and fewer of them the surer it gets."""
+        self._tell("the robot's model fitted", 0, 1)
+        model = fit_robot(self._mine, intervals=False)
+        self._speed = model.speed_cm_s.value
+        start = physics_like(model, self._mine[0].course)
+        (_, each), *later, (last, most) = HALVES
+        for self._faster in FASTER:
+            physics = replace(
+                start, speed_cm_s=start.speed_cm_s * self._faster, ramp_cm_s2=start.ramp_cm_s2 * self._faster**2
+            )
+            self._tallies = []
+            self._drive([_Tally(truth) for truth in self._truths[:LOOKED_AT]], physics, each)
+            if max(one.bits for one in self._tallies) > TELLS:
+                break
+        else:
+            later, last = [], 1  # nothing fails: one layout driven often is enough to say so
+        if later:
+            self._drive([_Tally(truth) for truth in self._truths[LOOKED_AT:]], physics, each)
+        for left, more in later:
+            self._drive(self._best()[:left], physics, more)
+        # On fresh seeds, for the best of many are flattered; and a few by lot as often, to be held beside them.
+        finalists = [_Tally(one.truth) for one in self._best()[:last]]
+        self._drive(finalists, physics, most, FRESH, into=[])
+        self._tallies = finalists
+        if later:
+            some = [_Tally(truth) for truth in self._truths[:BY_LOT]]
+            self._drive(some, physics, most, FRESH, into=[])
+            self._by_lot = float(np.mean([one.bits for one in some]))
+
+    def so_far(self, *, stopped: bool = True) -> NextRun | None:
+        """What is known; None where no layout was driven yet."""
+        driven = [one for one in self._best() if one.drives]
+        if not driven:
+            return None
+        surest = max(one.drives for one in driven)
+        best = next(one for one in driven if one.drives == surest)
+        speed = None if self._speed is None else self._speed * self._faster
+        return NextRun(
+            best.layout(self._mine[0]), self._by_lot, len(self._truths), self._faster, speed, best.drives, stopped
+        )
+
+    def _best(self) -> list[_Tally]:
+        return sorted(self._tallies, key=lambda one: -one.bits)
+
+    def _drive(
+        self, tallies: Sequence[_Tally], physics: Physics, count: int, first: int | None = None,
+        into: list[_Tally] | None = None,
+    ) -> None:  # fmt: skip
+        """Each layout ``count`` times more, on seeds of its own after those it had, or from ``first`` on."""
+        kept = self._tallies if into is None else into
+        like = self._mine[0]
+        for number, tally in enumerate(tallies, start=1):
+            seed = tally.drives if first is None else first
+            driven = driven_like(physics, like.course, count, tally.truth, first=seed)
+            runs = [replace(run, palette=like.palette) for run in driven]
+            tally.add({name: self._judge.outcomes(runs, [strategy]) for name, strategy in self._strategies.items()}, count)
+            if tally not in kept:
+                kept.append(tally)
+            self._tell(f"layouts driven {seed % FRESH + count} times, x {self._faster:g}", number, len(tallies))
+
+
+@dataclass(eq=False)
+class _Tally:
+    """What became of the drives on one layout: strategy -> how many were right, and which slots failed how often."""
+
+    truth: Truth
+    drives: int = 0
+    right: dict[str, int] = field(default_factory=dict)
+    wrong: dict[str, Counter[int]] = field(default_factory=dict)
+
+    def add(self, found: Mapping[str, Outcomes], count: int) -> None:
+        """So many more drives, all strategies at once: whoever stops the search finds it whole."""
+        right = {name: self.right.get(name, 0) + int(one.right.sum()) for name, one in found.items()}
+        wrong = {
+            name: self.wrong.get(name, Counter()) + Counter(
+                number for mask in one.open_slots[~one.right].tolist() for number in range(mask.bit_length())
+                if mask >> number & 1
+            ) for name, one in found.items()
+        }  # fmt: skip
+        self.right, self.wrong, self.drives = right, wrong, self.drives + count
+
+    @property
+    def bits(self) -> float:
+        """Expected information of one more run."""
+        return information(np.array(list(self.right.values())) / max(1, self.drives))
+
+    def layout(self, like: SavedRun) -> ProposedLayout:
+        """As it is proposed."""
+        slots = like.course.slots
+        worst = {name: slots[seen.most_common(1)[0][0]].name if seen else "" for name, seen in self.wrong.items()}
+        return ProposedLayout(
+            self.truth, self.bits, {name: count / max(1, self.drives) for name, count in self.right.items()}, worst
+        )
 
 
 def information(shares: Floats) -> float:

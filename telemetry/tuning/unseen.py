@@ -43,5 +43,5 @@ class Unseen:
 GOOD = Unseen(aside=1.0, other_light=0.0, dark=0.0, smear=0.0)
 BAD = Unseen(aside=0.0, other_light=0.0, dark=1.0, smear=0.29)
 WASHED_OUT = replace(BAD, other_light=1.0)
-LIKELY = Unseen(aside=1.0 / 3.0, other_light=0.2, dark=0.8, smear=0.19)
+LIKELY = Unseen(aside=1.0 / 3.0, other_light=0.2, dark=0.8, smear=0.1)
 """Assumed (no source): nearer to the bad end, for a margin that is too large costs a run, one too small some speed."""

@@ -11,7 +11,7 @@ from telemetry.errors import UsageError
 from telemetry.reading.load import load_strategy
 from telemetry.report.next_text import next_lines
 from telemetry.tuning.evaluate import SettingsSweep
-from telemetry.tuning.next_run import information, next_run
+from telemetry.tuning.next_run import LayoutSearch, information, next_run
 from tuning.made_runs import made
 
 
@@ -45,3 +45,28 @@ def test_the_layout_chosen_tells_more_than_one_by_lot() -> None:
     assert next_run(runs, strategies, evaluator=SettingsSweep(compiled=False), layouts=8) == found
     with pytest.raises(UsageError):
         next_run(runs, {})
+
+
+def test_stopped_it_says_what_is_known_by_then() -> None:
+    """Ctrl-C arrives while layouts are driven: the best driven so far is named, as stopped; before that, nothing."""
+    runs = [made("venue", seed) for seed in range(2)]
+    strategies = {"windows": load_strategy("windows")}
+    told: list[tuple[int, int]] = []
+
+    def progress(what: str, done: int, of: int) -> None:
+        told.append((done, of))
+        if what.startswith("layouts") and done == 3:
+            raise KeyboardInterrupt
+
+    search = LayoutSearch(runs, strategies, evaluator=SettingsSweep(compiled=False), layouts=8, progress=progress)
+    assert search.so_far() is None
+    with pytest.raises(KeyboardInterrupt):
+        search.go_on()
+    found = search.so_far()
+    assert found is not None
+    assert found.stopped
+    assert found.by_lot is None
+    assert 0 < found.drives <= 4
+    assert all(0 < done <= of for done, of in told[1:])
+    text = " ".join("\n".join(next_lines(found)).split())
+    assert f"Stopped before all was tried: this is what {found.drives} drives say" in text
