@@ -43,7 +43,7 @@ def open_path(workspace: Workspace, path: Path) -> None:
         workspace.shelf.ingest(path, lambda made: workspace.go("runs", str(made)))
     else:
         raise RecordingError(
-            "this is no recording, text stream, course or palette",
+            "this is not a recording, text stream, course or palette",
             where=str(path),
             todo="Recordings end in .h5, saved streams in .txt, courses and palettes in .toml.",
         )

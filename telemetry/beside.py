@@ -49,7 +49,7 @@ def open_plain(path: Path, *, make: bool = False) -> int:
     fd = os.open(path, os.O_RDWR | (os.O_CREAT if make else 0) | NO_WAIT | _PLAIN, 0o666)
     if not stat.S_ISREG(os.fstat(fd).st_mode):
         os.close(fd)
-        raise OSError(errno.EINVAL, "this is no plain file", str(path))
+        raise OSError(errno.EINVAL, "this is not a plain file", str(path))
     return fd
 
 
@@ -72,7 +72,7 @@ def _ask_kind(info: os.stat_result, path: Path) -> None:
     if stat.S_ISDIR(info.st_mode):
         raise OSError(errno.EISDIR, "this is a folder", str(path))
     if not stat.S_ISREG(info.st_mode):
-        raise OSError(errno.EINVAL, "this is no plain file (a pipe or a device)", str(path))
+        raise OSError(errno.EINVAL, "this is not a plain file (a pipe or a device)", str(path))
 
 
 def read_plain(path: Path, most_bytes: int) -> bytes:

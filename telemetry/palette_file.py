@@ -164,7 +164,7 @@ def palette_from(text: str, where: str) -> Palette:
         raise PaletteError(f"is not valid TOML: {error.what}", where=where, todo=error.todo or MADE_BY) from error
     version = table.get("version")
     if not isinstance(version, int) or version < 1:
-        raise PaletteError("no palette: 'version' is missing", where=where, todo=MADE_BY)
+        raise PaletteError("this is not a palette: 'version' is missing", where=where, todo=MADE_BY)
     if version > VERSION:
         what = f"made by a newer Sidelong (palette version {version}, this one reads {VERSION})"
         raise PaletteError(what, where=where, todo="Update.")

@@ -60,5 +60,5 @@ def is_device(path: Path) -> bool:
     if stat.S_ISREG(mode) or stat.S_ISDIR(mode):
         return False
     if _DEVICES not in path.absolute().parents:
-        raise OSError(errno.EINVAL, "this is no plain file (a pipe or a device)")
+        raise OSError(errno.EINVAL, "this is not a plain file (a pipe or a device)")
     return True

@@ -94,7 +94,7 @@ def test_a_stream_of_nothing(here, capsys):
 FILES = [
     pytest.param(lambda path: path.write_bytes(path.read_bytes()[:3000]), "cut short", id="a recording cut short"),
     pytest.param(lambda path: path.write_bytes(b"\x89HDF\r\n\x1a\n" + bytes(900)), "run.h5", id="only the head of HDF5"),
-    pytest.param(lambda path: path.write_bytes(b"just text\n" * 400), "no recording", id="not HDF5 at all"),
+    pytest.param(lambda path: path.write_bytes(b"just text\n" * 400), "not a recording", id="not HDF5 at all"),
     pytest.param(lambda path: path.write_bytes(b""), "run.h5", id="an empty file"),
 ]
 
@@ -125,7 +125,7 @@ TYPOS = [
     (["--strategy", "typo_strategy.toml"], EXIT_INPUT, "there is no stage 'hodl'. Did you mean 'hold'?"),
     (["--strategy", "nowhere.toml"], EXIT_INPUT, "nowhere.toml"),
     (["--strategy", "broken.py"], EXIT_INPUT, "broken.py, line 2"),
-    (["--strategy", "hold", "--set", "hold.samples=x"], EXIT_USAGE, "no whole number"),
+    (["--strategy", "hold", "--set", "hold.samples=x"], EXIT_USAGE, "not a whole number"),
     (["--strategy", "hold", "--set", "hold.samples=9999"], EXIT_USAGE, "outside 1 to 100"),
     (["--palette", "nowhere.toml"], EXIT_INPUT, "nowhere.toml"),
     (["--jsno", "x"], EXIT_USAGE, "Did you mean '--json'?"),
@@ -159,7 +159,7 @@ def test_own_logic_that_stumbles_names_its_line(here, capsys):
 def test_no_such_port(here, capsys):
     code, _, err = sidelong(capsys, "capture", "/dev/ttyNOSUCH", "--no-reconnect", "-o", "run.h5")
     assert code == EXIT_LINK
-    assert "no such port" in err
+    assert "port not found" in err
     assert err.count("Traceback") == 0
 
 

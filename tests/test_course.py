@@ -169,7 +169,7 @@ def test_how_a_leg_starts(start, expected):
         ('name = "tag 1"', 'name = "tag\\u001b1"', "cannot be printed"),
         ('distinct = ["rust", "leaf", "sky"]', 'distinct = "rust"', "must be a list of colours"),
         ('distinct = ["rust", "leaf", "sky"]', "distinct = []", "names no colour"),
-        ('distinct = ["rust", "leaf", "sky"]', "distinct = [1, 2]", "holds 1, which is no colour's name"),
+        ('distinct = ["rust", "leaf", "sky"]', "distinct = [1, 2]", "holds 1, which is not a colour's name"),
         ("[[slot]]", "[slot]", "'slot' must be written as [[slot]]"),
         ('one_of_each = ["rust", "pink"]', "counts = {rust = 0, pink = 2}", "gives rust = 0"),
         ('one_of_each = ["rust", "pink"]', "counts = [1]", "must be a table such as"),

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import ast
 import json
 import pickle
+import re
 from pathlib import Path
 from typing import Any
 
@@ -98,3 +100,35 @@ def test_findings_as_json_fit_their_schema() -> None:
     assert (first["kind"], first["slot"], first["cause"]) == ("lost_in_stage", "b", "hold")
     assert first["numbers"]["samples"] == 1
     assert run["verdict"]["findings"][0]["kind"] in {kind.name.lower() for kind in FindingKind}
+
+
+def said_in(path):
+    """The string constants of a file that are no docstrings."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    docs = {
+        id(node.value)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant) and isinstance(node.value.value, str)
+    }
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in docs:
+            yield node.lineno, node.value
+
+
+NOT_PLAIN = re.compile(
+    r"(?<!there )\b(?:is|are) no (?!longer\b|more\b|easier\b|new\b|such\b|display\b|colour\b)[a-z]"
+    r"|\banew\b|millionths|\bgoes without\b|exclude each other|\bto mend\b"
+)
+
+
+def test_texts_are_plain_english():
+    """X is not a Y, again, ppm, cannot be combined, fix: what readers stumbled over before."""
+    root = Path(__file__).parents[1]
+    found = [
+        f"{path.relative_to(root)}:{line}: {text}"
+        for package in ("telemetry", "gui")
+        for path in sorted((root / package).rglob("*.py"))
+        for line, text in said_in(path)
+        if NOT_PLAIN.search(text)
+    ]
+    assert not found, "\n".join(found)

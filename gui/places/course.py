@@ -96,7 +96,7 @@ class CoursePlace(Place):
                 EditColumn("colours", tr("Colours"), tr("With commas between them; for 'so many of each': rust 2, leaf 1")),
             ]),
             RowsTable("decoy", tr("Decoys"), [
-                EditColumn("name", tr("Decoy"), tr("Something coloured on the way that is no marker")),
+                EditColumn("name", tr("Decoy"), tr("Something coloured on the way that is not a marker")),
                 EditColumn("leg", tr("Leg"), choices=legs), EditColumn("at_cm", tr("At, cm")),
                 EditColumn("width_cm", tr("Width, cm")),
             ]),

@@ -235,7 +235,7 @@ class StartPlace(Place):
         if self.workspace.messages.attempt(lambda: self.workspace.follow.start_built_in(level)):
             self.workspace.go("live")
             if selection.palette is not None and not own:
-                words = tr("The simulated robot begins another day: light and height are drawn anew. Re-check the colours.")
+                words = tr("The simulated robot begins another day: light and height change. Re-check the colours.")
                 again = lambda: self.workspace.go("colours")  # noqa: E731
                 self.workspace.messages.tell(words, "warn", action=tr("Go to Colours"), does=again, cause="palette")
             if own:

@@ -43,8 +43,8 @@ class ColourCheck:
 
 NEXT = {
     AS_BEFORE: "The palette still holds: nothing to do.",
-    SHIFTED: "Set the sensor's height, the lamp and mode as they were and check again, or learn the colours anew here.",
-    OTHER_LIGHT: "Shade the sensor from the hall's light and check again, or learn the colours anew in this light.",
+    SHIFTED: "Set the sensor's height, the lamp and mode as they were and check again, or calibrate again here.",
+    OTHER_LIGHT: "Shade the sensor from the hall's light and check again, or calibrate again in this light.",
 }
 
 

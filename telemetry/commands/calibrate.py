@@ -33,7 +33,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--sensor", default="", metavar="NAME", help="which sensor, where the robot has several")
     parser.add_argument(
-        "--width", type=float, default=3.0, metavar="CM", help="a marker's width, for the outlook (default: 3)"
+        "--width", type=float, default=3.0, metavar="CM", help="of a marker, to say how many samples it yields (default: 3)"
     )
     guided = parser.add_argument_group("guided, with the robot connected")
     guided.add_argument("--from", dest="source", metavar="SOURCE", help="a port, ble:NAME or any other source of lines")
@@ -92,7 +92,7 @@ def file_captures(words: Sequence[str], columns: str | None, sensor: str) -> lis
                 height_mm = float(height)
             except ValueError as error:
                 raise UsageError(
-                    f"'{height}' is no height in mm", where=word, todo="Write it like red@8=red.txt."
+                    f"'{height}' is not a height in mm", where=word, todo="Write it like red@8=red.txt."
                 ) from error
             if not 0.0 < height_mm < 1000.0:
                 raise UsageError(f"a height of {height} mm cannot be", where=word)
@@ -116,7 +116,7 @@ def _guided(args: argparse.Namespace) -> list[StillCapture]:
     try:
         heights = [float(word) for word in args.heights.split(",") if word.strip()]
     except ValueError as error:
-        raise UsageError(f"'{args.heights}' is no list of heights in mm", todo="Write it like --heights 8,12.") from error
+        raise UsageError(f"'{args.heights}' is not a list of heights in mm", todo="Write it like --heights 8,12.") from error
     lights = [word.strip() for word in args.lights.split(",") if word.strip()]
     source = open_source(args.source)
     source.open()

@@ -30,7 +30,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     where = parser.add_mutually_exclusive_group()
     where.add_argument("-o", "--output", type=Path, metavar="FILE", help="the recording to make (.h5)")
     where.add_argument("--folder", type=Path, default=Path("runs"), help="or the folder it goes to (default: runs)")
-    parser.add_argument("--for", dest="seconds", type=float, metavar="S", help="end after so many seconds (default: never)")
+    parser.add_argument("--for", dest="seconds", type=float, metavar="S", help="end after S seconds (default: never)")
     parser.add_argument(
         "--strategy",
         action="append",
@@ -38,8 +38,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         help="whose readings to show (default with a course: windows, or checklist where it knows no places)",
     )
     parser.add_argument("--log", type=Path, metavar="FILE", help="write each reading as a line of JSON when it is made")
-    parser.add_argument("-q", "--quiet", action="store_true", help="only keep, show no readings: for slow computers")
-    parser.add_argument("--journal-only", action="store_true", help="make no recording of the journal: a later start does")
+    parser.add_argument("-q", "--quiet", action="store_true", help="record without printing readings")
+    later = "leave the journal; a later start makes the recording of it"
+    parser.add_argument("--journal-only", action="store_true", help=later)
     label_arguments(parser)
 
 
@@ -52,8 +53,8 @@ def link_arguments(parser: argparse.ArgumentParser) -> None:
     link.add_argument("--rts", choices=("on", "off"), help="set this control line")
     link.add_argument(
         "--reconnect", type=float, metavar="S",
-        help="seek a robot that went away for so long and go on in the same recording (default: for ever, and a robot"
-             " that closes its network connection has ended; given, that is sought again too)",
+        help="when the link drops, look for the robot for S seconds and go on in the same recording (default: for ever;"
+             " a robot that closes its network connection has ended, unless S is given)",
     )  # fmt: skip
     link.add_argument("--no-reconnect", dest="reconnect", action="store_const", const=0.0, help="end when the link drops")
     ble_arguments(parser)
@@ -62,9 +63,9 @@ def link_arguments(parser: argparse.ArgumentParser) -> None:
 def link_options(args: argparse.Namespace) -> dict[str, Any]:
     """What ``open_source`` is to be told. Raises UsageError."""
     if args.baud <= 0:
-        raise UsageError("--baud is more than 0")
+        raise UsageError("--baud must be more than 0")
     if args.reconnect is not None and not args.reconnect >= 0.0:
-        raise UsageError("--reconnect is 0 or more")
+        raise UsageError("--reconnect must be 0 or more")
     lines = {name: getattr(args, name) == "on" for name in ("dtr", "rts") if getattr(args, name) is not None}
     asked = args.reconnect is not None
     seek = {"reconnect_s": args.reconnect if asked else math.inf, "end_is_drop": asked}
@@ -83,9 +84,9 @@ def run(args: argparse.Namespace) -> int:
     from telemetry.sources import open_source
 
     if args.seconds is not None and not args.seconds > 0:
-        raise UsageError("--for is more than 0 seconds")
+        raise UsageError("--for must be more than 0 seconds")
     if args.log is not None and args.quiet:
-        raise UsageError("--log and --quiet exclude each other")
+        raise UsageError("--log and --quiet cannot be combined")
     options = link_options(args)
     course, palette = course_of(args), palette_of(args)
     names = args.strategy or ([default_strategy(course)] if course is not None else [])

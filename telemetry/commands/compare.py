@@ -19,7 +19,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--junit", metavar="FILE", type=no_recording, help="also write a test report (JUnit XML)")
     parser.add_argument("--why", action="store_true", help="name every wrong run of every strategy, not only the first few")
     parser.add_argument(
-        "--verdicts", action="store_true", help="ask of every misread run: sensor or logic? (of many runs: only of some)"
+        "--verdicts", action="store_true", help="ask of every misread run: sensor or logic? (else, of many, only of some)"
     )
     parser.add_argument("-j", "--cores", type=int, metavar="N", help="work on N cores (default: all)")
     parser.add_argument(

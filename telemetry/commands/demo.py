@@ -36,7 +36,7 @@ def run(args: argparse.Namespace) -> int:
     from telemetry.sources.synthetic import LEVELS, built_in_course
 
     if args.runs < 1 or args.speed_up <= 0 or args.seed < 0:
-        raise UsageError("--runs is 1 or more, --speed-up above 0, --seed 0 or more")
+        raise UsageError("--runs must be 1 or more, --speed-up above 0, --seed 0 or more")
     begin = time.monotonic()
     folder = args.folder or Path("demo") / f"{datetime.now().astimezone():%Y-%m-%d_%H-%M-%S}"
     try:

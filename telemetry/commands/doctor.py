@@ -1,4 +1,4 @@
-"""``sidelong doctor``: which parts work on this computer, and how to mend the rest."""
+"""``sidelong doctor``: which parts work on this computer, and how to fix the rest."""
 
 from __future__ import annotations
 

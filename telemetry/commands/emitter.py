@@ -12,7 +12,7 @@ from telemetry.text_in_place import write_text
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("-o", "--output", type=Path, metavar="FILE", help="where to write it (default: on the screen)")
+    parser.add_argument("-o", "--output", type=Path, metavar="FILE", help="where to write it (default: standard output)")
     parser.add_argument(
         "--language", choices=("micropython", "c"), default="micropython", help="c: a header for boards programmed in C++"
     )

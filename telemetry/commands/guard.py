@@ -1,4 +1,4 @@
-"""sidelong guard: keep today's readings as agreed, and name everything that later differs."""
+"""sidelong guard: save today's readings as a baseline, and name everything that later differs."""
 
 from __future__ import annotations
 
@@ -17,17 +17,18 @@ if TYPE_CHECKING:
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The options of the command."""
     parser.add_argument(
-        "recordings", nargs="*", metavar="FILE|FOLDER", help="recordings or folders; with --check, default: those agreed on"
+        "recordings", nargs="*", metavar="FILE|FOLDER", help="recordings or folders; --check: those of the baseline"
     )
     choice = parser.add_mutually_exclusive_group(required=True)
-    keep = "write what the strategies read today to FILE, as agreed"
+    keep = "save what the strategies read today to FILE, as the baseline"
     choice.add_argument("--keep", metavar="FILE", type=no_recording, help=keep)
-    choice.add_argument("--check", metavar="FILE", help="replay, and name every run and slot that differs from FILE")
+    check = "compare with the baseline FILE: name every run and slot that differs"
+    choice.add_argument("--check", metavar="FILE", help=check)
     strategy_arguments(parser)
     parser.add_argument("--palette", metavar="FILE", default="", help="the colours' looks, instead of the recordings' own")
     parser.add_argument("--course", metavar="FILE", default="", help="the course, instead of the recordings' own")
     parser.epilog = (
-        "FILE is text with one line a reading, made to be kept beside the code.\n"
+        "FILE is text with one line a reading; keep it beside the code.\n"
         "The exit code is 1 when a reading differs; readings that are only more or less sure are named, and do not count.\n"
         "As a test for pytest, two lines in a file test_readings.py beside FILE:\n"
         "  from telemetry.cli import main\n"

@@ -29,7 +29,7 @@ def label_arguments(parser: argparse.ArgumentParser, *, truth: bool = True) -> N
     group.add_argument("--sensor-mode", default="", metavar="MODE", help="colour, raw, reflected light...")
     group.add_argument("--light", default="", help="hall lamps, window, ...")
     group.add_argument("--height", type=float, metavar="MM", help="of the sensor above the field, in mm")
-    group.add_argument("--battery", default="", help="as it was told: 7.9 V, 80 %%, fresh")
+    group.add_argument("--battery", default="", help="free text: 7.9 V, 80 %%, fresh")
     group.add_argument("--remarks", default="", metavar="TEXT", help="anything else")
     stream = parser.add_argument_group("the stream")
     stream.add_argument(

@@ -30,7 +30,7 @@ def run(args: argparse.Namespace) -> int:
     from telemetry.sources.ports import serial_ports
 
     if not 0.0 < args.ble_timeout <= LONGEST_S:
-        raise UsageError(f"--ble-timeout is more than 0 and at most {LONGEST_S:.0f} seconds")
+        raise UsageError(f"--ble-timeout must be more than 0 and at most {LONGEST_S:.0f} seconds")
     _print(serial_lines(serial_ports()))
     if args.no_ble:
         return EXIT_OK

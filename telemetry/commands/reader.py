@@ -75,7 +75,7 @@ def order_of(args: argparse.Namespace):  # type: ignore[no-untyped-def]
     from telemetry.robot.order import order_for_columns, order_like
 
     if (args.columns is None) == (args.like is None):
-        raise UsageError("say what the robot sends", todo="Give --columns or --like, one of them.")
+        raise UsageError("it is not known what the robot sends", todo="Give either --columns or --like.")
     if args.like is not None and args.like.is_dir():
         raise RecordingError("this is a folder", where=str(args.like), todo="Give one recording, for example runs/run1.h5.")
     strategy = load_strategy(args.strategy).override(*args.settings)

@@ -42,7 +42,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )  # fmt: skip
     parser.add_argument("--show-model", action="store_true", help="with --like: print what was fitted, and drive nothing")
     parser.add_argument("--course", type=Path, metavar="FILE", help="a course of your own (default: Orchard Row)")
-    parser.add_argument("--truth", metavar="COLOURS", help="what stands there, in slot order (default: drawn by lot)")
+    parser.add_argument("--truth", metavar="COLOURS", help="what stands there, in slot order (default: random)")
     parser.add_argument("--day", type=int, metavar="N", help="runs of one day share the light of the place and the sensor")
     parser.add_argument("--still", metavar="COLOUR", help="stand over this colour for 3 s (none: the mat), to calibrate")
     parser.add_argument("--codes-only", action="store_true", help="a robot that sends its sensor's colour, no raw channels")
@@ -50,7 +50,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--number-codes", action="store_true", help="colours as whole numbers, explained by a #codes line")
     parser.add_argument("--two-sensors", action="store_true", help="Orchard Row with sensors at flank and nose")
     parser.add_argument("--reversing", action="store_true", help="Orchard Row with a last leg driven backwards")
-    parser.add_argument("--stop", type=float, default=0.0, metavar="S", help="stand so long over each marker (default: 0)")
+    parser.add_argument("--stop", type=float, default=0.0, metavar="S", help="stop for S seconds at each marker (0)")
     parser.add_argument("--checksum", action="store_true", help="end every line in a checksum")
     parser.add_argument("--show-course", action="store_true", help="print the course as TOML, and drive nothing")
 
@@ -63,11 +63,11 @@ def run(args: argparse.Namespace) -> int:
     from telemetry.sources.synthetic.source import SyntheticRobot
 
     if args.speed_up < 0 or args.loop_runs < 0 or min(args.seed, args.rest, args.stop) < 0:
-        raise UsageError("--speed-up, --loop-runs, --seed, --rest and --stop are 0 or more")
+        raise UsageError("--speed-up, --loop-runs, --seed, --rest and --stop must be 0 or more")
     if args.codes_only and args.raw_only:
         raise UsageError("--codes-only and --raw-only leave nothing to send", todo="Give one of them.")
     if args.course is not None and (args.two_sensors or args.reversing):
-        raise UsageError("--course goes without --two-sensors and --reversing", todo="These are variants of Orchard Row.")
+        raise UsageError("--course cannot be combined with --two-sensors or --reversing", todo="They are Orchard Row's.")
     if args.course is not None:
         course = load_course(args.course)
     else:
@@ -77,7 +77,7 @@ def run(args: argparse.Namespace) -> int:
         return EXIT_OK
     physics = None
     if args.show_model and not args.like:
-        raise UsageError("--show-model goes with --like", todo="Name recordings: sidelong robot --like RUNS --show-model")
+        raise UsageError("--show-model needs --like", todo="Name recordings: sidelong robot --like RUNS --show-model")
     if args.like:
         from telemetry.replay.sources import find_recordings
         from telemetry.report.model_text import model_lines
@@ -140,5 +140,5 @@ def _say_looks(course: Course, still: str | None) -> None:
         raise UsageError(f"the built-in robot has no surface called '{still}'", todo=nearest(still, [*own, *known]))
     for colour, patch in patch_of(own).items():
         if colour.lower() not in known:
-            words = f"'{colour}' is no colour that the built-in robot knows: it takes the surface '{patch}' for it"
+            words = f"'{colour}' is not a colour that the built-in robot knows: it takes the surface '{patch}' for it"
             print(f"sidelong: {printable(words)}", file=sys.stderr, flush=True)

@@ -39,7 +39,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     tag = actions.add_parser("tag", help="add tags, or take them away")
     tag.add_argument("words", metavar="WORDS", help="tags, separated by commas")
     tag.add_argument("--remove", action="store_true", help="take them away")
-    name = actions.add_parser("rename", help="call a run otherwise (its file keeps its name)")
+    name = actions.add_parser("rename", help="change a run's name (the file name stays)")
     name.add_argument("name")
     truth = actions.add_parser("truth", help="set what really stood there")
     truth.add_argument("colours", metavar="COLOURS", help="rust,leaf,... or 'tag 1=rust,...'; 'unknown' takes it away")
@@ -64,7 +64,7 @@ def _list(args: argparse.Namespace) -> int:
 
     for date in (args.since, args.until):
         if date and not date.replace("-", "").isdigit():
-            raise UsageError(f"'{date}' is no date", todo="Write it as 2026, 2026-05 or 2026-05-17")
+            raise UsageError(f"'{date}' is not a date", todo="Write it as 2026, 2026-05 or 2026-05-17")
     if args.json is not None and Path(args.json).is_dir():  # the folder was meant, as in 'runs list --json runs'
         args.folder, args.json = Path(args.json), STANDARD_OUTPUT
     say_recovered(args.folder)

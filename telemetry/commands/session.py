@@ -1,4 +1,4 @@
-"""``sidelong session``: armed once for an afternoon; runs are cut by motion or notes, the truth is asked for after them."""
+"""``sidelong session``: records each run of a practice session by itself, and asks what stood there."""
 
 from __future__ import annotations
 
@@ -29,7 +29,8 @@ SESSION_TAG = "session"
 def arguments(parser: argparse.ArgumentParser) -> None:
     link_arguments(parser)
     parser.add_argument("--folder", type=Path, default=Path("runs"), help="where the runs go (default: runs)")
-    rest, lead = f"end a run after S seconds at rest ({STILL_S:g})", f"so much before the start belongs to it ({LEAD_S:g})"
+    rest = f"end a run after S seconds at rest ({STILL_S:g})"
+    lead = f"begin a run S seconds before the robot moves off ({LEAD_S:g})"
     parser.add_argument("--rest", type=float, default=STILL_S, metavar="S", help=rest)
     old_name(parser, "--still", "--rest", type=float, metavar="S")
     parser.add_argument("--lead", type=float, default=LEAD_S, metavar="S", help=lead)
@@ -47,7 +48,7 @@ def run(args: argparse.Namespace) -> int:
     from telemetry.sources import open_source
 
     if args.rest <= 0 or args.lead < 0:
-        raise UsageError("--rest is more than 0 seconds, --lead 0 or more")
+        raise UsageError("--rest must be more than 0 seconds, --lead 0 or more")
     options = link_options(args)
     course, palette = course_of(args), palette_of(args)
     meta = meta_of(args, source=args.port, course=course, palette=palette)
@@ -57,7 +58,7 @@ def run(args: argparse.Namespace) -> int:
     capture = Capture(open_source(args.port, **options), path, whole)
     begin_log()
     capture.start()
-    say(f"armed on {args.port}: every run goes to {args.folder} by itself (Ctrl-C ends the session)")
+    say(f"waiting for runs on {args.port}: every run goes to {args.folder} by itself (Ctrl-C ends the session)")
     detector = RunDetector(args.rest, args.lead, start_note=args.start_note, stop_note=args.stop_note)
     session = SessionDialogue(args, capture, detector, course, meta)
     with stop_signals(capture):

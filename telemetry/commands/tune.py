@@ -16,14 +16,16 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     strategy_argument(parser)
     parser.add_argument(
         "--over", action="append", default=[], metavar="STAGE.SETTING=LOW..HIGH[:STEP]",
-        help="which settings to try in which values; may be repeated (default: those that change most)",
+        help="which settings to try, and in which range; may be repeated (default: those that change most)",
     )  # fmt: skip
     course_arguments(parser)
     json_option(parser, "also write the result")
     parser.add_argument(
         "--as-recorded", action="store_true", help="judge by the recordings alone, not by altered copies of them as well"
     )
-    parser.add_argument("--trials", type=int, default=2000, metavar="N", help="of a space too large to try: tries (2000)")
+    parser.add_argument(
+        "--trials", type=int, default=2000, metavar="N", help="how many settings, where not all can be tried (2000)"
+    )
     parser.add_argument("-j", "--cores", type=int, metavar="N", help="work on N cores (default: all)")
     parser.epilog = (
         "Runs right come first, then room around the setting and altered copies read right, then the earliest reading.\n"

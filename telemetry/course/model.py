@@ -74,7 +74,7 @@ class Slot:
 
 @dataclass(frozen=True, slots=True)
 class Decoy:
-    """Something coloured on the route that is no marker."""
+    """Something coloured on the route that is not a marker."""
 
     name: str
     leg: int

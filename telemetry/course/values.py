@@ -137,7 +137,7 @@ def _colours(names: list[Any]) -> tuple[str, ...]:
     out: list[str] = []
     for name in names:
         if not isinstance(name, str) or not name.strip() or not name.isprintable() or name != name.strip():
-            raise RefusedError(f"'{{key}}' holds {name!r}, which is no colour's name")
+            raise RefusedError(f"'{{key}}' holds {name!r}, which is not a colour's name")
         if name.lower() in {NONE, EMPTY}:
             meaning = "that no colour is seen" if name.lower() == NONE else "that nothing stands there"
             raise RefusedError(f"a colour cannot be called '{name}'", f"This word says {meaning}.")

@@ -257,7 +257,7 @@ class Method:
             return name_of(self._attribute(node))
         if isinstance(node, ast.Constant):
             if type(node.value) not in {int, bool}:
-                self.refuse(node, f"{node.value!r} is no whole number")
+                self.refuse(node, f"{node.value!r} is not a whole number")
             return node
         if isinstance(node, ast.Name):
             return self._named(node)

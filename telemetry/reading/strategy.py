@@ -77,7 +77,7 @@ class Strategy:
             left, equals, text = word.partition("=")
             name, dot, key = left.strip().rpartition(".")
             if not equals or not dot:
-                raise StrategyError(f"'{word}' is no setting", where=place, todo="Write STAGE.SETTING=VALUE.")
+                raise StrategyError(f"'{word}' is not a setting", where=place, todo="Write STAGE.SETTING=VALUE.")
             here = [i for i, use in enumerate(uses) if use.stage == name]
             if not here:
                 names = [use.stage for use in uses]
@@ -128,4 +128,4 @@ def _parsed(stage: Stage | None, name: str, text: str, where: str) -> Value:
     try:
         return int(text)
     except ValueError:
-        raise StrategyError(f"'{text}' is no whole number", where=where, todo="Write for example hold.samples=2.") from None
+        raise StrategyError(f"'{text}' is not a whole number", where=where, todo="For example: hold.samples=2.") from None

@@ -26,7 +26,7 @@ def _watching(name: str) -> Any:
     def operate(self: int, *others: int) -> Any:
         value = plain(self, *others)
         if value is NotImplemented and others and isinstance(others[0], float):
-            raise OutOfRangeError(f"{others[0]} is no whole number")
+            raise OutOfRangeError(f"{others[0]} is not a whole number")
         return value if value is NotImplemented else Watched(value)
 
     return operate

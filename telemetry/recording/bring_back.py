@@ -107,7 +107,7 @@ def _read_csv(path: Path) -> tuple[dict[str, Values], dict[str, Any] | None]:
         labels = given_text(beside, RecordingError, most_bytes=MOST_LABELS_BYTES) if os.path.lexists(beside) else "null"
         document = json.loads(labels)
     except (csv.Error, ValueError, RecursionError) as error:
-        raise RecordingError(f"this is no table of samples ({error})", where=str(path), todo=_TODO) from error
+        raise RecordingError(f"this is not a table of samples ({error})", where=str(path), todo=_TODO) from error
     return columns, document
 
 
@@ -142,7 +142,7 @@ def _value(channel: str, cell: str, path: Path, number: int) -> Any:
             return array("q", [int(cell) if cell else -1])[0]
         return float(cell) if cell else np.nan
     except (ValueError, OverflowError):
-        what = f"line {number}: '{cell[:40]}' is no number for {channel}"
+        what = f"line {number}: '{cell[:40]}' is not a number for {channel}"
         raise RecordingError(what, where=str(path), todo="Correct it there") from None
 
 
@@ -158,7 +158,7 @@ def _read_parquet(path: Path) -> tuple[dict[str, Values], dict[str, Any] | None]
         text = (table.schema.metadata or {}).get(b"sidelong")
         document = json.loads(text) if text else None
     except (arrow.ArrowException, ValueError, RecursionError) as error:
-        raise RecordingError("this is no Parquet file of samples", where=str(path), todo=_TODO) from error
+        raise RecordingError("this is not a Parquet file of samples", where=str(path), todo=_TODO) from error
     columns: dict[str, Values] = {}
     for name in table.column_names:
         channel = CHANNELS.get(name, name)

@@ -184,7 +184,7 @@ def _again(file: RecordingFile, meta: Meta, summary: StreamSummary) -> tuple[Sam
         raise RecordingError(
             f"the recording is damaged: {what}, and so are the raw bytes",
             where=str(file.path),
-            todo="Take a copy from a backup, or ingest the robot's text anew",
+            todo="Take a copy from a backup, or ingest the robot's text again",
         ) from error
     file.damage[:] = [f"{'; '.join(dict.fromkeys(file.damage))}: the samples were read again from the raw bytes"]
     assembler.summary.marks, assembler.summary.end = summary.marks, summary.end

@@ -85,9 +85,9 @@ class Meta:
         try:
             plain = json.loads(text)
         except (ValueError, RecursionError) as error:
-            raise RecordingError("the labels of this run are no JSON", where=where, todo="The file is damaged") from error
+            raise RecordingError("the labels of this run are not JSON", where=where, todo="The file is damaged") from error
         if not isinstance(plain, dict):
-            raise RecordingError("the labels of this run are no JSON object", where=where, todo="The file is damaged")
+            raise RecordingError("the labels of this run are not a JSON object", where=where, todo="The file is damaged")
         return cls.from_dict(plain, where=where)
 
 

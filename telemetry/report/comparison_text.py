@@ -208,7 +208,7 @@ def _wrong(summaries: Sequence[StrategySummary], comparison: Comparison, everyth
         lines += wrap(f"{one.strategy}: wrong in {_many(len(wrong), 'run')}, most often at {worst}")
         for result in wrong[:limit]:
             lines.append(f"  {_name(result.run.recording, folder)}")
-            for why in result.why or ("it was read otherwise",):
+            for why in result.why or ("it was read differently",):
                 lines += wrap(printable(why), "    ")
         if 0 < limit < len(wrong):
             lines.append(f"  and {_many(len(wrong) - limit, 'more run', 'more runs')}")

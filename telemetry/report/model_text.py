@@ -22,7 +22,7 @@ WORDS = {
 def model_lines(model: RobotModel, driven: RobotModel) -> list[str]:
     """The whole page. ``driven``: the same figures fitted to simulated runs of the built-in robot driven with ``model``."""
     kind = "simulated runs" if model.simulated else "runs"
-    lines = wrap(f"Fitted to {model.runs} {kind if model.runs != 1 else kind[:-1]}; 95 % intervals by drawing runs anew.")
+    lines = wrap(f"Fitted to {model.runs} {kind if model.runs != 1 else kind[:-1]}; 95 % intervals by bootstrap.")
     rows = []
     theirs = figures(driven)
     for name, one in figures(model).items():

@@ -111,5 +111,5 @@ def _step(plan: Plan, samples: SelfCheckSamples) -> None:
             for stage in chain.stages:
                 label = stage.step(label, m)
                 if type(label) not in {int, bool, Watched}:
-                    raise OutOfRangeError(f"{type(stage).__name__} gives {label!r}, no whole number")
+                    raise OutOfRangeError(f"{type(stage).__name__} gives {label!r}, which is not a whole number")
     plan.finish()

@@ -91,7 +91,7 @@ class TextFile:
         try:
             data = self._file.read(self.block_bytes)
         except OSError as error:
-            raise StreamError(f"the file cannot be read on ({error})", where=self.where, todo="Copy it anew.") from error
+            raise StreamError(f"the file cannot be read on ({error})", where=self.where, todo="Copy it again.") from error
         if not data:
             raise EndOfStream
         return data if self._wide is None else self._wide.decode(data).encode()

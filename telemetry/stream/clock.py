@@ -56,7 +56,7 @@ class ClockFit:
             return f"Too short to compare the robot's clock; {late}."
         way = "fast" if self.drift_ppm >= 0 else "slow"
         bounds = f"between {self.drift_low_ppm:.0f} and {self.drift_high_ppm:.0f} with 95 % confidence"
-        return f"The robot's clock runs {abs(self.drift_ppm):.0f} millionths {way} ({bounds}); {late}."
+        return f"The robot's clock runs {abs(self.drift_ppm):.0f} ppm {way} ({bounds}); {late}."
 
 
 def fit_clock(t_us: NDArray[np.generic], arrival_us: NDArray[np.generic], boot: NDArray[np.generic]) -> list[ClockFit]:

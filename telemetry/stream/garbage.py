@@ -12,7 +12,7 @@ _ENOUGH: Final = 600
 """Bytes of garbage that outweigh the good ones: more than the few hundred that some boards print at their start."""
 
 WRONG_BAUD: Final = (
-    "Most of what arrives is no text: this looks like a wrong baud rate. Set the one that the robot's program uses (--baud)."
+    "Most of what arrives is not text: this looks like a wrong baud rate. Set that of the robot's program (--baud)."
 )
 
 
@@ -21,7 +21,7 @@ MARK: Final = b"\xef\xbb\xbf"
 
 UTF16: Final = (
     "This looks like text in UTF-16, which Windows calls Unicode: every other byte is NUL."
-    " Save it as UTF-8 and ingest it anew."
+    " Save it as UTF-8 and ingest it again."
 )
 
 

@@ -80,7 +80,7 @@ REMARK_WORDS: Final[Mapping[FindingKind, Callable[[Finding], str]]] = {
     FindingKind.NO_COURSE: lambda _: "no course is known, so what was read is listed as it came: give --course FILE",
     FindingKind.NO_TRUTH: lambda _: "what really stood there is not known: readings are listed, nothing is judged",
     FindingKind.NO_SUCH_SLOT: lambda one: (
-        f"the robot told a reading of '{one.numbers['name']}', which is no slot of this course: it counts as one too many"
+        f"the robot told a reading of '{one.numbers['name']}', which is not a slot of this course: it counts as one too many"
     ),
     FindingKind.RESTARTED: _restarted,
     FindingKind.CHANNEL_TAKEN: _channel_taken,
@@ -94,7 +94,7 @@ REMARK_WORDS: Final[Mapping[FindingKind, Callable[[Finding], str]]] = {
     FindingKind.ROBOT_PARTS: _robot_parts,
     FindingKind.ROBOT_STOPS: _robot_stops,
     FindingKind.BUILT_OTHERWISE: lambda one: (
-        f"strategy {one.cause} is built otherwise now: it was {_stages(one, 'was')}, it is {_stages(one, 'now')}"
+        f"strategy {one.cause} has changed: it was {_stages(one, 'was')}, it is {_stages(one, 'now')}"
     ),
     FindingKind.FILE_GONE: lambda _: "the recording's file is gone",
     FindingKind.NOT_REPLAYED: lambda _: "the recording is not among those replayed",

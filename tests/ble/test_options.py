@@ -50,7 +50,7 @@ def test_uuids_in_any_writing(text: str) -> None:
 
 @pytest.mark.parametrize("text", ["", "uart", "12345", "zzzz", "-1-1", "-180", "0x", "0x123456789", HEART_RATE[:-4]])
 def test_what_is_no_uuid(text: str) -> None:
-    with pytest.raises(UsageError, match=r"^--ble-notify: '.*' is no UUID. Write it like"):
+    with pytest.raises(UsageError, match=r"^--ble-notify: '.*' is not a UUID. Write it like"):
         options(f"--ble-notify={text}")
 
 

@@ -93,7 +93,7 @@ def test_codes_only_streams_make_a_palette_too(tmp_path: Path, capsys: pytest.Ca
     ("words", "says", "code"),
     [
         (["rust"], "is not COLOUR=FILE", 2),
-        (["rust@high=x.txt"], "no height", 2),
+        (["rust@high=x.txt"], "not a height", 2),
         (["rust=nowhere.txt"], "no such file", 3),
         ([], "nothing to learn", 2),
         (["--from", "loop://"], "--colours", 2),

@@ -135,7 +135,7 @@ def test_pipes_in_the_places_of_our_own_files_are_not_waited_for(tmp_path: Path,
     finally:
         signal.alarm(0)
         signal.signal(signal.SIGALRM, before)
-    assert "no plain file" in capsys.readouterr().err
+    assert "not a plain file" in capsys.readouterr().err
     assert (tmp_path / "agreed.txt").is_fifo()
 
 

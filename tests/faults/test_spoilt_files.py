@@ -119,7 +119,7 @@ def test_brackets_without_end() -> None:
         parse_course("a = " + "[" * 5000)
     with pytest.raises(PaletteError, match="not valid TOML"):
         palette_from("a = " + "[" * 5000, "palette.toml")
-    with pytest.raises(RecordingError, match="no JSON"):
+    with pytest.raises(RecordingError, match="labels of this run are not"):
         Meta.from_json("[" * 100_000)
 
 

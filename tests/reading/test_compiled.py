@@ -120,8 +120,8 @@ def _stage(body: str) -> object:
 @pytest.mark.parametrize(
     ("body", "rule"),
     [
-        ("return label + 0.5", "0.5 is no whole number"),
-        ("return 'rust'", "no whole number"),
+        ("return label + 0.5", "0.5 is not a whole number"),
+        ("return 'rust'", "not a whole number"),
         ("if label:\n    return 1", "on every way through it"),
         ("for x in self.table:\n    label = x\nreturn label", "a loop runs over range"),
         ("try:\n    label = 1\nfinally:\n    pass\nreturn 1", "cannot use 'try'"),

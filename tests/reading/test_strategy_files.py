@@ -84,7 +84,7 @@ def test_every_typo_gets_its_sentence(tmp_path: Path, text: str, says: str) -> N
     ("spec", "says"),
     [
         ("holt", "Did you mean 'hold'?"),
-        ("hold:hold.samples=x", "no whole number"),
+        ("hold:hold.samples=x", "not a whole number"),
         ("hold:hold.samples=1000", "outside 1 to 100"),
         ("hold:hodl.samples=3", "Did you mean 'hold'?"),
         ("hold:samples=3", "STAGE.SETTING=VALUE"),

@@ -76,7 +76,7 @@ def test_an_ingested_run_is_labelled_found_and_relabelled(here: Path, capsys: py
         (["runs", "truth", TRUTH, "runs/b.h5"], EXIT_INPUT, "has no course"),
         (["runs", "tag", "x", "runs/none.h5"], EXIT_INPUT, "no such file"),
         (["runs", "list", "nowhere"], EXIT_INPUT, "cannot be listed"),
-        (["runs", "list", "runs", "--since", "yesterday"], EXIT_USAGE, "is no date"),
+        (["runs", "list", "runs", "--since", "yesterday"], EXIT_USAGE, "is not a date"),
         (["ingest", "run.txt", "-o", "runs/a.h5"], EXIT_STORAGE, "there already"),
         (["ingest", "run.txt", "--truth", "rust"], EXIT_USAGE, "--truth needs --course"),
         (["ingest", "run.txt", "--columns", "t/furlong"], EXIT_USAGE, "furlong"),

@@ -100,8 +100,8 @@ def test_a_table_changed_in_a_spreadsheet_comes_back_changed(tmp_path: Path) -> 
         (b"a,b\r\n1,2\r\n", "no column t/us"),
         (b"t/ms,refl/%\r\n1,2\r\n", "should be in us"),
         (b"t/us,refl/%\r\n1\r\n", "line 2 has 1 fields"),
-        (b"t/us,refl/%\r\n1,x\r\n", "'x' is no number"),
-        (b"\xff\xfe", "no table of samples"),
+        (b"t/us,refl/%\r\n1,x\r\n", "'x' is not a number"),
+        (b"\xff\xfe", "not a table of samples"),
         (b"", "no column t/us"),
     ],
 )
@@ -178,7 +178,7 @@ def test_a_table_of_very_many_colours_or_of_a_number_too_large_is_refused_at_onc
     with pytest.raises(RecordingError, match="40,001 colours"):
         bring_back(tmp_path / "x.csv", tmp_path / "x.h5")
     (tmp_path / "x.csv").write_text(f"t/us\n{1 << 70}\n")
-    with pytest.raises(RecordingError, match=r"line 2: .* is no number"):
+    with pytest.raises(RecordingError, match=r"line 2: .* is not a number"):
         bring_back(tmp_path / "x.csv", tmp_path / "x.h5")
     (tmp_path / "x.csv").write_text("t/us\n" + "1" * (2 << 20))
     with pytest.raises(RecordingError, match="too long"):

@@ -241,7 +241,7 @@ def test_bytes_between_two_records_are_damage_of_no_piece(tmp_path: Path) -> Non
 @pytest.mark.parametrize("data", [b"hello", b"x" * 1000, bytes(1000)])
 def test_what_is_no_journal_is_refused(tmp_path: Path, data: bytes) -> None:
     (tmp_path / "j").write_bytes(data)
-    with pytest.raises(RecordingError, match="no journal"):
+    with pytest.raises(RecordingError, match="not a journal"):
         read_all(tmp_path / "j")
 
 

@@ -37,7 +37,7 @@ def test_everything_is_listed_with_its_state(folder: Path) -> None:
         "a.h5": "whole", "b.h5": "whole", "broken.h5": "damaged", "text.h5": "damaged", "now.h5": "capturing",
     }  # fmt: skip
     assert "cut short" in found["broken.h5"].problem
-    assert "no recording" in found["text.h5"].problem
+    assert "not a recording" in found["text.h5"].problem
     assert (found["a.h5"].rows, found["b.h5"].rows) == (31, 30)
     running.close()
     assert {entry.state for entry in entries(folder)} >= {"broken off"}

@@ -55,7 +55,7 @@ def test_a_difference_is_named_with_its_reason(folder, capsys):
     capsys.readouterr()
     assert sidelong("--check", "agreed.toml", "--set", "vote.least=3") == 1
     out = capsys.readouterr().out
-    assert "strategy windows is built otherwise now" in out
+    assert "strategy windows has changed" in out
     assert "windows, runs/short.h5" in out
     assert "b: was leaf, is - (leaf seen for 2 samples at 20.0 to 20.5 cm, vote asks for 3 samples" in out
     assert "1 reading differs from agreed.toml, in 1 replay" in out

@@ -62,7 +62,7 @@ def test_no_run_says_nothing():
 
 @pytest.mark.parametrize(("right", "runs"), [(-1, 3), (4, 3)])
 def test_impossible_counts_are_refused(right, runs):
-    with pytest.raises(ValueError, match="is no count"):
+    with pytest.raises(ValueError, match="is not a count"):
         wilson(right, runs)
 
 

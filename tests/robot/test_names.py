@@ -213,7 +213,7 @@ def test_a_logic_of_a_teams_own_goes_along_whole(tmp_path: Path, capsys: pytest.
     assert not (tmp_path / "c").exists()
     own.write_text(OWN.replace("self.last = label", "self.last = label\n        self.far = (label + 2) * 1.5"))
     assert main([*words, "-o", str(tmp_path / "out")]) == 0
-    assert "1.5 is no whole number" in capsys.readouterr().out
+    assert "1.5 is not a whole number" in capsys.readouterr().out
 
 
 def test_what_a_board_cannot_hold_is_found(tmp_path: Path) -> None:

@@ -184,7 +184,8 @@ def test_a_reading_of_an_unknown_slot_is_named(course: Path, tmp_path: Path, cap
     run = tmp_path / "run.h5"
     assert main(["ingest", str(tmp_path / "run.txt"), "-o", str(run), "--course", str(course), "--truth", "moss,empty"]) == 0
     main(["compare", str(run), "--strategy", "map-and-list"])
-    assert "the robot told a reading of 'shed', which is no slot of this course" in " ".join(capsys.readouterr().out.split())
+    said = " ".join(capsys.readouterr().out.split())
+    assert "the robot told a reading of 'shed', which is not a slot of this course" in said
 
 
 def test_a_fault_in_a_logic_of_ones_own_is_said_once(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -44,5 +44,5 @@ def test_a_colour_without_a_surface_is_drawn_as_another_and_said(
     for words in (["--truth", "ochre"], ["--still", "ochre"]):
         assert main(["robot", "--course", "mine.toml", *words, *STDOUT]) == EXIT_OK
         said = capfd.readouterr()
-        assert "'ochre' is no colour that the built-in robot knows: it takes the surface 'tan'" in said.err
+        assert "'ochre' is not a colour that the built-in robot knows: it takes the surface 'tan'" in said.err
         assert "'red'" not in said.err

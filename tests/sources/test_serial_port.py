@@ -268,7 +268,7 @@ def test_given_up(monkeypatch: pytest.MonkeyPatch) -> None:
     port = flaky(monkeypatch, [None, *[absent] * 100], GONE, reconnect_s=3.0)
     with pytest.raises(LinkChange):
         port.read(0.1)
-    with pytest.raises(LinkError, match="no such port"):
+    with pytest.raises(LinkError, match="port not found"):
         everything(port, 1)
     with pytest.raises(EndOfStream):
         port.read(0.1)

@@ -39,7 +39,7 @@ WORTH_A_PROCESS: Final = 400
 MOST_PROCESSES: Final = 8
 MOST_KNOWN: Final = 100_000
 DEADLY: Final = "it crashes or never ends the program that reads it, so it is left alone"
-TODO: Final = "Take a copy from a backup, or ingest the robot's text anew"
+TODO: Final = "Take a copy from a backup, or ingest the robot's text again"
 
 _known: set[Stamp] = set()
 _lock = threading.RLock()
@@ -83,7 +83,7 @@ def assure(path: Path) -> None:
     except OSError as error:
         raise storage_error(error, path, reading=True) from error
     if stamp is None:
-        raise RecordingError("this is no file (a pipe, a device or a folder)", where=str(path), todo="Name a recording")
+        raise RecordingError("this is not a file but a pipe, a device or a folder", where=str(path), todo="Name a recording")
     if stamp in _known:
         return
     with _lock:

@@ -54,7 +54,7 @@ _BROKEN = (
 LZMA_BYTES = 64 << 20
 _OTHERWISE: Final = "values don't match"
 """What HDF5 says where a file is open already in this process, in another way."""
-_ANEW = "Take a copy from a backup, or ingest the robot's text anew"
+_ANEW = "Take a copy from a backup, or ingest the robot's text again"
 _MAGIC = b"\x89HDF\r\n\x1a\n"
 
 
@@ -362,7 +362,7 @@ def _why_not(path: Path, error: Exception) -> RecordingError | Exception:
         return RecordingError("the file is empty", where=str(path), todo=_ANEW)
     if head != _MAGIC:
         return RecordingError(
-            "this is no recording (not an HDF5 file)", where=str(path), todo="For a robot's text use: sidelong ingest"
+            "this is not a recording (not an HDF5 file)", where=str(path), todo="For a robot's text use: sidelong ingest"
         )
     words = str(error)
     if "truncated" in words:

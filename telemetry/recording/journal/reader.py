@@ -167,7 +167,7 @@ class JournalReader:
         return True
 
     def _not_ours(self) -> None:
-        raise RecordingError("this is no journal of a capture", where=str(self.path), todo="Choose another file")
+        raise RecordingError("this is not a journal of a capture", where=str(self.path), todo="Choose another file")
 
     def _parse(self, at: int, longest: int = LONGEST) -> tuple[int, int, int, int] | None:
         """(kind, number, arrival, end) of the whole and sound record at ``at``, else None."""

@@ -87,12 +87,12 @@ def read_agreed(path: Path) -> Agreed:
     """The file ``path``. Raises RecordingError where it is not there or is not such a file."""
     where = str(path)
     make = "Make it with: sidelong guard RECORDINGS --keep FILE"
-    text = given_text(path, RecordingError, todo="Make it anew with --keep.", absent=make, most_bytes=MOST_BYTES)
+    text = given_text(path, RecordingError, todo="Make it again with --keep.", absent=make, most_bytes=MOST_BYTES)
     try:
         data = read_toml(text)
     except TomlError as error:
         what = f"is not a file of agreed readings: {error.what}"
-        raise RecordingError(what, where=where, todo="Make it anew with --keep.") from error
+        raise RecordingError(what, where=where, todo="Make it again with --keep.") from error
     version = data.get("version")
     if not isinstance(version, int) or isinstance(version, bool):
         raise RecordingError("is not a file of agreed readings", where=where, todo="Make one with --keep.")
@@ -101,7 +101,7 @@ def read_agreed(path: Path) -> Agreed:
     try:
         return _agreed(checked(data, BaselineDocument))
     except MisfitError as error:
-        todo = "Take it from your backup, or make it anew with --keep."
+        todo = "Take it from your backup, or make it again with --keep."
         raise RecordingError(f"is damaged: {error}", where=where, todo=todo) from error
 
 

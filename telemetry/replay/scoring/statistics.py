@@ -114,7 +114,7 @@ def _runs(count: int) -> str:
 
 def _counted(right: int, runs: int) -> None:
     if not 0 <= right <= runs:
-        raise ValueError(f"{right} of {runs} is no count")
+        raise ValueError(f"{right} of {runs} is not a count")
 
 
 def _at_most(k: int, n: int, p: float) -> float:

@@ -215,7 +215,7 @@ def _decoys(draft: RecipeDraft, s: Mapping[str, int]) -> RecipeStep:
         "DECOY TO": tuple(b for _, _, b in kept),
     }  # fmt: skip
     return RecipeStep(
-        "Ignore the places where decoys are", "Something coloured on the route that is no marker.",
+        "Ignore the places where decoys are", "Something coloured on the route that is not a marker.",
         (
             f"if PLACE is not {UNKNOWN}", f"  repeat with K from 1 to {len(kept)}",
             "    if LEG is item K of list DECOY LEG and PLACE is at least item K of list DECOY FROM and PLACE is at most"

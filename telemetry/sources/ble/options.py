@@ -44,7 +44,7 @@ def ble_options(args: argparse.Namespace) -> dict[str, Any]:
     if args.ble_timeout is None:
         return options
     if not 0.0 < args.ble_timeout <= LONGEST_S:
-        raise UsageError(f"--ble-timeout is more than 0 and at most {LONGEST_S:.0f} seconds")
+        raise UsageError(f"--ble-timeout must be more than 0 and at most {LONGEST_S:.0f} seconds")
     return options | {"scan_timeout_s": args.ble_timeout}
 
 
@@ -57,4 +57,4 @@ def _uuid(text: str, option: str) -> str:
         return str(UUID(text))
     except ValueError as error:
         todo = "Write it like 6e400001-b5a3-f393-e0a9-e50e24dcca9e or, in short, 180d"
-        raise UsageError(f"'{text}' is no UUID", where=option, todo=todo) from error
+        raise UsageError(f"'{text}' is not a UUID", where=option, todo=todo) from error

@@ -14,7 +14,7 @@ NOT_IN_GROUP = (
     "you are not allowed to use this port",
     "Join the group that owns it, e.g. 'sudo usermod -a -G dialout $USER', then log out and in again.",
 )
-NO_SUCH_PORT = "there is no such port"
+NO_SUCH_PORT = "port not found"
 NO_PORT_AT_ALL = "No serial port is there: plug the robot in, and switch it on."
 NO_SERIAL_PORT = ("this is not a serial port, or it refuses its settings", "Check the name and the baud rate.")
 SILENT = ("the port is there but does not answer", "Unplug the robot and plug it in again.")

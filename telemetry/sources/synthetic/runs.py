@@ -51,5 +51,5 @@ def parse_robot(spec: str) -> dict[str, Any]:
             known = ", ".join((*_NUMBERS, *_SWITCHES))
             raise UsageError(f"there is no option '{key}'", where=f"robot:{spec}", todo=f"There are: {known}.")
     if asked["runs"] < 1 or asked["speed_up"] <= 0:
-        raise UsageError("'runs' is at least 1, and 'speed_up' above 0", where=f"robot:{spec}")
+        raise UsageError("'runs' must be at least 1, and 'speed_up' above 0", where=f"robot:{spec}")
     return asked
