@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from PySide6.QtCore import QPoint, Qt, QUrl
+from PySide6.QtCore import QPoint, Qt, QTimer, QUrl
 from PySide6.QtGui import QDesktopServices
 from PySide6.QtWidgets import QMenu, QWidget
 
@@ -73,8 +73,10 @@ def _use_toml(workspace: Workspace, path: Path) -> None:
 
 def open_paths(workspace: Workspace, paths: Sequence[str]) -> None:
     """All of them, one after the other; what is wrong with one is told and the next is tried."""
-    for path in paths:
-        workspace.messages.attempt(lambda path=path: open_path(workspace, Path(path)))  # type: ignore[misc]
+    if paths:
+        workspace.messages.attempt(lambda: open_path(workspace, Path(paths[0])))
+    if len(paths) > 1:  # whoever drops a hundred still has a window
+        QTimer.singleShot(0, lambda: open_paths(workspace, paths[1:]))
 
 
 def drop_words(paths: Sequence[str]) -> str:

@@ -92,6 +92,8 @@ class Shelf(QObject):
         self.messages = messages
         self._folder, self._selection, self._undo = folder, selection, undo
         self.entries: list[Entry] = []
+        self._found_in: list[Entry] | None = None
+        self._by_path: dict[str, Entry] = {}
         self.listed = False
         self._jobs, self._taken_in = Jobs(), Jobs()
         self._again = False
@@ -150,7 +152,9 @@ class Shelf(QObject):
         return self.entries[:count]
 
     def entry(self, path: Path) -> Entry | None:
-        return next((entry for entry in self.entries if Path(entry.path) == path), None)
+        if self._found_in is not self.entries:
+            self._found_in, self._by_path = self.entries, {entry.path: entry for entry in self.entries}
+        return self._by_path.get(str(path))
 
     # -- one run ------------------------------------------------------------------------------------------------------
 

@@ -99,7 +99,8 @@ def in_the_window(place: Path, good: set[str]) -> None:
         f"window: exit {done.returncode}, {time.monotonic() - began:.1f} s, {most:.0f} MB, listed after "
         f"{said['listed_s']:.1f} s, {len(good & set(said['judged'])):,} of {len(good):,} good runs judged after "
         f"{said['judged_s']:.1f} s, {said['damaged']:,} named as damaged; stood still for "
-        f"{said['stood_still_s'] * 1000:.0f} ms at the longest", flush=True,
+        f"{said['stood_still_s'] * 1000:.0f} ms at the longest, {said['stood_still_cpu_s'] * 1000:.0f} ms of them at work",
+        flush=True,
     )  # fmt: skip
 
 
