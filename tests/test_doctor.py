@@ -1,5 +1,6 @@
 """What 'sidelong doctor' says of this computer, and the completion for shells."""
 
+import importlib.metadata
 import importlib.util
 import json
 import os
@@ -101,3 +102,25 @@ def test_another_shell_is_a_usage_error(capsys):
 def test_the_help_starts_without_the_completion_library():
     code = "import sys; from telemetry.cli import main; main(['--help']); sys.exit('shtab' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], capture_output=True, check=False).returncode == 0
+
+
+def test_in_a_single_file_nothing_ends_for_want_of_a_version(capsys, monkeypatch):
+    """Packed by PyInstaller, a package may be there without its metadata, and Python itself cannot be started."""
+    known = importlib.metadata.version
+
+    def version(name):
+        if name in {"numba", "PySide6"}:
+            raise importlib.metadata.PackageNotFoundError(name)
+        return known(name)
+
+    def never(*_, **__):
+        raise AssertionError("the program would start itself for Python")
+
+    monkeypatch.setattr(doctor.importlib.metadata, "version", version)
+    monkeypatch.setattr(doctor.sys, "frozen", True, raising=False)
+    monkeypatch.setattr(doctor.subprocess, "run", never)
+    monkeypatch.setenv("QT_QPA_PLATFORM", "offscreen")
+    code, found = examined(capsys)
+    assert code == EXIT_OK
+    assert (found["window"]["state"], found["sweeps"]["state"]) == ("works", "works")
+    assert found["sweeps"]["what"] == "numba compiles the reading logic for large comparisons"

@@ -110,9 +110,11 @@ def _window() -> PartState:
         if importlib.util.find_spec(name) is None:
             mend = "In Sidelong's folder: python -m pip install '.[gui]'. Everything else works without the window."
             return PartState("window", "missing", f"{name} is not installed", mend)
-    version = importlib.metadata.version("PySide6")
+    version = _version("PySide6").strip()
     if not _has_display():
         return PartState("window", "missing", f"Qt {version}; there is no display", "Log in on a desktop, or use ssh -X.")
+    if getattr(sys, "frozen", False):  # Python itself cannot be started there, and a window that fails ends this process
+        return PartState("window", "works", f"Qt {version}; not tried from a single file: 'sidelong window' tells")
     try:
         tried = subprocess.run(
             [sys.executable, "-P", "-c", WINDOW_TRY], capture_output=True, text=True, check=False,
@@ -162,7 +164,15 @@ def _package(part: str, name: str, use: str, extra: str) -> PartState:
     if importlib.util.find_spec(name) is None:
         mend = f"In Sidelong's folder: python -m pip install '.[{extra}]'"
         return PartState(part, "missing", f"{name} is not installed; it {use}", mend)
-    return PartState(part, "works", f"{name} {importlib.metadata.version(name)} {use}")
+    return PartState(part, "works", f"{name} {_version(name)}{use}")
+
+
+def _version(name: str) -> str:
+    """With a blank behind it; nothing where a single-file program was packed without it."""
+    try:
+        return f"{importlib.metadata.version(name)} "
+    except importlib.metadata.PackageNotFoundError:
+        return ""
 
 
 def _tool(part: str, names: tuple[str, ...], use: str) -> PartState:
