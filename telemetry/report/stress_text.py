@@ -76,7 +76,7 @@ def pair_words(pair: DirectionPair, one: str, other: str) -> str:
         return words
     (first, second), (at, beside) = pair.uneven
     return (
-        f"{words} Uneven: it fails at {pair.first} {figure(first, one)} with {pair.second} {recorded(second, other)}, "
+        f"{words} Uneven: it fails from {pair.first} {figure(first, one)} with {pair.second} {recorded(second, other)}, "
         f"though it is right at {figure(at, one)} with {recorded(beside, other)}, which is no easier. With few runs that "
         "may be chance: count on the easier one that fails."
     ).strip()

@@ -26,8 +26,8 @@ class DirectionPair:
     as recorded; None: not tried, for less than half were right before. ``right_up_to``: for each value of the second the
     first's margin; None: no failure seen. ``first_failure``: (recording, slot) at the easiest values that fail.
 
-    ``uneven``: ((first, second), (first, second)): fails at the first two values although it is right at the second two, of
-    which none is easier; None where it never does.
+    ``uneven``: ((first, second), (first, second)): fails at the first two values, or just beyond, although it is right at
+    the second two, of which none is easier; None where it never does.
     """
 
     first: str
@@ -66,7 +66,6 @@ class TriedPair:
 
     def said(self, model: RobotModel, alone: float | None) -> DirectionPair:
         """As a coach reads it. ``alone``: the first's margin without the second."""
-        uneven = uneven_places(self.shares)
         margins: list[float | None] = [alone]
         for column in self.shares.T[1:]:
             there = np.isfinite(column)
@@ -76,12 +75,20 @@ class TriedPair:
         def shown(place: tuple[int, int]) -> tuple[float, float]:
             return self.first.shown(model, self.down[place[0]]), self.second.shown(model, self.across[place[1]])
 
+        places = uneven_places(self.shares)
+        uneven = None if places is None else (shown(places[0]), shown(places[1]))
+        uneven = uneven or uneven_margins(margins, self.second_shown(model))
         return DirectionPair(
             self.first.name, self.second.name, tuple(self.first.shown(model, value) for value in self.down),
-            tuple(self.second.shown(model, value) for value in self.across),
+            self.second_shown(model),
             tuple(tuple(None if np.isnan(one) else one for one in row) for row in self.shares.tolist()), tuple(margins),
-            self.first_failure, None if uneven is None else (shown(uneven[0]), shown(uneven[1])),
+            self.first_failure, uneven,
         )  # fmt: skip
+
+
+    def second_shown(self, model: RobotModel) -> tuple[float, ...]:
+        """The second's values as a coach reads them."""
+        return tuple(self.second.shown(model, value) for value in self.across)
 
 
 def tried_pair(
@@ -115,3 +122,15 @@ def uneven_places(shares: Floats) -> tuple[tuple[int, int], tuple[int, int]] | N
             m, n = np.unravel_index(int(np.argmax(beyond)), beyond.shape)
             found.append((float(beyond.max() - shares[i, k]), (i, k), (i + int(m), k + int(n))))
     return max(found)[1:] if found else None
+
+
+def uneven_margins(
+    margins: Sequence[float | None], seconds: Sequence[float]
+) -> tuple[tuple[float, float], tuple[float, float]] | None:
+    """(margin at a value of the second, a greater one at a harder value), the first such; None where there is none."""
+    for k, margin in enumerate(margins):
+        for n in range(k + 1, len(margins)):
+            other = margins[n]
+            if margin is not None and other is not None and other > margin * 1.02:
+                return (margin, seconds[k]), (other, seconds[n])
+    return None
