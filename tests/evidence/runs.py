@@ -81,8 +81,8 @@ class Reader:
         self.strategy = load_strategy(strategy)
         self._plans: dict[tuple[object, ...], tuple[Plan, object]] = {}
 
-    def plan(self, case: Case) -> Plan:
-        """The plan for a case, set back."""
+    def plan(self, case: Case, *, fresh: bool = True) -> Plan:
+        """The plan for a case, set back; not ``fresh``: as the run left it."""
         has = run_has(case.table)
         columns = frozenset(name for name in has if name in case.table.columns)
         key = (id(case.palette), id(case.course), columns, case.table.colours)
@@ -90,7 +90,8 @@ class Reader:
             plan = make_plan(self.strategy, case.course, case.palette, columns, case.table.colours)
             self._plans[key] = (plan, (case.palette, case.course))
         plan = self._plans[key][0]
-        plan.reset()
+        if fresh:
+            plan.reset()
         return plan
 
     def applies(self, case: Case) -> bool:

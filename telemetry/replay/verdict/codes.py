@@ -52,10 +52,3 @@ def without_code(colour: str, palette: Palette) -> str | None:
             return code
     return None
 
-
-def has_code(colour: str, palette: Palette) -> bool:
-    """Whether the calibration shows a code of its own for ``colour``, and steadily."""
-    known = palette.get(colour)
-    if not palette.measured or known is None or not known.codes or without_code(colour, palette) is not None:
-        return False
-    return max(known.codes.values()) >= SHARE * sum(known.codes.values())
