@@ -113,6 +113,14 @@ def scrolled(inside: QWidget) -> QScrollArea:
     return area
 
 
+def column_of_cards(inside: QWidget) -> QVBoxLayout:
+    """The layout for cards one below the other, with room for a scroll bar beside them."""
+    column = QVBoxLayout(inside)
+    column.setContentsMargins(0, 0, 4, 0)
+    column.setSpacing(GAP_PX)
+    return column
+
+
 def side_column(inside: QWidget, width_px: int) -> QScrollArea:
     """A column of cards beside the main thing: as wide as its cards need, at least ``width_px``."""
     area = scrolled(inside)

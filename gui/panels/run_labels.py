@@ -6,15 +6,15 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from PySide6.QtWidgets import QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QLineEdit, QWidget
 
 from gui.model.follow import Follow
 from gui.model.messages import Messages
 from gui.model.selection import Selection
 from gui.model.shelf import Shelf
-from gui.panels.parts import Card, Label
+from gui.panels.parts import Card, Label, column_of_cards
 from gui.panels.truth_picker import TruthPicker
-from gui.theme import GAP_PX, Theme
+from gui.theme import Theme
 from gui.words import runs, tr
 from telemetry.course import EMPTY, Truth
 from telemetry.recording.library import Entry
@@ -35,9 +35,7 @@ class RunLabels(QWidget):
         self.entries: list[Entry] = []
         self._asked: tuple[str, ...] = ()
         """The runs whose colours are in the picker."""
-        column = QVBoxLayout(self)
-        column.setContentsMargins(0, 0, 4, 0)
-        column.setSpacing(GAP_PX)
+        column = column_of_cards(self)
         about = Card(tr("This run"))
         self.words = Label("", "soft", wrap=True)
         self.words.setMinimumHeight(2 * self.words.fontMetrics().lineSpacing() + 4)

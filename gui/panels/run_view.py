@@ -22,7 +22,7 @@ from gui.panels.choice import ChoiceBox
 from gui.panels.flow import FlowLayout
 from gui.panels.key_host import Key, KeyHost
 from gui.panels.keys import plots
-from gui.panels.parts import Card, Label, button, scrolled, side_column
+from gui.panels.parts import Card, Label, button, column_of_cards, scrolled, side_column
 from gui.panels.player import Player
 from gui.panels.readings_list import ReadingsList, verdict_of
 from gui.panels.stages_at import StagesAt
@@ -127,9 +127,7 @@ class RunView(KeyHost):
 
     def _left(self) -> QWidget:
         inside = QWidget()
-        column = QVBoxLayout(inside)
-        column.setContentsMargins(0, 0, 4, 0)
-        column.setSpacing(GAP_PX)
+        column = column_of_cards(inside)
         course = self.run.recording.course
         self.sensors = [sensor.name for sensor in course.sensors] if course is not None else [""]
         self.map: CourseMap | None = None

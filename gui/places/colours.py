@@ -18,7 +18,7 @@ from gui.panels.file_dialogs import ask_for_file
 from gui.panels.flow import FlowLayout
 from gui.panels.key_host import Key
 from gui.panels.message_bar import SIGNS
-from gui.panels.parts import Card, Label, button, row, scrolled, set_kind, side_column
+from gui.panels.parts import Card, Label, button, column_of_cards, row, scrolled, set_kind, side_column
 from gui.panels.risk_table import RiskTable
 from gui.panels.steps_list import StepsList
 from gui.places.place import Place
@@ -70,9 +70,7 @@ class ColoursPlace(Place):
     def _left(self) -> QWidget:
         workspace = self.workspace
         inside = QWidget()
-        column = QVBoxLayout(inside)
-        column.setContentsMargins(0, 0, 4, 0)
-        column.setSpacing(GAP_PX)
+        column = column_of_cards(inside)
         task = Card()
         self.task_title = Label("", "large")
         self.task = Label("", wrap=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtWidgets import QProgressBar, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QProgressBar, QWidget
 
 from gui.model.matrix import VARIANT, Matrix
 from gui.model.recommendation import recommend, standing
@@ -18,13 +18,13 @@ from gui.panels.guard_card import GuardCard
 from gui.panels.key_host import Key
 from gui.panels.margins_and_report import MarginsAndReport
 from gui.panels.matrix_view import MatrixView
-from gui.panels.parts import Card, Label, button
+from gui.panels.parts import Card, Label, button, column_of_cards
 from gui.panels.recommendation_card import RecommendationCard
 from gui.panels.settings_panel import SettingsPanel
 from gui.panels.side_by_side import SideBySide
 from gui.panels.verdict_table import cause_words, outcome_words
 from gui.places.place import Place
-from gui.theme import GAP_PX, Theme
+from gui.theme import Theme
 from gui.words import runs, tr
 from telemetry.errors import SidelongError
 from telemetry.reading.load import load_strategy, write_toml
@@ -110,9 +110,7 @@ class DecidePlace(Place):
 
     def _right(self) -> QWidget:
         inside = QWidget()
-        column = QVBoxLayout(inside)
-        column.setContentsMargins(0, 0, 4, 0)
-        column.setSpacing(GAP_PX)
+        column = column_of_cards(inside)
         self.cell = CellCard(self._open_chosen)
         self.cell_words, self.cell_why, self.open_button = self.cell.words, self.cell.why, self.cell.open_button
         self.settings = SettingsPanel(self.workspace.selection.strategy, self.workspace.theme)

@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QWidget
 
 from gui.copying import copy_picture, copy_table
 from gui.model.channels import Names
@@ -21,7 +21,7 @@ from gui.panels.flow import FlowLayout
 from gui.panels.key_host import Key
 from gui.panels.keys import plots
 from gui.panels.link_health import LinkHealthCard
-from gui.panels.parts import RECORD_KEY, Card, Label, button, shown_key, side_column
+from gui.panels.parts import RECORD_KEY, Card, Label, button, column_of_cards, shown_key, side_column
 from gui.panels.readings_list import ReadingsList
 from gui.places.place import Place
 from gui.plots.course_map import CourseMap, SlotState
@@ -104,9 +104,7 @@ class LivePlace(Place):
 
     def _left(self) -> QWidget:
         inside = QWidget()
-        column = QVBoxLayout(inside)
-        column.setContentsMargins(0, 0, 4, 0)
-        column.setSpacing(GAP_PX)
+        column = column_of_cards(inside)
         eye = Card()
         for swatch in self.swatches:
             eye.add(swatch)

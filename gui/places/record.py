@@ -21,7 +21,7 @@ from gui.panels.file_dialogs import ask_for_file
 from gui.panels.key_host import Key
 from gui.panels.labels_form import LabelsForm
 from gui.panels.lot_card import LotCard
-from gui.panels.parts import RECORD_KEY, Card, Label, button, scrolled, set_kind, shown_key, side_column
+from gui.panels.parts import RECORD_KEY, Card, Label, button, column_of_cards, scrolled, set_kind, shown_key, side_column
 from gui.panels.runs_needed import RunsNeeded
 from gui.panels.truth_picker import TruthPicker
 from gui.panels.verdict_card import VerdictCard
@@ -86,9 +86,7 @@ class RecordPlace(Place):
     def _left(self) -> QWidget:
         workspace = self.workspace
         inside = QWidget()
-        column = QVBoxLayout(inside)
-        column.setContentsMargins(0, 0, 4, 0)
-        column.setSpacing(GAP_PX)
+        column = column_of_cards(inside)
         self.state_card = Card()
         self.state = Label("", "title", wrap=True)
         self.state_more = Label("", "soft", wrap=True)
