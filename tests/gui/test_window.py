@@ -153,7 +153,7 @@ def test_a_stream_dropped_on_the_window_becomes_a_run_and_opens(window: Window, 
     qtbot.waitUntil(lambda: view.verdict is not None, timeout=30_000)
 
 
-def test_rubbish_dropped_on_the_window_is_refused_in_words(window: Window, tmp_path: Path) -> None:
+def test_rubbish_dropped_on_the_window_is_refused_in_words(window: Window, qtbot: Any, tmp_path: Path) -> None:
     rubbish = tmp_path / "picture.png"
     rubbish.write_bytes(b"no picture")
     broken = tmp_path / "broken.h5"
@@ -161,7 +161,7 @@ def test_rubbish_dropped_on_the_window_is_refused_in_words(window: Window, tmp_p
     drop(window, rubbish)
     assert "picture.png" in window.message_bar.text
     drop(window, broken)
-    assert "broken.h5" in window.message_bar.text
+    qtbot.waitUntil(lambda: "broken.h5" in window.message_bar.text, timeout=30_000)  # it is read on a thread
 
 
 def test_a_course_dropped_on_the_window_is_used(window: Window, qtbot: Any, tmp_path: Path) -> None:
