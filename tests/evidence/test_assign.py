@@ -13,6 +13,7 @@ from telemetry.reading.portable.evidence.certainty import Certainty
 from telemetry.reading.portable.evidence.decide import Decide
 from telemetry.reading.portable.evidence.doubt import Doubt
 from telemetry.reading.portable.evidence.hypotheses import Hypotheses
+from telemetry.reading.portable.evidence.misfit import Misfit
 
 
 def best_by_scipy(fit: np.ndarray, group: list[int], pools: list[list[int] | None], bare: list[int]) -> float:
@@ -47,26 +48,12 @@ def _decide(fit: list[list[int]], group: list[int], pools: list[list[int] | None
     kinds = [0 if items is None else 1 for items in pools]
     nothing, seen, unseen = [0] * (colours * 3), [1] * (slots * 4), [0] * slots
     assignment = Assignment(group, kinds, pool, bare, unseen, seen, colours)  # type: ignore[no-untyped-call]
+    misfit = Misfit(seen, [0] * (slots * 72), [256] * (slots * 3), [0] * 3, [0] * slots, nothing, [0] * 3, 10, 10, 48)  # type: ignore[no-untyped-call]
     hypotheses = Hypotheses(
-        assignment,
-        seen,
-        [0] * (slots * 72),
-        told,
-        [0] * 3,
-        nothing,
-        [0] * 3,
-        [0] * 3,
-        [0] * slots,
-        [256] * (slots * 3),
-        0,
-        10,
-        10,
-        [1000],
-        [0],
-        [0] * 4,
+        assignment, misfit, told, [0] * 3, nothing, nothing, [0] * 3, [0] * slots, 0, [1000], [0], [0] * 4
     )  # type: ignore[no-untyped-call]
     certainty = Certainty([0, 160], [5000, 9999], slots)  # type: ignore[no-untyped-call]
-    stage = Decide(hypotheses, assignment, Whole(hypotheses, [0], 64), certainty, seen, unseen, [0], 1, 0)  # type: ignore[no-untyped-call]
+    stage = Decide(hypotheses, assignment, Whole(hypotheses, misfit, [0], 64), certainty, seen, unseen, [0], 1, 0)  # type: ignore[no-untyped-call]
     stage.decide()  # type: ignore[no-untyped-call]
     return stage
 

@@ -24,7 +24,7 @@ def doubt(shown: list[tuple[int, int, int]], *, raw: int = 1, odd: int = 0, calm
         assignment=SimpleNamespace(barred=[1, 0, 0]), seen=[1, len(shown), 0, 0], shown=rows,
         keen=[256] * 3, fields=[*FIELD], leg=[0], marks=marks, none=[*FIELD], white=[591, 591, 591], colours=3, raw=raw,
     )  # fmt: skip
-    made: Any = Doubt(hypotheses, [odd], calm)  # type: ignore[no-untyped-call]
+    made: Any = Doubt(hypotheses, hypotheses, [odd], calm)  # type: ignore[no-untyped-call]
     return made
 
 

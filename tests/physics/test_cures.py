@@ -12,8 +12,8 @@ from typing import Any
 import pytest
 from evidence.runs import Reader
 
-from telemetry.reading.evidence import table
-from telemetry.reading.portable.evidence import hypotheses
+from telemetry.reading.evidence import stages, table
+from telemetry.reading.portable.evidence import misfit as fits
 from telemetry.reading.portable.evidence.field import Field
 from telemetry.reading.portable.evidence.marker import Marker
 from telemetry.reading.switch import Switch
@@ -50,24 +50,24 @@ def _brightest_first(self: Any, at: int, kept: int) -> None:
 
 def _averaged(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(Marker, "balance", _brightest_first)
-    monkeypatch.setattr(hypotheses, "CAP", 4000)
-    monkeypatch.setattr(hypotheses, "WHITE", 1 << 20)
+    monkeypatch.setattr(fits, "CAP", 4000)
+    monkeypatch.setattr(stages, "SHINES", 1 << 20)
 
 
 def test_a_torn_patch_is_outvoted(monkeypatch: pytest.MonkeyPatch) -> None:
-    kinds = (("regulated", "patched"), ("spectral", "torn"))
-    with_it = misread(*kinds)
-    monkeypatch.setattr(hypotheses, "CAP", 4000)
-    assert misread(*kinds) >= 2 * with_it + 1
+    torn, setups = ("spectral", "torn"), range(60, 84)
+    with_it = misread(torn, setups=setups)
+    monkeypatch.setattr(fits, "CAP", 4000)
+    assert misread(torn, setups=setups) >= 2 * with_it + 1
 
 
 @pytest.mark.parametrize("level", ["gloss", "edges", "line"])
 def test_a_shining_spot_edge_or_printed_line_does_not_win_by_its_brightness(
     level: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    with_it = misread(("spectral", level), setups=range(8))
+    with_it = misread(("spectral", level), setups=range(4, 20))
     _averaged(monkeypatch)
-    assert misread(("spectral", level), setups=range(8)) > with_it
+    assert misread(("spectral", level), setups=range(4, 20)) >= 2 * with_it + 1
 
 
 def test_the_fields_own_code_is_none(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -30,6 +30,7 @@ from telemetry.reading.portable.evidence.field import Field
 from telemetry.reading.portable.evidence.gather import Gather
 from telemetry.reading.portable.evidence.hypotheses import Hypotheses
 from telemetry.reading.portable.evidence.marker import Marker
+from telemetry.reading.portable.evidence.misfit import Misfit
 from telemetry.reading.portable.evidence.weigh import Weigh
 from telemetry.reading.stage import Setting, Stage
 
@@ -48,6 +49,8 @@ MODE_COST = (0, 0, 24, 24)
 STILL, POSED = 8 * LEAST_COMMON, 200
 """Where captures show a common gain that wavers more than STILL, a field at another level than the palette's is seen in
 another pose, not in more light: departures from it do not carry over, and modes that take them to cost up to POSED more."""
+SHINES = 48
+"""What it costs that a highlight begins; where poses vary it is rather the pose."""
 WITHOUT_FIELD = (200, 200, 0, 8)
 """Costs of the modes where the palette knows no empty field."""
 
@@ -104,10 +107,14 @@ def _loose_pct(wanted: int, table: ColourTable) -> int:
     return max(3, round(wanted * math.sqrt(math.sqrt(LEAST_COMMON / table.common))))
 
 
+def _posed(table: ColourTable) -> int:
+    return min(max(table.common - STILL, 0), POSED)
+
+
 def _mode_cost(table: ColourTable) -> list[int]:
     if not table.relative:
         return [*WITHOUT_FIELD]
-    posed = min(max(table.common - STILL, 0), POSED)
+    posed = _posed(table)
     return [MODE_COST[0] + posed, MODE_COST[1] + posed, *MODE_COST[2:]]
 
 
@@ -184,15 +191,17 @@ def make_decide(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
         Assignment, group=groups.group, kind=groups.kind, pool=groups.pool, bare=[int(slot.empty_ok) for slot in slots],
         unseen=unseen, seen=seen, colours=colours,
     )  # fmt: skip
+    leg, now = [slot.leg for slot in slots], [0] * (colours * 3)
+    misfit = _part(
+        Misfit, seen=seen, shown=shown, keen=keen, fields=fields, leg=leg, now=now, white=table.white,
+        loose=_loose_pct(settings["loose_pct"], table), common=table.common, shines=SHINES + _posed(table),
+    )  # fmt: skip
     hypotheses = _part(
-        Hypotheses, assignment=assignment, seen=seen, shown=shown, told=told, fields=fields, marks=table.marks3,
-        none=table.none3, white=table.white, leg=[slot.leg for slot in slots], keen=keen, raw=raw,
-        loose=_loose_pct(settings["loose_pct"], table),
-        common=table.common, gains=[*GAINS], gain_cost=[*GAIN_COST],
-        mode_cost=_mode_cost(table),
+        Hypotheses, assignment=assignment, misfit=misfit, told=told, fields=fields, marks=table.marks3, now=now,
+        none=table.none3, leg=leg, raw=raw, gains=[*GAINS], gain_cost=[*GAIN_COST], mode_cost=_mode_cost(table),
     )  # fmt: skip
     calm = 64 + round(STEADY_TURN * math.log(table.common / LEAST_COMMON))
-    doubt = _part(Doubt, hypotheses=hypotheses, odd=_odd(layout), calm=calm)
+    doubt = _part(Doubt, hypotheses=hypotheses, misfit=misfit, odd=_odd(layout), calm=calm)
     certainty = _certainty(_points(bool(raw), ordered, layout.palette.measured), len(slots))
     ready = layout.board.table("ready", 1)
     return hypotheses, assignment, doubt, certainty, seen, unseen, ready, len(layout.course.sensors), settings["timid"]

@@ -8,6 +8,7 @@ included, decides. Numbers are log-likelihoods in 1/16 nat.
 FAR = 1000000000
 NEVER = 1000000
 MOST = 8  # combinations that are worked out in full
+FINER = 4  # gains between those of the list that are tried besides, around the best
 NEAR = 64  # so far behind the best combination another still has a say
 
 
@@ -29,8 +30,8 @@ class Decide:
         self.sensors = sensors
         self.timid = timid
         self.slots = len(unseen)
-        self.fits = [0] * (MOST * len(assignment.fit))
-        self.totals = [0] * MOST
+        self.fits = [0] * ((MOST + FINER) * len(assignment.fit))
+        self.totals = [0] * (MOST + FINER)
         self.final = [0] * self.slots
         self.margin = [0] * self.slots
         self.reset()
@@ -45,6 +46,8 @@ class Decide:
         self.some = 0  # 1: something was seen of some slot
         self.ready[0] = 0
         self.told_all = 0
+        self.mid = 1000
+        self.from_here = 1000
 
     def step(self, label, m):
         if m.end == 0:
@@ -98,8 +101,12 @@ class Decide:
             self.work(t, 0)
         top = -FAR
         first = 0
-        for j in range(MOST):
-            t = self.hypotheses.promising()
+        best = -1
+        for j in range(MOST + FINER):
+            if j < MOST:
+                t = self.hypotheses.promising()
+            else:
+                t = self.finer(best, j)
             self.totals[j] = -FAR
             if t >= 0:
                 total = self.work(t, 1)
@@ -108,13 +115,28 @@ class Decide:
                 if total > top:
                     top = total
                     first = j * len(self.assignment.fit)
+                    best = t
+                    self.mid = self.hypotheses.nudge
                     for i in range(self.slots):
                         self.final[i] = self.assignment.answer[i]
+        self.hypotheses.nudge = 1000
         self.doubt.weigh(self.fits, first, self.final)
         for i in range(self.slots):
             if self.final[i] >= 0:
                 fit = self.fits[first + i * self.assignment.colours + self.final[i]]
                 self.margin[i] = self.doubt.left(i, self.final[i], self.behind(i, top), fit)
+
+    def finer(self, t, j):
+        """Combination ``t`` with its gain a tenth up or down, then a twentieth; -1: there is no gain to alter."""
+        if self.hypotheses.raw == 0:
+            return -1
+        if j == MOST or j == MOST + 2:
+            self.from_here = self.mid
+        part = 105 if j < MOST + 2 else 52
+        if j % 2:
+            part = -part
+        self.hypotheses.nudge = self.from_here + self.from_here * part // 1000
+        return t
 
     def work(self, t, whole):
         """Combination ``t``: a sketch of it (``whole`` 0) goes to its bound, else what its best answer is worth."""
@@ -135,7 +157,7 @@ class Decide:
         """How far the best answer with another colour for slot ``i`` is behind, under every combination that comes near."""
         least = NEVER // 2
         fit = self.assignment.fit
-        for j in range(MOST):
+        for j in range(MOST + FINER):
             if self.totals[j] > top - NEAR:
                 at = j * len(fit)
                 for n in range(len(fit)):

@@ -20,8 +20,9 @@ class Doubt:
     ByDistance. ``calm``: 64 where poses are steady, more where the palette's captures waver in a common gain.
     """
 
-    def __init__(self, hypotheses, odd, calm):
+    def __init__(self, hypotheses, misfit, odd, calm):
         self.hypotheses = hypotheses
+        self.misfit = misfit
         self.odd = odd
         self.calm = calm
         self.share = [0, 0, 0]
@@ -52,8 +53,8 @@ class Doubt:
     def weight(self, i):
         """What the cells of slot ``i`` weigh, 1/64."""
         total = 0
-        for j in range(self.hypotheses.seen[i * 4 + 1]):
-            total += self.hypotheses.shown[(i * ROOM + j) * 6 + 5]
+        for j in range(self.misfit.seen[i * 4 + 1]):
+            total += self.misfit.shown[(i * ROOM + j) * 6 + 5]
         return total
 
     def left(self, i, k, margin, fit):
@@ -77,16 +78,16 @@ class Doubt:
         Nearest by the shares of the channels in all light there is, field and marker together: another way of reading, which
         errs where departures from the field do not carry over, and not where those do.
         """
-        if self.hypotheses.white[1] == 0:
+        if self.misfit.white[1] == 0:
             return 0
         total = 0
         other = 0
-        for j in range(self.hypotheses.seen[i * 4 + 1]):
+        for j in range(self.misfit.seen[i * 4 + 1]):
             p = (i * ROOM + j) * 6
-            if self.hypotheses.shown[p + 4] > INNER:
-                total += self.hypotheses.shown[p + 5]
+            if self.misfit.shown[p + 4] > INNER:
+                total += self.misfit.shown[p + 5]
                 if self.nearest(i, p) != k:
-                    other += self.hypotheses.shown[p + 5]
+                    other += self.misfit.shown[p + 5]
         return OUTVOTED * other // total if total else 0
 
     def nearest(self, i, p):
@@ -94,7 +95,7 @@ class Doubt:
         share = self.share
         light = 0
         for c in range(3):
-            have = self.hypotheses.shown[p + c] * 256 // self.hypotheses.keen[i * 3 + c]
+            have = self.misfit.shown[p + c] * 256 // self.misfit.keen[i * 3 + c]
             have += self.hypotheses.fields[self.hypotheses.leg[i] * 3 + c]
             share[c] = have if have > 1 else 1
             light += share[c]
