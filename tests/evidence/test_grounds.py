@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import replace
 
 import pytest
 
 from telemetry.course import parse_course
 from telemetry.findings import FindingKind
-from telemetry.replay.verdict.grounds import FEW_SAMPLES, MISTYPED, Grounds
+from telemetry.replay.verdict.grounds import BY_CODES, FEW_SAMPLES, MISTYPED, RATHER, Grounds
 from telemetry.replay.verdict.seen import Seen, SlotSeen
 from telemetry.replay.verdict_kind import CauseKind
 
@@ -20,10 +21,10 @@ COURSE = parse_course(f'[course]\nname = "six"\n{SLOTS}')
 SEEN = Seen(tuple(SlotSeen(20, contrast=30.0) for _ in COLOURS), ())
 
 
-def grounds(differ: int, votes: int, sure: float, seen: Seen = SEEN) -> Grounds:
+def grounds(differ: int, votes: int, sure: float, seen: Seen = SEEN, by_codes: bool = False) -> Grounds:
     """Readers who say what stands there, by raw channels; the truth says otherwise at the first ``differ`` slots."""
     truth = tuple(COLOURS[(i + 1) % 6] if i < differ else colour for i, colour in enumerate(COLOURS))
-    return Grounds(COURSE, built_in_palette(), truth, COLOURS, votes, sure, seen, False, False, None, 0.0)
+    return Grounds(COURSE, built_in_palette(), truth, COLOURS, votes, sure, seen, by_codes, None, 0.0)
 
 
 @pytest.mark.parametrize(
@@ -32,6 +33,21 @@ def grounds(differ: int, votes: int, sure: float, seen: Seen = SEEN) -> Grounds:
 )
 def test_a_truth_that_differs_in_many_slots_takes_more_readers_to_doubt(differ: int, votes: int, kind: CauseKind) -> None:
     assert grounds(differ, votes, 0.995).judged().kind is kind
+
+
+@pytest.mark.parametrize(
+    ("by_codes", "votes", "sure", "kind"),
+    [
+        (False, 1, RATHER, CauseKind.TRUTH), (False, 7, RATHER - 0.01, CauseKind.UNCLEAR),
+        (True, 1, BY_CODES, CauseKind.TRUTH), (True, 4, BY_CODES - 0.01, CauseKind.UNCLEAR), (True, 5, 0.0, CauseKind.TRUTH),
+    ],
+)  # fmt: skip
+def test_a_truth_is_doubted_where_evidence_is_rather_sure_and_not_for_the_number_of_simple_readers(
+    by_codes: bool, votes: int, sure: float, kind: CauseKind
+) -> None:
+    codes = Seen(tuple(SlotSeen(20, contrast=30.0, codes=Counter({name: 20})) for name in COLOURS), ())
+    found = grounds(1, votes, sure, codes, by_codes).judged()
+    assert found.kind is kind or (kind is CauseKind.UNCLEAR and found.kind is CauseKind.SENSOR)
 
 
 @pytest.mark.parametrize(

@@ -93,7 +93,7 @@ class _Readers:
         by_codes = coded and not (raw and self.palette.measured)
         fit = None if by_codes else fit_of(found, self.palette, truth, self.table.ranges)
         return Grounds(
-            self.course, self.palette, truth, read, votes, sure, found, by_codes, raw and coded, fit, _lost(self.table)
+            self.course, self.palette, truth, read, votes, sure, found, by_codes, fit, _lost(self.table)
         )  # fmt: skip
 
     def _ran(self, strategy: Strategy) -> Runner:
