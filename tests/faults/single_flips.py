@@ -69,9 +69,15 @@ class Right:
 
 
 def packed(path: Path) -> tuple[bytes, ...]:
-    """What the raw bytes and their times are unpacked from (and the column of times, which is compared by itself)."""
-    with h5py.File(path, locking=False) as file:
-        found = [read_bytes(file.id, name) for name in ("raw_xz", "reads", "sidelong")]
+    """What the raw bytes and their times are unpacked from (and the column of times, which is compared by itself).
+
+    Empty where that cannot be read: the reader itself is asked then.
+    """
+    try:
+        with h5py.File(path, locking=False) as file:
+            found = [read_bytes(file.id, name) for name in ("raw_xz", "reads", "sidelong")]
+    except (OSError, RuntimeError):
+        return ()
     return tuple(one for one in found if one is not None)
 
 
