@@ -127,6 +127,7 @@ class LiveRun:
             self._watch_motion()
             self._read()
             self.reader.forget()
+            self.series.thin()
         return new
 
     def _look_through_palette(self, start: int) -> None:

@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from gui.model.growing import Growing
 from gui.model.pyramid import Heads, Pyramid, PyramidLevel
+from gui.model.thinning import Thinning, of_blocks, of_two
 from telemetry.block_column import BlockColumn, in_threads, pieces
 
 if TYPE_CHECKING:
@@ -30,41 +32,17 @@ SPEED = "speed, from distance"
 """The channel of that speed, for robots that send none."""
 NEW_LEG_CM = 3.0
 """A distance that falls by more than this was set back by the robot's program, not driven."""
+MOST_GAPS = 1000
+"""So many are told of a live run of hours."""
 LARGEST = 1e15
 """No sensor sends more; what a damaged file holds beyond is shown there."""
-
-
-class _Growing:
-    """An array with room at its end; ``view`` is the part in use."""
-
-    def __init__(self, dtype: type[np.generic] = np.float64) -> None:
-        self._room: NDArray[np.generic] = np.empty(4096, dtype=dtype)
-        self.used = 0
-
-    def make_room(self, rows: int) -> None:
-        """For so many more values."""
-        need = self.used + rows
-        if need > len(self._room):
-            bigger = np.empty(max(need, 2 * len(self._room)), dtype=self._room.dtype)
-            bigger[: self.used] = self._room[: self.used]
-            self._room = bigger
-
-    def extend(self, values: NDArray[np.generic]) -> None:
-        self.make_room(len(values))
-        need = self.used + len(values)
-        self._room[self.used : need] = values
-        self.used = need
-
-    @property
-    def view(self) -> NDArray[np.generic]:
-        return self._room[: self.used]
 
 
 def _clean(values: NDArray[np.generic]) -> NDArray[np.generic]:
     return np.clip(values, -LARGEST, LARGEST) if values.dtype.kind == "f" else values
 
 
-def _last(growing: _Growing) -> float:
+def _last(growing: Growing) -> float:
     return float(growing.view[-1]) if growing.used else 0.0
 
 
@@ -80,28 +58,31 @@ class Flag:
 class Series:
     """What a run's plots are made from; ``take(table)`` adds the rows that have come since the last call.
 
+    ``rows`` are held, ``taken`` were taken in: the same, unless old ones of a live run were thinned (thinning.py).
+
     ``time_s`` starts at 0 and never falls (a restarted robot goes on after the time it was away); ``way_cm`` is the distance
     driven so far, forwards or backwards. Channels are float64, NaN where not sent; colour channels whole, -1 where not sent.
     Those of a run of hours stay where they are (BlockColumn), but for the colours.
     """
 
     def __init__(self) -> None:
-        self.rows = 0
-        self._time = _Growing()
-        self._way = _Growing()
-        self._path_x = _Growing(np.float32)
-        self._path_y = _Growing(np.float32)
+        self.rows = self.taken = 0
+        self.thinning = Thinning()
+        self._time = Growing()
+        self._way = Growing()
+        self._path_x = Growing(np.float32)
+        self._path_y = Growing(np.float32)
         self._place = (0.0, 0.0)
         self._odometer = np.zeros(0)
         """The distance at the last rows, as far back as a speed is worked out over."""
-        self._speed = _Growing(np.float32)
-        self._channels: dict[str, _Growing] = {}
+        self._speed = Growing(np.float32)
+        self._channels: dict[str, Growing] = {}
         self._long: dict[str, BlockColumn] = {}
         self._sent: set[str] = set()
         self._pyramids: dict[str, Pyramid] = {}
         self._heads: dict[str, Heads] = {}
         self.gaps: list[tuple[int, float]] = []
-        """(row after the gap, its length in seconds)."""
+        """(row after the gap, of those taken; its length in seconds)."""
         self._start_us: int | None = None
         self._last_us = 0
         self._last_arrival_us = 0
@@ -174,7 +155,7 @@ class Series:
         """Values worked out from the samples, for the rows of the last ``take``: a channel of its own."""
         growing = self._channels.get(name)
         if growing is None:
-            growing = self._channels[name] = _Growing(values.dtype.type)
+            growing = self._channels[name] = Growing(values.dtype.type)
         missing = self.rows - len(values) - growing.used
         if missing > 0:
             growing.extend(np.full(missing, -1 if values.dtype.kind == "i" else np.nan))
@@ -184,11 +165,12 @@ class Series:
         """All values of a channel that was worked out, anew."""
         self._channels.pop(name, None)
         self._pyramids.clear()
-        self.add(name, values)
+        held = self.rows - self.thinning.old  # what was thinned before has none
+        self.add(name, values[-held:] if self.thinning.old else values)
 
     def take(self, table: SampleTable) -> int:
         """Add the rows of ``table`` that are new; returns how many."""
-        old, new = self.rows, table.stop
+        old, new = self.taken, table.stop
         if new <= old:
             return 0
         base = table.first
@@ -205,19 +187,44 @@ class Series:
             else:
                 self._take_channel(name, column[old - base : new - base])
         for name, growing in self._channels.items():
-            if name in self._sent and growing.used < new:
-                growing.extend(np.full(new - growing.used, -1 if name.split(".")[0] == "colour" else np.nan))
-        self.rows = new
+            if name in self._sent and growing.used < self.rows:
+                growing.extend(np.full(self.rows - growing.used, -1 if name.split(".")[0] == "colour" else np.nan))
         self._pyramids.clear()
         self._heads.clear()
         return new - old
+
+    def thin(self) -> None:
+        """Of a live run, now and then, with all channels worked out: what is old takes less room."""
+        rows, block, before = self.thinning.due(self.rows), self.thinning.block, self.thinning.old
+        if not rows:
+            return
+        merged = self.thinning.done(rows)
+        codes = [growing for growing in self._channels.values() if growing.view.dtype.kind == "i"]
+        extremes = [self._speed, *(growing for growing in self._channels.values() if growing.view.dtype.kind != "i")]
+        places = [self._time, self._way, self._path_x, self._path_y]
+        for kind, several in (("code", codes), ("extreme", extremes), ("place", places)):
+            for growing in several:
+                growing.extend(np.full(self.rows - growing.used, -1 if kind == "code" else np.nan))
+                old = of_blocks(growing.view[before : before + rows], block, kind)
+                first = np.concatenate((growing.view[:before], old))
+                for _ in range(merged):
+                    first = of_two(first, kind)
+                growing.begin_with(first, before + rows)
+        self.rows = self._time.used
+        del self.gaps[:-MOST_GAPS]
+        self._pyramids.clear()
+        self._heads.clear()
+
+    def index_of(self, row: int) -> int:
+        """Where a sample of the run is among the ``rows``, or the entry that stands for it."""
+        return self.thinning.index_of(row)
 
     def _take_channel(self, name: str, added: NDArray[np.generic]) -> None:
         colour = name.partition(".")[0] == "colour"
         growing = self._channels.get(name)
         self._sent.add(name)
         if growing is None:
-            growing = self._channels[name] = _Growing(np.int64 if colour else np.float64)
+            growing = self._channels[name] = Growing(np.int64 if colour else np.float64)
             growing.extend(np.full(self.rows - len(added), -1 if colour else np.nan))
         growing.extend(_clean(added))
 
@@ -232,13 +239,14 @@ class Series:
             unknown if heading is None else np.asarray(heading[start:stop], dtype=np.float64),
         )
         self.rows += stop - start
+        self.taken += stop - start
 
     def _take_long(self, name: str, column: BlockColumn) -> None:
         """A column of a run of hours: colours fit a byte each and are looked at here and there, the others stay aside."""
         if name.partition(".")[0] != "colour":
             self._long[name] = column
             return
-        codes = self._channels[name] = _Growing(np.int8)
+        codes = self._channels[name] = Growing(np.int8)
         for start, stop in pieces(len(column)):
             codes.extend(column[start:stop])
 
@@ -261,7 +269,8 @@ class Series:
         after = time_s[np.minimum(rows + 2, self.rows - 1)] - time_s[rows + 1]
         after = np.where(rows + 2 < self.rows, after, before)
         usual = np.maximum(np.minimum(before, after), self.usual_s)
-        longest = np.minimum(GAP_S, LINES_MISSING * usual) if self.usual_s else GAP_S
+        most = np.where(rows < self.thinning.old, np.inf, GAP_S)  # the old entries of a live run stand far apart
+        longest = np.minimum(most, LINES_MISSING * usual) if self.usual_s else GAP_S
         out = time_s[rows + 1] - time_s[rows] > longest
         return out | (way_cm[rows + 1] - way_cm[rows] > GAP_CM) if axis == WAY else out
 
@@ -282,7 +291,7 @@ class Series:
             shifts[row:] = last_shown + max(away, 1000) - int(t[row])
         shown = np.maximum.accumulate(np.maximum(t + shifts, self._last_us))
         steps = np.diff(np.concatenate(([self._last_us], shown))) / 1e6
-        self.gaps += [(self.rows + int(row), float(steps[row])) for row in np.flatnonzero(steps > GAP_S)]
+        self.gaps += [(self.taken + int(row), float(steps[row])) for row in np.flatnonzero(steps > GAP_S)]
         self._time.extend((shown - self._start_us) / 1e6)
         self._shift_us, self._last_us = int(shifts[-1]), int(shown[-1])
         self._last_arrival_us, self._last_boot = int(arrival[first + len(t) - 1]), int(boots[-1])

@@ -170,6 +170,7 @@ class LivePlace(Place):
         run = self.run
         assert run is not None
         self._layout_key = ()
+        self._thinned, self._looked_at = 0, -1
         self._show_frozen(False)
         self.stack.freeze(False)
         self.stack.set_series(run.series, live=True)
@@ -183,6 +184,10 @@ class LivePlace(Place):
         if key != self._layout_key:
             self._layout_key = key
             self._rebuild_stack(run)
+        if self._thinned != run.series.thinning.times:  # the sample looked at is elsewhere now
+            self._thinned = run.series.thinning.times
+            self.stack.set_cursor(-1 if self._looked_at < 0 else run.series.index_of(self._looked_at))
+        self._looked_at = -1 if self.stack.cursor_row < 0 else run.series.thinning.row_of(self.stack.cursor_row)
         self.stack.advance()
         self._count += 1
         self._show_eye(run)
@@ -234,7 +239,7 @@ class LivePlace(Place):
         x, y = run.series.path_cm
         heading = run.series.channel("heading")
         angle = float(heading[-1]) if heading is not None and len(heading) else 0.0
-        begin = min(run.from_row, max(len(x) - 1, 0))
+        begin = min(run.series.index_of(run.from_row), max(len(x) - 1, 0))
         if len(x):
             self.map.set_trail(x[begin:] - x[begin], y[begin:] - y[begin], 0.0 if math.isnan(angle) else angle)
         self.reading_error.say(run.reading_error)
@@ -247,7 +252,7 @@ class LivePlace(Place):
         flags += [Flag(row, text, "mark") for row, text in run.marks]
         self.stack.flags = sorted(flags, key=lambda flag: flag.row)
         latest = float(run.series.time_s[-1]) if run.series.rows else 0.0
-        self.stack.setAccessibleDescription(tr("{rows} samples, {seconds:.1f} s", rows=run.series.rows, seconds=latest))
+        self.stack.setAccessibleDescription(tr("{rows} samples, {seconds:.1f} s", rows=run.series.taken, seconds=latest))
 
     def _silent(self, seconds: float) -> None:
         if self.isVisible():

@@ -92,7 +92,7 @@ def paint_lines(stack: Pictured, painter: QPainter, ratio: float) -> None:
         hatch = QColor(stack.theme.rust)
         hatch.setAlphaF(0.35)
         for row, _length in stack.series.gaps[-200:]:
-            begin, end = (view.pixel_of(float(x[at])) for at in (max(row - 1, 0), row))
+            begin, end = (view.pixel_of(float(x[stack.series.index_of(at)])) for at in (max(row - 1, 0), row))
             if end >= 0 and begin <= view.width:
                 begin, end = max(begin, 0.0), min(end, view.width)
                 painter.fillRect(QRectF(left + begin, top, end - begin, bottom - top), QColor(stack.theme.card))
@@ -100,8 +100,8 @@ def paint_lines(stack: Pictured, painter: QPainter, ratio: float) -> None:
                 painter.fillRect(QRectF(left + begin, top, end - begin, bottom - top), _brush(hatch))
     colours = {"note": stack.theme.soft, "read": stack.theme.leaf, "mark": stack.theme.traces[0], "fail": stack.theme.rust}
     for flag in stack.flags:
-        if flag.row < len(x):
-            pixel = view.pixel_of(float(x[flag.row]))
+        if flag.row < stack.series.taken:
+            pixel = view.pixel_of(float(x[stack.series.index_of(flag.row)]))
             if 0 <= pixel <= view.width:
                 painter.setPen(QPen(QColor(colours[flag.kind]), ratio, Qt.PenStyle.DashLine))
                 painter.drawLine(int(left + pixel), top, int(left + pixel), bottom)
@@ -130,9 +130,9 @@ def paint_flags(stack: Pictured, painter: QPainter, ratio: float) -> None:
     metrics = painter.fontMetrics()
     taken_until = 0.0
     for flag in stack.flags:
-        if flag.row >= len(x):
+        if flag.row >= stack.series.taken:
             continue
-        pixel = stack.view.pixel_of(float(x[flag.row])) / ratio
+        pixel = stack.view.pixel_of(float(x[stack.series.index_of(flag.row)])) / ratio
         if not 0 <= pixel <= stack.view.width / ratio:
             continue
         wide = metrics.horizontalAdvance(flag.text)
