@@ -110,23 +110,23 @@ def _window() -> PartState:
         if importlib.util.find_spec(name) is None:
             mend = "In Sidelong's folder: python -m pip install '.[gui]'. Everything else works without the window."
             return PartState("window", "missing", f"{name} is not installed", mend)
-    version = _version("PySide6").strip()
+    qt = f"Qt {_version('PySide6')}".strip()
     if not _has_display():
-        return PartState("window", "missing", f"Qt {version}; there is no display", "Log in on a desktop, or use ssh -X.")
+        return PartState("window", "missing", f"{qt}; there is no display", "Log in on a desktop, or use ssh -X.")
     if getattr(sys, "frozen", False):  # Python itself cannot be started there, and a window that fails ends this process
-        return PartState("window", "works", f"Qt {version}; not tried from a single file: 'sidelong window' tells")
+        return PartState("window", "works", f"{qt}; not tried from a single file: 'sidelong window' tells")
     try:
         tried = subprocess.run(
             [sys.executable, "-P", "-c", WINDOW_TRY], capture_output=True, text=True, check=False,
             timeout=WINDOW_TRY_TIMEOUT_S,
         )  # fmt: skip
     except subprocess.TimeoutExpired:
-        return PartState("window", "fails", f"Qt {version} did not start within {WINDOW_TRY_TIMEOUT_S:.0f} s", "Try again.")
+        return PartState("window", "fails", f"{qt} did not start within {WINDOW_TRY_TIMEOUT_S:.0f} s", "Try again.")
     if tried.returncode:
         lines = [line for line in tried.stderr.splitlines() if line.strip()]
         mend = "The README names the system packages that a window needs."
-        return PartState("window", "fails", f"Qt {version}: {lines[-1] if lines else 'it ended at once'}", mend)
-    return PartState("window", "works", f"Qt {version}")
+        return PartState("window", "fails", f"{qt}: {lines[-1] if lines else 'it ended at once'}", mend)
+    return PartState("window", "works", qt)
 
 
 def _has_display() -> bool:
@@ -162,7 +162,9 @@ def _ble() -> PartState:
 
 def _package(part: str, name: str, use: str, extra: str) -> PartState:
     if importlib.util.find_spec(name) is None:
-        mend = f"In Sidelong's folder: python -m pip install '.[{extra}]'"
+        frozen = getattr(sys, "frozen", False)
+        install = f"In Sidelong's folder: python -m pip install '.[{extra}]'"
+        mend = "This single file was packed without it." if frozen else install
         return PartState(part, "missing", f"{name} is not installed; it {use}", mend)
     return PartState(part, "works", f"{name} {_version(name)}{use}")
 

@@ -127,7 +127,7 @@ def _verdict(summaries: Sequence[StrategySummary], results: Sequence[Result]) ->
             )
     if counted and max(one.runs for one in counted) < ENOUGH:
         lines += wrap("So few runs say little: the range is where the true share of right runs may lie (95 % sure).")
-    lines += _ties(counted)
+    lines += wrap(order) if (order := tie_sentence(counted)) else []
     few = [one for one in summaries if one.runs and one not in counted]
     if few:
         each = " and ".join(f"'{one.strategy}' ({_many(one.runs, 'run')})" for one in few)
@@ -136,16 +136,16 @@ def _verdict(summaries: Sequence[StrategySummary], results: Sequence[Result]) ->
     return ["", *lines] if lines else []
 
 
-def _ties(counted: Sequence[StrategySummary]) -> list[str]:
-    """By what strategies that are right equally often are ordered, if more than their errors decides that."""
+def tie_sentence(counted: Sequence[StrategySummary]) -> str:
+    """By what strategies that are right equally often are ordered, if more than their errors decides that; else empty."""
     rates = Counter(one.rate for one in counted)
     tied = [one for one in counted if rates[one.rate] > 1]
     guessing = [one for one in tied if one.assumed]
     alike = len({(one.rate, one.errors.total) for one in tied}) < len(tied)
     if not any(one.assumed_right for one in tied) and not (alike and (guessing or any(one.says_how_sure for one in tied))):
-        return []
+        return ""
     each = "; ".join(f"'{one.strategy}' assumed {one.assumed}, {one.assumed_right} of them right" for one in guessing)
-    return wrap(
+    return (
         "Of those that are right equally often, the one with fewer errors comes first; a colour that was only assumed "
         f"counts as an error{f' ({each})' if each else ''}. Then comes the one that says how sure it is."
     )

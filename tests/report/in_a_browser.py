@@ -27,6 +27,7 @@ def opened(page: Path, *words: str) -> tuple[str, list[str], list[str]]:
                 shutil.which("chromium") or "chromium", "--headless=new", "--no-sandbox", "--disable-gpu",
                 f"--user-data-dir={scratch}/profile", "--host-resolver-rules=MAP * ~NOTFOUND", "--hide-scrollbars",
                 "--disable-background-networking",
+                "--disable-features=OptimizationHints,OptimizationGuideModelDownloading",
                 "--disable-component-update", "--no-first-run", "--enable-logging=stderr", f"--log-net-log={log}",
                 "--virtual-time-budget=5000", *words, page.resolve().as_uri(),
             ],

@@ -281,3 +281,15 @@ def test_a_made_up_fill_has_the_hue_of_its_name_and_is_neither_pale_nor_dark(nam
     assert min(abs(hue_deg - wanted), 360 - abs(hue_deg - wanted)) < 1.0
     assert 0.4 < hsv[1] < 0.8
     assert hsv[2] == pytest.approx(0.7615, abs=0.005)  # lightness 0.55, saturation 0.47 in HSL
+
+
+def test_strategies_that_read_as_many_are_named_and_the_order_is_explained(tmp_path):
+    runs = [RECORDINGS / f"venue-0{k}.h5" for k in (1, 2, 3)]
+    words = [word for name in ("windows", "evidence", "hold", "stand-and-look") for word in ("--strategy", name)]
+    _, page, _ = reported(tmp_path, *runs, *words)
+    assert "The strategy 'evidence' read 3 of 3 runs correctly (95 % range 44 to 100 %). So did 'windows'." in page.text
+    assert "Then comes the one that says how sure it is." in page.text
+    assert "stand-and-look not judged - - - - 3" in page.text
+    _, page, _ = reported(tmp_path, *runs, "--strategy", "windows", "--strategy", "hold")
+    assert "So did" not in page.text
+    assert "how sure it is" not in page.text

@@ -13,9 +13,10 @@ from telemetry.palette import Palette
 from telemetry.recording.load import Recording
 from telemetry.replay.compare import Comparison
 from telemetry.replay.header import palette_for
-from telemetry.replay.scoring.results import ROBOT, Result, StrategySummary, ranked
+from telemetry.replay.scoring.results import ROBOT, Result, StrategySummary, comparable, ranked
 from telemetry.replay.scoring.score import Outcome
 from telemetry.report import margin_words
+from telemetry.report.comparison_text import tie_sentence
 from telemetry.report.fills import NONE_FILL, fill_of
 from telemetry.report.margins_file import SavedMargin
 from telemetry.report.page import markup
@@ -23,6 +24,7 @@ from telemetry.report.page.markup import chip, figure, paragraph, table, text
 from telemetry.report.page.pictures import intervals, run_picture
 from telemetry.report.page.run_data import picture_of
 from telemetry.report.stress_text import UNSEEN
+from telemetry.wording import listed
 
 MOST_PICTURES = 24
 """A page of more runs is hard to read and to print; those left out are counted."""
@@ -76,7 +78,7 @@ def _answer(contents: Contents, name: str) -> list[str]:
         '<div class="answer">',
     ]
     one = next((each for each in contents.comparison.summaries if each.strategy == name), None)
-    lines += [paragraph(_rate_words(f"The strategy '{name}'", one))] if one else []
+    lines += [paragraph(_rate_words(f"The strategy '{name}'", one) + _equals(contents, one))] if one else []
     best = ranked(contents.comparison.summaries)[0]
     if best.strategy != name and best.runs:
         lines.append(paragraph(_rate_words(f"The best of {len(contents.comparison.summaries)}, '{best.strategy}',", best)))
@@ -95,6 +97,13 @@ def _rate_words(who: str, one: StrategySummary) -> str:
         return f"{who} is not judged: of no run is it known what really stood there."
     low, high = (round(100 * part) for part in one.wilson95)
     return f"{who} read {one.correct} of {_many(one.runs, 'run')} correctly (95 % range {low} to {high} %)."
+
+
+def _equals(contents: Contents, one: StrategySummary) -> str:
+    """Who else read as many of as many runs: then the order says little."""
+    others = [f"'{other.strategy}'" for other in ranked(contents.comparison.summaries)
+              if one.runs and other is not one and (other.correct, other.runs) == (one.correct, one.runs)]  # fmt: skip
+    return f" So did {listed(others)}." if others else ""
 
 
 def _causes(contents: Contents, name: str) -> list[str]:
@@ -126,13 +135,15 @@ def _strategies(contents: Contents) -> list[str]:
     cells = [
         (
             text(_who(one)), f"{one.correct} of {one.runs}" if one.runs else "not judged", *(
-                str(count) for count in (one.errors.missed, one.errors.wrong, one.errors.repeated, one.errors.extra)
+                str(count) if one.runs else "-"
+                for count in (one.errors.missed, one.errors.wrong, one.errors.repeated, one.errors.extra)
             ), str(one.not_applicable), "" if one.decided_ms is None else f"{one.decided_ms / 1000:.2f} s",
         )
         for one in every
     ]  # fmt: skip
     headings = ("strategy", "correct", "missed", "wrong", "repeated", "extra", "not applicable", "decided after")
-    return [*lines, table(headings, cells, range(1, 8))]
+    order = tie_sentence(comparable(summaries))
+    return [*lines, table(headings, cells, range(1, 8)), *([paragraph(order, "note")] if order else [])]
 
 
 def _who(one: StrategySummary) -> str:
@@ -197,7 +208,10 @@ def _mark(how: str) -> str:
 
 def _margins(contents: Contents) -> list[str]:
     if not contents.margins:
-        words = "Not measured. Margins under Decide in the window does; so does sidelong stress, with --margins here."
+        words = (
+            "Not measured. 'sidelong stress RUNS --json margins.json' measures them, and '--margins margins.json' puts them "
+            "here; in the window: Decide, Margins."
+        )
         return ["<h2>Margins</h2>", paragraph(words, "note")]
     rows = []
     for one in contents.margins:
