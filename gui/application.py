@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import importlib
 import os
 import signal
 import sys
 import threading
 from collections.abc import Sequence
+from contextlib import suppress
 
 from PySide6.QtCore import QTimer, QtMsgType, qInstallMessageHandler
-from PySide6.QtGui import QFont, QFontDatabase, QGuiApplication
+from PySide6.QtGui import QFont, QGuiApplication
 from PySide6.QtWidgets import QApplication
 
 from gui.theme import BODY_PX, DARK, LIGHT, THEMES, Theme, luminance, qt_palette, style_sheet
@@ -25,16 +27,25 @@ NO_SCREEN = (
 )
 
 
+def _spare_search() -> None:
+    """PySide searches the source of every module that is imported for its own name, because of a feature of its own that
+    nothing here uses (``__feature__``). With hundreds of modules that is a tenth of the time until plots are shown.
+    """
+    with suppress(ImportError):  # not a public part of it: elsewhere it may be called otherwise
+        inside = vars(importlib.import_module("shibokensupport.feature"))
+        if callable(inside.get("_mod_uses_pyside")):
+            inside["_mod_uses_pyside"] = lambda _module: True
+
+
 def make_application(arguments: Sequence[str] = ()) -> QApplication:
     """The one application of this process, in our style."""
+    _spare_search()
     existing = QApplication.instance()
     app = existing if isinstance(existing, QApplication) else _begun(["sidelong", *arguments])
     app.setApplicationName("sidelong")
     app.setApplicationDisplayName("Sidelong")
     app.setStyle("Fusion")
-    known = set(QFontDatabase.families())
-    family = next((family for family in FAMILIES if family in known), app.font().family())
-    font = QFont(family)
+    font = QFont([*FAMILIES, app.font().family()])  # the first of these that is there
     font.setPixelSize(BODY_PX)
     app.setFont(font)
     return app

@@ -55,7 +55,8 @@ def _decide(painter: QPainter) -> None:
     painter.drawLine(QPointF(3.5, 14.8), QPointF(20.5, 14.8))
     painter.drawLine(QPointF(9.2, 3.5), QPointF(9.2, 20.5))
     painter.drawLine(QPointF(14.8, 3.5), QPointF(14.8, 20.5))
-    painter.fillRect(QRectF(9.8, 9.8, 4.4, 4.4), painter.pen().color())
+    painter.setBrush(painter.pen().color())
+    painter.drawRect(QRectF(10.4, 10.4, 3.2, 3.2))
 
 
 def _course(painter: QPainter) -> None:

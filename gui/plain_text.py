@@ -6,14 +6,15 @@ looks like markup as markup; so there it is escaped.
 
 from __future__ import annotations
 
-import html
-
-from telemetry.safe_text import for_terminal
-
 
 def tip(text: str) -> str:
     """``text`` for a tooltip."""
-    text = for_terminal(text)
+    if not text.isprintable():
+        from telemetry.safe_text import for_terminal
+
+        text = for_terminal(text)
     if "<" not in text and "&" not in text:
         return text
+    import html
+
     return "<qt>" + html.escape(text).replace("\n", "<br/>") + "</qt>"

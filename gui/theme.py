@@ -266,6 +266,7 @@ QHeaderView::section {{ background: {theme.card}; color: {theme.soft}; border: 0
 QTableView[kind="matrix"] QHeaderView::section {{ font-size: 12px; padding: 5px 3px; }}
 QTableCornerButton::section {{ background: {theme.card}; border: 0; }}
 QScrollArea {{ border: 0; background: transparent; }}
+QScrollArea:focus {{ border: 2px solid {theme.leaf}; border-radius: 7px; }}
 QScrollArea > QWidget > QWidget {{ background: transparent; }}
 QScrollBar:vertical {{ background: transparent; width: 10px; margin: 0; }}
 QScrollBar:horizontal {{ background: transparent; height: 10px; margin: 0; }}
@@ -274,7 +275,7 @@ QScrollBar::handle:hover {{ background: {theme.soft}; }}
 QScrollBar::add-line, QScrollBar::sub-line {{ width: 0; height: 0; }}
 QScrollBar::add-page, QScrollBar::sub-page {{ background: transparent; }}
 QProgressBar {{ background: {theme.plot}; border: 1px solid {theme.line}; border-radius: 6px; text-align: center;
-  color: {theme.ink}; min-height: 18px; }}
+  color: {theme.ink}; }}
 QProgressBar::chunk {{ background: {theme.leaf_wash}; border-radius: 5px; }}
 QSlider::groove:horizontal {{ background: {theme.line}; height: 4px; border-radius: 2px; }}
 QSlider::handle:horizontal {{ background: {theme.leaf}; width: 16px; height: 16px; margin: -6px 0; border-radius: 8px; }}

@@ -6,11 +6,10 @@ A place is made when it is first entered, so that the window is on the screen be
 from __future__ import annotations
 
 import importlib
-from functools import partial
 from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import QEvent, QObject, Qt, QTimer, Signal
-from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDragLeaveEvent, QDropEvent, QKeySequence
+from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDragLeaveEvent, QDropEvent, QKeySequence, QResizeEvent
 from PySide6.QtWidgets import (
     QApplication,
     QHBoxLayout,
@@ -23,7 +22,6 @@ from PySide6.QtWidgets import (
 
 from gui.application import apply_theme, theme_wanted
 from gui.model.workspace import Workspace
-from gui.panels.ask_code import ask_code
 from gui.panels.fitting_bar import FittingBar
 from gui.panels.message_bar import MessageBar
 from gui.panels.parts import RECORD_KEY, Label, button, set_kind, shown_key
@@ -46,7 +44,7 @@ MAKERS: Final = {
     "course": ("gui.places.course", "CoursePlace"),
     "match": ("gui.places.match", "MatchPlace"),
 }
-LEAST_WIDTH_PX, LEAST_HEIGHT_PX = 900, 540
+LEAST_WIDTH_PX, LEAST_HEIGHT_PX, SLIM_PX = 600, 340, 820
 
 
 class Window(QMainWindow):
@@ -58,7 +56,7 @@ class Window(QMainWindow):
     def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.workspace = workspace
-        workspace.code.question = partial(ask_code, self)
+        workspace.code.question = self._ask_code
         self.setWindowTitle("Sidelong")
         self.setMinimumSize(LEAST_WIDTH_PX, LEAST_HEIGHT_PX)
         self.setAcceptDrops(True)
@@ -78,8 +76,8 @@ class Window(QMainWindow):
         self.veil: DropVeil | None = None
         """Over the page while something is dragged onto the window."""
         self._loaded = False
-        self._filled = False
-        """The whole screen was taken for match day."""
+        self._maximised = self._filled = False
+        """What the window was before it took the whole screen; and whether it took that for match day."""
         self.bar = self._make_bar()
         self.bar.want(self.sim, False)
         self.bar.installEventFilter(self)
@@ -167,6 +165,11 @@ class Window(QMainWindow):
         self.places[name] = place
         self.stage.addWidget(place)
 
+    def _ask_code(self, path: str) -> bool:
+        from gui.panels.ask_code import ask_code
+
+        return ask_code(self, path)
+
     def _restore(self) -> None:
         geometry = self.workspace.settings.blob("geometry")
         if geometry is None or not self.restoreGeometry(geometry):
@@ -187,7 +190,7 @@ class Window(QMainWindow):
         self.show_place(name)
         if self.place.alone and not self.isFullScreen():
             self._filled = True
-            self.showFullScreen()
+            self._fill_screen()
 
     def show_place(self, name: str, what: object = None) -> None:
         """Go to a place, making it first where it was never entered."""
@@ -208,7 +211,7 @@ class Window(QMainWindow):
             around.setVisible(not after.alone)
         if self._filled and not after.alone:
             self._filled = False
-            self.showNormal()
+            self._leave_screen()
         self.rail.show_place(name)
         self.title.say(self.titles[name])
         after.entered(what)
@@ -219,6 +222,10 @@ class Window(QMainWindow):
         self.workspace.messages.drop("undo")
 
     # -- the robot and the record key ---------------------------------------------------------------------------------
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
+        super().resizeEvent(event)
+        self.rail.set_slim(self.width() < SLIM_PX)
 
     def eventFilter(self, what: QObject, event: QEvent) -> bool:  # noqa: N802
         """The first picture of the shell: what is heavy is loaded right after it."""
@@ -307,9 +314,20 @@ class Window(QMainWindow):
 
     def _toggle_full_screen(self) -> None:
         if self.isFullScreen():
-            self.showNormal()
+            self._leave_screen()
         else:
-            self.showFullScreen()
+            self._fill_screen()
+
+    def _fill_screen(self) -> None:
+        self._maximised = self.isMaximized()
+        self.showFullScreen()
+
+    def _leave_screen(self) -> None:
+        """As the window was before it took the whole screen."""
+        if self._maximised:
+            self.showMaximized()
+        else:
+            self.showNormal()
 
     def _open_file(self) -> None:
         from gui.opening import ask_and_open

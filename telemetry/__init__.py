@@ -22,7 +22,6 @@ says what is wrong, where, and what to do.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import Executor
 from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -30,6 +29,8 @@ from typing import TYPE_CHECKING
 from telemetry import errors
 
 if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
     from telemetry.reading.strategy import Strategy
     from telemetry.recording.follow import Follower
     from telemetry.recording.load import Recording

@@ -19,7 +19,7 @@ ORDER = ("course", "sensor", "leg", "slot", "group", "decoy", "score")
 NUMBERS = ("at_cm", "width_cm", "heading_deg")
 FLAGS = ("unseen", "empty_ok")
 RULES = {"distinct": tr("no colour twice"), "one_of_each": tr("one of each"), "counts": tr("so many of each")}
-STEP_CM, WIDTH_CM = 10.0, 4.0
+STEP_CM, WIDTH_CM, NARROWEST_CM = 10.0, 4.0, 0.01
 NEW = """[course]
 name = "My course"
 [[leg]]
@@ -74,6 +74,17 @@ class CourseDraft:
         except CourseError as error:
             return str(error)
         return ""
+
+    def drawn(self) -> Course | None:
+        """As it is drawn: also where markers still lie over each other. None where it is no course for another reason."""
+        narrow = [{**row, "width_cm": NARROWEST_CM} if "width_cm" in row else row for row in self.rows("slot")]
+        whole = {key: self.sections[key] for key in ORDER if self.sections.get(key)} | {"slot": narrow}
+        for text in (self.to_toml(), toml_document(whole)):
+            try:
+                return parse_course(text, self.name or tr("course"))
+            except CourseError:
+                continue
+        return None
 
     def cell(self, kind: str, row: int, key: str) -> str:
         """One value as it is shown and typed."""

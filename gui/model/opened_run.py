@@ -157,20 +157,27 @@ class OpenedRun:
         return sorted(out, key=lambda flag: flag.row)
 
     def row_of_failure(self, spec: str) -> int | None:
-        """The sample where a strategy first went wrong: of the first slot that was misread, or near the one it missed."""
+        """The sample where a strategy first went wrong."""
+        return next(iter(self.rows_of_failures(spec)), None)
+
+    def rows_of_failures(self, spec: str) -> list[int]:
+        """The samples where a strategy went wrong, slot by slot: where it misread one, or near one that it missed."""
         recording = self.recording
         log = self.log(spec)
+        rows: list[int] = []
         if log is None or recording.truth is None or recording.course is None:
-            return None
+            return rows
         for slot, (reading, colour) in enumerate(zip(log.taken.slots, recording.truth, strict=True)):
             if reading.colour == colour:
                 continue
             if reading.row is not None and reading.colour is not None:
-                return reading.row
+                rows.append(reading.row)
+                continue
             place = recording.course.slots[slot]
             seen = [row for row in self._rows_of(colour, place.sensor) if log.is_near(row, place)]
-            return seen[len(seen) // 2] if seen else log.nearest_row(place)
-        return None
+            near = seen[len(seen) // 2] if seen else log.nearest_row(place)
+            rows += [near] if near is not None else []
+        return list(dict.fromkeys(rows))
 
     def seen_codes(self) -> tuple[NDArray[np.generic] | None, tuple[str, ...]]:
         """What the first sensor saw, sample by sample: its own codes, or else the palette's; and the names of these."""

@@ -127,6 +127,7 @@ class Workspace(QObject):
 
     def close(self) -> None:
         """Stop whatever runs in the background."""
+        self.undo.blockSignals(True)  # it would tell of its own end when those who listen are gone
         if self._follow is not None:
             self._follow.close()
         if self._standings is not None:

@@ -17,6 +17,8 @@ from gui.words import tr
 from telemetry.errors import SidelongError
 
 TICK_MS, SHOWN_LINES, GUESS_FROM = 250, 6, 20
+LEAST_LINES = 3
+"""So many are seen at once on the smallest screen."""
 WIDE_PX, HIGH_PX = 720, 620
 
 
@@ -42,7 +44,7 @@ class ArrivingDialog(QDialog):
         self.text.setReadOnly(True)
         self.text.setAccessibleName(tr("The last lines as they came"))
         self.text.setLineWrapMode(QPlainTextEdit.LineWrapMode.NoWrap)
-        self.text.setFixedHeight(SHOWN_LINES * self.text.fontMetrics().lineSpacing() + 22)
+        self.text.setMinimumHeight(LEAST_LINES * self.text.fontMetrics().lineSpacing() + 22)
         self._holder = QWidget()
         self.grid = QGridLayout(self._holder)
         self.grid.setColumnStretch(2, 1)
@@ -51,8 +53,9 @@ class ArrivingDialog(QDialog):
         self.use_button = button(tr("Use these columns"), self.use, kind="chief")
         column = QVBoxLayout(self)
         column.addWidget(self.state)
-        column.addWidget(self.text)
-        column.addWidget(scrolled(self._holder), 1)
+        self._choosing = scrolled(self._holder)
+        column.addWidget(self.text, 1)
+        column.addWidget(self._choosing, 2)
         column.addWidget(self.preview_words)
         column.addLayout(row(self.again_button, None, button(tr("Close"), self.close), self.use_button))
         self._timer = QTimer(self)
@@ -74,6 +77,7 @@ class ArrivingDialog(QDialog):
 
     def _show(self) -> None:
         arriving = self.arriving
+        self._choosing.setVisible(not arriving.header)
         if not arriving.count:
             if arriving.bytes:
                 self._say(tr("{n} bytes arrive, but no line of text.", n=arriving.bytes),

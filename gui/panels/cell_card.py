@@ -21,7 +21,7 @@ class CellCard(Card):
         self.words.setMinimumHeight(2 * self.words.fontMetrics().lineSpacing() + 4)
         self.why = Label("", "soft", wrap=True)
         self.open_button = button(tr("Open this run"), opens, kind="chief", key="Return")
-        area = scrolled(self.why)
+        area = scrolled(self.why, tr("Why"))
         area.setFixedHeight(WHY_PX)
         self.add(self.words, area, self.open_button)
         self.say(tr("Choose a cell of the table."), ())

@@ -10,17 +10,15 @@ from PySide6.QtWidgets import (
     QSizePolicy,
     QSlider,
     QSpinBox,
-    QStyle,
     QStyledItemDelegate,
     QStyleOptionComboBox,
-    QStylePainter,
     QWidget,
 )
 
 from gui.plain_text import tip
 
 MOST_SHOWN = 16
-BESIDE_PX = 54
+BESIDE_PX = 68
 """Margins and the arrow."""
 
 
@@ -47,14 +45,15 @@ class ChoiceBox(QComboBox):
         """Whoever scrolls the page past it chooses nothing."""
         event.ignore()
 
-    def paintEvent(self, _event: QPaintEvent) -> None:  # noqa: N802
-        painter = QStylePainter(self)
-        option = QStyleOptionComboBox()
-        self.initStyleOption(option)
-        painter.drawComplexControl(QStyle.ComplexControl.CC_ComboBox, option)
+    def initStyleOption(self, option: QStyleOptionComboBox) -> None:  # noqa: N802
+        """What has no room is cut short by three dots, not in the midst of a letter."""
+        super().initStyleOption(option)
         room = self.width() - BESIDE_PX
         option.currentText = option.fontMetrics.elidedText(option.currentText, Qt.TextElideMode.ElideRight, room)
-        painter.drawControl(QStyle.ControlElement.CE_ComboBoxLabel, option)
+
+    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802
+        super().paintEvent(event)
+        painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.setPen(QPen(self.palette().text().color(), 1.8, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap))
         middle = QPointF(self.width() - 16, self.height() / 2 + 2)

@@ -13,7 +13,8 @@ from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout
 from gui.model.messages import Messages
 from gui.model.robots import Robots
 from gui.model.selection import Selection
-from gui.panels.parts import Card, Label, button, row, set_kind
+from gui.panels.flow import FlowLayout
+from gui.panels.parts import Card, Label, button, set_kind
 from gui.words import runs, tr
 
 if TYPE_CHECKING:
@@ -44,10 +45,10 @@ class ContinueCard(Card):
         words.setSpacing(2)
         words.addWidget(self.big)
         words.addWidget(self.more)
-        line = row(self.go_button, self.runs_button, self.end_button)
+        line = FlowLayout(self.go_button, self.runs_button, self.end_button)
         both = QHBoxLayout()
         both.addLayout(words, 1)
-        both.addLayout(line)
+        both.addLayout(line, 1)
         self.add(both)
 
     @property

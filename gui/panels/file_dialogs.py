@@ -7,7 +7,7 @@ from pathlib import Path
 from PySide6.QtWidgets import QFileDialog, QLineEdit, QListView, QSplitter, QWidget
 
 SHARE = 0.9
-WIDE_PX, HIGH_PX = 760, 480
+WIDE_PX, HIGH_PX, SIDE_PX = 760, 480, 130
 FRAME_PX = 30
 """What the window manager puts above a dialog."""
 
@@ -38,6 +38,8 @@ def _fitted(dialog: QFileDialog) -> QFileDialog:
     """What Qt's dialog asks for at least gives way where the screen is small."""
     for part in (*dialog.findChildren(QSplitter), *dialog.findChildren(QListView)):
         part.setMinimumSize(40, 40)
+    for splitter in dialog.findChildren(QSplitter):
+        splitter.setSizes([SIDE_PX, WIDE_PX - SIDE_PX])
     dialog.setMinimumSize(320, 240)
     fit_to_screen(dialog, WIDE_PX, HIGH_PX)
     return dialog

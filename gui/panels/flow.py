@@ -14,6 +14,8 @@ class FlowLayout(QLayout):
         self._items: list[QLayoutItem] = []
         self._gap = spacing_px
         self._wide = 0
+        self._heights: dict[int, int] = {}
+        """For widths that were asked for, until something changes."""
         self.setContentsMargins(0, 0, 0, 0)
         for thing in things:
             self.addWidget(thing)
@@ -37,7 +39,14 @@ class FlowLayout(QLayout):
         return True
 
     def heightForWidth(self, width: int) -> int:  # noqa: N802
-        return self._place(QRect(0, 0, width, 0), move=False)
+        if width not in self._heights:
+            self._heights[width] = self._place(QRect(0, 0, width, 0), move=False)
+        return self._heights[width]
+
+    def invalidate(self) -> None:
+        """Something in it has changed."""
+        self._heights.clear()
+        super().invalidate()
 
     def setGeometry(self, rect: QRect) -> None:  # noqa: N802
         # Not geometry(): invalidating a layout forgets it, and this would go round for ever.

@@ -31,6 +31,8 @@ from gui.words import tr
 GUIDE = Path(gui.__file__).parent / "guide"
 FIRST, PICTURES = "index.md", "pictures"
 WIDE_PX, HIGH_PX, PICTURE_PX = 860, 700, 760
+BESIDE_PX = 44
+"""The margins of the page and its scroll bar."""
 
 
 class _Pages(QTextBrowser):
@@ -44,8 +46,13 @@ class _Pages(QTextBrowser):
         if kind != QTextDocument.ResourceType.ImageResource.value or not ours:
             return None
         picture = QImage(str(path))
-        picture.setDevicePixelRatio(max(1.0, picture.width() / PICTURE_PX))
+        picture.setDevicePixelRatio(max(1.0, picture.width() / self._room_px()))
         return picture
+
+
+    def _room_px(self) -> int:
+        """So wide may a picture be."""
+        return max(240, min(PICTURE_PX, self.viewport().width() - BESIDE_PX))
 
 
 class GuideReader(QDialog):
@@ -135,6 +142,7 @@ class GuideReader(QDialog):
                 format_.setBottomMargin(6)
             elif cursor.currentTable() is None and block.textList() is None and not goes_on:
                 format_.setBottomMargin(10)
+            format_.setNonBreakableLines(False)  # a long command goes on in the next line
             cursor.setBlockFormat(format_)
             block = block.next()
 

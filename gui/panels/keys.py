@@ -6,9 +6,13 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeySequence
 from PySide6.QtWidgets import QDialog, QGridLayout, QVBoxLayout, QWidget
 
+from gui.panels.file_dialogs import fit_to_screen
 from gui.panels.key_host import Key
-from gui.panels.parts import RECORD_KEY, Card, Label, button, row
+from gui.panels.parts import RECORD_KEY, Card, Label, button, row, scrolled
 from gui.words import tr
+
+AROUND_PX = 40
+"""Margins of the sheet and its scroll bar."""
 
 
 def everywhere() -> list[tuple[str, str]]:
@@ -46,7 +50,9 @@ class KeysDialog(QDialog):
     def __init__(self, place: QWidget | None, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setWindowTitle(tr("Keys"))
-        column = QVBoxLayout(self)
+        inside = QWidget()
+        column = QVBoxLayout(inside)
+        column.setContentsMargins(0, 0, 4, 0)
         own = getattr(place, "keys", None)
         groups = [(tr("Everywhere"), everywhere())]
         if own is not None:
@@ -63,4 +69,8 @@ class KeysDialog(QDialog):
             card.add(grid)
             column.addWidget(card)
         guide = button(tr("Guide"), lambda: self.done(self.GUIDE), key="Shift+F1")
-        column.addLayout(row(guide, None, button(tr("Close"), self.accept, kind="chief")))
+        whole = QVBoxLayout(self)
+        whole.addWidget(scrolled(inside), 1)
+        whole.addLayout(row(guide, None, button(tr("Close"), self.accept, kind="chief")))
+        hint = inside.sizeHint()
+        fit_to_screen(self, hint.width() + AROUND_PX, hint.height() + AROUND_PX + 2 * guide.sizeHint().height())

@@ -56,6 +56,9 @@ class MarginsDialog(QDialog):
         column = QVBoxLayout(self)
         column.addWidget(head)
         column.addLayout(self._body, 1)
+        self._void = QWidget()
+        """Below the questions until there is an answer."""
+        self._body.addWidget(self._void, 1)
         column.addLayout(row(self.copy_button, self.save_button, None, button(tr("Close"), self.close)))
         self._area: QWidget | None = None
         self._rest(
@@ -100,7 +103,7 @@ class MarginsDialog(QDialog):
         if self._job is None or self._job.cancelled:  # on its way since before
             return
         what, done, of = said
-        self.progress.setRange(0, of)
+        self.progress.setRange(0, of if done < of else 0)  # all of a part is done: what follows cannot be counted yet
         self.progress.setValue(done)
         self._say(tr("{what}: {done} of {of}", what=what, done=done, of=of))
 
@@ -133,6 +136,7 @@ class MarginsDialog(QDialog):
             self.page = tuning_page(found, self.theme)
         else:
             return
+        self._void.hide()
         if self._area is not None:
             self._body.removeWidget(self._area)
             self._area.deleteLater()

@@ -21,7 +21,7 @@ from telemetry.replay.scoring.score import Outcome
 
 Index = QModelIndex | QPersistentModelIndex
 CELL_PX = 30
-NAMES_PX = 128
+NAMES_PX = 60
 """Of the runs' names this much is always shown."""
 EDGE_PX = 12
 LONG_NAME = 10
@@ -104,7 +104,8 @@ class MatrixModel(QAbstractTableModel):
             path = self.matrix.paths[section]
             cause = self.matrix.causes.get(path)
             if role == Qt.ItemDataRole.DisplayRole:
-                return f"{path.stem}   {cause_in_short(cause, read=self.matrix.is_read(path))}".rstrip()
+                short = cause_in_short(cause, read=self.matrix.is_read(path))
+                return tr("{run}   cause: {cause}", run=path.stem, cause=short) if short else path.stem
             return tip(f"{path.stem}\n{cause_words(cause)}".strip()) if role == Qt.ItemDataRole.ToolTipRole else None
         column = self.shown[section]
         if role == Qt.ItemDataRole.DisplayRole:

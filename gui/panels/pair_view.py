@@ -8,13 +8,14 @@ from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 from gui.model.messages import Messages
 from gui.model.opened_run import OpenedRun
 from gui.model.selection import Selection
-from gui.model.series import TIME, WAY
+from gui.model.series import SPEED, TIME, WAY
+from gui.panels.flow import FlowLayout
 from gui.panels.key_host import Key, KeyHost
 from gui.panels.keys import plots
-from gui.panels.parts import Card, Label, button
+from gui.panels.parts import Card, Label, button, scrolled
 from gui.plots.equal_scales import with_equal_scales
 from gui.plots.stack import StripStack
-from gui.plots.standard import lanes_for, strips_for
+from gui.plots.standard import lanes_for, readable_px, strips_for
 from gui.theme import GAP_PX, Theme
 from gui.words import tr
 
@@ -30,18 +31,15 @@ class PairView(KeyHost):
         super().__init__()
         self.runs = runs
         self._moving = False
-        column = QVBoxLayout(self)
+        inside = QWidget()
+        column = QVBoxLayout(inside)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(GAP_PX)
-        head = QHBoxLayout()
-        head.addWidget(button(tr("← All runs"), self.closed.emit, kind="quiet", hint=tr("Back to the list (Esc)")))
-        head.addWidget(Label(tr("Two runs by distance"), "large"))
-        head.addStretch(1)
         self.axis_button = button(tr("By time"), self.toggle_axis, key="Ctrl+T")
         self.axis_button.setCheckable(True)
-        head.addWidget(self.axis_button)
-        head.addWidget(button(tr("Whole runs"), self.show_whole, key="Ctrl+0"))
-        column.addLayout(head)
+        back = button(tr("← All runs"), self.closed.emit, kind="quiet", hint=tr("Back to the list (Esc)"))
+        whole = button(tr("Whole runs"), self.show_whole, key="Ctrl+0")
+        column.addLayout(FlowLayout(back, Label(tr("Two runs by distance"), "large"), self.axis_button, whole))
         self.stacks: list[StripStack] = []
         for run in runs:
             card = Card()
@@ -51,20 +49,25 @@ class PairView(KeyHost):
             if meta.simulated:
                 title.addWidget(Label(tr("simulated"), "chip"))
             truth = ", ".join(run.recording.truth or ()) or tr("colours not entered")
-            title.addWidget(Label(truth, "soft"))
-            title.addStretch(1)
+            said = Label(truth, "soft")
+            said.setMinimumWidth(20)
+            title.addWidget(said, 1)
             card.add(title)
             specs = with_equal_scales(
-                [spec for spec in strips_for(run.series.channels) if spec.title not in (tr("Distance"), tr("Speed"))],
+                [spec for spec in strips_for(run.series.channels) if spec.traces[0].channel not in ("dist", "speed", SPEED)],
                 [one.series for one in runs],
             )
             stack = StripStack(specs, lanes_for(run.series.channels, run.names, selection.book), theme)
             stack.set_series(run.series, live=False)
             stack.set_axis(WAY)
             stack.flags = messages.attempt(lambda run=run: run.flags(selection.strategy)) or []  # type: ignore[misc]
+            stack.setMinimumHeight(readable_px(stack))
             card.add(stack, stretch=1)
             column.addWidget(card, 1)
             self.stacks.append(stack)
+        outer = QVBoxLayout(self)
+        outer.setContentsMargins(0, 0, 0, 0)
+        outer.addWidget(scrolled(inside))
         for mine, other in (self.stacks, self.stacks[::-1]):
             mine.view_changed.connect(lambda mine=mine, other=other: self._follow_view(mine, other))
             mine.cursor_moved.connect(lambda row, mine=mine, other=other: self._follow_cursor(row, mine, other))

@@ -102,9 +102,14 @@ def shown_key(key: str) -> str:
     return f"[{QKeySequence(key).toString(QKeySequence.SequenceFormat.NativeText)}]" if key else ""
 
 
-def scrolled(inside: QWidget) -> QScrollArea:
-    """``inside`` in a frame that scrolls up and down when the window is small."""
+def scrolled(inside: QWidget, name: str = "") -> QScrollArea:
+    """``inside`` in a frame that scrolls up and down when the window is small.
+
+    With a ``name`` it holds words only and can have the focus, so that keys scroll it; else what is in it has the focus.
+    """
     area = QScrollArea()
+    area.setFocusPolicy(Qt.FocusPolicy.StrongFocus if name else Qt.FocusPolicy.NoFocus)
+    area.setAccessibleName(name)
     area.setWidgetResizable(True)
     area.setFrameShape(QFrame.Shape.NoFrame)
     area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)

@@ -10,9 +10,11 @@ from gui.icons import paint_orchard, paint_sign
 from gui.theme import LIGHT, Theme
 from gui.words import tr
 
-RAIL_PX = 108
-KEYED_PX = 56
+RAIL_PX, SLIM_PX = 108, 74
+KEYED_PX, LOW_PX = 56, 44
 """Lower buttons show no key."""
+PICTURE_FROM_PX = 480
+"""In lower windows the places need the room of the picture."""
 
 
 class PlaceButton(QAbstractButton):
@@ -24,6 +26,7 @@ class PlaceButton(QAbstractButton):
         self.key = key
         self.theme = LIGHT
         self.alert = ""
+        self.slim = False
         self.keyed = True
         """There is room for the key below the name."""
         self.setText(text)
@@ -35,10 +38,10 @@ class PlaceButton(QAbstractButton):
         self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Preferred)
 
     def sizeHint(self) -> QSize:  # noqa: N802
-        return QSize(RAIL_PX - 12, 74)
+        return QSize((SLIM_PX if self.slim else RAIL_PX) - 12, 74)
 
     def minimumSizeHint(self) -> QSize:  # noqa: N802
-        return QSize(RAIL_PX - 12, 46)
+        return QSize((SLIM_PX if self.slim else RAIL_PX) - 12, 38)
 
     def paintEvent(self, _event: QPaintEvent) -> None:  # noqa: N802
         theme = self.theme
@@ -57,15 +60,16 @@ class PlaceButton(QAbstractButton):
             painter.setBrush(Qt.BrushStyle.NoBrush)
             painter.drawRoundedRect(area, 10, 10)
         keyed = self.keyed
-        top = (self.height() - (54 if keyed else 41)) / 2
+        sign = 24 if self.height() >= LOW_PX else 18
+        top = (self.height() - (30 if keyed else 17) - sign) / 2
         ink = theme.leaf if self.isChecked() else theme.ink
-        paint_sign(painter, self.name, QRectF(self.width() / 2 - 12, top, 24, 24), ink)
+        paint_sign(painter, self.name, QRectF(self.width() / 2 - sign / 2, top, sign, sign), ink)
         font = QFont(self.font())
-        font.setPixelSize(14)
+        font.setPixelSize(12 if self.slim else 14)
         font.setBold(self.isChecked())
         painter.setFont(font)
         painter.setPen(QColor(theme.ink))
-        painter.drawText(QRectF(0, top + 25, self.width(), 17), Qt.AlignmentFlag.AlignCenter, self.text())
+        painter.drawText(QRectF(0, top + sign + 1, self.width(), 17), Qt.AlignmentFlag.AlignCenter, self.text())
         if not keyed:
             painter.end()
             return
@@ -73,7 +77,7 @@ class PlaceButton(QAbstractButton):
         font.setBold(False)
         painter.setFont(font)
         painter.setPen(QColor(theme.soft))
-        painter.drawText(QRectF(0, top + 41, self.width(), 14), Qt.AlignmentFlag.AlignCenter, self.key)
+        painter.drawText(QRectF(0, top + sign + 17, self.width(), 14), Qt.AlignmentFlag.AlignCenter, self.key)
         painter.end()
 
 
@@ -87,6 +91,7 @@ class Rail(QFrame):
         self.setProperty("kind", "rail")
         self.setFixedWidth(RAIL_PX)
         self.theme = theme
+        self.slim = False
         column = QVBoxLayout(self)
         column.setContentsMargins(6, 58, 6, 10)
         column.setSpacing(4)
@@ -107,11 +112,24 @@ class Rail(QFrame):
             made.update()
         self.update()
 
+    def set_slim(self, slim: bool) -> None:
+        """In a narrow window there are smaller names and more room for the page."""
+        if slim == self.slim:
+            return
+        self.slim = slim
+        self.setFixedWidth(SLIM_PX if slim else RAIL_PX)
+        for made in self.buttons.values():
+            made.slim = slim
+            made.updateGeometry()
+
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
         """All places show their key, or none does."""
         super().resizeEvent(event)
         layout = self.layout()
         assert layout is not None
+        pictured = self.height() >= PICTURE_FROM_PX
+        layout.setContentsMargins(6, 58 if pictured else 4, 6, 10 if pictured else 4)
+        layout.setSpacing(4 if pictured else 0)
         layout.activate()
         keyed = min(made.height() for made in self.buttons.values()) >= KEYED_PX
         for made in self.buttons.values():
@@ -123,9 +141,11 @@ class Rail(QFrame):
 
     def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802
         super().paintEvent(event)
+        if self.height() < PICTURE_FROM_PX:
+            return
         painter = QPainter(self)
         theme = self.theme
         paint_orchard(
-            painter, QRectF(20, 12, RAIL_PX - 40, 38), leaf=theme.leaf, trunk=theme.rust, ground=theme.soft, trees=3
+            painter, QRectF(20, 12, self.width() - 40, 38), leaf=theme.leaf, trunk=theme.rust, ground=theme.soft, trees=3
         )
         painter.end()

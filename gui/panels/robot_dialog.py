@@ -9,8 +9,8 @@ from PySide6.QtWidgets import QDialog, QGridLayout, QVBoxLayout, QWidget
 from gui.model.jobs import Job, Jobs
 from gui.model.selection import Selection
 from gui.panels.choice import ChoiceBox
-from gui.panels.file_dialogs import ask_for_folder
-from gui.panels.parts import Card, Label, button, row, set_kind
+from gui.panels.file_dialogs import ask_for_folder, fit_to_screen
+from gui.panels.parts import Card, Label, button, row, scrolled, set_kind
 from gui.words import tr
 from telemetry.commands.recipe import write_page
 from telemetry.reading.load import load_strategy
@@ -21,7 +21,7 @@ from telemetry.robot.self_check import self_check
 
 RECIPE = "recipe"
 LANGUAGES = (("micropython", "MicroPython"), ("c", "C or C++"), (RECIPE, "Blocks: a sheet of steps"))
-WIDE_PX = 560
+WIDE_PX, HIGH_PX = 600, 470
 MOST_RUNS = 60
 """On so many runs it is counted what another strategy costs."""
 
@@ -48,7 +48,6 @@ class RobotDialog(QDialog):
         self.made: list[Path] = []
         self.runs = tuple(like)
         self.setWindowTitle(tr("Put on the robot"))
-        self.setMinimumWidth(WIDE_PX)
         self.strategy, self.language, self.like = (
             ChoiceBox(tr("Strategy")),
             ChoiceBox(tr("Language")),
@@ -75,9 +74,15 @@ class RobotDialog(QDialog):
         self.words = Label(tr("Choose a folder: the robot's program and a check are written there."), wrap=True)
         self.answer.add(self.words)
         self.write_button = button(tr("Write into a folder…"), self._ask, kind="chief")
+        inside = QWidget()
+        cards = QVBoxLayout(inside)
+        cards.setContentsMargins(0, 0, 4, 0)
+        cards.addWidget(card)
+        cards.addWidget(self.answer)
+        cards.addStretch(1)
         column = QVBoxLayout(self)
-        column.addWidget(card)
-        column.addWidget(self.answer)
+        column.addWidget(scrolled(inside), 1)
+        fit_to_screen(self, WIDE_PX, HIGH_PX)
         column.addLayout(row(None, button(tr("Close"), self.close), self.write_button))
 
     def _ask(self) -> None:
@@ -137,7 +142,6 @@ class RobotDialog(QDialog):
     def _say(self, words: str, kind: str) -> None:
         set_kind(self.answer, kind)
         self.words.say(words)
-        self.adjustSize()
 
     def done(self, code: int) -> None:
         self._jobs.close()

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import NamedTuple
 
-from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QPointF, QRectF, Qt, Signal
-from PySide6.QtGui import QPainter, QPalette, QPen
+from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QPointF, QRectF, Qt, QTimer, Signal
+from PySide6.QtGui import QMouseEvent, QPainter, QPalette, QPen
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QComboBox,
@@ -71,7 +71,14 @@ class _Choosing(QStyledItemDelegate):
             return super().createEditor(parent, option, index)
         box = QComboBox(parent)
         box.setEditable(True)
+        box.setAccessibleName(self.table.columns[index.column()].title)
+        if (field := box.lineEdit()) is not None:
+            field.setAccessibleName(box.accessibleName())
         box.addItems(choices())
+        box.view().setMinimumWidth(box.view().sizeHintForColumn(0) + 24)
+        box.view().setAccessibleName(box.accessibleName())
+        if self.table.double_clicked:
+            QTimer.singleShot(0, box, box.showPopup)
         return box
 
 
@@ -108,6 +115,7 @@ class RowsTable(QTableWidget):
         header.setStretchLastSection(True)
         header.setMinimumSectionSize(54)
         header.setHighlightSections(False)
+        self.double_clicked = False
         self._showing = False
         self.cellChanged.connect(self._changed)
         self.currentCellChanged.connect(lambda row, *_: None if self._showing else self.row_chosen.emit(row))
@@ -129,6 +137,12 @@ class RowsTable(QTableWidget):
                 if self.item(row, place) is None:
                     self.setItem(row, place, item)
         self._showing = False
+
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:  # noqa: N802
+        """By mouse, what may be chosen opens at once; by keys it is typed, or opened by Alt and the arrow down."""
+        self.double_clicked = True
+        super().mouseDoubleClickEvent(event)
+        self.double_clicked = False
 
     def choose(self, row: int) -> None:
         """Look at a row without telling it."""

@@ -54,7 +54,7 @@ class RunLabels(QWidget):
         self.card.head.addWidget(self.applies)
         self.picker = TruthPicker(selection.course, selection.book, theme, key="")
         self.picker.skip_button.hide()
-        self.picker.map.setMinimumHeight(190)
+        self.picker.map.setMinimumHeight(150)
         self.picker.confirmed.connect(self._confirmed)
         self.card.add(self.picker, stretch=1)
         column.addWidget(self.card, 1)

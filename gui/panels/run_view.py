@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import math
 
-from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QHBoxLayout, QSplitter, QVBoxLayout, QWidget
+from PySide6.QtCore import QPoint, Qt, Signal
+from PySide6.QtWidgets import QHBoxLayout, QScrollArea, QSplitter, QVBoxLayout, QWidget
 
 from gui.copying import copy_picture, copy_table
 from gui.model.answer import answer
 from gui.model.jobs import Job, Jobs
 from gui.model.messages import Messages
-from gui.model.opened_run import OpenedRun
+from gui.model.opened_run import Log, OpenedRun
 from gui.model.selection import Selection
 from gui.model.series import TIME, WAY
 from gui.model.strategy_name import strategy_name
@@ -19,17 +19,19 @@ from gui.model.verdicts import RunResults, verdict_on
 from gui.panels.answer_band import AnswerBand
 from gui.panels.big_swatch import BigSwatch
 from gui.panels.choice import ChoiceBox
+from gui.panels.columns import Columns
 from gui.panels.flow import FlowLayout
 from gui.panels.key_host import Key, KeyHost
 from gui.panels.keys import plots
 from gui.panels.parts import Card, Label, button, column_of_cards, scrolled, side_column
 from gui.panels.player import Player
 from gui.panels.readings_list import ReadingsList, verdict_of
+from gui.panels.run_heading import run_heading
 from gui.panels.stages_at import StagesAt
 from gui.panels.verdict_table import VerdictTable, cause_words
 from gui.plots.course_map import CourseMap, SlotState
 from gui.plots.stack import StripStack
-from gui.plots.standard import lanes_for, strips_for
+from gui.plots.standard import lanes_for, readable_px, strips_for
 from gui.theme import GAP_PX, Theme
 from gui.words import tr
 from telemetry.replay.evaluate import Evaluator
@@ -37,9 +39,9 @@ from telemetry.replay.scoring.score import Outcome
 from telemetry.sample import sensor_channel
 
 LEFT_PX = 326
-LEAST_PX = 470
-"""Room for the plots and what is below them; where the window is lower, the page scrolls."""
-TABLE_PX = 216
+BELOW_PX, AROUND_PX = 176, 74
+"""Room for what is below the plots, and for the buttons above them; where the window is lower, the page scrolls."""
+TABLE_PX = 224
 """Room for the longest name and its verdict."""
 CLOSE_UP_S = 2.0
 WENT_WRONG = "went wrong"
@@ -76,25 +78,23 @@ class RunView(KeyHost):
         self.band = AnswerBand()
         self.band.wanted.connect(self._remedy)
         self._fill_top()
-        inside = QWidget()
+        inside = self._inside = QWidget()
         column = QVBoxLayout(inside)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(GAP_PX)
         column.addWidget(self.band)
-        line = QHBoxLayout()
-        line.setSpacing(GAP_PX)
-        line.addWidget(self._left())
-        line.addWidget(self._right(), 1)
-        column.addLayout(line, 1)
+        left, right = self._left(), self._right()
+        column.addWidget(Columns(left, right, right.minimumHeight()), 1)
         outer = QVBoxLayout(self)
         outer.setContentsMargins(0, 0, 0, 0)
-        outer.addWidget(scrolled(inside))
+        self._page = scrolled(inside)
+        outer.addWidget(self._page)
         self.stack.set_series(run.series, live=False)
         self.stack.cursor_moved.connect(self._show_row)
         self.set_keys(
             Key("Space", tr("play, or stop"), self.player.toggle),
             Key("Return", tr("next run"), self.next_wanted.emit),
-            Key("F3", tr("go to the sample where it went wrong"), self.show_failure),
+            Key("F3", tr("go to the sample where it went wrong, and to the next"), self.show_failure),
             Key("Ctrl+T", tr("over time or over distance"), self.toggle_axis),
             Key("Ctrl+0", tr("the whole run"), self.stack.show_whole),
             Key("Escape", tr("back to the list"), self.closed.emit),
@@ -111,21 +111,12 @@ class RunView(KeyHost):
 
     def _fill_top(self) -> None:
         """Which run it is, above the verdict."""
-        meta, course, line = self.run.recording.meta, self.run.recording.course, self.band.top
-        line.addWidget(button(tr("← All runs"), self.closed.emit, kind="quiet", hint=tr("Back to the list (Esc)")))
-        line.addWidget(Label(meta.name or self.run.path.stem, "large"))
-        if meta.simulated:
-            line.addWidget(Label(tr("simulated"), "chip"))
-        line.addWidget(Label(course.name if course is not None else tr("no course"), "chip"))
-        noted = [meta.light, f"{meta.height_mm:g} mm" if meta.height_mm else "", meta.battery, meta.remarks]
-        noted += [f"! {words}" for words in self.run.recording.damage[:1]]
-        told = Label(" · ".join(word for word in noted if word))
-        told.setMinimumWidth(20)
-        line.addWidget(told, 1)
+        back = button(tr("← All runs"), self.closed.emit, kind="quiet", hint=tr("Back to the list (Esc)"))
+        self.band.top.addLayout(FlowLayout(back, *run_heading(self.run)), 1)
         self.next_button = button(tr("Next run"), self.next_wanted.emit, key="Return")
-        line.addWidget(self.next_button)
+        self.band.top.addWidget(self.next_button, 0, Qt.AlignmentFlag.AlignTop)
 
-    def _left(self) -> QWidget:
+    def _left(self) -> QScrollArea:
         inside = QWidget()
         column = column_of_cards(inside)
         course = self.run.recording.course
@@ -172,8 +163,9 @@ class RunView(KeyHost):
         return eye
 
     def _right(self) -> QWidget:
-        card = Card()
-        card.setMinimumHeight(LEAST_PX)
+        card = self._plots = Card()
+        self.stack.setMinimumHeight(readable_px(self.stack))
+        card.setMinimumHeight(readable_px(self.stack) + BELOW_PX + AROUND_PX)
         self.axis_button = button(tr("By distance"), self.toggle_axis, key="Ctrl+T")
         self.axis_button.setCheckable(True)
         self.whole_button = button(tr("Whole run"), self.stack.show_whole, key="Ctrl+0")
@@ -193,7 +185,7 @@ class RunView(KeyHost):
         both.setSpacing(GAP_PX)
         both.addWidget(self.table, 2)
         self.table.setMinimumWidth(TABLE_PX)
-        why = scrolled(self.why)
+        why = scrolled(self.why, tr("Why"))
         why.setMinimumWidth(150)
         both.addWidget(why, 3)
         column.addLayout(both, 1)
@@ -284,6 +276,11 @@ class RunView(KeyHost):
 
         return name != ROBOT and self.run.recording.course is not None
 
+    def _log(self) -> Log | None:
+        """Of the strategy looked at; None where it is no strategy, and where it cannot be read, which is told."""
+        asked = self._is_strategy(self.strategy)
+        return self.messages.attempt(lambda: self.run.log(self.strategy)) if asked else None
+
     def _wrong(self) -> list[str]:
         """The strategies that misread this run, the one looked at first."""
         results = self.verdict.results if self.verdict is not None else ()
@@ -291,7 +288,10 @@ class RunView(KeyHost):
         return sorted(names, key=lambda name: name != self.strategy)
 
     def show_failure(self) -> None:
-        """Go to the sample where the strategy first went wrong, close up; where it did not, look at one that did."""
+        """Go to the sample where the strategy first went wrong, close up, and from there to the next such sample.
+
+        Where the strategy looked at read the run right, one that did not is looked at.
+        """
         wrong = self._wrong()
         looked_at = self.verdict.by_strategy.get(self.strategy) if self.verdict is not None else None
         if wrong and looked_at is not None and looked_at.outcome is Outcome.RIGHT:
@@ -302,17 +302,17 @@ class RunView(KeyHost):
                                    wrong=wrong[0]), cause=WENT_WRONG)  # fmt: skip
         if not self._is_strategy(self.strategy):
             return
-        row = self.messages.attempt(lambda: self.run.row_of_failure(self.strategy))
-        if row is not None:
+        rows = self.messages.attempt(lambda: self.run.rows_of_failures(self.strategy))
+        if rows:
+            here = self.stack.cursor_row
+            row = next((one for one in rows if one > here), rows[0]) if here in rows else rows[0]
             self.stack.show_around(row, CLOSE_UP_S if self.stack.view.axis == TIME else 20.0)
             self.stack.setFocus()
+            top = self._plots.mapTo(self._inside, QPoint(0, 0)).y()
+            self._page.verticalScrollBar().setValue(top)  # so that plots, stages and reasons are seen at once
 
     def _go_to_slot(self, slot: int) -> None:
-        log = (
-            self.messages.attempt(lambda: self.run.log(self.strategy))
-            if self._is_strategy(self.strategy)
-            else None
-        )
+        log = self._log()
         course = self.run.recording.course
         if log is None or course is None:
             return
@@ -331,11 +331,7 @@ class RunView(KeyHost):
         at = row if row >= 0 else series.rows - 1
         where = tr("{row} of {rows}, {s:.3f} s", row=at + 1, rows=series.rows, s=float(series.time_s[at]))
         seen = [self._seen(sensor, at) for sensor in self.sensors]
-        log = (
-            self.messages.attempt(lambda: self.run.log(self.strategy))
-            if self._is_strategy(self.strategy)
-            else None
-        )
+        log = self._log()
         for number, (swatch, sensor, colour) in enumerate(zip(self.swatches, self.sensors, seen, strict=True)):
             place = log.place(at, number) if log is not None else None
             under = tr("{leg} {cm:.1f} cm", leg=place[0], cm=place[1]) if place is not None else ""

@@ -31,7 +31,7 @@ class RunsModel(QAbstractTableModel):
         self.entries: list[Entry] = []
         self.rows: list[Entry | str] = []
         self.row_of: dict[str, int] = {}
-        self._heads = [tr("Run"), tr("Robot"), tr("Result"), tr("Seen on the way"), tr("Actual colours"), tr("Time"),
+        self._heads = [tr("Run"), tr("Robot"), tr("Result"), tr("Seen"), tr("Actual colours"), tr("Time"),
                        tr("Length"), tr("Tags"), tr("Course")]  # fmt: skip
         standings.changed.connect(self._restand)
 

@@ -38,9 +38,10 @@ from telemetry.recording.library import Entry
 Index = QModelIndex | QPersistentModelIndex
 SWATCH_PX = 20
 ROW_PX = 34
-SEEN_PX, SEEN_NARROW_PX = 156, 100
-RESULT_PX, ROBOT_PX = 132, 92
-TAGS_FROM_PX, LENGTH_FROM_PX, SEEN_FROM_PX = 1010, 930, 900
+SEEN_PX, SEEN_NARROW_PX = 156, 104
+RESULT_PX, ROBOT_PX = 132, 98
+TAGS_FROM_PX, LENGTH_FROM_PX, SEEN_FROM_PX, TRUTH_FROM_PX = 1010, 930, 910, 700
+WHEN_FROM_PX = 620
 
 
 class _RowDelegate(QStyledItemDelegate):
@@ -169,6 +170,8 @@ class RunsTable(QTableView):
         """What tells least goes first where there is no room for all."""
         self.setColumnHidden(LENGTH, self.width() < LENGTH_FROM_PX)
         self.setColumnHidden(TAGS, self.width() < TAGS_FROM_PX)
+        self.setColumnHidden(WHEN, self.width() < WHEN_FROM_PX)
+        self.setColumnHidden(TRUTH, self.width() < TRUTH_FROM_PX)  # they stand below the list
         self.horizontalHeader().resizeSection(SEEN, SEEN_PX if self.width() >= SEEN_FROM_PX else SEEN_NARROW_PX)
         super().resizeEvent(event)
 

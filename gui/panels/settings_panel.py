@@ -29,6 +29,8 @@ TICKS = {
     "assume.guess": tr("Else take any colour still possible"),
 }
 """What is ticked, in plain words; a setting's own words say what its numbers mean."""
+UNITS = {"1/10000": tr("in 10,000")}
+"""Units of settings that a person would read otherwise."""
 
 
 def setting_words(key: str, setting: Setting) -> str:
@@ -186,7 +188,7 @@ class SettingsPanel(Card):
         box.setRange(setting.low, setting.high)
         box.lineEdit().setTextMargins(7, 0, 0, 0)
         box.setValue(int(value))
-        box.setSuffix(f" {setting.unit}")
+        box.setSuffix(f" {UNITS.get(setting.unit, setting.unit)}")
         box.setAccessibleName(shown)
         box.setToolTip(said)
         slider = Slide(Qt.Orientation.Horizontal)

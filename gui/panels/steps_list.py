@@ -12,7 +12,7 @@ from gui.theme import Theme
 from gui.words import tr
 from telemetry.calibrate.guided import CaptureStep
 
-ROW_PX = 34
+ROW_PX = 31
 
 
 class StepsList(QWidget):
@@ -68,16 +68,20 @@ class StepsList(QWidget):
                 painter.setPen(QPen(QColor(theme.leaf), 2) if self.hasFocus() else Qt.PenStyle.NoPen)
                 painter.setBrush(QColor(theme.leaf_wash))
                 painter.drawRoundedRect(row.adjusted(1, 1, -1, -1), 7, 7)
-            paint_swatch(painter, QRectF(8, row.top() + 5, 24, 24), self.book.of(step.colour), radius=5)
+            paint_swatch(painter, QRectF(8, row.top() + 4, 23, 23), self.book.of(step.colour), radius=5)
             painter.setFont(font)
             painter.setPen(QColor(theme.ink))
             height = f"  {step.height_mm:g} mm" if step.height_mm is not None else ""
             name = tr("empty field") if step.colour == "none" else step.colour
             painter.drawText(row.adjusted(42, 0, 0, 0), int(Qt.AlignmentFlag.AlignVCenter), name + height)
+            named_px = 42 + painter.fontMetrics().horizontalAdvance(name + height) + 8
             painter.setFont(small)
             painter.setPen(QColor(theme.soft))
             flags = int(Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignRight)
-            painter.drawText(row.adjusted(0, 0, -10, 0), flags, self.state(step))
+            said = self.state(step)
+            if painter.fontMetrics().horizontalAdvance(said) > row.width() - 10 - named_px:
+                said = said.split(", ")[-1] if said[:1] != "✓" else f"✓ {said.split(', ')[-1]}"
+            painter.drawText(row.adjusted(0, 0, -10, 0), flags, said)
         painter.end()
 
     def mousePressEvent(self, event: QMouseEvent) -> None:  # noqa: N802

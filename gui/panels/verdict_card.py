@@ -51,15 +51,16 @@ class VerdictCard(Card):
         inside = self._inside = QBoxLayout(QBoxLayout.Direction.LeftToRight)
         inside.setSpacing(GAP_PX * 2)
         self.table.setMinimumHeight(LEAST_TABLE_PX)
-        inside.addLayout(left, 1)
-        inside.addWidget(self.table, 1)
+        inside.addLayout(left, 2)
+        inside.addWidget(self.table, 3)
         hint = tr("See at which sample it went wrong")
         open_button = button(tr("Open this run"), lambda: self.open_wanted.emit(self.shown), hint=hint)
         self.next_button = button(tr("Next run"), self.next_wanted.emit, kind="chief", key="Return")
+        self.head.addWidget(self.next_button)
         compare_button = button(tr("Compare all runs"), self.compare_wanted.emit, kind="quiet")
         self.add(self.band)
         self.add(inside, stretch=1)
-        self.add(FlowLayout(self.next_button, open_button, compare_button))
+        self.add(FlowLayout(open_button, compare_button))
 
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
         """Where the two have no room side by side the table goes below."""

@@ -17,7 +17,6 @@ from telemetry.replay.verdict_kind import CauseKind, Verdict
 
 SIGNS = {Outcome.RIGHT: "✓", Outcome.WRONG: "✗", Outcome.NOT_APPLICABLE: "–", Outcome.DIVERGES: "↯", None: "·"}
 ROW_PX = 30
-NARROW_PX = 360
 
 
 def outcome_words(result: Result) -> str:
@@ -75,6 +74,7 @@ class VerdictTable(QTableWidget):
         header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft)
         header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
         header.setStretchLastSection(True)
+        header.setMinimumSectionSize(40)
         header.setHighlightSections(False)
         self.setAccessibleName(tr("Verdict, strategy by strategy"))
         self.itemSelectionChanged.connect(self._tell)
@@ -93,6 +93,7 @@ class VerdictTable(QTableWidget):
                 self.setItem(number, column, item)
         self.choose(choose)
         self.blockSignals(False)
+        self._fit()
 
     def choose(self, strategy: str) -> None:
         """Mark a row as the one looked at, without telling it."""
@@ -107,8 +108,14 @@ class VerdictTable(QTableWidget):
         return item.text() if item is not None else ""
 
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
-        self.setColumnHidden(2, self.width() < NARROW_PX)
         super().resizeEvent(event)
+        self._fit()
+
+    def _fit(self) -> None:
+        """When it was decided is left out where it would be cut."""
+        header = self.horizontalHeader()
+        wide = [max(self.sizeHintForColumn(column), header.sectionSizeHint(column)) for column in range(3)]
+        self.setColumnHidden(2, sum(wide) > self.viewport().width())
 
     def _tell(self) -> None:
         rows = self.selectionModel().selectedRows()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QProgressBar, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QLineEdit, QProgressBar, QScrollArea, QVBoxLayout, QWidget
 
 from gui.model.calibration import Calibration, step_words
 from gui.model.channels import sensors_in
@@ -14,6 +14,7 @@ from gui.model.season import SeasonKind, free_file
 from gui.model.workspace import Workspace
 from gui.panels.big_swatch import BigSwatch
 from gui.panels.choice import ChoiceBox, Tick
+from gui.panels.columns import Columns
 from gui.panels.file_dialogs import ask_for_file
 from gui.panels.flow import FlowLayout
 from gui.panels.key_host import Key
@@ -30,7 +31,7 @@ from telemetry.calibrate.outlook import alike
 from telemetry.palette import Palette
 from telemetry.palette_default import default_palette
 
-LEFT_PX = 336
+LEFT_PX, PROGRESS_PX, LEAST_PICTURE_PX = 336, 8, 560
 ELSEWHERE = "?"
 NOW_EVERY = 4
 MARKER_CM = 3.0
@@ -47,11 +48,7 @@ class ColoursPlace(Place):
         self._count = 0
         self._in_picture: tuple[object, ...] = ()
         """What the picture of the palette was made from."""
-        line = QHBoxLayout()
-        line.setSpacing(GAP_PX)
-        line.addWidget(self._left())
-        line.addWidget(self._right(), 1)
-        self.column.addLayout(line, 1)
+        self.column.addWidget(scrolled(Columns(self._left(), self._right(), LEAST_PICTURE_PX, side_first=True)), 1)
         self.calibration.changed.connect(self._show)
         self.calibration.progressed.connect(lambda share: self.progress.setValue(round(share * 100)))
         workspace.follow.grew.connect(self._grew)
@@ -67,7 +64,7 @@ class ColoursPlace(Place):
 
     # -- building -----------------------------------------------------------------------------------------------------
 
-    def _left(self) -> QWidget:
+    def _left(self) -> QScrollArea:
         workspace = self.workspace
         inside = QWidget()
         column = column_of_cards(inside)
@@ -75,10 +72,12 @@ class ColoursPlace(Place):
         self.task_title = Label("", "large")
         self.task = Label("", wrap=True)
         self.swatch = BigSwatch(workspace.selection.book, workspace.theme)
-        self.swatch.setMaximumHeight(104)
+        self.swatch.setMinimumHeight(72)
+        self.swatch.setMaximumHeight(80)
         self.take_button = button(tr("Capture"), self.take, kind="chief", key="Space", hint=tr("Two seconds of samples"))
         self.progress = QProgressBar()
         self.progress.setTextVisible(False)
+        self.progress.setFixedHeight(PROGRESS_PX)
         self.progress.setAccessibleName(tr("Capturing"))
         self.doubt = Label("", "small", wrap=True)
         task.add(self.task_title, self.task, self.swatch, self.take_button, self.progress, self.doubt)
@@ -123,7 +122,7 @@ class ColoursPlace(Place):
                                   hint=tr("Named by date and light, beside the runs; used from then on"))  # fmt: skip
         self.in_use = ChoiceBox(tr("Palette in use"))
         self.in_use.setSizeAdjustPolicy(ChoiceBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
-        self.in_use.setMinimumContentsLength(18)
+        self.in_use.setMinimumContentsLength(24)
         self.in_use.activated.connect(self._choose)
         plane_card.add(FlowLayout(self.keep_button, Label(tr("In use:"), "soft"), self.in_use))
         column.addWidget(plane_card, 3)
@@ -136,8 +135,8 @@ class ColoursPlace(Place):
         risk.add(self.risk, stretch=1)
         risk.add(self.outlook)
         column.addWidget(risk, 2)
-        self.plane.setMinimumHeight(230)
-        self.risk.setMinimumHeight(120)
+        self.plane.setMinimumHeight(190)
+        self.risk.setMinimumHeight(96)
         return scrolled(holder)
 
     def homes(self) -> list[QWidget]:

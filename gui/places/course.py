@@ -6,8 +6,8 @@ import re
 from pathlib import Path
 from typing import Any
 
-from PySide6.QtGui import QUndoCommand
-from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QTabWidget, QVBoxLayout, QWidget
+from PySide6.QtGui import QResizeEvent, QUndoCommand
+from PySide6.QtWidgets import QBoxLayout, QLineEdit, QTabWidget, QVBoxLayout, QWidget
 
 from gui.model.course_draft import RULES, CourseDraft
 from gui.model.found_markers import found_markers
@@ -28,6 +28,7 @@ from telemetry.text_in_place import write_text
 
 STARTS = ("begin", "reset", "reverse", "heading:90", "note:")
 RECENT_RUNS = 12
+NARROW_PX, LEAST_TABLE_PX = 1100, 190
 
 
 class _Edit(QUndoCommand):
@@ -53,11 +54,13 @@ class CoursePlace(Place):
         super().__init__(workspace, parent)
         self.draft = CourseDraft(workspace.selection.course.text)
         self.tables = {table.kind: table for table in self._tables()}
-        line = QHBoxLayout()
-        line.setSpacing(GAP_PX)
-        line.addWidget(scrolled(self._left()), 3)
-        line.addWidget(self._right(), 4)
-        self.column.addLayout(line, 1)
+        holder = QWidget()
+        self._line = QBoxLayout(QBoxLayout.Direction.LeftToRight, holder)
+        self._line.setContentsMargins(0, 0, 0, 0)
+        self._line.setSpacing(GAP_PX)
+        self._line.addWidget(self._left(), 3)
+        self._line.addWidget(self._right(), 4)
+        self.column.addWidget(scrolled(holder), 1)
         self.set_keys(
             Key("Ctrl+S", tr("save, and use from now on"), self.save),
             Key("Ctrl+Shift+N", tr("a new course"), self.new),
@@ -70,6 +73,12 @@ class CoursePlace(Place):
         self._list_runs()
         self._show()
 
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
+        """Where the tables have no room for all their columns beside the map, they stand below it."""
+        super().resizeEvent(event)
+        across, down = QBoxLayout.Direction.LeftToRight, QBoxLayout.Direction.TopToBottom
+        self._line.setDirection(down if self.width() < NARROW_PX else across)
+
     # -- building -----------------------------------------------------------------------------------------------------
 
     def _tables(self) -> list[RowsTable]:
@@ -81,8 +90,8 @@ class CoursePlace(Place):
                 EditColumn("width_cm", tr("Width, cm")),
                 EditColumn("group", tr("Group"), tr("A group's name, or colours with commas between them"),
                            groups),
-                EditColumn("unseen", tr("Not passed"), tr("The robot never passes it: its colour follows from the others")),
-                EditColumn("empty_ok", tr("May be empty")),
+                EditColumn("unseen", tr("Unseen"), tr("The robot never passes it: its colour follows from the others")),
+                EditColumn("empty_ok", tr("Empty"), tr("It may be that nothing stands there")),
             ]),
             RowsTable("leg", tr("Legs"), [
                 EditColumn("name", tr("Leg")),
@@ -128,9 +137,8 @@ class CoursePlace(Place):
         self.problem_card.add(self.problem)
         self.problem.setMinimumHeight(2 * self.problem.fontMetrics().lineSpacing() + 4)
         self.save_button = button(tr("Save and use"), self.save, kind="chief", key="Ctrl+S")
-        new = button(
-            tr("New course"), self.new, key="Ctrl+Shift+N", hint=tr("Begin with one leg and one marker; this can be undone")
-        )
+        about = tr("Begin with one leg and one marker; this can be undone (Ctrl+Shift+N)")
+        new = button(tr("New course"), self.new, hint=about)
         self.open_button = button(tr("Open…"), self._open, kind="quiet")
         card.add(head, self.map)
         card.column.setStretchFactor(self.map, 1)
@@ -145,7 +153,10 @@ class CoursePlace(Place):
         card = Card()
         self.tabs = QTabWidget()
         self.tabs.setDocumentMode(True)
+        self.tabs.setMinimumHeight(LEAST_TABLE_PX)
         self.tabs.tabBar().setDrawBase(False)
+        self.tabs.setAccessibleName(tr("Parts of the course"))
+        self.tabs.tabBar().setAccessibleName(tr("Parts of the course"))
         for table in self.tables.values():
             self.tabs.addTab(table, table.accessibleName())
         add = button(tr("Add"), self.add_row, key="Ctrl+N")
@@ -181,9 +192,10 @@ class CoursePlace(Place):
         self.problem.say(problem or tr("✓ This is a course: {markers}.", markers=markers))
         set_kind(self.problem_card, "warn" if problem else "good")
         self.save_button.setEnabled(not problem and changed)
-        if not problem:
+        drawn = self.draft.drawn()
+        if drawn is not None:
             chosen = self.map.chosen
-            self.map.set_course(self.draft.course())
+            self.map.set_course(drawn)
             self.map.set_states([SlotState() for _ in self.draft.rows("slot")])
             self.map.choose(min(chosen, len(self.draft.rows("slot")) - 1))
 

@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QWidget
+from PySide6.QtWidgets import QPushButton, QScrollArea, QWidget
 
 from gui.copying import copy_picture, copy_table
 from gui.model.channels import Names
@@ -17,24 +17,25 @@ from gui.model.strategy_name import strategy_name
 from gui.model.workspace import Workspace
 from gui.panels.big_swatch import BigSwatch
 from gui.panels.choice import ChoiceBox
+from gui.panels.columns import Columns
 from gui.panels.flow import FlowLayout
 from gui.panels.key_host import Key
 from gui.panels.keys import plots
 from gui.panels.link_health import LinkHealthCard
-from gui.panels.parts import RECORD_KEY, Card, Label, button, column_of_cards, shown_key, side_column
+from gui.panels.parts import RECORD_KEY, Card, Label, button, column_of_cards, scrolled, shown_key, side_column
 from gui.panels.readings_list import ReadingsList
 from gui.places.place import Place
 from gui.plots.course_map import CourseMap, SlotState
 from gui.plots.stack import StripStack
 from gui.plots.standard import lanes_for, strips_for
-from gui.theme import GAP_PX, Theme
+from gui.theme import Theme
 from gui.words import tr
 from telemetry.replay.readings import Taken
 
 if TYPE_CHECKING:
     from gui.panels.arriving_dialog import ArrivingDialog
 
-LEFT_PX = 336
+LEFT_PX, LEAST_PLOTS_PX = 336, 350
 FIGURES_EVERY = 12
 """Everything but plots and swatch is refreshed at every twelfth arrival at most: about 10 times a second."""
 
@@ -74,11 +75,7 @@ class LivePlace(Place):
                                 lanes_for(("colour", "red"), Names(("none",), ("none",)), book), theme)  # fmt: skip
         self._layout_key: tuple[object, ...] = ()
         self._count = 0
-        line = QHBoxLayout()
-        line.setSpacing(GAP_PX)
-        line.addWidget(self._left(), 0)
-        line.addWidget(self._right(), 1)
-        self.column.addLayout(line, 1)
+        self.column.addWidget(scrolled(Columns(self._left(), self._right(), LEAST_PLOTS_PX)), 1)
         self.arriving: ArrivingDialog | None = None
         self.first = FirstConnection(workspace.follow, workspace.robots, workspace.messages, self)
         self.first.not_understood.connect(self.show_arriving)
@@ -102,12 +99,14 @@ class LivePlace(Place):
 
     # -- building -----------------------------------------------------------------------------------------------------
 
-    def _left(self) -> QWidget:
+    def _left(self) -> QScrollArea:
         inside = QWidget()
         column = column_of_cards(inside)
         eye = Card()
         for swatch in self.swatches:
             eye.add(swatch)
+        self.motion = Label(motion_words(moving=False, drove_s=0.0, read=0, slots=0, recording=False), "eyebrow")
+        eye.add(self.motion)
         self.eye = eye
         column.addWidget(eye)
         place = Card()
@@ -142,11 +141,7 @@ class LivePlace(Place):
         self.mark_button = button(tr("Mark"), self.mark, key="Ctrl+M", hint=tr("Mark this moment; it is kept with the run"))
         self.keep_button = button(tr("Save last minute"), self._keep_last, hint=tr("Nobody pressed Record? Keep it anyway"))
         self.stop_button = button(tr("Disconnect"), self._disconnect, kind="quiet")
-        self.motion = Label("", "chip")
-        longest = motion_words(moving=False, drove_s=99.9, read=99, slots=99, recording=False)
-        self.motion.setMinimumWidth(self.motion.fontMetrics().horizontalAdvance(longest))  # so that nothing jumps
-        card.add(FlowLayout(self.freeze_button, self.axis_button, self.mark_button, self.keep_button, self.stop_button,
-                            self.motion))  # fmt: skip
+        card.add(FlowLayout(self.freeze_button, self.axis_button, self.mark_button, self.keep_button, self.stop_button))
         card.add(self.stack, stretch=1)
         self.plot_card = card
         self.stack.let_go.connect(lambda: self._show_frozen(True))
@@ -266,7 +261,8 @@ class LivePlace(Place):
             return
         run = self.run
         self.stop_button.setEnabled(follow.connected)
-        self.motion.setVisible(follow.connected and run is not None)
+        if run is None or not follow.connected:
+            self.motion.say("")
         self.arrives_button.setEnabled(follow.connected and run is not None)
         self.mark_button.setEnabled(follow.connected)
         self.keep_button.setEnabled(follow.connected and not follow.recording)
@@ -368,7 +364,8 @@ class LivePlace(Place):
         for swatch in self.swatches:
             swatch.deleteLater()
         self.swatches = [BigSwatch(book, self.workspace.theme) for _ in course.sensors]
-        self.eye.add(*self.swatches)
+        for number, swatch in enumerate(self.swatches):
+            self.eye.column.insertWidget(number, swatch)
         self._layout_key = ()
 
     def _copy_picture(self) -> None:

@@ -12,6 +12,7 @@ from gui.model.colour_judgement import judged_for, lacking
 from gui.model.jobs import Job, Jobs
 from gui.model.verdicts import RunResults, verdict_on
 from gui.model.workspace import Workspace
+from gui.panels.flow import FlowLayout
 from gui.panels.key_host import Key
 from gui.panels.lot_card import LotCard
 from gui.panels.parts import RECORD_KEY, Card, Label, button, row, scrolled, set_kind, shown_key
@@ -61,7 +62,7 @@ class MatchPlace(Place):
         self.leave_button = button(tr("Leave match day"), self.leave, kind="quiet", key="Esc")
         self.link.add(self.record_button)
         self.colours.add(row(self.check_button, None))
-        self.run.add(row(self.open_button, self.truth_button, None))
+        self.run.add(FlowLayout(self.open_button, self.truth_button))
         inside = QWidget()
         grid = QGridLayout(inside)
         grid.setContentsMargins(0, 0, 0, 0)

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from PySide6.QtWidgets import QApplication, QVBoxLayout, QWidget
+from functools import partial
+
+from PySide6.QtCore import QTimer
+from PySide6.QtWidgets import QAbstractButton, QApplication, QScrollArea, QVBoxLayout, QWidget
 
 from gui.model.workspace import Workspace
 from gui.panels.key_host import KeyHost, usable
@@ -50,6 +53,8 @@ class Place(KeyHost):
             if usable(widget, self):
                 assert widget is not None
                 widget.setFocus()
+                if isinstance(widget, QAbstractButton) and self.isVisible():
+                    QTimer.singleShot(0, widget, partial(bring_into_view, widget))
                 return
         self.setFocus()
 
@@ -65,3 +70,12 @@ class Place(KeyHost):
 
     def set_theme(self, theme: Theme) -> None:
         """Light or dark has changed."""
+
+
+def bring_into_view(widget: QWidget) -> None:
+    """Scroll the frames around to what has just got the focus."""
+    within = widget.parentWidget()
+    while within is not None:
+        if isinstance(within, QScrollArea):
+            within.ensureWidgetVisible(widget, 0, GAP_PX)
+        within = within.parentWidget()

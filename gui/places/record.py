@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QScrollArea, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QPushButton, QScrollArea, QStackedWidget, QVBoxLayout, QWidget
 
 from gui.model.cutting import Cutting
 from gui.model.filling_in import said_by_the_robot
@@ -16,6 +16,7 @@ from gui.model.verdicts import RunResults, verdict_on
 from gui.model.workspace import Workspace
 from gui.panels.big_swatch import BigSwatch
 from gui.panels.choice import Tick
+from gui.panels.columns import Columns
 from gui.panels.cutting_box import CuttingBox
 from gui.panels.file_dialogs import ask_for_file
 from gui.panels.key_host import Key
@@ -33,7 +34,7 @@ from gui.words import runs, tr
 from telemetry.course import Course
 from telemetry.recording.library import Entry
 
-LEFT_PX = 336
+LEFT_PX, LEAST_MAIN_PX = 336, 440
 READY_PAGE, TRUTH_PAGE, VERDICT_PAGE = range(3)
 COUNTED = 200
 """Of the newest so many runs it is counted how many were read right."""
@@ -54,11 +55,7 @@ class RecordPlace(Place):
         self.session = PracticeSession(workspace.selection, workspace.follow, Voice(self), self)
         self.run_reader = RunReader(workspace.shelf, workspace.messages, self._jobs)
         self.cutting = Cutting(workspace.shelf, workspace.messages, self)
-        line = QHBoxLayout()
-        line.setSpacing(GAP_PX)
-        line.addWidget(self._left())
-        line.addWidget(self._right(), 1)
-        self.column.addLayout(line, 1)
+        self.column.addWidget(scrolled(Columns(self._left(), self._right(), LEAST_MAIN_PX)), 1)
         follow = workspace.follow
         follow.state_changed.connect(self._show_state)
         follow.grew.connect(self._grew)
@@ -83,7 +80,7 @@ class RecordPlace(Place):
 
     # -- building -----------------------------------------------------------------------------------------------------
 
-    def _left(self) -> QWidget:
+    def _left(self) -> QScrollArea:
         workspace = self.workspace
         inside = QWidget()
         column = column_of_cards(inside)

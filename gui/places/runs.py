@@ -83,16 +83,14 @@ class RunsPlace(Place):
         self.table.setMinimumHeight(LEAST_TABLE_PX)
         left.addWidget(self.filter)
         left.addWidget(self.table, 1)
-        self.open_button = button(tr("Open"), self.open_chosen, kind="chief", key="Return")
+        self.open_button = button(tr("Open"), self.open_chosen, kind="chief", hint=tr("The chosen run (Return)"))
         hint = tr("Choose two runs to see them side by side along the way driven")
-        self.pair_button = button(tr("Compare two runs"), self.open_pair, hint=hint)
+        self.pair_button = button(tr("Compare runs"), self.open_pair, hint=hint)
         self.compare_button = button(tr("Compare strategies"), lambda: self.workspace.go("decide", self.table.chosen()))
         self.truth_button = button(tr("Enter colours"), self._to_truth, key="Ctrl+E")
         self.remove_button = button(tr("Remove"), self.remove_chosen, kind="quiet", key="Delete")
-        hint = tr("Show and keep runs elsewhere; a folder can be dropped on the window, too")
-        self.folder_button = button(tr("Open folder…"), self._other_folder, kind="quiet", hint=hint)
         left.addLayout(FlowLayout(self.open_button, self.truth_button, self.pair_button, self.compare_button,
-                                  self.remove_button, self.folder_button))  # fmt: skip
+                                  self.remove_button))  # fmt: skip
         self.cards = SideBySide(main, self.labels, RIGHT_PX, NARROW_PX)
         whole.addWidget(self.cards)
         return page
@@ -182,11 +180,6 @@ class RunsPlace(Place):
         if self.picker.isEnabled():
             self.picker.map.setFocus()
             self.cards.show_in_view(self.picker.confirm_button)
-
-    def _other_folder(self) -> None:
-        from gui.opening import ask_folder
-
-        ask_folder(self.workspace, self)
 
     # -- opening ------------------------------------------------------------------------------------------------------
 

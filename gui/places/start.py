@@ -17,6 +17,7 @@ from gui.panels.choice import ChoiceBox
 from gui.panels.continue_card import ContinueCard
 from gui.panels.flow import FlowLayout
 from gui.panels.parts import Card, Label, button, row, scrolled
+from gui.panels.simulated_card import SimulatedCard
 from gui.places.place import Place
 from gui.theme import GAP_PX, Theme
 from gui.words import tr
@@ -26,9 +27,9 @@ if TYPE_CHECKING:
 
 RECENT = 6
 LISTEN_S = 4.0
-MAP_FROM_PX = 700
+MAP_FROM_PX, BANNER_FROM_PX, ABOUT_PX = 700, 400, 150
 """Lower, the little map would be too small to be read."""
-NARROW_PX = 960
+NARROW_PX, SLIM_PX = 960, 640
 """Narrower, three cards have no room side by side."""
 CONSOLE = re.compile(r"/dev/(ttyS\d+|cu\.(Bluetooth-Incoming-Port|debug-console|wlan-debug)|ttyAMA0|console)$")
 """Ports of the computer itself: no robot is there. Whoever needs one types its name."""
@@ -60,78 +61,46 @@ class StartPlace(Place):
         self.cards = [self._built_in_card(), self._robot_card(), self._saved_card()]
         self.grid = grid
         self._across = 0
-        grid.addWidget(self._course_card(), 3, 0, 1, 3)
+        self._about_course = self._course_card()
         self._lay_out(3)
         self.column.addWidget(scrolled(inside))
         workspace.selection.course_changed.connect(self._show_course)
 
     def _lay_out(self, across: int) -> None:
-        """The cards side by side: three of them, or two where the window is narrow."""
+        """The cards side by side: three of them, two where the window is narrow, or one below the other."""
         if across == self._across:
             return
         self._across = across
         for number, card in enumerate(self.cards):
-            self.grid.addWidget(card, 1 + number // across, number % across, 1, 1 if number < across else across)
+            alone = number == len(self.cards) - 1 and number % across == 0
+            self.grid.addWidget(card, 1 + number // across, number % across, 1, 3 if alone or across == 1 else 1)
         for column in range(3):
             self.grid.setColumnStretch(column, 1 if column < across else 0)
         self.grid.setRowStretch(1, 1)
+        self.grid.addWidget(self._about_course, 1 + len(self.cards), 0, 1, 3)
 
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
         super().resizeEvent(event)
-        self._lay_out(2 if self.width() < NARROW_PX else 3)
+        self._lay_out(3 if self.width() >= NARROW_PX else 2 if self.width() >= SLIM_PX else 1)
+        self._show_banner()
         if self.map is not None:
             self.map.setVisible(self.height() >= MAP_FROM_PX)
+
+    def _show_banner(self) -> None:
+        """Where there is room, and nothing to go on with, which is known once the window is on the screen."""
+        going_on = self._looked and self.going_on.has_something
+        self.banner.setVisible(self.height() >= BANNER_FROM_PX and not going_on)
 
     # -- the cards ----------------------------------------------------------------------------------------------------
 
     def _built_in_card(self) -> Card:
-        card = Card(tr("Simulated robot"))
-        card.head.addWidget(Label(tr("simulated"), "chip"))
-        card.add(Label(tr("Needs no cable. It drives down Orchard Row and sends what a real robot would."), wrap=True))
-        self.level = ChoiceBox(tr("How hard to read"))
-        for level, words, hint in (
-            ("practice", tr("practice"), tr("home light, slow, everything fine")),
-            ("venue", tr("venue"), tr("other light, the sensor higher, faster")),
-            ("slipping", tr("slipping"), tr("the distance wrong by up to 12 %")),
-            ("extreme", tr("extreme"), tr("colours worn, fast, gaps")),
-        ):
-            self.level.addItem(words, level)
-            self.level.setItemData(self.level.count() - 1, hint, Qt.ItemDataRole.ToolTipRole)
-        self.level_words = Label("", "small", wrap=True)
-        self.level.currentIndexChanged.connect(lambda _index: self._show_level())
-        self._show_level()
-        self.drive_button = button(tr("Start it"), self.start_built_in, kind="chief", hint=tr("Starts it and shows it live"))
-        steps = Label(
-            tr("1  Watch the colours go by under Live.\n2  Press Record, and again to end the run.\n"
-               "3  Enter the actual colours, and read the verdict."),
-            "soft", wrap=True,
-        )  # fmt: skip
-        self.variant = ChoiceBox(tr("Which course"))
-        for name, words in (
-            ("row", tr("Orchard Row")),
-            ("two", tr("with two sensors")),
-            ("back", tr("with a leg backwards")),
-        ):
-            self.variant.addItem(words, name)
-        self.variant.setCurrentIndex(max(self.variant.findData(self.workspace.selection.variant), 0))
-        self.variant.activated.connect(
-            lambda _index: self.workspace.choices.course(
-                lambda: self.workspace.selection.use_built_in_course(self.variant.currentData())
-            )
+        workspace = self.workspace
+        selection, choices = workspace.selection, workspace.choices
+        card = SimulatedCard(
+            self.start_built_in, lambda name: choices.course(lambda: selection.use_built_in_course(name)), selection.variant
         )
-        for choice in (self.level, self.variant):
-            choice.setSizeAdjustPolicy(ChoiceBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
-            choice.setMinimumContentsLength(8)
-        both = row(self.level, self.variant)
-        both.setStretch(0, 1)
-        both.setStretch(1, 1)
-        card.add(both, self.level_words, self.drive_button, steps)
-        card.column.addStretch(1)
-        self.drive_card = card
+        self.drive_card, self.level, self.variant, self.drive_button = card, card.level, card.variant, card.drive_button
         return card
-
-    def _show_level(self) -> None:
-        self.level_words.say(str(self.level.currentData(Qt.ItemDataRole.ToolTipRole) or ""))
 
     def _robot_card(self) -> Card:
         card = Card(tr("Your robot"))
@@ -192,7 +161,9 @@ class StartPlace(Place):
         hint = tr("Orchard Row, your own, or that of recorded runs")
         self.course_button = button(tr("Change course…"), self._choose_course, hint=hint)
         edit = button(tr("Edit course"), lambda: self.workspace.go("course"), hint=tr("In tables and on the map"))
-        line = row(self.course_name, self.course_about, edit, self.course_button, spacing=14)
+        self.course_about.setMinimumWidth(ABOUT_PX)
+        line = row(self.course_name, self.course_about, spacing=14)
+        line.addLayout(FlowLayout(edit, self.course_button), 0)
         line.setStretch(1, 1)
         card.add(line)
         return card
@@ -335,7 +306,7 @@ class StartPlace(Place):
             return
         self.going_on.refresh()
         self.going_on.setVisible(self.going_on.has_something)
-        self.banner.setVisible(not self.going_on.has_something)
+        self._show_banner()
 
     def _fill_recent(self) -> None:
         self._show_going_on()
@@ -354,7 +325,7 @@ class StartPlace(Place):
         if self.map is not None:
             self.map.book = self.workspace.selection.book
             self.map.set_course(course)
-        self.variant.setCurrentIndex(max(self.variant.findData(self.workspace.selection.variant), 0))
+        self.drive_card.show_variant(self.workspace.selection.variant)
         self.course_name.say(course.name)
         self.course_about.say(
             tr("{slots} slots on {legs}, colours {colours}", slots=len(course.slots),

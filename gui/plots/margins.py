@@ -50,6 +50,7 @@ FLAGS_PX, AXIS_PX, BETWEEN_PX = 20, 24, 6
 TICK_PX = 13
 """Labels of ticks closer together would stand in each other."""
 LEAST_LINE_PX, LINE_PX = 12.0, 16.0
+TWO_LINES_PX = 30
 
 
 def uncovered(plot: QRect, pictures: Sequence[QRect], ratio: float) -> QRegion:
@@ -195,8 +196,12 @@ def paint_margins(stack: Pictured, painter: QPainter, ratio: float) -> None:
             )
         title = f"{strip.spec.title}  {strip.spec.unit}"
         painter.drawText(QRectF(right, top - 1, room, 16), int(Qt.AlignmentFlag.AlignLeft), title)
-        painter.setFont(bold)
-        _paint_values(stack, painter, strip, QRectF(right, top + 16, room, tall - 15), row)
+        if tall >= TWO_LINES_PX:
+            area = QRectF(right, top + 16, room, tall - 15)
+        else:  # name and values share a line
+            wide = painter.fontMetrics().horizontalAdvance(title) + 8
+            area = QRectF(right + wide, top - 1, room - wide, 16)
+        _paint_values(stack, painter, strip, area, row)
     for rect, lane in zip(stack.rects[len(stack.strips) :], stack.lanes, strict=True):
         painter.setFont(small)
         painter.setPen(QColor(theme.soft))

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 import pyqtgraph as pg
+from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor, QFont
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
@@ -31,6 +32,8 @@ class Plane(QWidget):
         self.plot = pg.PlotWidget()
         self.plot.setMenuEnabled(False)
         self.plot.hideButtons()
+        self.plot.setFocusPolicy(Qt.FocusPolicy.NoFocus)  # there is nothing in it that a key does
+        self.plot.viewport().setFocusPolicy(Qt.FocusPolicy.NoFocus)
         for side, words in (("bottom", tr("share of red")), ("left", tr("share of green"))):
             axis = self.plot.getAxis(side)
             axis.enableAutoSIPrefix(False)

@@ -102,9 +102,7 @@ class Lane:
         self.codes[slots] = codes
         block = np.full((self.height, len(columns)), self.empty, dtype=np.uint32)
         rows = np.arange(self.height)[:, None]
-        for code in np.unique(codes):
-            if code <= 0 or code >= len(self.names):
-                continue
+        for code in np.flatnonzero(np.bincount(codes[(codes > 0) & (codes < len(self.names))])).tolist():
             swatch = self.book.of(self.names[code])
             here = np.flatnonzero(codes == code)
             part = np.full((self.height, len(here)), rgb32(swatch.fill), dtype=np.uint32)

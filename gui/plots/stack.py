@@ -82,7 +82,7 @@ class StripStack(QWidget):
         self.silent = False
         self._grip: QPointF | None = None
         self._dragged = False
-        self._pinned = False
+        self._pinned = self._hovered = False
         """The sample looked at was chosen by click or key: the pointer that passes by changes nothing."""
         self._ratio = 0.0
         self.rects: list[QRect] = []
@@ -168,6 +168,7 @@ class StripStack(QWidget):
 
     def set_cursor(self, row: int) -> None:
         """Put the cursor on a sample, -1 for none."""
+        self._hovered = False
         if row == self.cursor_row:
             return
         self.cursor_row = row
@@ -337,6 +338,7 @@ class StripStack(QWidget):
         pixel = self._pixel(event.position())
         if 0 <= pixel <= self.view.width:
             self.set_cursor(self.series.row_at(self.view.axis, self.view.value_at(pixel)))
+            self._hovered = True
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:  # noqa: N802
         """A click, not the end of a drag, holds the sample under the pointer: the pointer may go elsewhere then."""
@@ -385,7 +387,7 @@ class StripStack(QWidget):
             x = self.series.axis(self.view.axis)
             at = self.view.pixel_of(float(x[self.cursor_row])) if self.cursor_row >= 0 else self.view.width / 2
             self._zoom(factor, at)
-        elif key == Qt.Key.Key_Escape and self.cursor_row >= 0:
+        elif key == Qt.Key.Key_Escape and self.cursor_row >= 0 and not self._hovered:
             self._pinned = False
             self.set_cursor(-1)
         else:

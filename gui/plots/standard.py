@@ -6,10 +6,20 @@ from collections.abc import Sequence
 
 from gui.model.channels import PALETTE, Names, sensors_in
 from gui.model.series import SPEED
+from gui.plots.margins import AXIS_PX, BETWEEN_PX, FLAGS_PX
 from gui.plots.ribbon import Lane
+from gui.plots.stack import LANE_PX, StripStack
 from gui.plots.strip import StripSpec, Trace
 from gui.swatches import SwatchBook
 from gui.words import tr
+
+READABLE_STRIP_PX = 36
+
+
+def readable_px(stack: StripStack) -> int:
+    """The height from which on every strip has room for its name and its value."""
+    lanes = len(stack.lanes) * (LANE_PX + BETWEEN_PX)
+    return FLAGS_PX + AXIS_PX + lanes + len(stack.strips) * (READABLE_STRIP_PX + BETWEEN_PX)
 
 
 def strips_for(channels: Sequence[str]) -> list[StripSpec]:
@@ -38,7 +48,7 @@ def strips_for(channels: Sequence[str]) -> list[StripSpec]:
     if "heading" in there:
         specs.append(StripSpec(tr("Heading"), "°", (Trace("heading", "", 4),)))
     if "dist" in there:
-        specs.append(StripSpec(tr("Distance"), "cm", (Trace("dist", "", 5),)))
+        specs.append(StripSpec(tr("Odometer"), "cm", (Trace("dist", "", 5),)))
     if "speed" in there:
         specs.append(StripSpec(tr("Speed"), "cm/s", (Trace("speed", "", 0),)))
     elif "dist" in there:

@@ -25,7 +25,6 @@ from telemetry.recording.assemble import Assembler, Gap, Mark, StreamSummary
 from telemetry.recording.journal.reader import JournalReader
 from telemetry.recording.journal.records import Record, journal_path, recording_path
 from telemetry.recording.journal.trail import Trail
-from telemetry.recording.load import load
 from telemetry.recording.meta import Meta
 from telemetry.sample import SampleTable
 
@@ -121,6 +120,8 @@ class Follower:
             self._reader.close()
 
     def _whole(self) -> bool:
+        from telemetry.recording.load import load  # and with it HDF5, which a capture that still grows does not need
+
         recording = load(self.path)
         self.table, self._summary, self._meta = recording.table, recording.summary, recording.meta
         self.state = "ended" if recording.summary.end else "abandoned"

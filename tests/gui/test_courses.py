@@ -195,6 +195,7 @@ def test_runs_are_counted_by_their_own_course() -> None:
     assert today_words(Counter(), "Gym") == "0 runs today on Gym."
 
 
+@pytest.mark.usefixtures("long_rests")
 def test_runs_fills_in_what_the_simulated_robot_said_as_record_does(driving: Window, qtbot: Any) -> None:
     path = record_one_drive(driving, qtbot)
     workspace = driving.workspace

@@ -143,7 +143,7 @@ def test_live_shows_what_the_recording_holds(driving: Window, qtbot: Any) -> Non
         "Reflectance",
         "Raw",
         "Heading",
-        "Distance",
+        "Odometer",
         "Speed",
     }
     assert [lane.title for lane in live.stack.lanes] == ["sensor", "palette"]

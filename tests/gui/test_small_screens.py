@@ -1,0 +1,72 @@
+"""Every page at three sizes, the smallest that of a screen of 1366 by 768 at 200 %: nothing is cut or scrolls sideways."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from by_hand import RUNS
+from PySide6.QtCore import QEventLoop
+from PySide6.QtWidgets import QApplication
+from seen_faults import faults_in, nameless
+
+from gui.panels.file_dialogs import file_dialog, fit_to_screen
+from gui.panels.keys import KeysDialog
+from gui.window import Window
+
+SIZES = [(683, 384), (960, 540), (1366, 740)]
+PAGES = ("start", "live", "record", "colours", "runs", "decide", "course", "match")
+
+
+def settled(window: Window) -> None:
+    """Layouts ask again when they have become narrower."""
+    for _ in range(4):
+        QApplication.processEvents(QEventLoop.ProcessEventsFlag.AllEvents, 50)
+    window.grab()
+
+
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_every_page_is_whole(stocked: Window, qtbot: Any, width: int, height: int) -> None:
+    stocked.resize(width, height)
+    qtbot.waitUntil(lambda: stocked.width() == width, timeout=30_000)
+    found: list[str] = []
+    for page in PAGES:
+        stocked.show_place(page)
+        settled(stocked)
+        found += [f"{page}: {fault}" for fault in faults_in(stocked)]
+        found += [f"{page}: {one} has no name for a screen reader" for one in nameless(stocked)]
+    runs: Any = stocked.places["runs"]
+    stocked.show_place("runs")
+    runs.open(stocked.workspace.folder.path / "slipping 102.h5")
+    qtbot.waitUntil(lambda: runs.view is not None and runs.view.verdict is not None, timeout=60_000)
+    settled(stocked)
+    found += [f"an opened run: {fault}" for fault in faults_in(stocked)]
+    decide: Any = stocked.places["decide"]
+    qtbot.waitUntil(lambda: len(decide.matrix.paths) == len(RUNS) and not decide.matrix.busy, timeout=60_000)
+    # The screen that tests run on is smaller than some of these windows.
+    found = [one for one in found if "beyond the screen" not in one]
+    assert not found, "\n".join(found)
+
+
+def test_dialogs_are_no_larger_than_the_screen(stocked: Window, qtbot: Any) -> None:
+    room = stocked.screen().availableGeometry()
+    keys = KeysDialog(stocked.place, stocked)
+    save = file_dialog(stocked, "Save", stocked.workspace.folder.path / "a.toml", "Courses (*.toml)", save=True)
+    for dialog in (keys, save):
+        qtbot.addWidget(dialog)
+        assert dialog.minimumSizeHint().width() <= 600
+        assert dialog.minimumSizeHint().height() <= 330, "also where that has 683 by 384 points"
+        fit_to_screen(dialog, 5000, 5000)
+        assert dialog.width() < room.width()
+        assert dialog.height() < room.height()
+    assert save.defaultSuffix() == "toml", "so that it asks before it writes over a file that is named without its ending"
+
+
+def test_match_day_gives_a_maximised_window_back(window: Window, qtbot: Any) -> None:
+    window.showMaximized()
+    qtbot.waitUntil(window.isMaximized, timeout=30_000)
+    window.go_to("match")
+    qtbot.waitUntil(window.isFullScreen, timeout=30_000)
+    window.go_to("runs")
+    qtbot.waitUntil(window.isMaximized, timeout=30_000)
+    window.showNormal()
