@@ -28,11 +28,11 @@ def test_noise_rhythm_and_spot(quiet: RobotModel) -> None:
     """The built-in robot at 'practice': 1.5 counts and what rounding adds; 10 ms; a spot of 3.2 mm radius; 20 cm/s."""
     level = 0.083 * 900
     expected = 1.5**2 + 1 / 12 + 0.15**2 * level
-    assert (quiet.floor.value or 0) + (quiet.shot.value or 0) * level == pytest.approx(expected, rel=0.35)
+    assert (quiet.floor.value or 0) + (quiet.shot.value or 0) * level == pytest.approx(expected, rel=0.1)
     assert quiet.loop_ms.value == 10.0
     assert quiet.period_ms.value is None
     assert quiet.spot_cm.value == pytest.approx(0.5 * 0.8 * math.tan(math.radians(22)), rel=0.3)
-    assert quiet.speed_cm_s.value == pytest.approx(20, rel=0.1)
+    assert quiet.speed_cm_s.value == pytest.approx(20, rel=0.05)
     assert abs(quiet.common.value or 0) < 0.15
     assert abs(quiet.lag1.value or 0) < 0.15
     for name, one in figures(quiet).items():
@@ -60,7 +60,7 @@ def test_how_wrong_the_distance_is_and_how_high_the_sensor() -> None:
         assert (found.slip.low or 0.0) <= up_to <= (found.slip.high or 0.0)
         slips[level] = found.slip.value
         assert found.height.value is None, "no palette of its own"
-    assert slips["slipping"] > 3 * slips["practice"]
+    assert slips["slipping"] > 10 * slips["practice"]
     lab = WORLDS["spectral lab"]
     as_taught, higher = (fit_robot(lab.driven(0, range(3), "height", times)).height for times in (1.0, 1.4))
     assert as_taught.value == pytest.approx(1.0, abs=0.05)
@@ -77,7 +77,8 @@ def test_the_built_in_robot_is_driven_with_it(quiet: RobotModel, capsys: pytest.
     runs = [made("practice", seed) for seed in range(5)]
     driven = fit_robot(driven_like(physics_like(quiet, runs[0].course), runs[0].course, 5), intervals=False)
     for name in ("loop_ms", "speed_cm_s", "spot_cm", "field", "brightest", "full", "black"):
-        assert getattr(driven, name).value == pytest.approx(getattr(quiet, name).value, rel=0.35), name
+        within = 0.35 if name == "spot_cm" else 0.1  # a spot is fitted about a quarter too wide
+        assert getattr(driven, name).value == pytest.approx(getattr(quiet, name).value, rel=within), name
     assert any("program loop" in line for line in model_lines(quiet, driven))
     assert cli.main(["robot", "--show-model"]) == 2
     assert "goes with --like" in capsys.readouterr().err
