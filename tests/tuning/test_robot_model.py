@@ -81,4 +81,4 @@ def test_the_built_in_robot_is_driven_with_it(quiet: RobotModel, capsys: pytest.
         assert getattr(driven, name).value == pytest.approx(getattr(quiet, name).value, rel=within), name
     assert any("program loop" in line for line in model_lines(quiet, driven))
     assert cli.main(["robot", "--show-model"]) == 2
-    assert "goes with --like" in capsys.readouterr().err
+    assert "--show-model needs --like" in capsys.readouterr().err
