@@ -125,6 +125,7 @@ class _Judge:
     def __init__(self, case: Case, shelf: PlanShelf, why: bool) -> None:
         self.shelf, self.why = shelf, why
         self.table, self.truth = case.table, case.truth
+        self.course_unknown = case.course is None
         self.course = course = case.course or _open_course(case.table)
         self.palette = palette_of(case)
         self.stretch = stretch = longest_stretch(case.table)
@@ -153,6 +154,8 @@ class _Judge:
 
     def _result(self, label: str, runner: Runner) -> Result:
         need, lacking = runner.plan.lacking(self.has)
+        if need in {"places", "stop"} and self.course_unknown:
+            need, lacking = "course", f"{runner.plan.strategy.name} needs a course, which says what stands where"
         if lacking:
             lacks = Finding(FindingKind.LACKS, cause=need, numbers={"words": lacking})
             return Result(self.run, label, taken_from(self.course, ()), Outcome.NOT_APPLICABLE, None, None, (lacks,))

@@ -246,7 +246,7 @@ def _unjudged(comparison: Comparison, folder: str) -> list[str]:
         here = untold.get(recording, [])
         if here:
             lines.append(f"  {_name(recording, folder)}")
-            lines += [line for one in here for line in define(one.strategy, readings_text(one), "    ")]
+            lines += [line for one in here for line in define(one.strategy, readings_text(one), "    ", 18)]
     return ["", "What was read", *lines] if lines else []
 
 

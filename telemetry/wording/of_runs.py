@@ -188,6 +188,8 @@ RUN_WORDS: Final[Mapping[FindingKind, Callable[[Finding], str]]] = {
 }
 _OTHER_STRATEGY: Final = "choose a strategy that does without ('sidelong strategies NAME' says what each is made of)"
 REMEDIES: Final[Mapping[str, str]] = {
+    "course": "Describe the course in a file ('sidelong robot --show-course' prints one to start from), and give it by "
+    "--course",
     "label": "Let the robot send the sensor's colour, or its raw red, green and blue",
     "colour": f"Let the robot send the sensor's own colour, or {_OTHER_STRATEGY}",
     "raw": f"Let the robot send red, green and blue, or {_OTHER_STRATEGY}",

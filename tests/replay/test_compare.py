@@ -13,7 +13,9 @@ from replay.documented import check_document
 from replay.runs import GOOD, ROW, TRUTH, drive, record, row, table_of
 from telemetry import cli
 from telemetry.errors import RecordingError, StrategyError, UsageError
+from telemetry.findings import Finding, FindingKind
 from telemetry.reading.load import load_strategy, write_toml
+from telemetry.reading.needs import NEEDS
 from telemetry.replay.case import Case
 from telemetry.replay.compare import VERDICTS, ComparisonRequest, compare
 from telemetry.replay.judge import judge
@@ -24,6 +26,7 @@ from telemetry.report.comparison_json import comparison_json
 from telemetry.report.comparison_text import comparison_lines
 from telemetry.report.junit import junit_xml
 from telemetry.report.table import WIDTH, show, width_of
+from telemetry.wording import remedy
 
 SHORT = (GOOD[0], (20.0, 20.5, "leaf"), GOOD[2])
 OWN = "!210,read,a,rust\n!410,read,b,pink\n!610,read,c,sky\n"
@@ -364,3 +367,26 @@ def test_guesses_are_counted_and_said(tmp_path):
     assert (by_name["always-answer"].assumed, by_name["always-answer"].assumed_right) == (2, 1)
     assert by_name["windows"].assumed == 0
     assert (by_name["windows"].says_how_sure, by_name["evidence"].says_how_sure) == (False, True)
+
+
+def test_what_does_not_apply_says_what_to_do_and_names_strategies_together(tmp_path):
+    no_dist = "".join(line.rsplit(",", 1)[0] + "\n" for line in drive(*GOOD).splitlines())
+    record(tmp_path / "a.h5", no_dist)
+    request = ComparisonRequest(("windows", "map-and-list", "hold", "stand-and-look"))
+    page = " ".join(" ".join(comparison_lines(compare([tmp_path / "a.h5"], request))).split())
+    assert "windows and map-and-list: not applicable to 1 run: needs a distance. Let the robot send dist (" in page
+    assert "stand-and-look: not applicable to 1 run: needs a distance or a speed. Let the robot send dist or speed" in page
+
+
+def test_without_a_course_the_course_is_asked_for(tmp_path):
+    record(tmp_path / "a.h5", drive(*GOOD), course="", truth=None)
+    page = " ".join(" ".join(comparison_lines(compare([tmp_path / "a.h5"], ComparisonRequest()))).split())
+    assert "stand-and-look" in page
+    assert "needs a course, which says what stands where. Describe the course in a file" in page
+    assert "does not say where 1 is" not in page
+    assert "29 markers" not in page
+
+
+@pytest.mark.parametrize("need", sorted(NEEDS))
+def test_each_need_has_its_remedy(need):
+    assert remedy(Finding(FindingKind.LACKS, cause=need))
