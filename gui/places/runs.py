@@ -211,8 +211,8 @@ class RunsPlace(Place):
 
         def work(_job: Job) -> OpenedRun:
             opened = OpenedRun(workspace.shelf.load(path), workspace.selection.palette)
-            if opened.is_long:
-                opened.prepare(strategy or workspace.selection.strategy)
+            if opened.is_long and strategy:  # it is opened where that one failed; else the picture comes first
+                opened.prepare(strategy)
             return opened
 
         self._begin_opening(path.stem, work, lambda opened: self._show_opened(opened, path, strategy))
