@@ -42,6 +42,7 @@ class ArrivingDialog(QDialog):
         self.state.add(self.words, self.todo)
         self.text = QPlainTextEdit()
         self.text.setReadOnly(True)
+        self.text.setTabChangesFocus(True)
         self.text.setAccessibleName(tr("The last lines as they came"))
         self.text.setLineWrapMode(QPlainTextEdit.LineWrapMode.NoWrap)
         self.text.setMinimumHeight(LEAST_LINES * self.text.fontMetrics().lineSpacing() + 22)

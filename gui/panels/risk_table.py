@@ -22,6 +22,7 @@ class RiskTable(QTableWidget):
         self.verticalHeader().hide()
         self.verticalHeader().setDefaultSectionSize(30)
         self.setShowGrid(False)
+        self.setTabKeyNavigation(False)  # Tab leads out of it
         self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         self.setSelectionMode(QAbstractItemView.SelectionMode.NoSelection)
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)

@@ -38,6 +38,7 @@ class SeasonDialog(QDialog):
         self.table.setAccessibleName(tr("Files in the folder of the runs"))
         self.table.verticalHeader().hide()
         self.table.setShowGrid(False)
+        self.table.setTabKeyNavigation(False)
         self.table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
         self.table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         self.table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from by_hand import RUNS
-from PySide6.QtCore import QEventLoop
-from PySide6.QtWidgets import QApplication
+from by_hand import RUNS, press
+from PySide6.QtCore import QEventLoop, Qt
+from PySide6.QtWidgets import QApplication, QWidget
 from seen_faults import faults_in, nameless
 
 from gui.panels.file_dialogs import file_dialog, fit_to_screen
@@ -46,6 +46,19 @@ def test_every_page_is_whole(stocked: Window, qtbot: Any, width: int, height: in
     # The screen that tests run on is smaller than some of these windows.
     found = [one for one in found if "beyond the screen" not in one]
     assert not found, "\n".join(found)
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_tab_comes_around_on_every_page(stocked: Window, qtbot: Any, page: str) -> None:
+    """No table keeps it for its cells: WCAG 2.2, criterion 2.1.2, no keyboard trap."""
+    stocked.show_place(page)
+    settled(stocked)
+    stops: list[QWidget | None] = [QApplication.focusWidget()]
+    while len(stops) < 80 and stops.count(stops[0]) < 2:
+        press(qtbot, stocked, Qt.Key.Key_Tab)
+        stops.append(QApplication.focusWidget())
+    assert stops.count(stops[0]) == 2, f"{page}: Tab stays at {stops[-1] and stops[-1].accessibleName()}"
+    assert len(stops) > 4
 
 
 def test_dialogs_are_no_larger_than_the_screen(stocked: Window, qtbot: Any) -> None:

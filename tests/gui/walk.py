@@ -20,6 +20,7 @@ from pathlib import Path
 
 SIZES, SCALES, LOOKS = ("1920x1080", "1366x768"), (1, 2), ("light", "dark")
 HERE = Path(__file__)
+RESTS_S = 6
 
 
 def main(words: list[str]) -> int:
@@ -63,9 +64,12 @@ def on_this_screen(out: Path, look: str, *, keys: bool) -> int:
     from walked import Walk
 
     from gui.application import make_application
+    from gui.model import keeping, selection
     from gui.shell import make_window
     from gui.tour import make_runs
 
+    # On a busy machine the second press of Record comes late: the robot stands so long between its rounds.
+    selection.ROBOT_RESTS_S = keeping.ROBOT_RESTS_S = RESTS_S
     manager = subprocess.Popen(["openbox"], stderr=subprocess.DEVNULL) if shutil.which("openbox") else None
     app = make_application()
     ended: list[int] = []
