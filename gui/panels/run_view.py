@@ -75,6 +75,7 @@ class RunView(KeyHost):
         self.stages = StagesAt(book, theme)
         self.table = VerdictTable()
         self.why = Label("", wrap=True)
+        self.why.setAlignment(Qt.AlignmentFlag.AlignTop)
         self.band = AnswerBand()
         self.band.wanted.connect(self._remedy)
         self._fill_top()
