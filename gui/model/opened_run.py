@@ -198,3 +198,10 @@ class OpenedRun:
         if codes is None or colour not in names:
             return []
         return [int(row) for row in np.flatnonzero(codes == names.index(colour))]
+
+    def seen(self, sensor: str, row: int) -> str | None:
+        """What one sensor reported at a sample, None where it said nothing."""
+        name = sensor_channel(self.recording.table.columns, "colour", sensor)
+        codes = self.series.channel(name) if name is not None else None
+        names = self.names.stream
+        return names[int(codes[row])] if codes is not None and 0 <= int(codes[row]) < len(names) else None

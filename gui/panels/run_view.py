@@ -36,7 +36,6 @@ from gui.theme import GAP_PX, Theme
 from gui.words import tr
 from telemetry.replay.evaluate import Evaluator
 from telemetry.replay.scoring.score import Outcome
-from telemetry.sample import sensor_channel
 
 LEFT_PX = 326
 BELOW_PX, AROUND_PX = 176, 74
@@ -331,7 +330,7 @@ class RunView(KeyHost):
             return
         at = row if row >= 0 else series.rows - 1
         where = tr("{row} of {rows}, {s:.3f} s", row=at + 1, rows=series.rows, s=float(series.time_s[at]))
-        seen = [self._seen(sensor, at) for sensor in self.sensors]
+        seen = [self.run.seen(sensor, at) for sensor in self.sensors]
         log = self._log()
         for number, (swatch, sensor, colour) in enumerate(zip(self.swatches, self.sensors, seen, strict=True)):
             place = log.place(at, number) if log is not None else None
@@ -359,13 +358,6 @@ class RunView(KeyHost):
             mark = verdict_of(result.taken, self.run.recording.truth, slot)
             out.append(SlotState(reading.colour, mark) if known else SlotState())
         return out
-
-    def _seen(self, sensor: str, row: int) -> str | None:
-        """What one sensor reported at a sample, None where it said nothing."""
-        name = sensor_channel(self.run.recording.table.columns, "colour", sensor)
-        codes = self.run.series.channel(name) if name is not None else None
-        names = self.run.names.stream
-        return names[int(codes[row])] if codes is not None and 0 <= int(codes[row]) < len(names) else None
 
     # -- the rest -----------------------------------------------------------------------------------------------------
 

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 from PySide6.QtWidgets import QProgressBar, QWidget
 
 from gui.model.matrix import VARIANT, Matrix
-from gui.model.recommendation import recommend, standing
+from gui.model.matrix_words import summary_words
+from gui.model.recommendation import recommend
 from gui.model.season import SeasonKind, free_file
 from gui.model.workspace import Workspace
 from gui.panels.cell_card import CellCard
@@ -28,9 +29,8 @@ from gui.theme import Theme
 from gui.words import runs, tr
 from telemetry.errors import SidelongError
 from telemetry.reading.load import load_strategy, write_toml
-from telemetry.replay.scoring.results import ROBOT, StrategySummary, comparable, paired, ranked
+from telemetry.replay.scoring.results import ROBOT, StrategySummary, ranked
 from telemetry.replay.scoring.score import Outcome
-from telemetry.replay.scoring.statistics import in_words
 from telemetry.text_in_place import write_text
 
 if TYPE_CHECKING:
@@ -39,7 +39,6 @@ if TYPE_CHECKING:
 RIGHT_PX, LEAST_MATRIX_PX = 340, 230
 NARROW_PX = 900
 """Narrower, the cards stand below the matrix: all of its columns are seen."""
-NAMED = 3
 
 
 class DecidePlace(Place):
@@ -249,48 +248,8 @@ class DecidePlace(Place):
         if not summaries or not summaries[0].runs:
             self.summary.say("")
             return
-        best = summaries[0]
-        equal = [one for one in summaries if standing(one) == standing(best)]
-        interval = best.wilson95 or (0.0, 1.0)
-        words = tr(
-            "Best so far: {names}, {correct} of {runs} right ({low:.0%} to {high:.0%} at 95 %).",
-            names=_names(equal),
-            correct=best.correct,
-            runs=best.runs,
-            low=interval[0],
-            high=interval[1],
-        )
-        if len(equal) > 1 and best.correct == best.runs:
-            words += " " + tr("More runs, or harder ones, tell them apart.")
-        elif len(comparable(summaries)) > 1 and not self.matrix.busy:
-            test = paired(best.strategy, summaries[1].strategy, self.matrix.all_results())
-            if test is not None:
-                words += " " + in_words(test, best.strategy, summaries[1].strategy)
-        words += self._change_words()
-        if self.workspace.selection.palette is not None:
-            file = Path(self.workspace.settings.text("palette")).name
-            words += " " + tr("Colours are those of {file} for all runs; change that under Colours.", file=file)
-        simulated = {result.run.simulated for result in self.matrix.results.values()}
-        if simulated == {True}:
-            words += " " + tr("All of these runs are simulated.")
-        elif True in simulated:
-            words += " " + tr("Simulated runs are among these.")
-        self.summary.say(words)
-
-    def _change_words(self) -> str:
-        """What the changed settings do, run by run; empty where none are changed."""
-        change = self.matrix.change()
-        if change is None:
-            return ""
-        won, lost = change
-        base, after, before = self.matrix.base, self.matrix.summary(VARIANT), self.matrix.summary(self.matrix.base)
-        words = tr("With your changes {name} reads {after} correctly (was {before}).", name=base, after=after.correct,
-                   before=before.correct)  # fmt: skip
-        if won:
-            words += " " + tr("Newly correct: {names}.", names=_few([path.stem for path in won]))
-        if lost:
-            words += " " + tr("Newly wrong: {names}.", names=_few([path.stem for path in lost]))
-        return f" {words}"
+        palette = self.workspace.settings.text("palette") if self.workspace.selection.palette is not None else ""
+        self.summary.say(summary_words(self.matrix, summaries, Path(palette).name))
 
     def _show_cell(self, path: object, column: str) -> None:
         assert isinstance(path, Path)
@@ -398,14 +357,3 @@ class DecidePlace(Place):
     def set_theme(self, theme: Theme) -> None:
         self.view.set_theme(theme)
         self.settings.set_theme(theme)
-
-
-def _names(equal: list[StrategySummary]) -> str:
-    return _few([tr("the changed strategy") if one.strategy == VARIANT else one.strategy for one in equal])
-
-
-def _few(names: list[str]) -> str:
-    """The first few, the others counted."""
-    if len(names) <= NAMED:
-        return tr(" and ").join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
-    return tr("{names} and {n} more", names=", ".join(names[:NAMED]), n=len(names) - NAMED)

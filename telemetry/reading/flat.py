@@ -20,7 +20,7 @@ from telemetry.reading.translate import Inliner
 from telemetry.sample import MISSING, QuantizedColumns
 
 CHANNELS = ("t", "d", "v", "h", "refl", "red", "green", "blue", "code")
-Place = tuple[int, str]
+Attribute = tuple[int, str]
 """Which owner (see ``owners``) keeps a number or table, under which name."""
 
 
@@ -54,8 +54,8 @@ def _owners_of(chain: Chain) -> tuple[Any, ...]:
 class Shape:
     """What the written-out function takes, in its order: numbers, tables (each once) and channels (sensor, name)."""
 
-    numbers: tuple[Place, ...]
-    tables: tuple[Place, ...]
+    numbers: tuple[Attribute, ...]
+    tables: tuple[Attribute, ...]
     channels: tuple[tuple[int, str], ...]
 
 
@@ -77,8 +77,8 @@ class Writer:
         self.sweep = sweep
         self.traced = traced
         self._functions: dict[str, str] = {}
-        self._named: list[tuple[str, Place]] = []
-        self._tables: dict[int, tuple[str, Place]] = {}
+        self._named: list[tuple[str, Attribute]] = []
+        self._tables: dict[int, tuple[str, Attribute]] = {}
         self._owners = owners(chains)
         apart = len(self._owners) - len(chains)
         self._scopes: dict[int, Scope] = {}

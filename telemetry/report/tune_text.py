@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from telemetry.report.table import TableColumn, printable, table, wrap
 from telemetry.report.tune_map import map_of
-from telemetry.tuning.space import Place
+from telemetry.tuning.space import Point
 from telemetry.tuning.tune import SettingProfile, Trial, Tuning
 
 SHOWN_RUNS = 6
@@ -60,7 +60,7 @@ def other_word(found: Tuning) -> str:
     return "recommended" if found.gains.any or found.recommended == found.best else "best other"
 
 
-def settings_in_words(place: Place) -> str:
+def settings_in_words(place: Point) -> str:
     """'hold.samples=2 once.gap=1'."""
     return " ".join(f"{name}={value}" for name, value in place.items())
 

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from telemetry.errors import MissingPartError
-from telemetry.tuning.space import Axis, Place, size
+from telemetry.tuning.space import Axis, Point, size
 from telemetry.tuning.tries import Tries
 
 BATCH = 50
 KEPT = 200
 
 
-def searched(tries: Tries, axes: Sequence[Axis], trials: int) -> list[Place]:
+def searched(tries: Tries, axes: Sequence[Axis], trials: int) -> list[Point]:
     """The best points found in ``trials`` tries (Optuna, TPE, fixed seed: the same again), today's settings among them.
 
     Each point's score is the runs read right by it and by its neighbours one value up and down, so that room counts.

@@ -22,7 +22,7 @@ FIXED = frozenset({"number"})
 """Settings in this unit say what the robot's task is (which leg, how many); they are tried only where the user asks."""
 FACTS = frozenset({"stop-at"})
 """What these stages are told is how the robot is built, nothing to choose."""
-Place = Mapping[str, int]
+Point = Mapping[str, int]
 """Setting ('hold.samples') -> value."""
 
 
@@ -125,12 +125,12 @@ def size(axes: Sequence[Axis]) -> int:
     return math.prod(len(axis.values) for axis in axes)
 
 
-def grid(axes: Sequence[Axis]) -> Iterator[Place]:
+def grid(axes: Sequence[Axis]) -> Iterator[Point]:
     """Every point of the grid, the last axis fastest."""
     for values in itertools.product(*(axis.values for axis in axes)):
         yield dict(zip((axis.name for axis in axes), values, strict=True))
 
 
-def at(strategy: Strategy, place: Place) -> Strategy:
+def at(strategy: Strategy, place: Point) -> Strategy:
     """The strategy with these settings. Raises StrategyError where one is out of range."""
     return strategy.override(*(f"{name}={value}" for name, value in place.items()))

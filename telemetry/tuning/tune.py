@@ -19,7 +19,7 @@ from telemetry.tuning.gains import Gains, earlier_read, more_margin, more_right
 from telemetry.tuning.region import Scores, choose, depth_of
 from telemetry.tuning.runs import SavedRun
 from telemetry.tuning.search import searched
-from telemetry.tuning.space import Axis, Place, grid, size, usual_axes
+from telemetry.tuning.space import Axis, Point, grid, size, usual_axes
 from telemetry.tuning.tries import Progress, Tries
 
 STEPS_COMPILED = 4_000_000_000
@@ -37,7 +37,7 @@ class Trial:
     ``altered``: share of altered copies read right, None where none were made; ``decided_ms``: median.
     """
 
-    settings: Place
+    settings: Point
     right: tuple[str, ...]
     left_out: int | None
     decided_ms: int | None
@@ -223,7 +223,7 @@ def _gains(
 
 
 def _more_room(
-    total: NDArray[np.int64], points: Sequence[Place], both: tuple[Place, int],
+    total: NDArray[np.int64], points: Sequence[Point], both: tuple[Point, int],
     grid_of: tuple[tuple[int, ...], tuple[bool, ...]],
 ) -> bool:  # fmt: skip
     """Whether the second is twice as far as today's settings from where fewer runs are right than today."""
@@ -254,7 +254,7 @@ def _median(found: Outcomes, k: int) -> int | None:
     return int(np.median(times)) if len(times) else None
 
 
-def _far(points: Sequence[Place], axes: Sequence[Axis]) -> NDArray[np.float64]:
+def _far(points: Sequence[Point], axes: Sequence[Axis]) -> NDArray[np.float64]:
     """How far each point is from today's settings, in parts of what was swept."""
     scale = {axis.name: max(1, axis.values[-1] - axis.values[0]) for axis in axes}
     now = {axis.name: axis.now for axis in axes}

@@ -17,7 +17,7 @@ from faults import hostile
 from telemetry.cli import main
 from telemetry.errors import RecordingError
 from telemetry.recording.hdf5 import expendable
-from telemetry.recording.hdf5.expendable import Reader
+from telemetry.recording.hdf5.expendable import TrialReader
 from telemetry.recording.library import entries
 from telemetry.recording.load import load
 
@@ -88,7 +88,7 @@ def test_no_other_file_is_read(tmp_path: Path, how: str, monkeypatch: pytest.Mon
 
 @POSIX
 def test_a_file_that_kills_its_reader_is_named_and_the_rest_is_read(tmp_path: Path) -> None:
-    reader = Reader()
+    reader = TrialReader()
     path = hostile.GOOD
     try:
         answers = reader.each("look", [path, path, path])
@@ -104,7 +104,7 @@ def test_a_file_that_kills_its_reader_is_named_and_the_rest_is_read(tmp_path: Pa
 
 @POSIX
 def test_a_file_that_holds_its_reader_for_ever_is_given_up(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    reader = Reader()
+    reader = TrialReader()
     try:
         list(reader.each("look", [hostile.GOOD]))
         assert reader._process is not None
@@ -143,7 +143,7 @@ def test_nothing_is_imported_from_the_folder_that_is_listed(tmp_path: Path, monk
     for name in ("json.py", "numpy.py", "telemetry.py", "h5py.py"):
         (tmp_path / name).write_text(f"open({str(tmp_path / 'ran')!r}, 'w').close()\n")
     monkeypatch.chdir(tmp_path)
-    reader = Reader()
+    reader = TrialReader()
     try:
         assert [said["state"] for _, said in reader.each("look", [hostile.GOOD])] == ["whole"]
     finally:
@@ -170,7 +170,7 @@ def test_no_worker_imports_what_lies_in_the_folder_stood_in(tmp_path: Path, word
 
 @POSIX
 def test_the_process_ends_with_whoever_started_it(tmp_path: Path) -> None:
-    reader = Reader()
+    reader = TrialReader()
     list(reader.each("look", [hostile.GOOD]))
     process = reader._process
     assert process is not None

@@ -22,13 +22,13 @@ SAMPLES = Path(__file__).parents[2] / "recordings"
 def waits(monkeypatch: pytest.MonkeyPatch) -> list[threading.Thread]:
     """The threads that have waited for the process that reads unknown files."""
     found: list[threading.Thread] = []
-    plain = expendable.Reader._answer
+    plain = expendable.TrialReader._answer
 
-    def noted(self: expendable.Reader, path: Path) -> Any:
+    def noted(self: expendable.TrialReader, path: Path) -> Any:
         found.append(threading.current_thread())
         return plain(self, path)
 
-    monkeypatch.setattr(expendable.Reader, "_answer", noted)
+    monkeypatch.setattr(expendable.TrialReader, "_answer", noted)
     return found
 
 

@@ -43,7 +43,7 @@ TODO: Final = "Take a copy from a backup, or ingest the robot's text again"
 
 _known: set[Stamp] = set()
 _lock = threading.RLock()
-_here: Reader | None = None
+_here: TrialReader | None = None
 in_expendable = False
 """Whether this is that process itself."""
 
@@ -100,24 +100,24 @@ def visited(path: Path) -> str:
     return answer if isinstance(answer, str) else DEADLY
 
 
-def shared() -> Reader:
+def shared() -> TrialReader:
     """The process that serves this one."""
     global _here  # noqa: PLW0603
     with _lock:
         if _here is None:
-            _here = Reader()
+            _here = TrialReader()
             atexit.register(_here.close)
         return _here
 
 
 def each_by_several(how: str, paths: list[Path]) -> Iterator[tuple[Path, Any]]:
-    """As ``Reader.each``, in any order; where there are many by one process a core."""
+    """As ``TrialReader.each``, in any order; where there are many by one process a core."""
     count = min(os.cpu_count() or 1, MOST_PROCESSES, 1 + len(paths) // WORTH_A_PROCESS)
     if count < 2:
         with _lock:
             yield from shared().each(how, paths)
         return
-    readers = [Reader() for _ in range(count)]
+    readers = [TrialReader() for _ in range(count)]
     told: queue.Queue[tuple[Path, Any] | None] = queue.Queue(1000)
     stopped = threading.Event()
 
@@ -147,7 +147,7 @@ def each_by_several(how: str, paths: list[Path]) -> Iterator[tuple[Path, Any]]:
             reader.close()
 
 
-class Reader:
+class TrialReader:
     """One expendable process, started when it is first needed and again after each death."""
 
     def __init__(self) -> None:

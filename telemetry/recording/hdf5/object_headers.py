@@ -27,7 +27,7 @@ _TYPES: Final = {
 """Message 3 of each type of a column: signed, least byte first; IEEE 754."""
 
 
-class Place(NamedTuple):
+class ChunkPlace(NamedTuple):
     """Where a chunk lies: its first byte in the file, its size; whether its bytes are shuffled."""
 
     start: int
@@ -54,7 +54,7 @@ class ObjectHeaders:
         with suppress(OSError, RuntimeError, LookupError, ValueError):
             file.links.iterate(take, info=True)
 
-    def place(self, name: str, dtype: np.dtype[Any], rows: int) -> Place | None:
+    def place(self, name: str, dtype: np.dtype[Any], rows: int) -> ChunkPlace | None:
         """Where HDF5 finds the values of ``name``; None where only HDF5 can tell, or they are not such values."""
         at = self._at.get(name.encode())
         if at is None:
@@ -67,7 +67,7 @@ class ObjectHeaders:
         chunk, item = (int.from_bytes(part, "little") for part in (dimensions[:width], dimensions[width:]))
         if not int.from_bytes(count, "little") == chunk == rows or item != dtype.itemsize:
             return None
-        place = Place(int.from_bytes(start, "little"), int.from_bytes(size, "little"), bool(shuffle))
+        place = ChunkPlace(int.from_bytes(start, "little"), int.from_bytes(size, "little"), bool(shuffle))
         return place if place.start + place.size <= len(self._data) else None
 
 

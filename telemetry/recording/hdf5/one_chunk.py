@@ -13,7 +13,7 @@ import numpy as np
 from h5py import h5d, h5f, h5l, h5t, h5z
 from numpy.typing import NDArray
 
-from telemetry.recording.hdf5.object_headers import Place
+from telemetry.recording.hdf5.object_headers import ChunkPlace
 
 _TYPES: Final[dict[str, Any]] = {
     "<i2": h5t.STD_I16LE, "<i4": h5t.STD_I32LE, "<i8": h5t.STD_I64LE, "<f8": h5t.IEEE_F64LE,
@@ -46,7 +46,9 @@ def one_chunk(file: h5f.FileID, name: str, dtype: np.dtype[Any], file_bytes: int
     return _values(packed, dtype, rows, chunk, shuffled)
 
 
-def at_place(data: bytes, place: Place | None, dtype: np.dtype[Any], rows: int, crc32: int | None) -> NDArray[Any] | None:
+def at_place(
+    data: bytes, place: ChunkPlace | None, dtype: np.dtype[Any], rows: int, crc32: int | None
+) -> NDArray[Any] | None:
     """The values whose chunk lies at ``place`` of a file's bytes; None where they are not there."""
     if place is None or crc32 is None or not rows:
         return None
