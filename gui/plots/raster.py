@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from PySide6.QtGui import QImage
+from PySide6.QtCore import QPoint, QRect
+from PySide6.QtGui import QImage, QPainter
 
 Pixels = NDArray[np.uint32]
 """Shape (height, width), each 0xffRRGGBB."""
@@ -80,3 +81,11 @@ def paint_spans(pixels: Pixels, columns: NDArray[np.int64], top: FloatArray, bot
     cover = np.where(inside_one, bottom - top, bottom - last_full)
     covers = np.concatenate(((first_full - top)[upper], cover[lower]))
     _blend(pixels, rows, np.concatenate((columns[upper], columns[lower])), colour, covers)
+
+
+def blit_ring(painter: QPainter, rect: QRect, image: QImage, first: int, width: int) -> None:
+    """Paint a ring of ``width`` columns that begins with column ``first``."""
+    slot = first % width
+    painter.drawImage(rect.topLeft(), image, QRect(slot, 0, width - slot, rect.height()))
+    if slot:
+        painter.drawImage(QPoint(rect.left() + width - slot, rect.top()), image, QRect(0, 0, slot, rect.height()))

@@ -8,10 +8,9 @@ from collections import deque
 from collections.abc import Sequence
 
 import numpy as np
-from PySide6.QtCore import QPoint, QPointF, QRect, Qt, Signal
+from PySide6.QtCore import QPointF, QRect, Qt, Signal
 from PySide6.QtGui import (
     QColor,
-    QImage,
     QKeyEvent,
     QMouseEvent,
     QPainter,
@@ -38,7 +37,7 @@ from gui.plots.margins import (
     paint_silence,
     uncovered,
 )
-from gui.plots.raster import rgb32, shade_columns
+from gui.plots.raster import blit_ring, rgb32, shade_columns
 from gui.plots.ribbon import Lane
 from gui.plots.strip import Strip, StripSpec
 from gui.plots.view import View
@@ -288,7 +287,7 @@ class StripStack(QWidget):
             # The upright lines stand still while the ring of columns moves: laid into it for the copy, taken out again.
             slots = (first + grid) % picture.width
             without = shade_columns(picture.pixels, slots, rgb32(self.theme.soft))
-            self._blit(painter, rect, picture.image, first, rect.width())
+            blit_ring(painter, rect, picture.image, first, rect.width())
             picture.pixels[:, slots] = without
         paint_lines(self, painter, ratio)
         painter.restore()
@@ -304,13 +303,6 @@ class StripStack(QWidget):
             painter.drawRect(self.rect().adjusted(1, 1, -1, -1))
         painter.end()
         self.paint_s.append(time.perf_counter() - begun)
-
-    @staticmethod
-    def _blit(painter: QPainter, rect: QRect, image: QImage, first: int, width: int) -> None:
-        slot = first % width
-        painter.drawImage(rect.topLeft(), image, QRect(slot, 0, width - slot, rect.height()))
-        if slot:
-            painter.drawImage(QPoint(rect.left() + width - slot, rect.top()), image, QRect(0, 0, slot, rect.height()))
 
     # -- mouse and keys -----------------------------------------------------------------------------------------------
 
