@@ -99,7 +99,7 @@ def _strip(one: StrategySummary) -> str:
 
 def _range(one: StrategySummary) -> str:
     if one.wilson95 is None:
-        return "no run"
+        return "not judged"
     return f"{one.wilson95[0] * 100:.0f} - {one.wilson95[1] * 100:.0f} %"
 
 
