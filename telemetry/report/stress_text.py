@@ -41,9 +41,10 @@ def stress_lines(found: Stress) -> list[str]:
 
 FEW = 8
 UNSEEN = (
-    "Intervals: other runs drawn from these; for speed, height and light also what no recording shows, at its worst and at "
-    "its best (how fast the lamp's light falls with the height, how much of the light is not the lamp's, how slowly the "
-    "sensor follows, below which level it says none)."
+    "Intervals: other runs drawn from these and one that fails somewhere unknown, for few runs show no seldom failure; for "
+    "speed, height and light also what no recording shows, at its worst and at its best (how fast the lamp's light falls "
+    "with the height, how much of the light is not the lamp's, how slowly the sensor follows, below which level it says "
+    "none)."
 )
 
 
