@@ -68,6 +68,8 @@ LEVELS: dict[str, Level] = {
         torn=0.2, gloss=0.2, worn=(0.0, 0.25), sensor_ms=(10.0, 20.0), false_codes=0.06,
         motion=Motion(scale=0.05, start_cm=2.0, slip_cm=0.08, speed=(25.0, 45.0), lost=0.02),
     ),
+    # up to three times the calibrated height, and at least six samples over the narrowest marker
+    "high": replace(_HALL, height=(1.0, 3.0), motion=Motion(speed=(12.0, 28.0))),
 }  # fmt: skip
 
 
