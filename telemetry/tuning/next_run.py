@@ -58,7 +58,7 @@ class ProposedLayout:
 @dataclass(frozen=True, slots=True)
 class NextRun:
     """``best``: what to set up; ``by_lot``: mean bits of a layout drawn by lot, None where that was not reached;
-    ``layouts``: of how many drawn, ``faster``: so many times the recorded speed; ``drives``: of the best layout, simulated,
+    ``layouts``: of how many driven, ``faster``: so many times the recorded speed; ``drives``: of the best layout, simulated,
     that its figures come from. ``stopped``: before all was done, so the best may be flattered.
     """
 
@@ -115,6 +115,7 @@ class LayoutSearch:
         self._tallies: list[_Tally] = []
         self._by_lot: float | None = None
         self._faster = 1.0
+        self._layouts = 0
         self._speed: float | None = None
 
     def go_on(self) -> None:
@@ -156,7 +157,7 @@ class LayoutSearch:
         best = next(one for one in driven if one.drives == surest)
         speed = None if self._speed is None else self._speed * self._faster
         return NextRun(
-            best.layout(self._mine[0]), self._by_lot, len(self._truths), self._faster, speed, best.drives, stopped
+            best.layout(self._mine[0]), self._by_lot, self._layouts, self._faster, speed, best.drives, stopped
         )
 
     def _best(self) -> list[_Tally]:
@@ -176,6 +177,8 @@ class LayoutSearch:
             tally.add({name: self._judge.outcomes(runs, [strategy]) for name, strategy in self._strategies.items()}, count)
             if tally not in kept:
                 kept.append(tally)
+            if into is None:
+                self._layouts = len(kept)
             self._tell(f"layouts driven {seed % FRESH + count} times, x {self._faster:g}", number, len(tallies))
 
 

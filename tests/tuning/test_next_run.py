@@ -67,6 +67,7 @@ def test_stopped_it_says_what_is_known_by_then() -> None:
     assert found.stopped
     assert found.by_lot is None
     assert 0 < found.drives <= 4
+    assert found.layouts == 3
     assert all(0 < done <= of for done, of in told[1:])
     text = " ".join("\n".join(next_lines(found)).split())
     assert f"Stopped before all was tried: this is what {found.drives} drives say" in text
