@@ -74,8 +74,11 @@ class Keeper:
 
 
 def drives_in(recording: Recording) -> int:
-    """How many drives are in a run: more than one, where it was ended too late."""
-    return len(drives(recording.table))
+    """How many drives are in a run: more than one, where it was ended too late and the drives can be told apart.
+
+    A text that was fetched arrived all at once, so it cannot be cut by when its lines came.
+    """
+    return 1 if recording.meta.fetched else len(drives(recording.table))
 
 
 def cut_into_drives(recording: Recording, job: Job) -> list[Path]:

@@ -92,6 +92,8 @@ def target_path(output: Path | None, folder: Path, course: Course | None, name: 
     from telemetry.recording.names import recording_called
 
     if output is not None:
+        if output.is_dir():
+            raise UsageError("is a folder", where=str(output), todo="Name the file in it, or say --folder")
         return recording_called(output)
     about = _slug(name or (course.name if course is not None else "run"))
     stem = f"{datetime.now().astimezone():%Y-%m-%d_%H-%M-%S}_{about}"

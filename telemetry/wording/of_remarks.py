@@ -68,6 +68,15 @@ def _odd_distance(one: Finding) -> str:
     )
 
 
+def _several_drives(one: Finding) -> str:
+    n: Numbers = one.numbers
+    apart = "save each run's text in a file of its own and ingest these"
+    return (
+        f"the robot drives {n['drives']} times and stands for {n['still_s']:g} s or more between: are these several runs?"
+        f" A recording is judged as one, so {apart if n['fetched'] else 'cut it in the window, under Record'}"
+    )
+
+
 def _palette_lacks(one: Finding) -> str:
     n: Mapping[str, Any] = one.numbers
     like = "".join(f" (its '{name}' may be '{meant}')" for name, meant in n["alike"])
@@ -109,9 +118,8 @@ REMARK_WORDS: Final[Mapping[FindingKind, Callable[[Finding], str]]] = {
         f"by its clock a sample comes every {one.numbers['period_ms']:.3g} ms: is the unit of t right?"
     ),
     FindingKind.ODD_DISTANCE: _odd_distance,
-    FindingKind.HEADING_FOR_DIST: lambda _: (
-        "heading goes on evenly and dist hardly changes: are the two columns swapped?"
-    ),
+    FindingKind.HEADING_FOR_DIST: lambda _: "heading goes on evenly and dist hardly changes: are the two columns swapped?",
+    FindingKind.SEVERAL_DRIVES: _several_drives,
     FindingKind.NAMED_ALIKE: lambda one: (
         f"the robot sends '{one.numbers['sent']}', which the course does not have, and never '{one.numbers['meant']}':"
         " the same colour?"
