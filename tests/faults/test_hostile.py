@@ -87,6 +87,19 @@ def test_no_other_file_is_read(tmp_path: Path, how: str, monkeypatch: pytest.Mon
 
 
 @POSIX
+def test_a_reader_that_died_with_nothing_to_do_is_no_files_fault() -> None:
+    reader = TrialReader()
+    try:
+        assert [said["state"] for _, said in reader.each("look", [hostile.GOOD])] == ["whole"]
+        assert reader._process is not None
+        reader._process.kill()
+        reader._process.wait(10)
+        assert [said["state"] for _, said in reader.each("look", [hostile.GOOD])] == ["whole"]
+    finally:
+        reader.close()
+
+
+@POSIX
 def test_a_file_that_kills_its_reader_is_named_and_the_rest_is_read(tmp_path: Path) -> None:
     reader = TrialReader()
     path = hostile.GOOD

@@ -158,6 +158,8 @@ class TrialReader:
         """(path, what the process says of it), in order; None where it did not survive it."""
         rest = iter(paths)
         asked: deque[tuple[Path, bytes]] = deque()
+        if self._process is not None and self._process.poll() is not None:
+            self.close()  # it died with nothing to do, which is no file's fault
         while True:
             while len(asked) < AHEAD and sum(len(line) for _, line in asked) < AHEAD_BYTES:
                 path = next(rest, None)
