@@ -94,11 +94,11 @@ def read_agreed(path: Path) -> Agreed:
         what = f"is not a file of agreed readings: {error.what}"
         raise RecordingError(what, where=where, todo="Make it again with --keep.") from error
     version = data.get("version")
-    if not isinstance(version, int) or isinstance(version, bool) or "strategy" not in data:
-        # A palette bears a version too; a baseline without a strategy is never written.
-        raise RecordingError("is not a file of agreed readings", where=where, todo="Make one with --keep.")
-    if version > VERSION:
+    if isinstance(version, int) and version > VERSION:
         raise RecordingError(f"was written by a newer version (format {version})", where=where, todo="Update Sidelong.")
+    # A palette bears a version too; a baseline without a strategy is never written.
+    if not isinstance(version, int) or isinstance(version, bool) or "strategy" not in data:
+        raise RecordingError("is not a file of agreed readings", where=where, todo="Make one with --keep.")
     try:
         return _agreed(checked(data, BaselineDocument))
     except MisfitError as error:
