@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QGridLayout, QWidget
 
 from gui.model.answer import Answer, answer
@@ -19,6 +20,8 @@ from gui.panels.parts import RECORD_KEY, Card, Label, button, row, scrolled, set
 from gui.places.place import Place
 from gui.theme import GAP_PX, Theme
 from gui.words import tr
+
+NARROW_PX = 760
 
 
 class BigCard(Card):
@@ -67,10 +70,8 @@ class MatchPlace(Place):
         grid = QGridLayout(inside)
         grid.setContentsMargins(0, 0, 0, 0)
         grid.setSpacing(GAP_PX)
-        for number, card in enumerate((self.link, self.colours, self.run, self.lot)):
-            grid.addWidget(card, number // 2, number % 2)
-            grid.setColumnStretch(number % 2, 1)
-            grid.setRowStretch(number // 2, 1)
+        self._grid, self._across = grid, 0
+        self._lay_out(2)
         self.column.addLayout(row(Label(tr("Match day"), "title"), None, self.leave_button))
         self.column.addWidget(scrolled(inside), 1)
         self.set_keys(
@@ -94,6 +95,21 @@ class MatchPlace(Place):
         self._show_link()
         self._show_colours()
         self._look_at_last()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
+        super().resizeEvent(event)
+        self._lay_out(1 if self.width() < NARROW_PX else 2)
+
+    def _lay_out(self, across: int) -> None:
+        """Two cards side by side; one below the other where large type has no room for that."""
+        if across == self._across:
+            return
+        self._across = across
+        for number, card in enumerate((self.link, self.colours, self.run, self.lot)):
+            self._grid.addWidget(card, number // across, number % across)
+            self._grid.setRowStretch(number // across, 1)
+        for column in range(2):
+            self._grid.setColumnStretch(column, 1 if column < across else 0)
 
     def homes(self) -> list[QWidget]:
         return [self.record_button, self.check_button, self.leave_button]
