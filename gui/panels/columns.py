@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QBoxLayout, QScrollArea, QWidget
 
 from gui.theme import GAP_PX
 
-NARROW_PX = 700
+NARROW_PX = 860
 ANY_PX = 16_777_215  # Qt's own largest size of a widget
 
 

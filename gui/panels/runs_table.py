@@ -38,7 +38,7 @@ from telemetry.recording.library import Entry
 Index = QModelIndex | QPersistentModelIndex
 SWATCH_PX = 20
 ROW_PX = 34
-SEEN_PX, SEEN_NARROW_PX = 156, 104
+SEEN_PX, SEEN_NARROW_PX = 156, 96
 RESULT_PX, ROBOT_PX = 132, 98
 TAGS_FROM_PX, LENGTH_FROM_PX, SEEN_FROM_PX, TRUTH_FROM_PX = 1010, 930, 910, 700
 WHEN_FROM_PX = 620
