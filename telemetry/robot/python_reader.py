@@ -20,6 +20,8 @@ ON_EVERY_BOARD = frozenset({"math", "time", "sys", "gc", "array", "micropython"}
 """What a team's own logic may import: each of these is in MicroPython on every board."""
 BLANKS = re.compile(r" ?([=<>!+*/%&|^-]+|,|:) (?=\S)|(?<=[\])]) (?=if |else |and |or |in )")
 """Blanks that Python does not need. No text in the logic has any of them: names stand above it."""
+LONGEST = 120
+"""Characters of a line of the logic into which statements are joined."""
 OURS = frozenset({"Reader", "SLOTS", "COLOURS", "NOTES", "SENSORS", "STRATEGY", "FINGERPRINT", "NOTHING", "show"})
 
 _USE = '''\
@@ -144,7 +146,8 @@ def narrow(logic: str) -> list[str]:
         " " * ((len(line) - len(line.lstrip())) // 4) + BLANKS.sub(r"\1", line.lstrip())
         for line in logic.splitlines() if line.strip()
     ]  # fmt: skip
-    deep = [len(line) - len(line.lstrip()) for line in lines] + [0]
+    lines = _joined(lines)
+    deep = [_indent(line) for line in lines] + [0]
     out: list[str] = []
     for at, line in enumerate(lines):
         # What stands alone under an "if" goes onto its line.
@@ -154,6 +157,32 @@ def narrow(logic: str) -> list[str]:
         else:
             out.append(line)
     return out
+
+
+def _joined(lines: list[str]) -> list[str]:
+    """Simple statements that follow each other on one line: machine code of a board notes where each line begins."""
+    out: list[str] = []
+    for line in lines:
+        fits = bool(out) and _indent(out[-1]) == _indent(line) and len(out[-1]) + len(line) < LONGEST
+        if fits and _is_simple(out[-1]) and _is_simple(line):
+            out[-1] += ";" + line.lstrip()
+        else:
+            out.append(line)
+    return out
+
+
+def _indent(line: str) -> int:
+    return len(line) - len(line.lstrip())
+
+
+def _is_simple(line: str) -> bool:
+    """Whether a line is whole statements without a block of their own."""
+    if line.endswith(":") or "#" in line:
+        return False
+    try:
+        return not any(hasattr(statement, "body") for statement in ast.parse(line.strip()).body)
+    except SyntaxError:  # a part of a statement that goes over several lines
+        return False
 
 
 def _add_part(gathered: Gatherer, part: Any) -> None:

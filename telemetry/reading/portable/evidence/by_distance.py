@@ -36,15 +36,16 @@ class ByDistance:
 
     def grid(self):
         """``upto``: sums of ``away`` by place."""
-        low = self.cells.pos[0] - 1
-        size = (self.cells.pos[self.cells.count - 1] - low) // 512 + 1
+        pos = self.cells.pos
+        low = pos[0] - 1
+        size = (pos[self.cells.count - 1] - low) // 512 + 1
         self.low = low
         self.size = size
         total = 0
         i = 0
         for g in range(514):
             edge = low + g * size
-            while i < self.cells.count and self.cells.pos[i] < edge:
+            while i < self.cells.count and pos[i] < edge:
                 total += self.cells.away[i]
                 i += 1
             self.upto[g] = total

@@ -72,6 +72,7 @@ class ByOrder:
 
     def trace(self, first, slots, row):
         """Walk the best stretches back, and write each one's middle and half width."""
+        pos = self.cells.pos
         best = self.best
         cuts = self.cuts
         state = 2 * slots if best[2 * slots] > best[2 * slots - 1] else 2 * slots - 1
@@ -87,8 +88,8 @@ class ByOrder:
                     end = i - 1
             elif cut:
                 j = (state - 1) // 2
-                self.where[first + j] = (self.cells.pos[i] + self.cells.pos[end]) // 2
-                self.wide[first + j] = (self.cells.pos[end] - self.cells.pos[i]) // 2 + 1
+                self.where[first + j] = (pos[i] + pos[end]) // 2
+                self.wide[first + j] = (pos[end] - pos[i]) // 2 + 1
                 if cut == 2:
                     state -= 2
                     end = i - 1
@@ -98,10 +99,11 @@ class ByOrder:
 
     def join(self, i):
         """What it costs that cell ``i`` belongs to the same marker as the one before: the turn of their departures."""
+        code = self.cells.code
         if i == 0:
             return 0
         if self.raw == 0:
-            if self.cells.code[i] != self.cells.code[i - 1] and self.cells.code[i] > 0 and self.cells.code[i - 1] > 0:
+            if code[i] != code[i - 1] and code[i] > 0 and code[i - 1] > 0:
                 return 40
             return 0
         f = self.field.level

@@ -92,8 +92,9 @@ class Decide:
         each slot, what the whole loses under any of them that comes near when the slot must have another colour, as far as
         that counts.
         """
+        final = self.final
         for i in range(self.slots):
-            self.final[i] = -1
+            final[i] = -1
             self.margin[i] = 0
             if self.seen[i * 4]:
                 self.some = 1
@@ -118,13 +119,13 @@ class Decide:
                     best = t
                     self.mid = self.hypotheses.nudge
                     for i in range(self.slots):
-                        self.final[i] = self.assignment.answer[i]
+                        final[i] = self.assignment.answer[i]
         self.hypotheses.nudge = 1000
         self.doubt.weigh(self.fits, first, self.final)
         for i in range(self.slots):
-            if self.final[i] >= 0:
-                fit = self.fits[first + i * self.assignment.colours + self.final[i]]
-                self.margin[i] = self.doubt.left(i, self.final[i], self.behind(i, top), fit)
+            if final[i] >= 0:
+                fit = self.fits[first + i * self.assignment.colours + final[i]]
+                self.margin[i] = self.doubt.left(i, final[i], self.behind(i, top), fit)
 
     def finer(self, t, j):
         """Combination ``t`` with its gain a tenth up or down, then a twentieth; -1: there is no gain to alter."""

@@ -78,16 +78,17 @@ class Doubt:
         Nearest by the shares of the channels in all light there is, field and marker together: another way of reading, which
         errs where departures from the field do not carry over, and not where those do.
         """
+        shown = self.misfit.shown
         if self.misfit.white[1] == 0:
             return 0
         total = 0
         other = 0
         for j in range(self.misfit.seen[i * 4 + 1]):
             p = (i * ROOM + j) * 6
-            if self.misfit.shown[p + 4] > INNER:
-                total += self.misfit.shown[p + 5]
+            if shown[p + 4] > INNER:
+                total += shown[p + 5]
                 if self.nearest(i, p) != k:
-                    other += self.misfit.shown[p + 5]
+                    other += shown[p + 5]
         return OUTVOTED * other // total if total else 0
 
     def nearest(self, i, p):

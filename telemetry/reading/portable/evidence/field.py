@@ -37,6 +37,7 @@ class Field:
 
     def find(self, leg):
         """The field is the level that most cells have: try some, settle on the mean of those near it."""
+        level = self.level
         cells = self.cells.count
         most = -1
         tries = 16 if cells > 16 else cells
@@ -59,7 +60,7 @@ class Field:
             if near > most:
                 most = near
                 for c in range(4):
-                    self.level[c] = at[c]
+                    level[c] = at[c]
         reach = self.wide_reach(self.level)
         for _ in range(4):
             n = 0
@@ -83,17 +84,17 @@ class Field:
                     last = j
                     n += 1
             for c in range(4):
-                self.level[c] = at[c] // n
+                level[c] = at[c] // n
             self.sigma = spread // n // 3 + 1
             self.rough = hops // pairs // 4 + 1 if pairs > 8 else self.sigma
             # Cells farther than about four deviations are edges or something else.
             reach = 16 * self.sigma + 300
         k = leg * 3
         if self.light:
-            self.fields[k] = self.level[3]
+            self.fields[k] = level[3]
         else:
             for c in range(3):
-                self.fields[k + c] = self.level[c]
+                self.fields[k + c] = level[c]
 
     def hop(self, i):
         """By how much cell ``i`` differs from the one before, squared, beside what a common gain of the field explains."""
