@@ -26,7 +26,7 @@ from gui.panels.fitting_bar import FittingBar
 from gui.panels.message_bar import MessageBar
 from gui.panels.parts import RECORD_KEY, Label, button, set_kind, shown_key
 from gui.panels.rail import Rail
-from gui.places.place import Place
+from gui.places.place import Place, bring_into_view
 from gui.places.start import StartPlace
 from gui.theme import THEMES
 from gui.words import tr
@@ -362,6 +362,14 @@ class Window(QMainWindow):
     def _lift_veil(self) -> None:
         if self.veil is not None:
             self.veil.hide()
+
+    def focusNextPrevChild(self, forward: bool) -> bool:  # noqa: N802
+        """Tab: what has the focus is seen. A frame that scrolls sees to that only where the focus was in it before."""
+        moved = super().focusNextPrevChild(forward)
+        now = QApplication.focusWidget()
+        if moved and now is not None:
+            bring_into_view(now)
+        return moved
 
     def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802
         self.workspace.settings.set_blob("geometry", self.saveGeometry())

@@ -61,6 +61,25 @@ def test_tab_comes_around_on_every_page(stocked: Window, qtbot: Any, page: str) 
     assert len(stops) > 4
 
 
+@pytest.mark.parametrize("page", PAGES)
+def test_what_has_the_focus_is_seen(stocked: Window, qtbot: Any, page: str) -> None:
+    """WCAG 2.2, criterion 2.4.11, at the smallest size."""
+    stocked.resize(683, 384)
+    qtbot.waitUntil(lambda: stocked.width() == 683, timeout=30_000)
+    stocked.show_place(page)
+    settled(stocked)
+    first, seen = QApplication.focusWidget(), 0
+    for _ in range(80):
+        press(qtbot, stocked, Qt.Key.Key_Tab)
+        now = QApplication.focusWidget()
+        assert now is not None
+        assert not now.visibleRegion().isEmpty(), f"{page}: {now.accessibleName() or now} has the focus out of sight"
+        seen += 1
+        if now is first:
+            break
+    assert seen > 4
+
+
 def test_dialogs_are_no_larger_than_the_screen(stocked: Window, qtbot: Any) -> None:
     room = stocked.screen().availableGeometry()
     keys = KeysDialog(stocked.place, stocked)
