@@ -35,7 +35,7 @@ def find_recordings(words: Iterable[str]) -> list[Path]:
                 raise RecordingError("no file is called like this", where=word, todo="Check the pattern.")
             found += matches
         else:
-            todo = "'sidelong runs' lists your recordings."
+            todo = "Check the name; 'sidelong runs list FOLDER' lists the recordings of a folder."
             raise RecordingError("there is no such file or folder", where=word, todo=todo)
     return list(dict.fromkeys(found))
 

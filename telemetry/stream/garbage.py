@@ -12,7 +12,8 @@ _ENOUGH: Final = 600
 """Bytes of garbage that outweigh the good ones: more than the few hundred that some boards print at their start."""
 
 WRONG_BAUD: Final = (
-    "Most of what arrives is not text: this looks like a wrong baud rate. Set that of the robot's program (--baud)."
+    "Most of what arrives is not text: this looks like a wrong baud rate, or a file of another kind. Capture with the"
+    " baud rate of the robot's program (--baud)."
 )
 
 
