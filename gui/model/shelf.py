@@ -95,6 +95,8 @@ class Shelf(QObject):
         self._found_in: list[Entry] | None = None
         self._by_path: dict[str, Entry] = {}
         self.listed = False
+        self._touched = False
+        """Labels were changed since: not all of them are in an entry."""
         self._jobs, self._taken_in = Jobs(), Jobs()
         self._again = False
         self._recovered = False
@@ -137,10 +139,12 @@ class Shelf(QObject):
         folder, entries, recovered = found
         if folder != self._folder.path:
             return
-        self.entries = list(reversed(entries))
-        self.listed = True
         for words in recovered:
             self.messages.tell(words, "warn")
+        newest_first = list(reversed(entries))
+        if self.listed and not self._touched and newest_first == self.entries:
+            return  # a list that is filled again for nothing costs time, and its pictures flicker
+        self.entries, self.listed, self._touched = newest_first, True, False
         self.changed.emit()
 
     def _maybe_again(self) -> None:
@@ -232,6 +236,7 @@ class Shelf(QObject):
         self._relabelled(path)
 
     def _relabelled(self, path: Path) -> None:
+        self._touched = True
         self.relabelled.emit(path)
         self.refresh()
 

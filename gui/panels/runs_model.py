@@ -33,6 +33,7 @@ class RunsModel(QAbstractTableModel):
         self.row_of: dict[str, int] = {}
         self._heads = [tr("Run"), tr("Robot"), tr("Result"), tr("Seen"), tr("Actual colours"), tr("Time"),
                        tr("Length"), tr("Tags"), tr("Course")]  # fmt: skip
+        self._head_strategy = standings.strategy
         standings.changed.connect(self._restand)
 
     def show_entries(self, entries: list[Entry]) -> None:
@@ -52,7 +53,9 @@ class RunsModel(QAbstractTableModel):
         return self.standings.of(entry) if entry is not None else None
 
     def _restand(self) -> None:
-        self.headerDataChanged.emit(Qt.Orientation.Horizontal, RESULT, RESULT)
+        if self._head_strategy != self.standings.strategy:
+            self._head_strategy = self.standings.strategy
+            self.headerDataChanged.emit(Qt.Orientation.Horizontal, RESULT, RESULT)
         if self.rows:
             self.dataChanged.emit(self.index(0, ROBOT_SAID), self.index(len(self.rows) - 1, SEEN))
 

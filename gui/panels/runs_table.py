@@ -4,7 +4,17 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtCore import QItemSelection, QItemSelectionModel, QModelIndex, QPersistentModelIndex, QRectF, QSize, Qt, Signal
+from PySide6.QtCore import (
+    QItemSelection,
+    QItemSelectionModel,
+    QModelIndex,
+    QPersistentModelIndex,
+    QPointF,
+    QRectF,
+    QSize,
+    Qt,
+    Signal,
+)
 from PySide6.QtGui import QColor, QFont, QPainter, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
@@ -30,7 +40,7 @@ from gui.panels.runs_model import (
     result_words,
     robot_words,
 )
-from gui.swatches import SwatchBook, fill_of, paint_swatch
+from gui.swatches import SwatchBook, fill_of, swatch_pixmap
 from gui.theme import Theme
 from gui.words import tr
 from telemetry.recording.library import Entry
@@ -68,12 +78,13 @@ class _RowDelegate(QStyledItemDelegate):
         elif index.column() == SEEN:
             self._picture(painter, area, row)
         elif index.column() == TRUTH:
+            ratio = self.table.devicePixelRatioF()
             for number, colour in enumerate(row.truth or ()):
                 left = area.left() + 8 + number * (SWATCH_PX + 3)
                 if left + SWATCH_PX > area.right():
                     break
-                top = area.top() + (area.height() - SWATCH_PX) / 2
-                paint_swatch(painter, QRectF(left, top, SWATCH_PX, SWATCH_PX), self.table.book.of(colour), radius=4)
+                at = QPointF(left, area.top() + (area.height() - SWATCH_PX) / 2)
+                painter.drawPixmap(at, swatch_pixmap(self.table.book.of(colour), SWATCH_PX, SWATCH_PX, ratio))
         painter.restore()
 
     def _heading(self, painter: QPainter, area: QRectF, text: str) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import groupby
 from pathlib import Path
@@ -174,3 +175,17 @@ def test_the_list_is_whole_on_a_small_screen(stocked: Window, qtbot: Any, width:
     assert runs.table.viewport().visibleRegion().boundingRect().height() >= 3 * 34
     runs._to_truth()
     assert runs.picker.confirm_button.visibleRegion().boundingRect().height() > 20, "the colours are in view to be entered"
+
+
+def test_a_list_that_is_as_it_was_is_not_filled_again(settled: Window, qtbot: Any) -> None:
+    """Pages list the folder when they are entered; only what is another list costs time. Labels always do."""
+    shelf, filled = settled.workspace.shelf, []
+    qtbot.waitUntil(lambda: not shelf._jobs._running, timeout=30_000)
+    shelf.changed.connect(lambda: filled.append(True))
+    shelf.refresh()
+    qtbot.waitUntil(lambda: not shelf._jobs._running, timeout=30_000)  # what was found has been told by then
+    assert not filled
+    path = Path(shelf.entries[0].path)
+    for count, change in enumerate(({"tags": ("first",)}, {"light": "daylight"}), 1):
+        assert shelf.relabel(path, "label", lambda meta, change=change: replace(meta, **change))
+        qtbot.waitUntil(lambda count=count: len(filled) == count, timeout=30_000)
