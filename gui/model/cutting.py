@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, Signal
 
 from gui.model.jobs import Job, Jobs
-from gui.model.keeping import cut_into_drives
+from telemetry.recording.drives import cut_into_drives
 
 if TYPE_CHECKING:
     from gui.model.messages import Messages
@@ -41,7 +41,11 @@ class Cutting(QObject):
         self.path, self._drives = path, []
 
         def work(job: Job) -> object:
-            self._drives = cut_into_drives(load(path), job)
+            def goes_on(number: int, of: int) -> bool:
+                job.tell(number, of)
+                return not job.cancelled
+
+            self._drives = cut_into_drives(load(path), goes_on)
             return None
 
         self._job = Job(work, self)

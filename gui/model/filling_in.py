@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from gui.model.keeping import drives_in
 from gui.words import tr
 from telemetry.course import Course, Truth, parse_truth
 from telemetry.errors import TruthError
+from telemetry.recording.drives import drives_in
 from telemetry.sources.synthetic.run import COURSES, built_in_course
 
 if TYPE_CHECKING:

@@ -12,14 +12,12 @@ import numpy as np
 
 from gui.model.processes import said_in
 from gui.model.robots import ROBOT_RESTS_S
-from telemetry.live.defaults import STILL_S
-from telemetry.live.detector import drives, moves
 from telemetry.recording.cut import NothingArrivedError, cut
 from telemetry.recording.disk.replacing import free_name
+from telemetry.stream.drives import STILL_S, moves
 
 if TYPE_CHECKING:
     from gui.model.folder import RunFolder
-    from gui.model.jobs import Job
     from gui.model.live_run import LiveRun
     from gui.model.messages import Messages
     from gui.model.watch import Watch
@@ -73,42 +71,6 @@ class Keeper:
         return self._messages.attempt(lambda: simulated_truth(watch, recording, run.table.notes)) or ""
 
 
-def drives_in(recording: Recording) -> int:
-    """How many drives are in a run: more than one, where it was ended too late and the drives can be told apart.
-
-    A text that was fetched arrived all at once, so it cannot be cut by when its lines came.
-    """
-    return 1 if recording.meta.fetched else len(drives(recording.table))
-
-
-def cut_into_drives(recording: Recording, job: Job) -> list[Path]:
-    """Each drive as a recording of its own beside this one, which stays as it is; their paths. Raises SidelongError.
-
-    ``job`` is told how far it is; nothing is left of what was made when it is cancelled.
-    """
-    arrival_us = recording.table.columns["arrival_us"]
-    out: list[Path] = []
-    found = drives(recording.table)
-    try:
-        for number, drive in enumerate(found, start=1):
-            job.tell(number, len(found))
-            begin_us, end_us = int(arrival_us[drive.first]), int(arrival_us[drive.last])
-            marks = [(mark.arrival_us, mark.text) for mark in recording.marks if begin_us <= mark.arrival_us <= end_us]
-            made = datetime.fromtimestamp(begin_us / 1e6).astimezone()
-            with free_name(recording.path.parent, f"{recording.path.stem} run {number}") as target:
-                meta = replace(recording.meta, name=target.stem, truth=None)
-                cut(recording.path, target, begin_us, end_us, meta.begun(made), marks=marks)
-            out.append(target)
-            if job.cancelled:
-                break
-    except BaseException:
-        _remove(out)
-        raise
-    if job.cancelled:
-        _remove(out)
-    return out
-
-
 def simulated_truth(watch: Watch, recording: Recording, notes: Sequence[Note]) -> str:
     """What the built-in robot said stood there; empty unless the run is one of its rounds for certain, from its start.
 
@@ -132,8 +94,3 @@ def simulated_truth(watch: Watch, recording: Recording, notes: Sequence[Note]) -
     longest_us = (ROBOT_RESTS_S + _SETS_OUT_S) * 1e6
     mine = [text for text, at_us in announced.items() if 0 <= set_out_us - at_us <= longest_us]
     return said[mine[0]] if len(mine) == 1 else ""
-
-
-def _remove(paths: list[Path]) -> None:
-    for path in paths:
-        path.unlink(missing_ok=True)

@@ -12,7 +12,6 @@ import numpy as np
 from gui.model.channels import PALETTE, Names, sensors_in
 from gui.model.series import Series
 from telemetry.errors import SidelongError
-from telemetry.live.detector import RunDetector
 from telemetry.live.reader import LiveReader
 from telemetry.live.readings import LiveReadings, looks_of
 from telemetry.recording.follow import Follower
@@ -22,6 +21,7 @@ from telemetry.replay.readings import Reading, Taken, taken_from
 from telemetry.replay.runner import Runner
 from telemetry.sample import SampleTable
 from telemetry.stream.budget import serial_budget
+from telemetry.stream.drives import RunDetector
 from telemetry.wording import sentence
 
 if TYPE_CHECKING:

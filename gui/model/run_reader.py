@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from gui.model.jobs import Job, Jobs
-from gui.model.keeping import drives_in
+from telemetry.recording.drives import drives_in
 
 if TYPE_CHECKING:
     from gui.model.messages import Messages

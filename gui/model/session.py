@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, Signal
 
 from gui.words import tr
-from telemetry.live.defaults import SHORTEST_S
 from telemetry.replay.readings import MISSING_READING, Reading
+from telemetry.stream.drives import SHORTEST_S
 
 if TYPE_CHECKING:
     from gui.model.follow import Follow

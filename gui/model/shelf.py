@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Callable, Sequence
 from dataclasses import fields, replace
 from pathlib import Path
@@ -13,7 +12,7 @@ from PySide6.QtGui import QUndoCommand, QUndoStack
 
 from gui.model.jobs import Job, Jobs
 from gui.words import runs, tr
-from telemetry.errors import StorageError
+from telemetry.recording.removed import REMOVED, move, place_of_removed
 
 if TYPE_CHECKING:
     from gui.model.folder import RunFolder
@@ -25,8 +24,6 @@ if TYPE_CHECKING:
 
 AT_ONCE_BYTES = 1 << 19
 """A run of a few minutes: it is read and drawn in a few dozen ms."""
-REMOVED = ".removed"
-"""Removed runs wait here, so that removing can be undone even after the window was closed."""
 
 
 class _Relabel(QUndoCommand):
@@ -273,7 +270,7 @@ class Shelf(QObject):
         for path in paths:
             usual = path.parent / REMOVED / path.name
             waiting = self._places.setdefault(path, [])
-            place = _free(usual) if away else waiting[-1] if waiting else usual
+            place = place_of_removed(path) if away else waiting[-1] if waiting else usual
             source, target = (path, place) if away else (place, path)
             moved = self.messages.attempt(lambda source=source, target=target: _move(source, target))  # type: ignore[misc]
             if moved and away:
@@ -290,17 +287,5 @@ class Shelf(QObject):
 
 
 def _move(source: Path, target: Path) -> bool:
-    if target.exists():
-        raise StorageError("a file of this name is there already", where=str(target), todo="Rename one of the two.")
-    target.parent.mkdir(exist_ok=True)
-    shutil.move(source, target)
+    move(source, target)
     return True
-
-
-def _free(path: Path) -> Path:
-    """A name that nothing has yet: a run may be removed, brought back and made anew."""
-    number, free = 2, path
-    while free.exists():
-        free = path.with_name(f"{path.stem} ({number}){path.suffix}")
-        number += 1
-    return free

@@ -15,7 +15,7 @@ COMMANDS = {
     "capture": "record a run live and show the readings as they are made",
     "session": "record every run of a practice session by itself, cut by motion or notes",
     "ingest": "make a recording of a saved or fetched text stream",
-    "runs": "list, search, rename and tag recordings, and set what really stood there",
+    "runs": "list, search, cut, tag and remove recordings, and set what really stood there",
     "export": "write a recording as CSV or Parquet, or read such a file back",
     "compare": "replay recordings through strategies and say which reads them right, and why not",
     "report": "write one page: the answer, what failed and why, margins, what was recorded",

@@ -1,4 +1,4 @@
-"""``sidelong runs``: list, search, rename and tag recordings, and set what really stood there."""
+"""``sidelong runs``: list, search, cut, rename, tag and remove recordings, and set what really stood there."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from telemetry.commands import put_away
 from telemetry.commands.capture import Progress, say, say_recovered
 from telemetry.commands.one_by_one import one_by_one
 from telemetry.commands.options import STANDARD_OUTPUT, json_option, old_name, write_json
@@ -46,7 +47,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     truth.add_argument("--course", type=Path, metavar="FILE", help="set this course first")
     note = actions.add_parser("note", help="replace the remarks")
     note.add_argument("text", metavar="TEXT")
-    for action in (show, tag, name, truth, note):
+    cut = actions.add_parser("cut", help="make each drive of a recording a run of its own; the whole goes to .removed")
+    remove = actions.add_parser("remove", help="take recordings out of their folder (into .removed in it)")
+    restore = actions.add_parser("restore", help="bring back what was removed under this name")
+    for action in (show, tag, name, truth, note, cut, remove, restore):
         action.add_argument("files", type=Path, nargs="+", metavar="FILE")
 
 
@@ -55,7 +59,10 @@ def run(args: argparse.Namespace) -> int:
         args.folder, args.json, args.entered = Path("runs"), None, None
         args.on = args.tag = args.since = args.until = args.text = ""
         return _list(args)
-    actions: dict[str, Callable[[argparse.Namespace], int]] = {"list": _list, "show": _show, "verify": _verify}
+    actions: dict[str, Callable[[argparse.Namespace], int]] = {
+        "list": _list, "show": _show, "verify": _verify,
+        "cut": put_away.cut, "remove": put_away.remove, "restore": put_away.restore,
+    }  # fmt: skip
     return actions.get(args.action, _change)(args)
 
 

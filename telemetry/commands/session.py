@@ -15,13 +15,13 @@ from telemetry.commands.capture import Progress, link_arguments, link_options, s
 from telemetry.commands.labels import course_of, label_arguments, meta_of, palette_of, target_path
 from telemetry.commands.options import old_name
 from telemetry.errors import EXIT_OK, SidelongError, UsageError
-from telemetry.live.defaults import LEAD_S, STILL_S
+from telemetry.stream.drives import LEAD_S, STILL_S
 
 if TYPE_CHECKING:
     from telemetry.course import Course
-    from telemetry.live.detector import RunDetector, RunFound
     from telemetry.recording.capture import Capture
     from telemetry.recording.meta import Meta
+    from telemetry.stream.drives import RunDetector, RunFound
 
 SESSION_TAG = "session"
 
@@ -42,10 +42,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    from telemetry.live.detector import RunDetector
     from telemetry.logbook import begin_log
     from telemetry.recording.capture import Capture
     from telemetry.sources import open_source
+    from telemetry.stream.drives import RunDetector
 
     if args.rest <= 0 or args.lead < 0:
         raise UsageError("--rest must be more than 0 seconds, --lead 0 or more")

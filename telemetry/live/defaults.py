@@ -7,12 +7,6 @@ from typing import TYPE_CHECKING, Final
 if TYPE_CHECKING:
     from telemetry.course import Course
 
-STILL_S: Final = 3.0
-"""Standing so long ends a run. A shorter pause is part of it: robots stop to turn, or to look."""
-LEAD_S: Final = 1.0
-"""So much before the robot began to move belongs to the run: the field under the sensor, seen at rest."""
-SHORTEST_S: Final = 1.5
-"""A movement shorter than this is a robot being put in its place, not a run. Common practice, no source."""
 BY_PLACE: Final = "windows"
 BY_ORDER: Final = "checklist"
 

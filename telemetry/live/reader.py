@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections import deque
 from typing import Final
 
-from telemetry.live.detector import RunDetector, RunFound
 from telemetry.live.readings import LiveReadings
 from telemetry.live.tail import tail
 from telemetry.recording.follow import Follower
 from telemetry.replay.readings import Reading
 from telemetry.sample import Line, SampleTable
+from telemetry.stream.drives import RunDetector, RunFound
 
 AT_ONCE: Final = 64
 """So many pieces at most are taken in at one call, so that a view stays responsive while it catches up."""

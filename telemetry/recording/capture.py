@@ -100,7 +100,7 @@ class Capture:
             raise StorageError(
                 "this file is there already",
                 where=str(self.path),
-                todo="Choose another name: no recording is ever overwritten",
+                todo="Choose another name, or take that one away with 'sidelong runs remove FILE': none is ever overwritten",
             )
         self._look_at_disk()
         self._source.open()

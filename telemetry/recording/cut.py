@@ -44,7 +44,7 @@ def cut(
     NothingArrivedError, and StorageError where it cannot be written.
     """
     waypoint = trail.before(begin_us * 1000) if trail is not None else None
-    source, standing = _source(capture, waypoint)
+    source, standing = records_from(capture, waypoint)
     records = list(_stretch(source, begin_us * 1000, end_us * 1000, standing))
     if not any(record.kind is RecordKind.BYTES for record in records):
         raise NothingArrivedError(
@@ -52,6 +52,11 @@ def cut(
             where=str(capture),
             todo="Check the link to the robot.",
         )
+    return write_cut(records, target, meta, marks)
+
+
+def write_cut(records: Sequence[Record], target: Path, meta: Meta, marks: Sequence[tuple[int, str]]) -> Assembler:
+    """Write ``records``, in order and with bytes among them, as a recording; the rest as in ``cut``."""
     first_ns, last_ns = records[0].arrival_ns, records[-1].arrival_ns
     whole = [Record(RecordKind.META, first_ns, meta.to_json().encode()), *records]
     whole += [Record(RecordKind.MARK, max(at_us * 1000, first_ns), utf8(text)) for at_us, text in marks]
@@ -60,7 +65,7 @@ def cut(
     return write_recording(iter(whole), target, most_bytes=sum(len(record.payload) for record in whole))
 
 
-def _source(capture: Path, waypoint: Waypoint | None) -> tuple[Iterator[Record], StreamState]:
+def records_from(capture: Path, waypoint: Waypoint | None = None) -> tuple[Iterator[Record], StreamState]:
     """All records so far, or those from ``waypoint`` on: of the journal, or of the recording it has become meanwhile."""
     try:
         reader = JournalReader(journal_path(capture))

@@ -9,6 +9,7 @@ from typing import Final
 
 from telemetry.errors import UsageError
 from telemetry.recording.journal.records import SUFFIX, recording_path
+from telemetry.recording.removed import REMOVED
 
 ENDINGS: Final = frozenset({".h5", ".hdf5", ".nc"})
 """In capitals too."""
@@ -42,10 +43,11 @@ def recording_called(path: Path) -> Path:
 
 def recordings_below(folder: Path) -> list[Path]:
     """Every recording in ``folder`` and below it, runs whose capture has not ended among them. Links to folders are not
-    followed, pipes and devices are passed over.
+    followed; pipes, devices and what was removed are passed over.
     """
     found: set[Path] = set()
-    for here, _, names in os.walk(folder):
+    for here, below, names in os.walk(folder):
+        below[:] = [name for name in below if name != REMOVED]
         for name in names:
             path = Path(here) / name
             if (is_recording(name) or is_journal(name)) and _is_plain(path):

@@ -12,9 +12,12 @@ from telemetry.course import EMPTY, NONE, Course
 from telemetry.findings import Finding, FindingKind
 from telemetry.palette import Palette
 from telemetry.sample import SampleTable
+from telemetry.stream.drives import STILL_S, drives, may_be_several
 
 _ROWS: Final = 100_000
 """So many rows are looked at: what is mistaken is so from the first line on."""
+_NO_RUN: Final = 100_000
+"""A recording of more samples, 8 minutes at 200 a second, is a capture that goes on: nobody takes it for one run."""
 _A_WHILE_US: Final = 250_000
 _GOES_ON: Final = 1.0
 """Further than this within _A_WHILE_US, in cm or deg, is going on: 4 cm/s, and more than a heading's noise."""
@@ -30,7 +33,7 @@ def doubts(table: SampleTable, course: Course | None, palette: Palette | None = 
         return ()
     swapped = _heading_for_dist(table)
     where = swapped or _distance(table, course)
-    return (*_columns(table), *where, *_colours(table, course), *_palette(course, palette))
+    return (*_columns(table), *where, *_several_drives(table), *_colours(table, course), *_palette(course, palette))
 
 
 def _begin(table: SampleTable, name: str) -> NDArray[np.float64]:
@@ -95,6 +98,14 @@ def _distance(table: SampleTable, course: Course | None) -> list[Finding]:
     if 0.0 < driven < _SHORT * max(reach.values()) or driven > _LONG * sum(reach.values()):
         return [Finding(FindingKind.ODD_DISTANCE, numbers={"driven_cm": driven, "reach_cm": max(reach.values())})]
     return []
+
+
+def _several_drives(table: SampleTable) -> list[Finding]:
+    """By distance or speed; light alone does not tell a rest from a long way without markers."""
+    if table.rows > _NO_RUN or not {"dist", "speed"} & set(table.columns) or not may_be_several(table):
+        return []
+    count = len(drives(table))
+    return [Finding(FindingKind.SEVERAL_DRIVES, numbers={"drives": count, "still_s": STILL_S})] if count > 1 else []
 
 
 def _colours(table: SampleTable, course: Course | None) -> list[Finding]:

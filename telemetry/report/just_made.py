@@ -4,23 +4,15 @@ from __future__ import annotations
 
 from functools import cached_property
 from pathlib import Path
-from typing import Final
 
 from telemetry.errors import SidelongError
-from telemetry.findings import Finding, FindingKind
-from telemetry.live.defaults import STILL_S
-from telemetry.live.detector import drives
 from telemetry.recording.assemble import StreamSummary
 from telemetry.recording.duration import arrived_s, duration_s
 from telemetry.recording.library import AT_ONCE_S
 from telemetry.recording.load import Recording, load
 from telemetry.replay.doubts import doubts
-from telemetry.sample import SampleTable
 from telemetry.stream.pace import pace_of
 from telemetry.wording import counted, sentences
-
-_MOST_ROWS: Final = 100_000
-"""So many samples are looked at for several drives: 8 minutes at 200 a second."""
 
 
 class JustMade:
@@ -59,13 +51,4 @@ class JustMade:
             return ()
         if not table.rows:
             return ()
-        found = (*self._several_drives(table), *doubts(table, course))
-        return sentences([*found, *pace_of(table.columns, table.rows, table.lost).repeats()])
-
-    def _several_drives(self, table: SampleTable) -> tuple[Finding, ...]:
-        """By motion; a recording of hours is a capture that goes on, of which nobody expects one run."""
-        count = len(drives(table)) if table.rows <= _MOST_ROWS else 0
-        if count < 2:
-            return ()
-        numbers = {"drives": count, "still_s": STILL_S, "fetched": int(self._recording.meta.fetched)}
-        return (Finding(FindingKind.SEVERAL_DRIVES, numbers=numbers),)
+        return sentences([*doubts(table, course), *pace_of(table.columns, table.rows, table.lost).repeats()])

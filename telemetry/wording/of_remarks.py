@@ -70,10 +70,9 @@ def _odd_distance(one: Finding) -> str:
 
 def _several_drives(one: Finding) -> str:
     n: Numbers = one.numbers
-    apart = "save each run's text in a file of its own and ingest these"
     return (
-        f"the robot drives {n['drives']} times and stands for {n['still_s']:g} s or more between: are these several runs?"
-        f" A recording is judged as one, so {apart if n['fetched'] else 'cut it in the window, under Record'}"
+        f"this looks like {n['drives']} runs: between its drives the robot stands for {n['still_s']:g} s or more, or"
+        " restarts. Every recording is judged as one run; 'sidelong runs cut FILE' makes a recording of each drive"
     )
 
 

@@ -14,7 +14,7 @@ from PySide6.QtCore import QPoint, Qt
 from gui.model.series import TIME, WAY
 from gui.places.record import RecordPlace
 from gui.window import Window
-from telemetry.recording.cut import cut
+from telemetry.recording.cut import write_cut
 from telemetry.recording.load import load
 from telemetry.replay.header import palette_for, plan_for
 from telemetry.replay.runner import Runner
@@ -85,11 +85,11 @@ def test_a_run_ended_too_late_is_cut_into_its_drives(
     begun, go_on = threading.Event(), threading.Event()
 
     def slow_cut(*given: Any, **more: Any) -> None:
-        cut(*given, **more)
+        write_cut(*given, **more)
         begun.set()
         go_on.wait(10)
 
-    monkeypatch.setattr("gui.model.keeping.cut", slow_cut)
+    monkeypatch.setattr("telemetry.recording.drives.write_cut", slow_cut)
     click(qtbot, record.cutting_box.cut_button)
     qtbot.waitUntil(begun.is_set, timeout=30_000)
     qtbot.waitUntil(lambda: "run 1 of 2" in record.cutting_box.words.text(), timeout=30_000)

@@ -12,13 +12,13 @@ import pytest
 from gui.model.keeping import simulated_truth
 from gui.model.watch import Watch
 from telemetry.course import format_truth
-from telemetry.live.detector import drives
 from telemetry.recording.cut import cut
 from telemetry.recording.journal.records import JournalWriter, journal_path
 from telemetry.recording.load import load
 from telemetry.recording.meta import Meta
 from telemetry.sample import Note, SampleTable
 from telemetry.sources.synthetic.runs import runs_in_a_row
+from telemetry.stream.drives import drives
 
 START_US = 1_700_000_000_000_000
 ROUNDS = 3

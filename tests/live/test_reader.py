@@ -9,12 +9,12 @@ from replay.runs import GOOD, ROW, drive, pieces, row
 from telemetry.course import parse_course
 from telemetry.live import reader as reading
 from telemetry.live.defaults import default_strategy
-from telemetry.live.detector import RunDetector
 from telemetry.live.reader import LiveReader
 from telemetry.live.readings import LiveReadings
 from telemetry.live.tail import tail
 from telemetry.reading.load import load_strategy
 from telemetry.sample import SampleTable
+from telemetry.stream.drives import RunDetector
 
 STRATEGIES = {name: load_strategy(name) for name in ("hold", "windows", "checklist", "evidence")}
 

@@ -21,11 +21,11 @@ def ingested(folder: Path, drives: int, capsys) -> str:
 
 
 def test_several_drives_in_one_text_are_told(tmp_path, capsys):
-    assert "drives 3 times and stands for" in ingested(tmp_path, 3, capsys)
+    assert "this looks like 3 runs" in ingested(tmp_path, 3, capsys)
 
 
 def test_one_drive_is_none_of_several(tmp_path, capsys):
-    assert "are these several runs?" not in ingested(tmp_path, 1, capsys)
+    assert "this looks like" not in ingested(tmp_path, 1, capsys)
 
 
 def test_a_folder_is_no_recording(tmp_path, capsys):

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from telemetry.live.detector import RunDetector, RunFound, drives, moves
 from telemetry.sample import Chunk, Note, SampleTable
+from telemetry.stream.drives import RunDetector, RunFound, drives, moves
 
 
 def drive(*stretches: tuple[float, float], start_ms: int = 0, noise: float = 0.02) -> tuple[np.ndarray, np.ndarray]:

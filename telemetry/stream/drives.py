@@ -11,9 +11,14 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from telemetry.live.defaults import LEAD_S, SHORTEST_S, STILL_S
 from telemetry.sample import SampleTable, sensor_channel
 
+STILL_S: Final = 3.0
+"""Standing so long ends a run. A shorter pause is part of it: robots stop to turn, or to look."""
+LEAD_S: Final = 1.0
+"""So much before the robot began to move belongs to the run: the field under the sensor, seen at rest."""
+SHORTEST_S: Final = 1.5
+"""A movement shorter than this is a robot being put in its place, not a run. Common practice, no source."""
 MOVED_CM: Final = 0.5
 """Further than this within WINDOW_US is motion; less is the noise of a standing robot. Common practice, no source."""
 MOVING_CM_S: Final = 2.0
@@ -147,6 +152,13 @@ class RunDetector:
 def drives(table: SampleTable) -> list[RunFound]:
     """The runs within a whole recording, by motion."""
     return RunDetector().finish(table)
+
+
+def may_be_several(table: SampleTable) -> bool:
+    """Whether the robot rests or starts anew between two motions: where not, there is one drive at the most."""
+    moving = moves(table, 0, table.rows)
+    t_us, boot = (np.asarray(table.columns[name], dtype=np.int64)[moving] for name in ("t_us", "boot"))
+    return bool(len(t_us)) and bool(np.ptp(boot) or np.diff(t_us).max(initial=0) >= STILL_S * 1e6)
 
 
 def moves(table: SampleTable, start: int, stop: int) -> NDArray[np.bool_]:
