@@ -44,6 +44,9 @@ class Parser(argparse.ArgumentParser):
         if message.startswith(lacking):
             self._unknown([word for word in self._words if word.startswith("--")])
         todo = f"'{self.prog} --help' explains the options."
+        number = re.fullmatch(r"argument (\S+)(?:/\S+)*: invalid (?:float|int) value: '(.*)'", message)
+        if number:
+            raise UsageError(f"{number[1].partition('/')[0]} takes a number, not '{number[2]}'", todo=todo)
         chosen = re.search(r"invalid choice: '(.+?)' \(choose from (.+)\)", message)
         near = _nearest(chosen[1], re.findall(r"[\w-]+", chosen[2])) if chosen else ""
         raise UsageError(message, todo=f"Did you mean '{near}'?" if near else todo)
@@ -61,6 +64,11 @@ class Parser(argparse.ArgumentParser):
             options = [option for action in self._actions for option in action.option_strings if option.startswith("--")]
             word = next((one for one in extra if one.startswith("-")), extra[0])
             close = get_close_matches(word.split("=")[0], options, n=1)
+            before = list(args or ())[: list(args or ()).index(word)][-1:] if word in (args or ()) else []
+            if before and before[0].endswith(",") and not word.startswith("-"):
+                todo = "Put no blank after a comma, or the whole list in quotation marks."
+                where = self.prog.removeprefix("sidelong ")
+                raise UsageError(f"'{before[0]} {word}' is not one word", where=where, todo=todo)
             hint = f"Did you mean '{close[0]}'?" if close else f"'{self.prog} --help' lists what it takes."
             raise UsageError(f"'{word}' is not understood", where=self.prog.removeprefix("sidelong "), todo=hint)
         return known

@@ -164,7 +164,8 @@ def palette_from(text: str, where: str) -> Palette:
         raise PaletteError(f"is not valid TOML: {error.what}", where=where, todo=error.todo or MADE_BY) from error
     version = table.get("version")
     if not isinstance(version, int) or version < 1:
-        raise PaletteError("this is not a palette: 'version' is missing", where=where, todo=MADE_BY)
+        what = "this is a course, not a palette" if "slot" in table else "this is not a palette: 'version' is missing"
+        raise PaletteError(what, where=where, todo=MADE_BY)
     if version > VERSION:
         what = f"made by a newer Sidelong (palette version {version}, this one reads {VERSION})"
         raise PaletteError(what, where=where, todo="Update.")

@@ -50,10 +50,22 @@ class LimitedNumber(CheckedValue, float):
     @classmethod
     def read(cls, plain: object) -> Self:
         if isinstance(plain, bool) or not isinstance(plain, int | float):
-            raise RefusedError(f"'{{key}}' must be a number, not {kind_words(plain)}")
+            raise RefusedError(f"'{{key}}' must be a number, not {kind_words(plain)}", _as_number(plain))
         if not cls.low <= plain <= cls.high:
             raise RefusedError(f"'{{key}}' is {shown(plain)}, which is not within {cls.low:g} to {cls.high:g}")
         return cls(plain)
+
+
+_WRITTEN_OUT: Final = re.compile(r"([-+]?\d+)(?:[.,](\d+))?")
+
+
+def _as_number(plain: object) -> str:
+    """How a number that stands in quotation marks is typed; empty for all else."""
+    found = _WRITTEN_OUT.fullmatch(plain.strip()) if isinstance(plain, str) else None
+    if found is None:
+        return ""
+    point = " and with a point" if isinstance(plain, str) and "," in plain else ""
+    return f"Type it without quotation marks{point}: {found[1]}{'.' + found[2] if found[2] else ''}"
 
 
 class MisfitError(ValueError):

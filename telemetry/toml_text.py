@@ -18,6 +18,7 @@ _TURNED: Final = "\N{LEFT DOUBLE QUOTATION MARK}\N{RIGHT DOUBLE QUOTATION MARK}\
 _COMMA: Final = re.compile(r"([\w.\"-]+\s*=\s*[-+]?\d+),(\d+)\s*(?:#.*)?$")
 _BARE: Final = re.compile(r"([\w.\"-]+)\s*=\s*([^\W\d][^\"'\[\]{}=#]*?)\s*(?:#.*)?$")
 _SHOWN: Final = 60
+_NUMBERS: Final = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 
 
 class TomlError(ValueError):
@@ -64,4 +65,6 @@ def _explained(said: str, text: str) -> TomlError:
 def _without_quotes(key: str, value: str, where: str) -> tuple[str, str]:
     if value.lower() in {"true", "false"}:
         return f"{where} has {value}", f"Type small letters: {key} = {value.lower()}"
+    if value.lower() in _NUMBERS:
+        return f"{where} has a number in words", f"Type it in digits: {key} = {_NUMBERS.index(value.lower())}"
     return f"{where} has a text without quotes", f'Type {key} = "{value}"'

@@ -211,6 +211,10 @@ class Progress:
     def __call__(self, share: float) -> None:
         if time.monotonic() < self._next:
             return
+        from telemetry.report.progress import is_wanted
+
+        if not is_wanted():
+            return
         self._next = time.monotonic() + 0.5
         self._said = True
         words = f"{self._what}: {share * 100:3.0f} %"

@@ -155,7 +155,7 @@ def _lines(found: RegressionCheck, name: str) -> list[str]:
             lines += ["", printable(heading)]
         what = f"{one.slot}: " if one.slot else ""
         why = f" ({one.why})" if one.why else ""
-        kind = "" if one.kind is DifferenceKind.OTHER else f"{one.kind.value}: "
+        kind = "" if one.kind in {DifferenceKind.OTHER, DifferenceKind.GONE} else f"{one.kind.value}: "
         lines += wrap(printable(f"{kind}{what}was {one.was}, is {one.now}{why}"), "  ")
     if found.surer:
         lines += ["", "The same colour, but more or less sure:"]
@@ -166,8 +166,10 @@ def _lines(found: RegressionCheck, name: str) -> list[str]:
         lines += ["", *wrap(printable(f"not agreed on yet: {listed}; --keep takes them in"))]
     runs = {(one.strategy, one.recording) for one in found.differences}
     if found.differences:
-        slots = f"{len(found.differences)} {'reading differs' if len(found.differences) == 1 else 'readings differ'}"
-        kinds = Counter(one.kind for one in found.differences)
+        kinds: Counter[DifferenceKind] = Counter()
+        for one in found.differences:
+            kinds[one.kind] += one.readings
+        slots = f"{kinds.total()} {'reading differs' if kinds.total() == 1 else 'readings differ'}"
         told = ", ".join(f"{kinds[kind]} {kind.value}" for kind in DifferenceKind if kinds[kind])
         lines += ["", f"{slots} from {name}, in {len(runs)} {'replay' if len(runs) == 1 else 'replays'}: {told}"]
     else:

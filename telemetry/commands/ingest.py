@@ -8,6 +8,7 @@ from pathlib import Path
 
 from telemetry.commands.capture import Progress, say, say_recovered, stop_signals
 from telemetry.commands.labels import course_of, label_arguments, meta_of, palette_of, target_path
+from telemetry.commands.options import quiet_option
 from telemetry.errors import EXIT_INTERRUPTED, EXIT_OK, StreamError
 
 
@@ -17,6 +18,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     where.add_argument("-o", "--output", type=Path, metavar="FILE", help="the recording to make (.h5)")
     where.add_argument("--folder", type=Path, default=Path("runs"), help="or the folder it goes to (default: runs)")
     label_arguments(parser)
+    quiet_option(parser)
 
 
 def run(args: argparse.Namespace) -> int:

@@ -144,9 +144,13 @@ class LiveView:
         self.step()
         # Without an end in the journal more of it may come to light later.
         if self.reader.readings is not None and self.follower.state == "ended":
+            applied = {strategy for strategy, lacking in self.reader.readings.lacking.items() if not lacking}
             self._tell(self.reader.finish())
             for strategy, lacking in self.reader.readings.lacking.items():
-                if lacking:
+                if lacking and strategy in applied:  # what comes late in a run is missed only now
+                    said = _sum(strategy, self.reader.readings, self.follower.meta.truth)
+                    self._say(_printable(f"{said}. The run ended too early for the rest, or: {lacking}"))
+                elif lacking:
                     self._say(f"{strategy} does not apply here: {lacking}")
                 else:
                     self._say(_printable(_sum(strategy, self.reader.readings, self.follower.meta.truth)))

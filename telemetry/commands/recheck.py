@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from telemetry.errors import EXIT_DIFFERS, EXIT_OK, UsageError
+from telemetry.errors import EXIT_DIFFERS, EXIT_OK, PaletteError, UsageError
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -40,6 +40,7 @@ def run(args: argparse.Namespace) -> int:
     from telemetry.calibrate.recheck import recheck
     from telemetry.commands.calibrate import _guided, file_captures
     from telemetry.palette_file import read_palette
+    from telemetry.reading.strategy import did_you_mean
     from telemetry.report.table import TableColumn, show, table
 
     palette = read_palette(args.palette)
@@ -50,6 +51,10 @@ def run(args: argparse.Namespace) -> int:
         captures += _guided(args)
     elif not captures:
         raise UsageError("there is nothing to compare", todo="Give none=FILE red=FILE, or --from SOURCE.")
+    for one in captures:
+        if palette.get(one.colour) is None:
+            todo = did_you_mean(one.colour, list(palette.names))
+            raise PaletteError(f"the palette has no colour '{one.colour}'", where=one.where, todo=todo)
     if len({one.colour for one in captures}) < 2 and any(np.isfinite(one.values).any() for one in captures):
         other = next((name for name in palette.names if name != captures[0].colour), "none")
         todo = f"Take a second colour too: {captures[0].colour}=FILE {other}=FILE."

@@ -64,6 +64,15 @@ def _shares(colour: PaletteColour) -> tuple[NDArray[np.float64], NDArray[np.floa
     return share, turn @ np.nan_to_num(colour.covariance[:3, :3]) @ turn.T
 
 
+_CLEAR: Final = 0.01
+
+
+def is_clear(taken: Finding) -> bool:
+    """Whether the channel taken tells every colour in 99 % of the captures' samples: then nothing hangs on the choice."""
+    share = taken.numbers.get("by_raw" if taken.cause == "raw" else "by_code")
+    return isinstance(share, float) and share < _CLEAR
+
+
 def channel_taken(palette: Palette, colours: Sequence[str], channels: frozenset[str]) -> Finding | None:
     """Which of both the stage ``auto`` reads by; None where there is no choice, or no measured palette to tell."""
     if not palette.measured or "colour" not in channels or not channels >= RAW:

@@ -31,12 +31,15 @@ def take_back(path: Path, text: Path) -> StreamError:
         values, names = (int(number) for number in misfit.groups())
         reason = f"{values} values, {names} names"
         todo = f"--columns, or the robot's header, must name each of the {values} values, in their order."
+        if values > names and not any(b"." in line.raw or b";" in line.raw for line in table.rejected[:_MOST_LOOKED_AT]):
+            todo += " If 0,5 stands for half in it, type a point there, or semicolons between the values and in --columns."
     return StreamError(
         f"no line of it is a sample, so there is no recording ({lines} rejected: {reason})",
         where=str(text), todo=todo,
     )  # fmt: skip
 
 
+_MOST_LOOKED_AT = 1000
 _BEGIN_BYTES = 4096
 _QUANTITIES = frozenset({*UNITS, "n", "colour", "red", "green", "blue"})
 

@@ -36,6 +36,16 @@ def doubts(table: SampleTable, course: Course | None, palette: Palette | None = 
     return (*_columns(table), *where, *_several_drives(table), *_colours(table, course), *_palette(course, palette))
 
 
+def notes_missed(table: SampleTable, course: Course | None) -> tuple[Finding, ...]:
+    """Legs whose note never came. A comparison says so of strategies; this is for the moment of recording."""
+    came = {note.text for note in table.notes}
+    return tuple(
+        Finding(FindingKind.NOTE_NEVER_CAME, numbers={"leg": leg.name, "note": leg.starts_note})
+        for leg in (course.legs if course is not None else ())
+        if leg.starts_note and leg.starts_note not in came
+    )
+
+
 def _begin(table: SampleTable, name: str) -> NDArray[np.float64]:
     return np.asarray(table.columns[name][: min(table.rows, _ROWS)], dtype=np.float64)
 

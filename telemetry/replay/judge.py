@@ -9,6 +9,7 @@ from telemetry.course import NONE, Course, Group, GroupRule, Leg, Sensor, Slot, 
 from telemetry.errors import SidelongError
 from telemetry.findings import Finding, FindingKind
 from telemetry.palette import Palette
+from telemetry.reading.channel import is_clear
 from telemetry.reading.needs import run_has
 from telemetry.reading.strategy import Strategy
 from telemetry.replay.beyond import Beyond
@@ -144,7 +145,7 @@ class _Judge:
         result = self._result(label, runner)
         driven = self.driven
         remarks = beside_the_robot(driven, label, runner, self.table) if driven is not None else []
-        if runner.plan.chose is not None:
+        if runner.plan.chose is not None and not is_clear(runner.plan.chose):
             remarks.append(runner.plan.chose)
         return replace(result, run=replace(self.run, remarks=(*self.run.remarks, *remarks))) if remarks else result
 

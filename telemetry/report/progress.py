@@ -23,8 +23,13 @@ def show_progress(wanted: bool) -> None:
     _wanted["progress"] = wanted
 
 
+def is_wanted() -> bool:
+    """Whether any progress is to be shown."""
+    return _wanted["progress"]
+
+
 def _shown_here() -> bool:
-    return _wanted["progress"] and sys.stderr.isatty()
+    return is_wanted() and sys.stderr.isatty()
 
 
 def clear_progress() -> None:

@@ -94,7 +94,7 @@ def parse_header(text: str) -> Header:
 def named_columns(columns: str) -> Header:
     """The columns that the user names for lines without a header. Raises StreamError where anything is unclear in them."""
     try:
-        header = parse_header(columns)
+        header = parse_header(columns if "," in columns else columns.replace(";", ","))
     except StreamError as error:
         raise ColumnsError(error.what, where="--columns", todo=error.todo) from error
     if header.faults:

@@ -22,9 +22,8 @@ def _channel_taken(one: Finding) -> str:
     if n.get("by_code") is None:
         return f"{who}, which does not know all colours both by code and by raw channels"
     return (
-        f"{who}: in the palette's captures the colour told worst is taken for another in {_share(n['by_code'])} of the"
-        f" samples by code, and in {_share(n['by_raw'])} by its shares of red, green and blue (brightness left out: it"
-        " changes with height)"
+        f"{who}: of the palette's captures the worst is taken for another colour in {_share(n['by_code'])} of the samples by"
+        f" code, and in {_share(n['by_raw'])} by its shares of red, green and blue"
     )
 
 
@@ -119,6 +118,10 @@ REMARK_WORDS: Final[Mapping[FindingKind, Callable[[Finding], str]]] = {
     FindingKind.ODD_DISTANCE: _odd_distance,
     FindingKind.HEADING_FOR_DIST: lambda _: "heading goes on evenly and dist hardly changes: are the two columns swapped?",
     FindingKind.SEVERAL_DRIVES: _several_drives,
+    FindingKind.NOTE_NEVER_CAME: lambda one: (
+        f"leg '{one.numbers['leg']}' begins at the note '{one.numbers['note']}', which never came: the run ended before it,"
+        " or the robot's program does not print it (with the emitter: out.note(...))"
+    ),
     FindingKind.NAMED_ALIKE: lambda one: (
         f"the robot sends '{one.numbers['sent']}', which the course does not have, and never '{one.numbers['meant']}':"
         " the same colour?"

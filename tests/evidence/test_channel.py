@@ -38,7 +38,7 @@ def run() -> Case:
 
 @pytest.mark.parametrize(
     ("false", "taken", "stage"),
-    [(0.0, "the sensor's codes, not by the palette", "code"), (0.6, "raw channels and the palette", "nearest")],
+    [(0.05, "the sensor's codes, not by the palette", "code"), (0.6, "raw channels and the palette", "nearest")],
 )  # fmt: skip
 def test_the_channel_that_was_taken_is_said_with_its_reason(run: Case, false: float, taken: str, stage: str) -> None:
     palette = spoilt(false)
@@ -50,6 +50,11 @@ def test_the_channel_that_was_taken_is_said_with_its_reason(run: Case, false: fl
     assert plan.chose is not None
     assert plan.fresh().chose == plan.chose
     assert sentence(plan.chose) == said
+
+
+def test_nothing_is_said_where_nothing_hangs_on_the_choice(run: Case) -> None:
+    assert not remarks(run, spoilt(0.0)), "by code no colour is taken for another"
+    assert remarks(run, spoilt(0.02))
 
 
 def test_nothing_is_said_without_a_choice_or_a_measured_palette(run: Case) -> None:

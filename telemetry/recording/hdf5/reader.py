@@ -54,6 +54,7 @@ _BROKEN = (
 LZMA_BYTES = 64 << 20
 _OTHERWISE: Final = "values don't match"
 """What HDF5 says where a file is open already in this process, in another way."""
+_EMPTY = "Name another; if it was a recording, take a copy from a backup or ingest the robot's text again"
 _ANEW = "Take a copy from a backup, or ingest the robot's text again"
 _MAGIC = b"\x89HDF\r\n\x1a\n"
 
@@ -359,7 +360,7 @@ def _why_not(path: Path, error: Exception) -> RecordingError | Exception:
     except OSError as system:
         return storage_error(system, path, reading=True)
     if not size:
-        return RecordingError("the file is empty", where=str(path), todo=_ANEW)
+        return RecordingError("the file is empty, so this is not a recording", where=str(path), todo=_EMPTY)
     if head != _MAGIC:
         return RecordingError(
             "this is not a recording (not an HDF5 file)", where=str(path), todo="For a robot's text use: sidelong ingest"

@@ -33,6 +33,8 @@ class DifferenceKind(Enum):
     """It was not right and is."""
     OTHER = "different"
     """Neither was right, or what stood there is not known."""
+    GONE = "not read any more"
+    """The recording was not replayed: gone, damaged or not named."""
     SURE = "as sure no more"
     """The colour is the same; how sure the strategy is of it has changed."""
 
@@ -52,6 +54,8 @@ class Difference:
     findings: tuple[Finding, ...] = ()
     problem: str = ""
     kind: DifferenceKind = DifferenceKind.OTHER
+    readings: int = 1
+    """How many of those agreed on differ: of a run that was not replayed, all."""
 
     @property
     def why(self) -> str:
@@ -113,7 +117,8 @@ def check(
             gone = FindingKind.NOT_REPLAYED if (folder / recording).exists() else FindingKind.FILE_GONE
             problem = str(errors.get(recording, ""))
             found = () if problem else (Finding(gone),)
-            differences.append(Difference(strategy, recording, "", kept.words, "not read at all", found, problem))
+            lost = Difference(strategy, recording, "", kept.words, "not read at all", found, problem, DifferenceKind.GONE)
+            differences.append(replace(lost, readings=max(1, len(kept.slots))))
         elif not kept.reads_like(today):
             result = results[strategy, recording]
             reasons = _reasons(given, strategies[strategy], result, kept)

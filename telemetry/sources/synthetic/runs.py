@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from difflib import get_close_matches
 from itertools import count
 from typing import Any
 from urllib.parse import parse_qsl
@@ -49,7 +50,9 @@ def parse_robot(spec: str) -> dict[str, Any]:
                 raise UsageError(f"'{key}' is not a number: '{value}'", where=f"robot:{spec}") from None
         else:
             known = ", ".join((*_NUMBERS, *_SWITCHES))
-            raise UsageError(f"there is no option '{key}'", where=f"robot:{spec}", todo=f"There are: {known}.")
+            near = get_close_matches(key, (*_NUMBERS, *_SWITCHES), n=1)
+            todo = f"Did you mean '{near[0]}'? There are: {known}." if near else f"There are: {known}."
+            raise UsageError(f"there is no option '{key}'", where=f"robot:{spec}", todo=todo)
     if asked["runs"] < 1 or asked["speed_up"] <= 0:
         raise UsageError("'runs' must be at least 1, and 'speed_up' above 0", where=f"robot:{spec}")
     return asked
