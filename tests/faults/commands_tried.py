@@ -28,15 +28,19 @@ LIKE = ["hold", "--like", "like.h5"]
 
 @dataclass(frozen=True)
 class Tried:
-    """A command's words. ``writes``: files that it is told to write. ``each``: only so many-th calls, as it is slow."""
+    """A command's words. ``writes``: files that it is told to write. ``moves``: files that may be elsewhere after it.
+
+    ``each``: only so many-th calls, as it is slow.
+    """
 
     words: list[str]
     writes: tuple[str, ...] = ()
     each: int = 1
+    moves: tuple[str, ...] = ()
 
 
-def _of(*words: str, writes: str = "", each: int = 1) -> Tried:
-    return Tried(list(words), tuple(writes.split()), each)
+def _of(*words: str, writes: str = "", each: int = 1, moves: str = "") -> Tried:
+    return Tried(list(words), tuple(writes.split()), each, tuple(moves.split()))
 
 
 COMMANDS = {
@@ -48,6 +52,9 @@ COMMANDS = {
     "runs rename": _of("runs", "rename", "other", "runs/a.h5"),
     "runs note": _of("runs", "note", "lamp was off", "runs/b.h5"),
     "runs truth": _of("runs", "truth", "leaf", "--course", "course.toml", "runs/a.h5"),
+    "runs cut": _of("runs", "cut", "several.h5", moves="several.h5"),
+    "runs remove": _of("runs", "remove", "runs/a.h5", "runs/b.h5", moves="runs/a.h5 runs/b.h5"),
+    "runs restore": _of("runs", "restore", "back.h5", moves=".removed/back.h5"),
     "capture": _of("capture", "text", "-o", "runs/new.h5", "--course", "course.toml", "--strategy", "hold", "--log",
                    "log.txt", writes="runs/new.h5 log.txt"),
     "capture --journal-only": _of("capture", "text", "-o", "runs/new.h5", "--journal-only"),
@@ -96,6 +103,10 @@ def prepare(place: Path) -> None:
     runs.mkdir(parents=True)
     for name, rows in (("a", 120), ("b", 60)):
         make_recording(write_journal(runs / f"{name}.h5", stream(rows), Meta(name=name, course=COURSE, truth=("rust",))))
+    several = [*stream(200), *stream(200)]  # by its clock the robot starts anew between
+    make_recording(write_journal(place / "several.h5", several, Meta(name="several")))
+    (place / ".removed").mkdir()
+    shutil.copy(runs / "b.h5", place / ".removed" / "back.h5")
     write_journal(runs / "left.h5", stream(40), Meta(name="left"), end=False)
     shutil.copy(DRIVEN, place / "like.h5")
     (place / "course.toml").write_text(COURSE)

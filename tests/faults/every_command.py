@@ -108,6 +108,7 @@ def lost(before: dict[str, str], place: Path, tried: Tried) -> list[str]:
     """What was readable and is not, or says another thing; what the command was told to write may be new, never half."""
     after = held(place)
     changed = [name for name in {**before, **dict.fromkeys(tried.writes)} if after.get(name) != before.get(name)]
+    changed = [name for name in changed if name not in tried.moves or before[name] not in after.values()]
     return [name for name in changed if name not in tried.writes or name not in after or not is_whole(place / name)]
 
 

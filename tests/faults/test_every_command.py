@@ -13,7 +13,8 @@ from telemetry.commands import COMMANDS
 pytestmark = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="looks into /proc for what a descriptor is")
 
 STRIDE = {
-    "runs list": 9, "runs tag": 7, "ingest": 19, "session": 31, "capture": 31, "export": 7, "guard --keep": 4, "compare": 5,
+    "runs list": 9, "runs tag": 7, "runs cut": 9, "runs remove": 5, "runs restore": 1,
+    "ingest": 19, "session": 31, "capture": 31, "export": 7, "guard --keep": 4, "compare": 5,
     "emitter --force": 3, "reader": 7, "calibrate": 5,
 }  # fmt: skip
 
