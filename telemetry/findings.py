@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from enum import Enum
+
+import msgspec
 
 Value = float | int | str | None | tuple[object, ...] | Mapping[str, int]
 
@@ -85,8 +86,7 @@ class FindingKind(Enum):
     LINK_NARROW = "the stream hardly fits the link"
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(msgspec.Struct, frozen=True):
     """``slot``: the name of the slot that it is about, empty where it is about more. ``cause``: the stage, need or sensor.
 
     ``numbers``: what is known of it, by name, units in the names. ``because``: the finding that led to it.
@@ -95,7 +95,7 @@ class Finding:
     kind: FindingKind
     slot: str = ""
     cause: str = ""
-    numbers: Mapping[str, Value] = field(default_factory=dict)
+    numbers: Mapping[str, Value] = msgspec.field(default_factory=dict)
     because: Finding | None = None
 
     def __hash__(self) -> int:

@@ -352,6 +352,6 @@ class Matrix(QObject):
 
 
 def _as(result: Result, column: str) -> Result:
-    from dataclasses import replace
+    from msgspec.structs import replace
 
     return result if result.strategy == column else replace(result, strategy=column)

@@ -58,6 +58,7 @@ def run(args: argparse.Namespace) -> int:
     from telemetry.logbook import begin_log
     from telemetry.recording.library import make_known
     from telemetry.replay.compare import ComparisonRequest, compare
+    from telemetry.replay.evaluate.pool import collect_seldom
     from telemetry.replay.sources import find_recordings
     from telemetry.report.comparison_json import comparison_json
     from telemetry.report.comparison_text import comparison_lines
@@ -68,10 +69,12 @@ def run(args: argparse.Namespace) -> int:
     if args.cores is not None and args.cores < 1:
         raise UsageError("--cores must be 1 or more")
     begin_log()
+    collect_seldom()
     paths = find_recordings(args.recordings)
     make_known(paths, progress=Progress("reading recordings for the first time"))
     job = ComparisonRequest(
-        tuple(args.strategy), tuple(args.settings), args.course, args.truth, args.palette, verdicts=args.verdicts
+        tuple(args.strategy), tuple(args.settings), args.course, args.truth, args.palette, verdicts=args.verdicts,
+        every_reason=bool(args.why or args.json or args.junit),
     )
     with signs_of_life(WORKING):
         comparison = compare(paths, job, cores=args.cores, progress=progress_line("replayed", len(paths)))

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 
 import numpy as np
+from msgspec.structs import replace
 
 from telemetry.course import EMPTY, NONE, Course, Truth
 from telemetry.findings import Finding, FindingKind, Value
@@ -318,7 +318,8 @@ class _Explainer:
 
     def colours_seen(self, log: RunLog, sensor: int, rows: IntColumn) -> Counter[str]:
         """Colour -> samples that the sensor reported in these rows."""
-        return Counter(log.names[label] if label >= 0 else "nothing" for label in log.seen(sensor)[rows].tolist())
+        seen = Counter(log.seen(sensor)[rows].tolist())
+        return Counter({log.names[label] if label >= 0 else "nothing": samples for label, samples in seen.items()})
 
     def held(self, reading: Reading) -> dict[str, Value]:
         """How long the sensor reported what was taken."""

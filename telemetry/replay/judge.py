@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+
+import msgspec
+from msgspec.structs import replace
 
 from telemetry.course import NONE, Course, Group, GroupRule, Leg, Sensor, Slot, Truth
 from telemetry.errors import SidelongError
@@ -22,7 +24,7 @@ from telemetry.replay.readings import Taken, robots_own, taken_from, unknown_slo
 from telemetry.replay.round_trip import beside_the_robot, driven_with
 from telemetry.replay.runner import Runner, Shared, Stretch, between_restarts
 from telemetry.replay.scoring.results import ROBOT, Result, Run
-from telemetry.replay.scoring.score import Outcome, aligned, score
+from telemetry.replay.scoring.score import Outcome, aligned, score, true_sequences
 from telemetry.replay.verdict.of_run import verdict_of
 from telemetry.replay.verdict_kind import Verdict
 from telemetry.sample import IntColumn, SampleTable
@@ -31,8 +33,7 @@ OPEN_SLOTS = 29
 """Without a course: how many colours are taken before the rest counts as surplus."""
 
 
-@dataclass(frozen=True, slots=True)
-class Read:
+class Read(msgspec.Struct, frozen=True):
     """One strategy on one run, apart from all others. ``excused``: the result if the drive is held to have ended early.
 
     ``refutes``: it rightly read a slot where the drive, by its own distance, never was.
@@ -43,13 +44,12 @@ class Read:
     refutes: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Reads:
+class Reads(msgspec.Struct, frozen=True):
     """One run: what each strategy read, by label; the robot's own; and the strategies that failed, with their errors."""
 
-    of: dict[str, Read] = field(default_factory=dict)
+    of: dict[str, Read] = msgspec.field(default_factory=dict)
     robot: Read | None = None
-    failed: dict[str, SidelongError] = field(default_factory=dict)
+    failed: dict[str, SidelongError] = msgspec.field(default_factory=dict)
 
 
 def judge(
@@ -137,6 +137,7 @@ class _Judge:
         )  # fmt: skip
         self.has = run_has(case.table)
         self.driven = driven_with(case.table.notes)
+        self.standing = true_sequences(course, case.truth) if case.truth is not None else None
         self.shared = Shared(traced=why and case.truth is not None)
 
     def strategy(self, label: str, strategy: Strategy) -> Result:
@@ -170,7 +171,7 @@ class _Judge:
         decided = self.decided_ms(taken)
         if self.truth is None:
             return Result(self.run, label, taken, None, None, decided)
-        beside = aligned(self.course, self.truth, taken)
+        beside = aligned(self.course, self.truth, taken, self.standing)
         points = score(self.course, self.truth, taken, beside)
         why_not: tuple[Finding, ...] = ()
         if self.why and not (points.correct and points.errors.total == 0):

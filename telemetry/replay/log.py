@@ -83,13 +83,18 @@ class RunLog:
 
     def has_places(self, sensor: int) -> bool:
         """Whether the sensor's place is known anywhere."""
-        return bool((self.walked(sensor)[1] != MISSING).any())
+        key = (sensor, self.start, self.stop)
+        if key not in self._shared.placed:
+            self._shared.placed[key] = bool((self.walked(sensor)[1] != MISSING).any())
+        return self._shared.placed[key]
 
     def rows_between(self, sensor: int, leg: int, low: float, high: float) -> IntColumn:
         """The rows in which a sensor was between two places (0.1 mm) of a leg."""
-        legs, places = self.walked(sensor)
-        inside: IntColumn = np.flatnonzero((legs == leg) & (places >= low) & (places <= high)) + self.start
-        return inside
+        key = (sensor, leg, low, high, self.start, self.stop)
+        if key not in self._shared.inside:
+            legs, places = self.walked(sensor)
+            self._shared.inside[key] = ((legs == leg) & (places >= low) & (places <= high)).nonzero()[0] + self.start
+        return self._shared.inside[key]
 
     def places_at(self, sensor: int, rows: IntColumn) -> IntColumn:
         """The places (0.1 mm) of those of these rows where one is known."""

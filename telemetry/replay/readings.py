@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final
+
+import msgspec
 
 from telemetry.course import EMPTY, NONE, Course
 from telemetry.sample import Note
@@ -17,8 +18,7 @@ HOW: Final = (READ, INFERRED, ASSUMED)
 """The ledger's numbers in words: read by the sensor, following from the others, assumed because the run had to go on."""
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(msgspec.Struct, frozen=True, gc=False):
     """One slot's colour, or a colour beyond the slots (``slot`` None).
 
     ``colour`` is None where nothing was read, and where it was decided that nothing stands there: then ``how`` is not
@@ -39,8 +39,7 @@ class Reading:
     stop_cm: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Taken:
+class Taken(msgspec.Struct, frozen=True):
     """What a strategy made of a run: ``slots`` one reading a slot in course order, ``surplus`` what it took beyond them."""
 
     slots: tuple[Reading, ...]

@@ -49,6 +49,8 @@ class Shared:
         self._wholes: dict[tuple[str, tuple[str, ...], int, int], QuantizedColumns] = {}
         self.seen: dict[tuple[int, str, tuple[tuple[str, int], ...]], IntColumn] = {}
         self.walked: dict[tuple[int, int, int], tuple[IntColumn, IntColumn]] = {}
+        self.inside: dict[tuple[int, int, float, float, int, int], IntColumn] = {}
+        self.placed: dict[tuple[int, int, int], bool] = {}
         self._walk: Walk | None = None
         self._columns: tuple[SampleTable, Course, tuple[tuple[str, ...], bool]] | None = None
 
@@ -287,4 +289,4 @@ def pieces(stop: int, start: int = 0) -> Iterator[tuple[int, int]]:
 
 def between_restarts(boots: NDArray[np.generic]) -> Iterable[tuple[int, int]]:
     """(start, stop) of each run of equal boot numbers."""
-    return pairwise([0, *(np.flatnonzero(np.diff(boots)) + 1).tolist(), len(boots)])
+    return pairwise([0, *((boots[1:] != boots[:-1]).nonzero()[0] + 1).tolist(), len(boots)])

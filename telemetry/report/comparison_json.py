@@ -73,6 +73,8 @@ def finding_json(finding: Finding) -> Json:
 
 
 def _plain(value: object) -> object:
+    if type(value) is str or type(value) is int:  # most are
+        return value
     if isinstance(value, float):
         return round(value, 4) if math.isfinite(value) else None
     if isinstance(value, tuple | list):

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import PurePath
 
 from telemetry.course import EMPTY
-from telemetry.replay.compare import Comparison
+from telemetry.replay.compare import SHOWN, Comparison
 from telemetry.replay.duplicates import repeated
 from telemetry.replay.readings import MISSING_READING
 from telemetry.replay.scoring.results import Result, StrategySummary, comparable, paired, ranked
@@ -20,8 +20,6 @@ from telemetry.wording import listed, remedy, sentence, sentences
 
 ENOUGH = 8
 """From this many runs on it is worth saying how often a strategy that never failed may fail."""
-SHOWN = 12
-"""How many wrong runs of a strategy are listed where --why was not said. Of more than two strategies only the best's are."""
 
 
 def comparison_lines(comparison: Comparison, *, everything: bool = False) -> list[str]:

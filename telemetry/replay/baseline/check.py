@@ -7,6 +7,8 @@ from dataclasses import dataclass, replace
 from enum import Enum
 from pathlib import Path
 
+from msgspec import structs
+
 from telemetry.course import EMPTY
 from telemetry.errors import SidelongError
 from telemetry.findings import Finding, FindingKind
@@ -60,7 +62,8 @@ class Difference:
     @property
     def why(self) -> str:
         """In words: what kept the recording from being read, or what was found."""
-        return self.problem or "; ".join(sentences(replace(one, slot="") if self.slot else one for one in self.findings))
+        found = (structs.replace(one, slot="") if self.slot else one for one in self.findings)
+        return self.problem or "; ".join(sentences(found))
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,9 +6,11 @@ import threading
 from collections import OrderedDict
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, CancelledError, Executor, Future, wait
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TypeVar
+
+from msgspec.structs import replace
 
 from telemetry.errors import FaultError, RecordingError, SidelongError
 from telemetry.reading.strategy import Strategy

@@ -6,6 +6,8 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+import msgspec
+
 from telemetry.findings import Finding
 from telemetry.replay.readings import ASSUMED, Taken
 from telemetry.replay.scoring.score import Errors, Outcome, Score
@@ -19,8 +21,7 @@ NEARLY_ALL = 0.9
 """A strategy that was judged on fewer than this share of the runs that others were judged on is not ranked among them."""
 
 
-@dataclass(frozen=True, slots=True)
-class Run:
+class Run(msgspec.Struct, frozen=True):
     """What is true of a recording whatever the strategy. ``slots`` are the course's names; ``run_ms`` its length."""
 
     recording: str
@@ -32,8 +33,7 @@ class Run:
     remarks: tuple[Finding, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Result:
+class Result(msgspec.Struct, frozen=True):
     """One strategy on one run.
 
     ``outcome`` and ``score`` are None where the truth is not known. ``decided_ms`` counts from the run's first sample and is

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from enum import Enum
 from typing import NamedTuple
+
+import msgspec
 
 from telemetry.course import EMPTY, Course, Points, Slot, Truth
 from telemetry.replay.readings import READ, Reading, Taken
@@ -46,8 +47,7 @@ class AlignedPair(NamedTuple):
     true: int | None
 
 
-@dataclass(frozen=True, slots=True)
-class Errors:
+class Errors(msgspec.Struct, frozen=True, gc=False):
     """What went wrong, counted from the alignment."""
 
     missed: int = 0
@@ -153,8 +153,16 @@ def _costs(taken: Sequence[SequenceItem], true: Sequence[SequenceItem]) -> list[
     for i, mark in enumerate(taken, start=1):
         cost = i * alone
         line = [cost]
-        for j, other in enumerate(true):
-            cost = min(before[j] + _together(mark, other), before[j + 1] + alone, cost + alone)
+        corner = before[0]
+        # Written out without min(): this is the innermost loop of every comparison.
+        for other, above in zip(true, before[1:], strict=True):
+            if above < cost:  # noqa: PLR1730 - min() is a call
+                cost = above
+            cost += alone
+            together = corner + _together(mark, other)
+            if together < cost:  # noqa: PLR1730
+                cost = together
+            corner = above
             line.append(cost)
         best.append(line)
         before = line
@@ -195,8 +203,7 @@ def _row(reading: Reading) -> float:
     return -1.0 if reading.row is None else float(reading.row)
 
 
-@dataclass(frozen=True, slots=True)
-class Score:
+class Score(msgspec.Struct, frozen=True):
     """``correct``: every slot's colour is the truth's. ``slots``: one a slot, right, wrong or missing."""
 
     correct: bool
@@ -205,8 +212,7 @@ class Score:
     slots: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Aligned:
+class Aligned(msgspec.Struct, frozen=True):
     """One sensor's alignment: ``readings`` are what it took, ``slots`` the course's slots with a marker, in order."""
 
     readings: tuple[Reading, ...]
@@ -228,15 +234,28 @@ class Aligned:
         return None
 
 
-def aligned(course: Course, truth: Truth, taken: Taken) -> list[Aligned]:
-    """Each sensor's sequence beside the true one."""
+TrueSequence = tuple[tuple[int, ...], tuple[SequenceItem, ...]]
+"""The slots of one sensor at which a marker stands, in order, and what stands there."""
+
+
+def true_sequences(course: Course, truth: Truth) -> list[TrueSequence]:
+    """What each sensor should have seen: the same for every strategy of a run."""
     out = []
     for sensor in range(len(course.sensors)):
-        slots = [i for i, slot in enumerate(course.slots) if slot.sensor == sensor and truth[i] != EMPTY]
+        slots = tuple(i for i, slot in enumerate(course.slots) if slot.sensor == sensor and truth[i] != EMPTY)
+        out.append((slots, tuple(_mark_of_slot(course.slots[i], truth[i]) for i in slots)))
+    return out
+
+
+def aligned(
+    course: Course, truth: Truth, taken: Taken, true: Sequence[TrueSequence] | None = None
+) -> list[Aligned]:
+    """Each sensor's sequence beside the true one. ``true``: as ``true_sequences``, where it is known already."""
+    out = []
+    for sensor, (slots, there) in enumerate(true_sequences(course, truth) if true is None else true):
         readings = sequence(taken, sensor)
-        there = [_mark_of_slot(course.slots[i], truth[i]) for i in slots]
         got = [_mark_of_reading(course, one) for one in readings]
-        out.append(Aligned(tuple(readings), tuple(slots), tuple(align(got, there))))
+        out.append(Aligned(tuple(readings), slots, tuple(align(got, there))))
     return out
 
 
