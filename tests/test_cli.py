@@ -145,7 +145,7 @@ def test_a_fault_shows_its_trace_where_asked_for(fake, monkeypatch):
 def test_a_window_that_is_absent_is_said(monkeypatch, capsys):
     monkeypatch.setattr("importlib.metadata.entry_points", lambda group: [])
     assert cli.main([]) == EXIT_MISSING
-    assert "python -m pip install '.[gui]'" in capsys.readouterr().err
+    assert 'python -m pip install ".[gui]"' in capsys.readouterr().err
 
 
 def test_a_window_whose_system_libraries_are_absent_is_said(monkeypatch, capsys):

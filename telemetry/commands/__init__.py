@@ -80,10 +80,10 @@ def missing_part(name: str, error: ImportError) -> Exception:
     part = (error.name or "").split(".")[0]
     if part in _WINDOW_PARTS and (isinstance(error, ModuleNotFoundError) or name not in COMMANDS):
         if isinstance(error, ModuleNotFoundError):
-            return MissingPartError(
-                "the window is not installed",
-                todo="In Sidelong's folder: python -m pip install '.[gui]'. All else works without it: sidelong --help",
-            )
+            from telemetry.extras import how_to_add
+
+            todo = f"{how_to_add('gui')}. All else works without it: sidelong --help"
+            return MissingPartError("the window is not installed", todo=todo)
         return MissingPartError(
             f"the window cannot be loaded: {error}", todo="The README names the system packages that a window needs."
         )

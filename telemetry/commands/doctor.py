@@ -16,6 +16,7 @@ from pathlib import Path
 
 from telemetry.commands.options import json_option, write_json
 from telemetry.errors import EXIT_MISSING, EXIT_OK, LinkError
+from telemetry.extras import how_to_add
 from telemetry.logbook import log_path
 from telemetry.safe_text import for_json
 
@@ -108,7 +109,7 @@ def _folder() -> PartState:
 def _window() -> PartState:
     for name in ("PySide6", "pyqtgraph"):
         if importlib.util.find_spec(name) is None:
-            mend = "In Sidelong's folder: python -m pip install '.[gui]'. Everything else works without the window."
+            mend = f"{how_to_add('gui')}. Everything else works without the window."
             return PartState("window", "missing", f"{name} is not installed", mend)
     qt = f"Qt {_version('PySide6')}".strip()
     if not _has_display():
@@ -163,8 +164,7 @@ def _ble() -> PartState:
 def _package(part: str, name: str, use: str, extra: str) -> PartState:
     if importlib.util.find_spec(name) is None:
         frozen = getattr(sys, "frozen", False)
-        install = f"In Sidelong's folder: python -m pip install '.[{extra}]'"
-        mend = "This single file was packed without it." if frozen else install
+        mend = "This single file was packed without it." if frozen else how_to_add(extra)
         return PartState(part, "missing", f"{name} is not installed; it {use}", mend)
     return PartState(part, "works", f"{name} {_version(name)}{use}")
 

@@ -7,6 +7,7 @@ import re
 from pathlib import Path
 
 from telemetry.errors import MissingPartError, StorageError
+from telemetry.extras import how_to_add
 from telemetry.text_in_place import write_bytes
 
 DPI = 300
@@ -27,7 +28,7 @@ def write_pdf(html: str, path: Path) -> None:
         from PySide6.QtGui import QGuiApplication, QImage, QPageLayout, QPageSize, QPainter, QPdfWriter, QTextDocument
         from PySide6.QtSvg import QSvgRenderer
     except ImportError as error:
-        todo = "In Sidelong's folder: python -m pip install '.[gui]'. Or print the HTML page from a browser."
+        todo = f"{how_to_add('gui')}. Or print the HTML page from a browser."
         raise MissingPartError("a PDF needs Qt, which is not installed", todo=todo) from error
     if QGuiApplication.instance() is None:
         os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
