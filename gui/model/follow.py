@@ -17,7 +17,7 @@ from gui.model.link_words import SILENT_S, link_summary, recorded_for
 from gui.model.live_run import LiveRun
 from gui.model.processes import last_words
 from gui.model.programs import Programs
-from gui.model.watch import Watch, WindowLock, found
+from gui.model.watch import NO_TIME_US, Watch, WindowLock, found
 from gui.words import tr
 from telemetry.errors import LinkError, SidelongError
 
@@ -34,10 +34,6 @@ POLL_MS = 15
 STARTING_S = 12.0
 ASK_AFTER_S = 2.0  # of silence, and again and again, it is asked whether a capture that was found still runs
 STATE_EVERY_S = 0.25
-
-
-def _now_us() -> int:
-    return time.time_ns() // 1000
 
 
 class Follow(QObject):
@@ -99,7 +95,11 @@ class Follow(QObject):
 
     def recorded_for(self) -> str:
         """How long the run in progress is, empty while none is recorded."""
-        return recorded_for(self.watch, _now_us())
+        return recorded_for(self.watch, self._now_us())
+
+    def _now_us(self) -> int:
+        """By the clock of the capture that is followed."""
+        return self.run.now_us() if self.run is not None else time.time_ns() // 1000
 
     # -- connecting ---------------------------------------------------------------------------------------------------
 
@@ -134,6 +134,7 @@ class Follow(QObject):
 
     def _begun(self, again: Callable[[], bool]) -> bool:
         self._again = again
+        self.run = None  # the one before is over: Record begins nothing in it
         self._timer.start()
         self.state_changed.emit()
         return True
@@ -203,7 +204,7 @@ class Follow(QObject):
         """Keep the run that was being recorded when everything ended; remove the rest."""
         watch.end(None, None)
         if watch.begun_us and watch.wrote:
-            kept = self._keeper.keep_begun(watch, _now_us())
+            kept = self._keeper.keep_begun(watch, NO_TIME_US)
             if kept is not None:
                 name = kept.name
                 self._messages.tell(tr("A run that was being recorded when everything ended was kept: {name}.", name=name))
@@ -249,7 +250,7 @@ class Follow(QObject):
         """From now on is a run; while the robot drives already, from where it began to move."""
         if self.watch is None or self.watch.begun_us:
             return
-        self.watch.begun_us = begun = _now_us() if self.run is None else self.run.begin_run()
+        self.watch.begun_us = begun = self._now_us() if self.run is None else self.run.begin_run()
         self.watch.marks = [mark for mark in self.watch.marks if int(mark[0]) >= begun]
         self._note(self.watch)
         self.state_changed.emit()
@@ -259,7 +260,7 @@ class Follow(QObject):
         watch = self.watch
         if watch is None or not watch.begun_us:
             return None
-        path = self._keeper.keep_begun(watch, _now_us(), self.run)
+        path = self._keeper.keep_begun(watch, self._now_us(), self.run)
         self._note(watch)
         if watch.begun_us:  # not kept, and told: the key may be pressed again
             return None
@@ -297,7 +298,7 @@ class Follow(QObject):
         watch = self.watch
         if watch is None:
             return None
-        path = self._keeper.keep_last(watch, seconds, _now_us(), self.run)
+        path = self._keeper.keep_last(watch, seconds, self._now_us(), self.run)
         if path is not None:
             self.kept.emit(path)
         return path
@@ -307,7 +308,7 @@ class Follow(QObject):
         if self.watch is None:
             return
         words = text or tr("mark {number}", number=len(self.watch.marks) + 1)
-        self.watch.marks.append([_now_us(), words])
+        self.watch.marks.append([self._now_us(), words])
         self._note(self.watch)
         if self.run is not None:
             self.run.mark(words)

@@ -64,6 +64,8 @@ class LiveRun:
         self._from_us = 0
         self._kept_to_us = 0
         self._last_new = time.monotonic()
+        self._ahead_us: int | None = None
+        """The capture's clock before the steady one of this computer, by the sample that came with the least delay."""
 
     @property
     def follower(self) -> Follower:
@@ -83,6 +85,10 @@ class LiveRun:
     def silence_s(self) -> float:
         """Seconds since the last samples came."""
         return time.monotonic() - self._last_new
+
+    def now_us(self) -> int:
+        """Unix time by the clock of the capture: somebody may set that of the computer meanwhile."""
+        return time.time_ns() // 1000 if self._ahead_us is None else time.monotonic_ns() // 1000 + self._ahead_us
 
     @property
     def drove_s(self) -> float:
@@ -122,6 +128,8 @@ class LiveRun:
         new = self.reader.poll()
         if new:
             self._last_new = time.monotonic()
+            ahead_us = int(self.table.columns["arrival_us"][-1]) - time.monotonic_ns() // 1000
+            self._ahead_us = ahead_us if self._ahead_us is None else max(self._ahead_us, ahead_us)
             self.series.take(self.table)
             self._look_through_palette(before)
             self._watch_motion()
@@ -181,13 +189,13 @@ class LiveRun:
 
     def end_run(self) -> None:
         self.reader.holds = False
-        self._kept_to_us = time.time_ns() // 1000
+        self._kept_to_us = self.now_us()
 
     def _start_at(self, row: int) -> None:
         self.reader.begin_at(row)
         at = row - self.table.first
         known = 0 <= at < self.table.rows
-        self._from_us = int(self.table.columns["arrival_us"][at]) if known else time.time_ns() // 1000
+        self._from_us = int(self.table.columns["arrival_us"][at]) if known else self.now_us()
         self._read()
 
     def read_anew(self) -> None:
@@ -217,8 +225,7 @@ class LiveRun:
         if table.rows < 3:
             return
         arrival = np.asarray(table.columns["arrival_us"], dtype=np.int64)
-        now_us = time.time_ns() // 1000
-        recent = int(np.searchsorted(arrival, now_us - int(RATE_OVER_S * 1e6)))
+        recent = int(np.searchsorted(arrival, self.now_us() - int(RATE_OVER_S * 1e6)))
         late = arrival[-JITTER_ROWS:] - np.asarray(table.columns["t_us"][-JITTER_ROWS:], dtype=np.int64)
         steps = np.diff(arrival[-JITTER_ROWS:])
         rate = (table.rows - recent) / RATE_OVER_S

@@ -21,7 +21,7 @@ from telemetry.text_in_place import write_text
 
 WATCHING = ".watching"
 """The folder of the captures, in that of the runs."""
-_NO_TIME_US = 1 << 57
+NO_TIME_US = 1 << 57
 """Some thousand years ahead: no calendar has it."""
 _LARGEST_BYTES = 1 << 16
 
@@ -129,7 +129,7 @@ class Watch:
         except (OSError, ValueError, TypeError, RecursionError):
             return None
         good = all([*map(type, mark)] == [int, str] for mark in watch.marks)
-        return watch if good and 0 <= watch.begun_us < _NO_TIME_US else None
+        return watch if good and 0 <= watch.begun_us < NO_TIME_US else None
 
 
 class WindowLock:

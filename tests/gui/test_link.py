@@ -223,3 +223,26 @@ def test_only_what_bears_its_own_name_is_forgotten(tmp_path: Path) -> None:
 def test_a_number_of_another_program_is_no_capture_of_ours(tmp_path: Path) -> None:
     """After a restart of the machine the number may be anybody's."""
     assert not Watch(str(tmp_path / "watch-1.h5"), "loop://", "x", capture_pid=os.getpid()).captures
+
+
+def test_a_clock_that_is_set_while_it_captures_costs_no_run(
+    driving: Window, qtbot: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """In a hall the computer finds a network, and its clock is set: an hour back, then two hours on."""
+    follow, really = driving.workspace.follow, time.time_ns
+    run = follow.run
+    assert run is not None
+    for hours in (-1, 2):
+        monkeypatch.setattr(time, "time_ns", lambda hours=hours: really() + hours * 3_600_000_000_000)
+        qtbot.waitUntil(lambda: not run.moving, timeout=30_000)  # at rest there is no sample to begin at
+        follow.start_recording()
+        follow.mark("here")
+        rows = run.table.rows
+        qtbot.waitUntil(lambda rows=rows: run.table.rows > rows + 200, timeout=30_000)
+        assert follow.recorded_for() in {f"● recording {seconds} s" for seconds in range(60)}
+        assert run.health.lines_per_s > 0
+        path = follow.stop_recording()
+        assert path is not None, driving.workspace.messages.current
+        recording = load(path)
+        assert recording.table.rows >= 200
+        assert [mark.text for mark in recording.marks] == ["here"]
