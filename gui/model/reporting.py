@@ -65,7 +65,7 @@ def write_report(order: ReportOrder, target: Path, job: Job) -> int:
             return 0
         recordings[path.as_posix()] = loaded(path)
         job.tell(number, len(order.paths))
-    margins = margins_in(stress_json(order.margins)) if order.margins is not None else ()
+    margins = margins_in(stress_json(order.margins)) if order.margins is not None else None
     page = report_page(Contents(order.comparison, recordings, order.palette, margins, order.strategy))
     if not job.cancelled:
         write_text(target, page)

@@ -47,7 +47,7 @@ def run(args: argparse.Namespace) -> int:
     paths = find_recordings(args.recordings)
     make_known(paths, progress=Progress("reading recordings for the first time"))
     job = ComparisonRequest(tuple(args.strategy), tuple(args.settings), args.course, args.truth, args.palette, verdicts=True)
-    margins = read_margins(args.margins) if args.margins else []
+    margins = read_margins(args.margins) if args.margins else None
     with signs_of_life(WORKING):
         comparison = compare(paths, job, progress=progress_line("replayed", len(paths)))
     names = [one.strategy for one in comparison.summaries]

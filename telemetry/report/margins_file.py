@@ -34,16 +34,20 @@ class SavedMargin:
 
 
 @dataclass(frozen=True, slots=True)
-class _Stress:
+class SavedMargins:
+    """Whose they are, and on how many runs they were measured."""
+
     margins: list[SavedMargin]
+    strategy: str = ""
+    runs: int = 0
 
 
 @dataclass(frozen=True, slots=True)
 class _Document:
-    stress: _Stress
+    stress: SavedMargins
 
 
-def read_margins(path: Path) -> list[SavedMargin]:
+def read_margins(path: Path) -> SavedMargins:
     """The margins in a file. Raises UsageError where it does not hold any."""
     todo = "It is made by: sidelong stress RUNS --json FILE"
     try:
@@ -54,6 +58,6 @@ def read_margins(path: Path) -> list[SavedMargin]:
         raise UsageError(f"{path} does not hold margins", todo=todo) from error
 
 
-def margins_in(document: str) -> list[SavedMargin]:
+def margins_in(document: str) -> SavedMargins:
     """The margins in a document of 'sidelong stress --json'. Raises ValueError, MisfitError where it is none."""
-    return checked(json.loads(document), _Document).stress.margins
+    return checked(json.loads(document), _Document).stress

@@ -11,6 +11,7 @@ import warnings
 from collections import Counter
 from dataclasses import replace
 from html.parser import HTMLParser
+from itertools import pairwise
 from pathlib import Path
 from zlib import crc32
 
@@ -23,6 +24,7 @@ from telemetry.palette_file import write_palette
 from telemetry.replay.evaluate import work
 from telemetry.replay.header import palette_for
 from telemetry.report.fills import NONE_FILL, fill_of
+from telemetry.report.page.pictures import LEAST_APART, WIDTH, apart
 from telemetry.sources.synthetic.run import built_in_course, simulate
 
 RECORDINGS = Path(__file__).parents[2] / "recordings"
@@ -62,6 +64,17 @@ def reported(tmp_path, *words):
     out = tmp_path / "report.html"
     code = main(["report", *map(str, words), "-o", str(out), "--force"])
     return code, Page(out.read_text(encoding="utf-8")), out.read_text(encoding="utf-8")
+
+
+def test_numbers_of_what_was_taken_never_stand_on_each_other() -> None:
+    middles = [700.0, 705.0, 10.0, 950.0, 948.0, 703.0]
+    places = apart(middles)
+    ordered = sorted(places)
+    assert all(after - before >= LEAST_APART for before, after in pairwise(ordered))
+    assert ordered[0] > 0
+    assert ordered[-1] <= WIDTH - 10
+    assert sorted(range(6), key=places.__getitem__) == sorted(range(6), key=middles.__getitem__)
+    assert places[2] == 10.0
 
 
 def test_it_says_what_the_comparison_says(tmp_path, capsys):
@@ -180,6 +193,7 @@ def test_margins_come_from_their_file(tmp_path, capsys):
     _, page, _ = reported(tmp_path, RECORDINGS / "venue-01.h5", "--strategy", "windows", "--margins", kept)
     assert "44 cm/s 71 cm/s 64 to 78 cm/s tag 2 in a.h5" in page.text
     assert "altered on the computer" in page.text
+    assert "Of 'windows', on 1 run." in page.text
 
 
 BAD_FIGURE = '{"stress": {"margins": [{"of": "speed", "unit": "cm/s", "right_up_to": "far"}]}}'

@@ -19,7 +19,7 @@ STYLE = """
 @media (prefers-color-scheme: dark) { :root { --paper: #1d201b; --ink: #eceadf; --soft: #b3b5a8; --line: #41463c;
   --card: #262a23; --accent: #a9c98f; --good: #9bd29a; --bad: #f0a48f; --band: #33382f; } }
 @media print { :root { --paper: #fff; --ink: #000; --soft: #333; --line: #999; --card: #fff; --accent: #000; --good: #000;
-  --bad: #000; --band: #eee; } .run, table, svg { break-inside: avoid; } details { display: none; } }
+  --bad: #000; --band: #eee; } }
 * { box-sizing: border-box; }
 body { margin: 0 auto; max-width: 62rem; padding: 1.2rem; background: var(--paper); color: var(--ink);
   font: 1rem/1.5 system-ui, "Segoe UI", "Noto Sans", "DejaVu Sans", sans-serif; }
@@ -41,6 +41,9 @@ figure { margin: 0.8rem 0; } svg { width: 100%; min-width: 36rem; height: auto;
   border: 1px solid var(--soft); border-radius: 0.15em; vertical-align: -0.1em; margin-right: 0.3em; }
 summary { cursor: pointer; color: var(--soft); } a { color: var(--accent); }
 :focus-visible { outline: 2px solid var(--accent); outline-offset: 2px; }
+@media print { figure, tr, svg { break-inside: avoid; } h2, h3 { break-after: avoid; } details { display: none; }
+  th, td { font-size: 0.75rem; padding-right: 0.4rem; } td:first-child { white-space: nowrap; }
+  .scroll { overflow: visible; } }
 """
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from telemetry.report.fills import NONE_FILL, fill_of
 from telemetry.report.page.markup import text
@@ -70,15 +71,14 @@ def run_picture(run: RunPicture, title: str) -> str:
         x, wide = band.start * WIDTH, max((band.stop - band.start) * WIDTH, 2)
         shown = f'<rect x="{x:.1f}" y="{top}" width="{wide:.1f}" height="{plot}" fill="var(--band)">'
         parts.append(f"{shown}<title>{text(band.word)}</title></rect>")
-    for index, band in enumerate(run.taken):
-        middle = (band.start + band.stop) / 2 * WIDTH
+    middles = [min(max((band.start + band.stop) / 2 * WIDTH, 10), WIDTH - 10) for band in run.taken]
+    for index, (middle, beside) in enumerate(zip(middles, apart(middles), strict=True)):
         wrong = index in run.wrong
         mark = "\N{MULTIPLICATION SIGN}" if wrong else "\N{CHECK MARK}"
-        middle = min(max(middle, 10), WIDTH - 10)
         fill = "var(--bad)" if wrong else "var(--good)"
-        parts.append(_word(middle, 14, str(index + 1), "middle", 13, fill))
-        parts.append(_word(middle, 29, mark, "middle", 13, fill))
-        parts.append(f'<path d="M{middle:.1f} 32V{top}" stroke="var(--soft)"/>')
+        parts.append(_word(beside, 14, str(index + 1), "middle", 13, fill))
+        parts.append(_word(beside, 29, mark, "middle", 13, fill))
+        parts.append(f'<path d="M{beside:.1f} 32L{middle:.1f} {top}" stroke="var(--soft)"/>')
     for place, (name, values) in enumerate(run.lines.items()):
         parts.append(_line(name, values, top, plot))
         parts.append(_key(name, 8 + 84 * place, height - 10))
@@ -96,9 +96,26 @@ def run_picture(run: RunPicture, title: str) -> str:
             parts.append(f'<rect x="{x + 1.5:.1f}" y="{y + 6}" width="{patch:.1f}" height="14" fill="var(--card)"/>')
             parts.append(_word(x + 3, y + 17, word, "start", 11))
     for second in range(int(run.seconds) + 1):
-        if run.seconds and second % max(1, round(run.seconds / 12)) == 0:
-            parts.append(_word(second / run.seconds * WIDTH + 2, height - 30, f"{second} s", "start", 11, "var(--soft)"))
+        x = second / run.seconds * WIDTH + 2 if run.seconds else WIDTH
+        if x < WIDTH - 26 and second % max(1, round(run.seconds / 12)) == 0:
+            parts.append(_word(x, height - 30, f"{second} s", "start", 11, "var(--soft)"))
     return "".join(parts) + "</svg>"
+
+
+LEAST_APART = 20
+
+
+def apart(middles: Sequence[float]) -> list[float]:
+    """Where the numbers of what was taken stand: in their order along the way, LEAST_APART or more from each other."""
+    out = list(middles)
+    order = sorted(range(len(out)), key=out.__getitem__)
+    for before, here in pairwise(order):
+        out[here] = max(out[here], out[before] + LEAST_APART)
+    limit = WIDTH - 10.0
+    for here in reversed(order):
+        out[here] = min(out[here], limit)
+        limit = out[here] - LEAST_APART
+    return out
 
 
 def _line(name: str, values: Sequence[float], top: float, high: float) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import PurePath
@@ -18,7 +18,7 @@ from telemetry.replay.scoring.score import Outcome
 from telemetry.report import margin_words
 from telemetry.report.comparison_text import tie_sentence
 from telemetry.report.fills import NONE_FILL, fill_of
-from telemetry.report.margins_file import SavedMargin
+from telemetry.report.margins_file import SavedMargins
 from telemetry.report.page import markup
 from telemetry.report.page.markup import chip, figure, paragraph, table, text
 from telemetry.report.page.pictures import intervals, run_picture
@@ -41,7 +41,7 @@ class Contents:
     comparison: Comparison
     recordings: Mapping[str, Recording]
     palette: Palette | None = None
-    margins: Sequence[SavedMargin] = ()
+    margins: SavedMargins | None = None
     strategy: str = ""
     made: datetime = field(default_factory=lambda: datetime.now().astimezone())
 
@@ -113,8 +113,8 @@ def _causes(contents: Contents, name: str) -> list[str]:
     )  # fmt: skip
     if not kinds:
         return []
-    causes = "; ".join(f"{kind} ({_many(count, 'run')})" for kind, count in kinds.most_common())
-    return [f"Why it misread {_many(kinds.total(), 'run')}: {causes}."]
+    causes = "; ".join(f"{_many(count, 'run')}: {kind}" for kind, count in kinds.most_common())
+    return [f"Sensor or logic, of the runs that it misread? {causes[:1].upper()}{causes[1:]}."]
 
 
 def _strategies(contents: Contents) -> list[str]:
@@ -137,11 +137,11 @@ def _strategies(contents: Contents) -> list[str]:
             text(_who(one)), f"{one.correct} of {one.runs}" if one.runs else "not judged", *(
                 str(count) if one.runs else "-"
                 for count in (one.errors.missed, one.errors.wrong, one.errors.repeated, one.errors.extra)
-            ), str(one.not_applicable), "" if one.decided_ms is None else f"{one.decided_ms / 1000:.2f} s",
+            ), str(one.not_applicable + one.diverges), "" if one.decided_ms is None else f"{one.decided_ms / 1000:.2f} s",
         )
         for one in every
     ]  # fmt: skip
-    headings = ("strategy", "correct", "missed", "wrong", "repeated", "extra", "not applicable", "decided after")
+    headings = ("strategy", "correct", "missed", "wrong", "repeated", "extra", "cannot tell", "decided after")
     order = tie_sentence(comparable(summaries))
     return [*lines, table(headings, cells, range(1, 8)), *([paragraph(order, "note")] if order else [])]
 
@@ -187,14 +187,15 @@ def _run(contents: Contents, result: Result) -> list[str]:
         lines.append(figure(run_picture(picture, title), caption, "run", ("time/s", *names), rows))
     truth = result.run.truth
     marks = result.score.slots if result.score is not None else ("",) * len(result.run.slots)
+    says = any(one.confidence is not None for one in result.taken.slots)
     cells = [
         (
             str(i + 1), text(slot), "" if truth is None else _chip(truth[i]), _chip(one.colour), _mark(marks[i]),
-            "" if one.confidence is None else f"{100 * one.confidence:.1f} %",
+            *(("" if one.confidence is None else f"{100 * one.confidence:.1f} %",) if says else ()),
         )
         for i, (slot, one) in enumerate(zip(result.run.slots, result.taken.slots, strict=True))
     ]  # fmt: skip
-    return [*lines, table(("", "slot", "actual", "read", "", "confidence"), cells, (5,)), "</section>"]
+    return [*lines, table(("", "slot", "actual", "read", "", "confidence")[: 5 + says], cells, (5,)), "</section>"]
 
 
 def _chip(colour: str | None) -> str:
@@ -207,23 +208,24 @@ def _mark(how: str) -> str:
 
 
 def _margins(contents: Contents) -> list[str]:
-    if not contents.margins:
+    if contents.margins is None or not contents.margins.margins:
         words = (
             "Not measured. 'sidelong stress RUNS --json margins.json' measures them, and '--margins margins.json' puts them "
             "here; in the window: Decide, Margins."
         )
         return ["<h2>Margins</h2>", paragraph(words, "note")]
     rows = []
-    for one in contents.margins:
+    for one in contents.margins.margins:
         limit, first = one.right_up_to, one.first_failure
         reached = margin_words.figure(one.searched_to, one.unit)
         words = f"no failure up to {reached}" if limit is None else margin_words.figure(limit, one.unit)
         fails = "-" if first is None else f"{first.slot} in {PurePath(first.recording).name}"
         cells = (margin_words.recorded(one.recorded, one.unit), words, margin_words.span(one.interval95, one.unit), fails)
         rows.append(tuple(text(cell) for cell in (one.what or one.of, *cells)))
+    whose = f"Of '{contents.margins.strategy}', on {_many(contents.margins.runs, 'run')}."
     note = paragraph("From recordings that were altered on the computer, not recorded so. " + UNSEEN, "note")
     heads = ("how far with", "as recorded", "correct up to", "95 % range", "fails first")
-    return ["<h2>Margins</h2>", table(heads, rows), note]
+    return ["<h2>Margins</h2>", *([paragraph(whose)] if contents.margins.strategy else []), table(heads, rows), note]
 
 
 def _colours(contents: Contents) -> list[str]:
