@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 def label_arguments(parser: argparse.ArgumentParser, *, truth: bool = True) -> None:
     """Everything that describes a run."""
-    group = parser.add_argument_group("labels (all may be set later with: sidelong runs)")
+    group = parser.add_argument_group("labels (sidelong runs sets name, tags, remarks, truth and its course later, too)")
     group.add_argument("--course", type=Path, metavar="FILE", help="what stands on the field (TOML)")
     if truth:
         group.add_argument("--truth", metavar="COLOURS", help="what really stands there: rust,leaf,... or 'tag 1=rust,...'")

@@ -50,6 +50,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     cut = actions.add_parser("cut", help="make each drive of a recording a run of its own; the whole goes to .removed")
     remove = actions.add_parser("remove", help="take recordings out of their folder (into .removed in it)")
     restore = actions.add_parser("restore", help="bring back what was removed under this name")
+    for choice in actions._choices_actions:
+        said = choice.help or ""
+        actions.choices[choice.dest].description = f"{said[:1].upper()}{said[1:]}."
     for action in (show, tag, name, truth, note, cut, remove, restore):
         action.add_argument("files", type=Path, nargs="+", metavar="FILE")
 
