@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from telemetry.errors import PaletteError
 from telemetry.palette import CHANNELS
 from telemetry.sample import SampleTable, sensor_channel
+from telemetry.wording import figures
 
 LEAST_SAMPLES = 20
 MOVED_CM = 0.4
@@ -113,11 +114,11 @@ def _unsteady(values: NDArray[np.float64]) -> list[str]:
         noise = float(np.median(np.abs(np.diff(known)))) + 1e-9
         drift = abs(float(known[-third:].mean() - known[:third].mean()))
         if drift > DRIFT_OF_SPAN * level and drift > 3.0 * noise:
-            out.append(
-                f"{name} went from {known[:third].mean():.4g} to {known[-third:].mean():.4g}: the sensor or the light moved"
-            )
+            begun, ended = figures(known[:third].mean(), 4), figures(known[-third:].mean(), 4)
+            out.append(f"{name} went from {begun} to {ended}: the sensor or the light moved")
         elif float(np.std(known)) > JUMPY * level and float(np.std(known)) > 4.0:
-            out.append(f"{name} varies by {float(np.std(known)):.3g} around {level:.4g}: more than a sensor at rest does")
+            by = figures(float(np.std(known)))
+            out.append(f"{name} varies by {by} around {figures(level, 4)}: more than a sensor at rest does")
     return out
 
 

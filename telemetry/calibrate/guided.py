@@ -11,7 +11,7 @@ from telemetry.sample import SampleTable
 from telemetry.sources.link_change import LinkChange
 from telemetry.sources.source import EndOfStream, Source
 from telemetry.stream.decoder import Decoder
-from telemetry.wording import counted
+from telemetry.wording import counted, figures
 
 ATTEMPTS = 4
 
@@ -114,7 +114,7 @@ def guided(
 def spread_words(capture: StillCapture) -> str:
     """The capture in one line: level and spread of each channel, the most frequent code."""
     parts = [
-        f"{name} {mean:.4g} ± {spread:.2g}"
+        f"{name} {figures(mean, 4)} ± {figures(spread, 2)}"
         for name, mean, spread in zip(("red", "green", "blue", "refl"), capture.mean, capture.spread, strict=True)
         if mean == mean  # noqa: PLR0124 (NaN: not sent)
     ]

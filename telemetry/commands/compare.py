@@ -74,7 +74,7 @@ def run(args: argparse.Namespace) -> int:
     make_known(paths, progress=Progress("reading recordings for the first time"))
     job = ComparisonRequest(
         tuple(args.strategy), tuple(args.settings), args.course, args.truth, args.palette, verdicts=args.verdicts,
-        every_reason=bool(args.why or args.json or args.junit),
+        every_reason=bool(args.why or args.json or args.junit), settings_in_names=True,
     )
     with signs_of_life(WORKING):
         comparison = compare(paths, job, cores=args.cores, progress=progress_line("replayed", len(paths)))

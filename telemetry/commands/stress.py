@@ -23,6 +23,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("-j", "--cores", type=int, metavar="N", help="work on N cores (default: all)")
     parser.epilog = (
         "Everything it says is predicted from recordings that were altered, not recorded.\n"
+        "That takes 10 s to 3 minutes; --only speed --no-pairs takes a few seconds.\n"
         "The exit code is 0 when margins were found, 3 when a recording could not be read or no run is right as it is."
     )
     quiet_option(parser)
@@ -33,7 +34,7 @@ def run(args: argparse.Namespace) -> int:
     from telemetry.errors import EXIT_INPUT, EXIT_OK, UsageError
     from telemetry.reading.load import load_strategy
     from telemetry.replay.sources import find_recordings
-    from telemetry.report.progress import AT_WORK, progress_line, signs_of_life, steps_line
+    from telemetry.report.progress import AT_WORK, progress_line, say_at_the_start, signs_of_life, steps_line
     from telemetry.report.stress_json import stress_json
     from telemetry.report.stress_text import stress_lines
     from telemetry.report.table import show
@@ -47,6 +48,10 @@ def run(args: argparse.Namespace) -> int:
     directions = asked_directions(",".join(args.only))
     strategy = load_strategy(args.strategy).override(*args.settings)
     paths = find_recordings(args.recordings)
+    say_at_the_start(
+        f"Alters {len(paths)} {'run' if len(paths) == 1 else 'runs'} until {strategy.name} fails: 10 s to 3 minutes "
+        "(--only speed --no-pairs: a few seconds)."
+    )
     found = saved_runs(
         paths, course=args.course, palette=args.palette, truth=args.truth, progress=progress_line("read", len(paths))
     )

@@ -29,6 +29,7 @@ class ComparisonRequest:
 
     ``truth``, ``palette`` and ``course`` stand in for what the recordings say. ``reasons``: explain what was read wrong.
     ``every_reason`` false: of many runs only those of which a page shows reasons (SHOWN), which saves a third of the time.
+    ``settings_in_names``: see ``chosen_strategies``.
     ``verdicts``: also ask of every misread run whether the sensor or the logic failed; else, of many, only of some.
     """
 
@@ -40,10 +41,11 @@ class ComparisonRequest:
     reasons: bool = True
     verdicts: bool = False
     every_reason: bool = True
+    settings_in_names: bool = False
 
     def chosen(self) -> dict[str, Strategy]:
         """The strategies, by the name each goes by. Raises StrategyError or UsageError."""
-        return chosen_strategies(self.strategies, self.settings)
+        return chosen_strategies(self.strategies, self.settings, settings_in_names=self.settings_in_names)
 
     def given(self) -> Given:
         """Course, palette and truth, read from their files. Raises CourseError, PaletteError or TruthError."""

@@ -40,10 +40,13 @@ def find_recordings(words: Iterable[str]) -> list[Path]:
     return list(dict.fromkeys(found))
 
 
-def chosen_strategies(specs: Sequence[str], settings: Sequence[str]) -> dict[str, Strategy]:
+def chosen_strategies(
+    specs: Sequence[str], settings: Sequence[str], *, settings_in_names: bool = False
+) -> dict[str, Strategy]:
     """The strategies asked for, by the name each goes by; without any, all named ones.
 
-    ``settings`` (``hold.samples=2``) go to every strategy that has the stage. Raises StrategyError or UsageError.
+    ``settings`` (``hold.samples=2``) go to every strategy that has the stage. ``settings_in_names``: a strategy that they
+    change goes by ``hold:hold.samples=2``, as if it had been asked for so. Raises StrategyError or UsageError.
     """
     chosen: dict[str, Strategy] = {}
     used = dict.fromkeys(settings, False)
@@ -57,7 +60,10 @@ def chosen_strategies(specs: Sequence[str], settings: Sequence[str]) -> dict[str
         used |= dict.fromkeys(mine, True)
         if name in chosen:
             raise UsageError(f"strategy '{name}' is named twice", todo="Name it once, or give the second another setting.")
-        chosen[name] = _changed(strategy, mine)
+        changed = _changed(strategy, mine)
+        if settings_in_names and changed.uses != strategy.uses:
+            name = f"{name}{',' if name == spec and '=' in spec else ':'}{','.join(mine)}"
+        chosen[name] = changed
     unused = [word for word, known in used.items() if not known]
     if unused:
         # Let the first strategy say what is wrong with it.

@@ -12,14 +12,24 @@ from telemetry.replay.duplicates import repeated
 from telemetry.replay.readings import MISSING_READING
 from telemetry.replay.scoring.results import Result, StrategySummary, comparable, paired, ranked
 from telemetry.replay.scoring.score import Outcome
-from telemetry.replay.scoring.statistics import failures_at_most, in_words
+from telemetry.replay.scoring.statistics import failures_at_most, in_words, runs_needed
 from telemetry.replay.verdict_kind import CauseKind
 from telemetry.report.table import TableColumn, define, printable, strip, table, wrap
 from telemetry.tuning.choice import choice_sentences, choose_strategy
 from telemetry.wording import listed, remedy, sentence, sentences
 
+LEAST_APART = 6
+NAME_FITS = 21
+"""So long a name of a strategy fits beside all columns."""
 ENOUGH = 8
 """From this many runs on it is worth saying how often a strategy that never failed may fail."""
+
+
+ONE_RUN = (
+    f"One run decides nothing: what read it right may have been lucky. Record at least {LEAST_APART} more; about "
+    f"{runs_needed(0.1)} without a failure show that at most 1 run in 10 fails (95 % sure)."
+)
+"""McNemar's exact test says nothing at all with fewer than LEAST_APART runs on which two strategies differ."""
 
 
 def comparison_lines(comparison: Comparison, *, everything: bool = False) -> list[str]:
@@ -72,8 +82,10 @@ def _headline(comparison: Comparison, folder: str) -> str:
 def _scores(summaries: Sequence[StrategySummary], own: StrategySummary | None) -> list[str]:
     rows = [*summaries, *([own] if own else [])]
     points = any(one.points is not None for one in rows)
+    # A name with settings is told whole rather than the range drawn, which stands beside it in numbers.
+    drawn = max(len(one.strategy) for one in rows) <= NAME_FITS
     columns = [
-        TableColumn("strategy"), TableColumn("right", True), TableColumn("0 %   100 %", fixed=True),
+        TableColumn("strategy"), TableColumn("right", True), *([TableColumn("0 %   100 %", fixed=True)] if drawn else []),
         TableColumn("95 % range", True), TableColumn("missed", True), TableColumn("wrong", True),
         TableColumn("twice", True), TableColumn("extra", True),
         *([TableColumn("points", True)] if points else []), TableColumn("decided", True),
@@ -83,14 +95,14 @@ def _scores(summaries: Sequence[StrategySummary], own: StrategySummary | None) -
         errors = one.errors
         counts = [str(value) if one.runs else "-" for value in (errors.missed, errors.wrong, errors.repeated, errors.extra)]
         body.append([
-            one.strategy, f"{one.correct} of {one.runs}" if one.runs else "-", _strip(one), _range(one),
+            one.strategy, f"{one.correct} of {one.runs}" if one.runs else "-", *([_strip(one)] if drawn else []), _range(one),
             *counts, *([f"{one.points:.1f}" if one.points is not None else "-"] if points else []), _seconds(one.decided_ms),
         ])  # fmt: skip
     return table(columns, body)
 
 
 def _strip(one: StrategySummary) -> str:
-    if one.wilson95 is None or one.rate is None:
+    if one.wilson95 is None or one.rate is None or one.runs == 1:
         return ""
     return strip(one.wilson95[0], one.rate, one.wilson95[1], 11)
 
@@ -98,12 +110,16 @@ def _strip(one: StrategySummary) -> str:
 def _range(one: StrategySummary) -> str:
     if one.wilson95 is None:
         return "not judged"
+    if one.runs == 1:
+        return "-"
     return f"{one.wilson95[0] * 100:.0f} - {one.wilson95[1] * 100:.0f} %"
 
 
 def _verdict(summaries: Sequence[StrategySummary], results: Sequence[Result]) -> list[str]:
     counted = comparable(summaries)
     lines: list[str] = []
+    if counted and max(one.runs for one in counted) == 1:
+        return ["", *wrap(ONE_RUN)]
     if len(counted) >= 2:
         first, second = counted[0].strategy, counted[1].strategy
         test = paired(first, second, results)

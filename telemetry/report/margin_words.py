@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from telemetry.wording import figures
+
 TIMES = {"factor": "times as high", "times": "times as noisy", "times dimmer": "times dimmer"}
 """Units of directions that are so many times what was recorded."""
 
@@ -10,7 +12,7 @@ def number(value: float | None) -> str:
     """Three digits that matter."""
     if value is None:
         return "-"
-    return f"{value:.0f}" if abs(value) >= 100 else f"{value:.3g}"
+    return figures(value)
 
 
 def digits(value: float, unit: str) -> str:

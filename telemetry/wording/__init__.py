@@ -6,13 +6,13 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Final
 
 from telemetry.findings import Finding, FindingKind
-from telemetry.wording.grammar import counted, listed, only, plus_minus
+from telemetry.wording.grammar import counted, figures, listed, only, plus_minus
 from telemetry.wording.of_remarks import REMARK_WORDS
 from telemetry.wording.of_runs import RUN_WORDS, remedy
 from telemetry.wording.of_streams import STREAM_WORDS
 from telemetry.wording.of_verdicts import ENUMERATED, NAMES_ITS_SLOT, VERDICT_WORDS
 
-__all__ = ["WORDS", "counted", "listed", "only", "plus_minus", "remedy", "sentence", "sentences", "side_by_side"]
+__all__ = ["WORDS", "counted", "figures", "listed", "only", "plus_minus", "remedy", "sentence", "sentences", "side_by_side"]
 
 WORDS: Final[Mapping[FindingKind, Callable[[Finding], str]]] = {
     **RUN_WORDS, **REMARK_WORDS, **VERDICT_WORDS, **STREAM_WORDS,

@@ -12,7 +12,12 @@ def counted(count: float, one: str, many: str = "") -> str:
     """'1 sample', '2 samples', 'no sample'."""
     if count == 0:
         return f"no {one}"
-    return f"{count:g} {one if count == 1 else many or one + 's'}"
+    return f"{figures(count, 6)} {one if count == 1 else many or one + 's'}"
+
+
+def figures(value: float, digits: int = 3) -> str:
+    """So many digits that matter, and never a power of ten: '0.25', '12.5', '12346'."""
+    return f"{value:.0f}" if abs(value) >= 10**digits - 0.5 else f"{value:.{digits}g}"
 
 
 def only(count: float, one: str, where: str) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Any, Final
 
 from telemetry.findings import Finding, FindingKind
-from telemetry.wording.grammar import Numbers
+from telemetry.wording.grammar import Numbers, figures
 
 
 def _restarted(one: Finding) -> str:
@@ -59,18 +59,23 @@ def _stages(one: Finding, when: str) -> str:
     return " > ".join(stages[when])
 
 
+def _odd_period(one: Finding) -> str:
+    n: Numbers = one.numbers
+    return f"by its clock a sample comes every {figures(n['period_ms'])} ms: is the unit of t right?"
+
+
 def _odd_distance(one: Finding) -> str:
     n: Numbers = one.numbers
     return (
-        f"dist covers {n['driven_cm']:.3g} cm, and the course's markers stand up to {n['reach_cm']:g} cm from a leg's"
-        " start: was the run broken off, or is the unit of dist another (mm, cm, m)?"
+        f"dist covers {figures(n['driven_cm'])} cm, and the course's markers stand up to {figures(n['reach_cm'], 6)} cm"
+        " from a leg's start: was the run broken off, or is the unit of dist another (mm, cm, m)?"
     )
 
 
 def _several_drives(one: Finding) -> str:
     n: Numbers = one.numbers
     return (
-        f"this looks like {n['drives']} runs: between its drives the robot stands for {n['still_s']:g} s or more, or"
+        f"this looks like {n['drives']} runs: between its drives the robot stands for {figures(n['still_s'])} s or more, or"
         " restarts. Every recording is judged as one run; 'sidelong runs cut FILE' makes a recording of each drive"
     )
 
@@ -112,9 +117,7 @@ REMARK_WORDS: Final[Mapping[FindingKind, Callable[[Finding], str]]] = {
     FindingKind.TOO_BRIGHT: lambda one: (
         f"{one.cause} reaches {one.numbers['percent']:.0f} %: is that column another one, or its unit another?"
     ),
-    FindingKind.ODD_PERIOD: lambda one: (
-        f"by its clock a sample comes every {one.numbers['period_ms']:.3g} ms: is the unit of t right?"
-    ),
+    FindingKind.ODD_PERIOD: _odd_period,
     FindingKind.ODD_DISTANCE: _odd_distance,
     FindingKind.HEADING_FOR_DIST: lambda _: "heading goes on evenly and dist hardly changes: are the two columns swapped?",
     FindingKind.SEVERAL_DRIVES: _several_drives,

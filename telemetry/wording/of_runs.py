@@ -7,7 +7,7 @@ from typing import Final
 
 from telemetry.findings import Finding, FindingKind
 from telemetry.reading.catalogue import STAGES
-from telemetry.wording.grammar import Numbers, at, counted, listed
+from telemetry.wording.grammar import Numbers, at, counted, figures, listed
 
 
 def said(seen: Sequence[tuple[str, int]]) -> str:
@@ -34,8 +34,9 @@ def _seen(numbers: Numbers) -> str:
 
 
 def _no_sample(one: Finding) -> str:
-    place = one.numbers.get("at_cm")
-    return "the run has no sample there" if place is None else f"the run has no sample at {place:g} cm"
+    n: Numbers = one.numbers
+    place = n.get("at_cm")
+    return "the run has no sample there" if place is None else f"the run has no sample at {figures(place, 6)} cm"
 
 
 def _lost(one: Finding) -> str:
@@ -88,7 +89,7 @@ def _other_colour(one: Finding) -> str:
     got, want = n["got"], n["want"]
     got_for, want_for = n.get("got_samples", 0), n.get("want_samples", 0)
     if one.cause == "elsewhere":
-        place = f"{want} {n['standing'].removesuffix(' there')} at {n['slot_cm']:g} cm by the course"
+        place = f"{want} {n['standing'].removesuffix(' there')} at {figures(n['slot_cm'], 6)} cm by the course"
         return f"read {got}{at(n)}; {place}, where the sensor said {want} for {counted(want_for, 'sample')}"
     head = f"read {got}{at(n)}, {want} {n['standing']}"
     match one.cause:

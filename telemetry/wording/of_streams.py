@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Final
 
 from telemetry.findings import Finding, FindingKind
-from telemetry.wording.grammar import Numbers, counted
+from telemetry.wording.grammar import Numbers, counted, figures
 
 
 def _who(sensor: str) -> str:
@@ -16,8 +16,8 @@ def _who(sensor: str) -> str:
 def _loop_pace(one: Finding) -> str:
     n: Numbers = one.numbers
     return (
-        f"The loop runs every {n['period_ms']:.3g} ms (99 in 100 within {n['period99_ms']:.3g} ms);"
-        f" {n['lines_per_s']:.3g} lines arrived per second."
+        f"The loop runs every {figures(n['period_ms'])} ms (99 in 100 within {figures(n['period99_ms'])} ms);"
+        f" {figures(n['lines_per_s'])} lines arrived per second."
     )
 
 
@@ -30,8 +30,8 @@ def _lines_lost(one: Finding) -> str:
 def _repeats(one: Finding) -> str:
     n: Numbers = one.numbers
     return (
-        f"The loop is faster than {_who(one.cause)}: it measures about every {n['sensor_ms']:.3g} ms, so about"
-        f" {n['sensor_ms'] / n['period_ms']:.2g} lines in a row repeat one measurement."
+        f"The loop is faster than {_who(one.cause)}: it measures about every {figures(n['sensor_ms'])} ms, so about"
+        f" {figures(n['sensor_ms'] / n['period_ms'], 2)} lines in a row repeat one measurement."
     )
 
 
@@ -41,11 +41,11 @@ def _link_narrow(one: Finding) -> str:
         link, remedy = f"{n['baud']} baud carry", "a higher baud rate"
     else:
         each = f"{counted(n['per_interval'], 'notification')} of {n['payload_bytes']} bytes"
-        link, remedy = f"{each} every {n['interval_ms']:g} ms carry", "a larger ATT MTU"
+        link, remedy = f"{each} every {figures(n['interval_ms'])} ms carry", "a larger ATT MTU"
     full = n["share"] > 1
     verdict = "does not fit the link: lines will be lost or late" if full else "leaves the link hardly any room"
     return (
-        f"{n['lines_per_s']:g} lines/s of {n['line_bytes']:.0f} bytes {verdict}"
+        f"{figures(n['lines_per_s'], 6)} lines/s of {n['line_bytes']:.0f} bytes {verdict}"
         f" ({link} {n['capacity_bytes_per_s']:.0f} bytes/s, {n['share']:.0%} would be used)."
         f" Send at most {n['most_lines_per_s']} lines/s, fewer columns, or use {remedy}."
     )

@@ -36,8 +36,33 @@ def test_files_that_fail_are_counted_while_they_do(monkeypatch: pytest.MonkeyPat
     said = terminal.getvalue()
     assert "read 1 of 4" in said
     before = said[: said.index("good is done")]
-    assert before.endswith(f"\r{' ' * 70}\r"), "the line of progress was taken away first"
+    assert before.endswith(f"\r{' ' * 78}\r"), "the line of progress was taken away first"
     assert said.count("it is damaged") == 3
+
+
+def test_without_a_terminal_a_line_comes_every_ten_seconds(monkeypatch: pytest.MonkeyPatch) -> None:
+    log, now = io.StringIO(), [1000.0]
+    monkeypatch.setattr("sys.stderr", log)
+    monkeypatch.setitem(progress._told, "at", 0.0)
+    tell = progress.progress_line("settings swept", 100, clock=lambda: now[0])
+    for done in range(1, 101):
+        now[0] += 0.5
+        tell(done)
+    assert log.getvalue().splitlines() == [
+        "settings swept 20 of 100, about 40 s left", "settings swept 40 of 100, about 30 s left",
+        "settings swept 60 of 100, about 20 s left", "settings swept 80 of 100, about 10 s left",
+    ]  # fmt: skip
+
+
+def test_quiet_is_quiet_in_a_log_too(monkeypatch: pytest.MonkeyPatch) -> None:
+    log, now = io.StringIO(), iter(range(0, 100_000, 20))
+    monkeypatch.setattr("sys.stderr", log)
+    monkeypatch.setitem(progress._wanted, "progress", False)
+    progress.say_at_the_start("this takes a minute")
+    tell = progress.progress_line("read", 50, clock=lambda: float(next(now)))
+    for done in range(50):
+        tell(done)
+    assert not log.getvalue()
 
 
 def test_journals_without_a_record_are_counted_too(tmp_path: Path) -> None:

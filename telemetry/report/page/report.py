@@ -210,8 +210,8 @@ def _mark(how: str) -> str:
 def _margins(contents: Contents) -> list[str]:
     if contents.margins is None or not contents.margins.margins:
         words = (
-            "Not measured. 'sidelong stress RUNS --json margins.json' measures them, and '--margins margins.json' puts them "
-            "here; in the window: Decide, Margins."
+            "Not measured. 'sidelong report RUNS -o report.html --measure' measures them as well, which takes up to a few "
+            "minutes; in the window: Decide, Margins."
         )
         return ["<h2>Margins</h2>", paragraph(words, "note")]
     rows = []

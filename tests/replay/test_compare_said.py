@@ -1,0 +1,61 @@
+"""How a comparison is called, and what it says or leaves out: settings in names, one run, reasons nobody is shown."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from replay.runs import GOOD, drive, record
+from telemetry import cli
+from telemetry.reading.load import load_strategy
+from telemetry.replay.compare import ComparisonRequest, compare
+from telemetry.replay.sources import find_recordings
+from telemetry.report.comparison_text import comparison_lines
+
+SHORT = (GOOD[0], (20.0, 20.5, "leaf"), GOOD[2])
+
+
+@pytest.fixture
+def runs(tmp_path: Path) -> Path:
+    folder = tmp_path / "runs"
+    folder.mkdir()
+    record(folder / "good.h5", drive(*GOOD))
+    record(folder / "short.h5", drive(*SHORT), simulated=True)
+    return folder
+
+
+def test_settings_of_the_command_line_stand_in_the_name(runs: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    words = [str(runs), "--strategy", "hold", "--strategy", "checklist:hold.samples=4", "--strategy", "first-come"]
+    assert cli.main(["compare", *words, "--set", "hold.samples=5", "--json", "-"]) == 0
+    names = [one["strategy"] for one in json.loads(capsys.readouterr().out)["strategies"]]
+    assert sorted(names) == ["checklist:hold.samples=4,hold.samples=5", "first-come", "hold:hold.samples=5"]
+    assert load_strategy("checklist:hold.samples=4,hold.samples=5").uses == load_strategy("checklist:hold.samples=5").uses
+    assert cli.main(["compare", *words, "--set", "hold.samples=5"]) == 0
+    assert "hold:hold.samples=5  " in capsys.readouterr().out
+
+
+def test_one_run_is_no_ground_for_statistics(runs: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    named = [word for name in ("hold", "windows", "checklist") for word in ("--strategy", name)]
+    assert cli.main(["compare", str(runs / "good.h5"), *named]) == 0
+    said = capsys.readouterr().out
+    assert said.count("One run decides nothing") == 1
+    assert not any(word in said for word in ("Holm", "Cochran", "p = ", "chance", "few runs"))
+
+
+def test_reasons_that_no_page_shows_are_not_worked_out(
+    runs: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The page of many runs is the same, whether all reasons are known or only those that it shows."""
+    first = sorted(runs.glob("*.h5"))
+    for k in range(2 * len(first)):
+        (tmp_path / f"r{k}.h5").write_bytes(first[k % len(first)].read_bytes())
+    paths = find_recordings([str(tmp_path)])
+    monkeypatch.setattr("telemetry.replay.compare.VERDICTS", 2)
+    for names in (("first-come", "hold", "run-on"), ("first-come", "hold"), ("evidence", "first-come")):
+        every = compare(paths, ComparisonRequest(names), cores=1)
+        some = compare(paths, ComparisonRequest(names, every_reason=False), cores=1)
+        assert comparison_lines(every) == comparison_lines(some)
+        told = [sum(bool(one.findings) for one in each.results) for each in (some, every)]
+        assert told[0] <= told[1]
