@@ -95,8 +95,9 @@ def _scores(summaries: Sequence[StrategySummary], own: StrategySummary | None) -
         errors = one.errors
         counts = [str(value) if one.runs else "-" for value in (errors.missed, errors.wrong, errors.repeated, errors.extra)]
         body.append([
-            one.strategy, f"{one.correct} of {one.runs}" if one.runs else "-", *([_strip(one)] if drawn else []), _range(one),
-            *counts, *([f"{one.points:.1f}" if one.points is not None else "-"] if points else []), _seconds(one.decided_ms),
+            one.strategy, f"{one.correct} of {one.runs}" if one.runs else "-", *([_strip(one)] if drawn else []),
+            _range(one), *counts,
+            *([f"{one.points:.1f}" if one.points is not None else "-"] if points else []), _seconds(one.decided_ms),
         ])  # fmt: skip
     return table(columns, body)
 
