@@ -38,7 +38,7 @@ def cut(args: argparse.Namespace) -> int:
             say(JustMade(target, load(target).summary).line(fetched=recording.meta.fetched))
         place = place_of_removed(path)
         move(path, place)
-        say(f"{path} is now {place}; 'sidelong runs restore {path}' brings it back")
+        say(_is_now(path, place))
 
     return one_by_one(args.files, one)
 
@@ -51,7 +51,7 @@ def remove(args: argparse.Namespace) -> int:
         _whole(path)
         place = place_of_removed(path)
         move(path, place)
-        say(f"{path} is now {place}; 'sidelong runs restore {path}' brings it back")
+        say(_is_now(path, place))
 
     return one_by_one(args.files, one)
 
@@ -65,6 +65,11 @@ def restore(args: argparse.Namespace) -> int:
         say(f"{path} is back")
 
     return one_by_one(args.files, one)
+
+
+def _is_now(path: Path, place: Path) -> str:
+    typed = f'"{path}"' if " " in str(path) else str(path)
+    return f"{path} is now {place}. To bring it back: sidelong runs restore {typed}"
 
 
 def _whole(path: Path) -> Recording:

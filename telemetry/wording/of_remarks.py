@@ -76,7 +76,7 @@ def _several_drives(one: Finding) -> str:
     n: Numbers = one.numbers
     return (
         f"this looks like {n['drives']} runs: between its drives the robot stands for {figures(n['still_s'])} s or more, or"
-        " restarts. Every recording is judged as one run; 'sidelong runs cut FILE' makes a recording of each drive"
+        " restarts. Every recording is judged as one run: cut it into its drives (sidelong runs cut FILE)"
     )
 
 

@@ -44,7 +44,7 @@ def test_each_drive_becomes_a_run_and_the_whole_can_be_brought_back(tmp_path, ca
     before = load(path)
     assert drives_in(before) == 3
     assert main(["runs", "cut", str(path)]) == 0
-    assert "brings it back" in capsys.readouterr().out
+    assert "To bring it back: sidelong runs restore" in capsys.readouterr().out
     made = recordings_below(path.parent)
     assert [one.name for one in made] == [f"drives run {n}.h5" for n in (1, 2, 3)]
     parts = [load(one) for one in made]
