@@ -21,12 +21,13 @@ from PySide6.QtWidgets import (
 )
 
 from gui.application import apply_theme, theme_wanted
+from gui.in_sight import BackInSight, bring_into_view
 from gui.model.workspace import Workspace
 from gui.panels.fitting_bar import FittingBar
 from gui.panels.message_bar import MessageBar
 from gui.panels.parts import RECORD_KEY, Label, button, set_kind, shown_key
 from gui.panels.rail import Rail
-from gui.places.place import Place, bring_into_view
+from gui.places.place import Place
 from gui.places.start import StartPlace
 from gui.theme import THEMES
 from gui.words import tr
@@ -237,6 +238,9 @@ class Window(QMainWindow):
 
     def _load(self) -> None:
         """The first picture is painted: load what is heavy, and find a capture that still runs."""
+        handle = self.windowHandle()
+        if handle is not None:
+            handle.installEventFilter(BackInSight(self))
         follow = self.workspace.follow
         follow.state_changed.connect(self._show_state)
         follow.find_running()

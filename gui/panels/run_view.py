@@ -202,7 +202,7 @@ class RunView(KeyHost):
 
     def homes(self) -> list[QWidget]:
         """What gets the focus."""
-        return [self.stack]
+        return [self.stack, self.next_button]
 
     # -- readings -----------------------------------------------------------------------------------------------------
 

@@ -175,7 +175,7 @@ class CoursePlace(Place):
         return inside
 
     def homes(self) -> list[QWidget]:
-        return [self.tables["slot"]]
+        return [self.tables["slot"], self.map]
 
     # -- showing ------------------------------------------------------------------------------------------------------
 

@@ -125,7 +125,7 @@ class DecidePlace(Place):
         return inside
 
     def homes(self) -> list[QWidget]:
-        return [self.view]
+        return [self.view, self.headline.robot_button, self.headline.use_button]
 
     # -- runs ---------------------------------------------------------------------------------------------------------
 
@@ -245,6 +245,7 @@ class DecidePlace(Place):
         else:
             self.headline.show_recommendation(recommend([one for one in summaries if one.strategy != VARIANT],
                                                         self.matrix.in_use))  # fmt: skip
+            self.stay_in_sight()
         if not summaries or not summaries[0].runs:
             self.summary.say("")
             return

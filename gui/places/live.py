@@ -148,7 +148,7 @@ class LivePlace(Place):
         return card
 
     def homes(self) -> list[QWidget]:
-        return [self.stack]
+        return [self.stack, self.freeze_button]
 
     # -- following ----------------------------------------------------------------------------------------------------
 

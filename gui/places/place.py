@@ -5,8 +5,9 @@ from __future__ import annotations
 from functools import partial
 
 from PySide6.QtCore import QTimer
-from PySide6.QtWidgets import QAbstractButton, QApplication, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QAbstractButton, QApplication, QVBoxLayout, QWidget
 
+from gui.in_sight import bring_into_view, in_sight
 from gui.model.workspace import Workspace
 from gui.panels.key_host import KeyHost, usable
 from gui.theme import GAP_PX, Theme
@@ -49,14 +50,32 @@ class Place(KeyHost):
 
     def go_home(self, *first: QWidget | None) -> None:
         """The focus to the first of these that can have it: ``first``, then the place's homes."""
-        for widget in (*first, *self.homes()):
-            if usable(widget, self):
-                assert widget is not None
-                widget.setFocus()
-                if isinstance(widget, QAbstractButton) and self.isVisible():
-                    QTimer.singleShot(0, widget, partial(bring_into_view, widget))
-                return
-        self.setFocus()
+        able = [one for one in (*first, *self.homes()) if one is not None and usable(one, self)]
+        if not able:
+            self.setFocus()
+            return
+        able[0].setFocus()
+        if self.isVisible():
+            scroll = able[0] in first or isinstance(able[0], QAbstractButton)
+            if scroll:
+                QTimer.singleShot(0, able[0], partial(bring_into_view, able[0]))
+            else:
+                self.stay_in_sight()
+
+    def stay_in_sight(self) -> None:
+        """Once all is laid out: where the home is below what is to be read first, another one that is seen has the focus."""
+        if self.isVisible():
+            QTimer.singleShot(0, self, self._look_after_focus)
+
+    def _look_after_focus(self) -> None:
+        able = [one for one in self.homes() if usable(one, self)]
+        if not able or QApplication.focusWidget() is not able[0] or in_sight(able[0]):
+            return
+        seen = next((one for one in able[1:] if in_sight(one)), None)
+        if seen is not None:
+            seen.setFocus()
+        else:
+            bring_into_view(able[0])
 
     def give_focus(self) -> None:
         """Another place comes into view: remember where the focus was."""
@@ -71,11 +90,3 @@ class Place(KeyHost):
     def set_theme(self, theme: Theme) -> None:
         """Light or dark has changed."""
 
-
-def bring_into_view(widget: QWidget) -> None:
-    """Scroll the frames around to what has just got the focus."""
-    within = widget.parentWidget()
-    while within is not None:
-        if isinstance(within, QScrollArea):
-            within.ensureWidgetVisible(widget, 0, GAP_PX)
-        within = within.parentWidget()

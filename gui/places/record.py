@@ -141,7 +141,7 @@ class RecordPlace(Place):
 
     def homes(self) -> list[QWidget]:
         if self.pages.currentIndex() == TRUTH_PAGE:
-            return [self.picker.map]
+            return [self.picker.map, self.picker.confirm_button]
         if self.pages.currentIndex() == VERDICT_PAGE:
             return [self.verdict_card.next_button]
         return [self.key_button, self.arm_button]
@@ -282,6 +282,7 @@ class RecordPlace(Place):
             )
         self.pages.setCurrentIndex(TRUTH_PAGE)
         self.picker.map.setFocus()
+        self.stay_in_sight()
         page = self.pages.currentWidget()
         assert isinstance(page, QScrollArea)
         page.ensureWidgetVisible(self.picker.confirm_button)

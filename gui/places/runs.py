@@ -231,6 +231,7 @@ class RunsPlace(Place):
             theme=workspace.theme,
         )  # fmt: skip
         view.judged.connect(workspace.standings.note_all)
+        view.judged.connect(lambda _verdict: self.stay_in_sight())  # the verdict takes room
         view.wanted.connect(workspace.go)
         view.next_wanted.connect(lambda: self.open_next(path))
         view.truth_wanted.connect(lambda: self.enter_truth(path))

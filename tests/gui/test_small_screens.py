@@ -7,9 +7,11 @@ from typing import Any
 import pytest
 from by_hand import RUNS, press
 from PySide6.QtCore import QEventLoop, Qt
+from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QWidget
 from seen_faults import faults_in, nameless
 
+from gui.in_sight import in_sight
 from gui.panels.file_dialogs import file_dialog, fit_to_screen
 from gui.panels.keys import KeysDialog
 from gui.window import Window
@@ -102,3 +104,52 @@ def test_match_day_gives_a_maximised_window_back(window: Window, qtbot: Any) -> 
     window.go_to("runs")
     qtbot.waitUntil(window.isMaximized, timeout=30_000)
     window.showNormal()
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_a_page_opens_with_its_focus_in_sight(stocked: Window, qtbot: Any, page: str) -> None:
+    """At 960 by 540 and below what is read first takes the room: then the focus is there."""
+    for width, height in SIZES[:2]:
+        stocked.resize(width, height)
+        qtbot.waitUntil(lambda width=width: stocked.width() == width, timeout=30_000)
+        stocked.show_place("start" if page != "start" else "live")
+        settled(stocked)
+        stocked.show_place(page)
+        settled(stocked)
+        if page == "decide":
+            matrix = stocked.places["decide"].matrix  # type: ignore[attr-defined]
+            qtbot.waitUntil(lambda matrix=matrix: len(matrix.paths) == len(RUNS) and not matrix.busy, timeout=60_000)
+            settled(stocked)
+        now = QApplication.focusWidget()
+        assert now is not None
+        assert in_sight(now), f"{page}: {now.accessibleName() or now} has the focus out of sight"
+
+
+def test_an_opened_run_has_its_focus_in_sight_when_the_verdict_has_come(stocked: Window, qtbot: Any) -> None:
+    stocked.resize(683, 384)
+    qtbot.waitUntil(lambda: stocked.width() == 683, timeout=30_000)
+    runs: Any = stocked.places["runs"]
+    runs.open(stocked.workspace.folder.path / "slipping 102.h5")
+    qtbot.waitUntil(lambda: runs.view is not None and runs.view.verdict is not None, timeout=60_000)
+    settled(stocked)
+    now = QApplication.focusWidget()
+    assert now is not None
+    assert in_sight(now), f"{now.accessibleName() or now} has the focus out of sight"
+
+
+def test_a_key_brings_back_what_was_scrolled_away(stocked: Window, qtbot: Any) -> None:
+    """Nobody types blindly; a command, which is for the page, moves nothing."""
+    stocked.resize(683, 384)
+    qtbot.waitUntil(lambda: stocked.width() == 683, timeout=30_000)
+    runs: Any = stocked.places["runs"]
+    runs.table.setFocus()
+    settled(stocked)
+    bar = runs.cards.left.verticalScrollBar()
+    bar.setValue(bar.maximum())
+    settled(stocked)
+    assert not in_sight(runs.table), "else this test says nothing"
+    QTest.keyClick(stocked.windowHandle(), Qt.Key.Key_F2)
+    assert not in_sight(runs.table)
+    QTest.keyClick(stocked.windowHandle(), Qt.Key.Key_Down)
+    assert QApplication.focusWidget() is runs.table
+    assert in_sight(runs.table)
