@@ -3,14 +3,19 @@
 from pathlib import Path
 
 import numpy as np
+import pytest
 
 from telemetry.cli import main
 from telemetry.recording.drives import cut_into_drives, drives_in
+from telemetry.recording.journal.records import JournalWriter, journal_path
 from telemetry.recording.load import load
+from telemetry.recording.make import make_recording
+from telemetry.recording.meta import Meta
 from telemetry.recording.names import recordings_below
 from telemetry.recording.verify import verify
 from tests.recording.test_just_made import drive
 
+T0_NS = 1_790_000_000_000_000_000
 COURSE = """
 [course]
 name = "lane"
@@ -64,6 +69,38 @@ def test_each_drive_becomes_a_run_and_the_whole_can_be_brought_back(tmp_path, ca
         assert np.all(np.diff(rows) == 1)
     assert main(["runs", "restore", str(path)]) == 0
     assert load(path).meta.id == before.meta.id
+
+
+@pytest.mark.parametrize("size", [1, 7, 64, 100_000])
+def test_however_it_arrived_each_drive_has_its_samples(tmp_path: Path, size: int) -> None:
+    """In pieces of any size; colours by number, explained at the start; the link went away in the second drive."""
+    lines = ["#codes,0=none,2=rust,5=leaf", "#range,refl=0..90", "#t/ms,colour,refl/%,dist/mm"]
+    for number in range(3):
+        lines += [row.replace("none", "025"[number]) for row in drive(10_000 * number)]
+    lines[3:] = [",".join([*row.split(",")[:2], str(index % 90), row.split(",")[2]]) for index, row in enumerate(lines[3:])]
+    data = ("\r\n".join(lines) + "\r\n").encode()
+    path = tmp_path / "whole.h5"
+    journal = JournalWriter(journal_path(path), Meta(name="whole").begun(), made_ns=T0_NS)
+    lost_at = data.index(b"10500,")
+    for at in range(0, len(data), size):
+        if at <= lost_at < at + size and size < 1000:
+            journal.gap(T0_NS + at * 1000, "the link went away")
+        journal.received(T0_NS + at * 1000, data[at : at + size])
+    journal.end(T0_NS + len(data) * 1000, "over")
+    journal.close()
+    make_recording(journal.path)
+    whole = load(path).table
+    parts = [load(one).table for one in cut_into_drives(load(path))]
+    assert len(parts) == 3
+    assert sum(part.rows for part in parts) > 0.7 * whole.rows
+    for part, colour in zip(parts, ("none", "rust", "leaf"), strict=True):
+        rows = np.searchsorted(whole.columns["t_us"], part.columns["t_us"])
+        for name in ("t_us", "refl", "dist", "arrival_us"):
+            assert np.array_equal(whole.columns[name][rows], part.columns[name], equal_nan=True), name
+        assert {part.colours[int(one)] for one in np.unique(part.columns["colour"])} == {colour}
+        assert part.ranges == whole.ranges
+    rejected = [line.raw for line in whole.rejected]
+    assert [line.raw for part in parts for line in part.rejected] == rejected
 
 
 def test_compare_says_that_a_recording_looks_like_several_runs(tmp_path, capsys):
