@@ -19,11 +19,12 @@ ROOT = Path(__file__).parents[2]
 GUIDE = ROOT / "gui" / "guide"
 PAGES = sorted(GUIDE.glob("*.md"))
 DOCUMENTS = [*PAGES, *(ROOT / name for name in ("README.md", "DEVELOPERS.md", "CHANGELOG.md", "docs/releasing.md"))]
+SAID = re.compile(r"`((?:tag|crate) \d: [^`]+)`")
 BLOCK = re.compile(r"^```(sh|python)(?: file=(\S+))?\n(.*?)^```", re.MULTILINE | re.DOTALL)
 
 
 def command(line):
-    """One line of a shell: words, perhaps '> FILE'."""
+    """One line of a shell: words, perhaps '> FILE'; what it printed, in one line."""
     words = shlex.split(line)
     assert words[0] == "sidelong", line
     target = words[words.index(">") + 1] if ">" in words else None
@@ -34,23 +35,26 @@ def command(line):
     if target:
         Path(target).write_bytes(told.buffer.getvalue() or told.getvalue().encode())
     assert code == 0, f"{line}: exit code {code}"
+    return " ".join(told.getvalue().split())
 
 
 @pytest.mark.timeout(300)
 @pytest.mark.parametrize("page", [*PAGES, ROOT / "README.md"], ids=lambda page: page.stem)
 def test_every_command_and_every_piece_of_python_works(page, tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)
-    names = {}
+    names, told = {}, ""
     for kind, name, text in BLOCK.findall(page.read_text(encoding="utf-8")):
         if "from emitter import" in text:  # for the robot; tests/robot/test_round_trip.py drives it
             continue
         if kind == "sh":
             for line in filter(None, map(str.strip, text.splitlines())):
-                command(line)
+                told += command(line)
         elif name:
             Path(name).write_text(text, encoding="utf-8")
         else:
             exec(compile(text, f"{page.name}", "exec"), names)
+    for sentence in SAID.findall(page.read_text(encoding="utf-8")):
+        assert " ".join(sentence.split()) in told, f"{page.name} quotes what no command of it says: {sentence}"
 
 
 def test_the_truths_that_the_practice_day_types_are_what_the_built_in_robot_drives_past():
