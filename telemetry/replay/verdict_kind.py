@@ -20,6 +20,17 @@ class CauseKind(Enum):
     NO_CODE = "no code for this colour"
     UNCLEAR = "unclear"
 
+    @property
+    def words(self) -> str:
+        """For people; the values are for scripts, and stay as they are."""
+        return _WORDS.get(self, self.value)
+
+
+_WORDS = {
+    CauseKind.LOGIC: "reading logic; the sensor data was good enough",
+    CauseKind.SENSOR: "sensor, light or speed; the samples do not contain the answer",
+}
+
 
 @dataclass(frozen=True, slots=True)
 class Verdict:

@@ -243,10 +243,10 @@ def sensor_or_logic(results: Sequence[Result], folder: str = "") -> list[str]:
     rest = " (--verdicts asks of all)" if len(found) < len(misread) else ""
     lines = ["", f"Sensor or logic? Of {of} that some strategy misread{rest}:"]
     for kind, count in counts.most_common():
-        lines += wrap(f"{_many(count, 'run')}: {kind.value}", "  ")
+        lines += wrap(f"{_many(count, 'run')}: {kind.words}", "  ")
     shown = [(name, one) for name, one in found.items() if one.kind is not CauseKind.LOGIC][:SHOWN]
     for name, one in shown:
-        lines += wrap(f"{_name(name, folder)}: {one.kind.value}: {printable(one.why)}", "  ")
+        lines += wrap(f"{_name(name, folder)}: {one.kind.words}: {printable(one.why)}", "  ")
     return lines
 
 

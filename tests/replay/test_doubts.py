@@ -23,7 +23,7 @@ def test_a_plain_run_raises_no_doubt():
     ("text", "says"),
     [
         (drive(*GOOD, header="#t/ms,colour,dist/mm"), "dist covers 3.6 cm, and the course's markers stand up to 30 cm"),
-        (drive(*GOOD, header="#t/s,colour,dist/cm"), "a sample comes every 1e+04 ms: is the unit of t right?"),
+        (drive(*GOOD, header="#t/s,colour,dist/cm"), "a sample comes every 10000 ms: is the unit of t right?"),
         (drive(*GOOD, header="#t/ms,colour,dist/m"), "is the unit of dist another (mm, cm, m)?"),
         (drive(*GOOD, start_ms=500).replace("dist/cm", "refl/%"), ""),
         (drive(*GOOD, to_cm=300).replace("dist/cm", "refl/%"), "refl reaches 300 %: is that column another one"),

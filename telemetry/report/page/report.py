@@ -108,13 +108,14 @@ def _equals(contents: Contents, one: StrategySummary) -> str:
 
 def _causes(contents: Contents, name: str) -> list[str]:
     kinds = Counter(
-        result.verdict.kind.value for result in contents.comparison.results
+        result.verdict.kind for result in contents.comparison.results
         if result.strategy == name and result.outcome is Outcome.WRONG and result.verdict is not None
     )  # fmt: skip
-    if not kinds:
-        return []
-    causes = "; ".join(f"{_many(count, 'run')}: {kind}" for kind, count in kinds.most_common())
-    return [f"Sensor or logic, of the runs that it misread? {causes[:1].upper()}{causes[1:]}."]
+    return [f"Cause of {_many(count, 'misread run')}: {kind.words}." for kind, count in kinds.most_common()]
+
+
+def _sentence(clause: str) -> str:
+    return f"{clause[:1].upper()}{clause[1:]}{'' if clause.endswith(('.', '?')) else '.'}" if clause else ""
 
 
 def _strategies(contents: Contents) -> list[str]:
@@ -173,7 +174,7 @@ def _run(contents: Contents, result: Result) -> list[str]:
     lines = ['<section class="run">', f"<h3>{text(PurePath(result.run.recording).name)}</h3>"]
     lines += [paragraph(why) for why in result.why]
     if result.verdict is not None:
-        lines.append(paragraph(f"Cause: {result.verdict.kind.value}. {result.verdict.why}"))
+        lines.append(paragraph(f"Cause: {result.verdict.kind.words}. {_sentence(result.verdict.why)}"))
     picture = picture_of(recording, result, contents.palette)
     if picture.lines:
         names = list(picture.lines)
