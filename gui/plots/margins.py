@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRect, QRectF, Qt
-from PySide6.QtGui import QBrush, QColor, QFont, QPainter, QPen, QRegion
+from PySide6.QtGui import QBrush, QColor, QFont, QFontMetrics, QPainter, QPen, QRegion
 
 from gui.model.series import TIME
 from gui.plots.strip import Strip, nice_step
@@ -45,8 +45,8 @@ class Pictured(Protocol):
         """As of a widget."""
 
 
-LEFT_PX, RIGHT_PX = 54, 132
-FLAGS_PX, AXIS_PX, BETWEEN_PX = 20, 24, 6
+LEFT_PX, RIGHT_PX = 54, 140
+FLAGS_PX, AXIS_PX, BETWEEN_PX, BESIDE_PX = 20, 24, 6, 5
 TICK_PX = 13
 """Labels of ticks closer together would stand in each other."""
 LEAST_LINE_PX, LINE_PX = 12.0, 16.0
@@ -195,12 +195,14 @@ def paint_margins(stack: Pictured, painter: QPainter, ratio: float) -> None:
                 _figure(tick),
             )
         title = f"{strip.spec.title}  {strip.spec.unit}"
+        area = QRectF(right, top + 16, room, tall - 15)
+        if tall < TWO_LINES_PX:  # name and values share a line, and a value is never cut
+            wide = room - _wide(stack, _values(stack, strip, row), below=len(strip.spec.traces) == 1) - 8
+            metrics = painter.fontMetrics()
+            title = metrics.elidedText(title, Qt.TextElideMode.ElideRight, max(int(wide), 0))
+            begin = metrics.horizontalAdvance(title) + 8 if title else 0
+            area = QRectF(right + begin, top - 1, room - begin, 16)
         painter.drawText(QRectF(right, top - 1, room, 16), int(Qt.AlignmentFlag.AlignLeft), title)
-        if tall >= TWO_LINES_PX:
-            area = QRectF(right, top + 16, room, tall - 15)
-        else:  # name and values share a line
-            wide = painter.fontMetrics().horizontalAdvance(title) + 8
-            area = QRectF(right + wide, top - 1, room - wide, 16)
         _paint_values(stack, painter, strip, area, row)
     for rect, lane in zip(stack.rects[len(stack.strips) :], stack.lanes, strict=True):
         painter.setFont(small)
@@ -231,21 +233,38 @@ def _paint_values(stack: Pictured, painter: QPainter, strip: Strip, room: QRectF
     traces = strip.spec.traces
     step = min(LINE_PX, room.height() / max(1, len(traces)))
     below = step >= LEAST_LINE_PX or len(traces) == 1
-    font = QFont(stack.font())
-    font.setPixelSize(13 if below else 11)
-    font.setBold(True)
-    painter.setFont(font)
+    painter.setFont(_values_font(stack, below=below))
     x, y = room.left(), room.top()
-    for trace in traces:
-        values = stack.series.channel(trace.channel)
-        figure = "–" if values is None or row < 0 or not np.isfinite(values[row]) else _figure(float(values[row]))
-        text = f"{trace.label} {figure}".strip()
+    for trace, text in zip(traces, _values(stack, strip, row), strict=True):
         painter.setPen(QColor(stack.theme.traces[trace.tint % len(stack.theme.traces)]))
         painter.drawText(QRectF(x, y, room.right() - x, 17), int(Qt.AlignmentFlag.AlignLeft), text)
         if below:
             y += step
         else:
-            x += painter.fontMetrics().horizontalAdvance(text) + 5
+            x += painter.fontMetrics().horizontalAdvance(text) + BESIDE_PX
+
+
+def _values(stack: Pictured, strip: Strip, row: int) -> list[str]:
+    """What each trace is at ``row``, as it is written."""
+    out = []
+    for trace in strip.spec.traces:
+        values = stack.series.channel(trace.channel)
+        figure = "–" if values is None or row < 0 or not np.isfinite(values[row]) else _figure(float(values[row]))
+        out.append(f"{trace.label} {figure}".strip())
+    return out
+
+
+def _values_font(stack: Pictured, *, below: bool) -> QFont:
+    font = QFont(stack.font())
+    font.setPixelSize(13 if below else 11)
+    font.setBold(True)
+    return font
+
+
+def _wide(stack: Pictured, texts: Sequence[str], *, below: bool) -> int:
+    """What these take side by side."""
+    metrics = QFontMetrics(_values_font(stack, below=below))
+    return sum(metrics.horizontalAdvance(text) + 1 for text in texts) + BESIDE_PX * (len(texts) - 1)
 
 
 def _brush(colour: QColor) -> QBrush:

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 from by_hand import RUNS, press
-from PySide6.QtCore import QEventLoop, Qt
+from PySide6.QtCore import QEventLoop, QRectF, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QWidget
 from seen_faults import faults_in, nameless
@@ -14,6 +14,7 @@ from seen_faults import faults_in, nameless
 from gui.in_sight import in_sight
 from gui.panels.file_dialogs import file_dialog, fit_to_screen
 from gui.panels.keys import KeysDialog
+from gui.plots import margins
 from gui.window import Window
 
 SIZES = [(683, 384), (960, 540), (1366, 740)]
@@ -153,3 +154,31 @@ def test_a_key_brings_back_what_was_scrolled_away(stocked: Window, qtbot: Any) -
     QTest.keyClick(stocked.windowHandle(), Qt.Key.Key_Down)
     assert QApplication.focusWidget() is runs.table
     assert in_sight(runs.table)
+
+
+def test_no_value_beside_a_plot_is_cut(stocked: Window, qtbot: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where a name and its values share a line, the name gives way: an odometer of 98. may be 98.9."""
+    stocked.resize(683, 384)
+    qtbot.waitUntil(lambda: stocked.width() == 683, timeout=30_000)
+    runs: Any = stocked.places["runs"]
+    runs.open(stocked.workspace.folder.path / "slipping 102.h5")
+    stack = runs.view.stack
+    shared, cut, paint = [], [], margins._paint_values
+
+    def looked_at(stack: Any, painter: Any, strip: Any, room: QRectF, row: int) -> None:
+        if room.height() == 16:
+            texts = margins._values(stack, strip, row)
+            shared.append(strip.spec.title)
+            if margins._wide(stack, texts, below=len(texts) == 1) > room.width():
+                cut.append((strip.spec.title, texts))
+        paint(stack, painter, strip, room, row)
+
+    monkeypatch.setattr(margins, "_paint_values", looked_at)
+    for height in (300, 240):
+        stack.setFixedHeight(height)
+        settled(stocked)
+        for row in range(0, stack.series.rows, 40):
+            stack.set_cursor(row)
+            stack.grab()
+    assert {"Odometer", "Reflectance"} <= set(shared)
+    assert not cut
