@@ -200,8 +200,8 @@ def paint_margins(stack: Pictured, painter: QPainter, ratio: float) -> None:
             wide = room - _wide(stack, _values(stack, strip, row), below=len(strip.spec.traces) == 1) - 8
             metrics = painter.fontMetrics()
             title = metrics.elidedText(title, Qt.TextElideMode.ElideRight, max(int(wide), 0))
-            begin = metrics.horizontalAdvance(title) + 8 if title else 0
-            area = QRectF(right + begin, top - 1, room - begin, 16)
+            begin_x = metrics.horizontalAdvance(title) + 8 if title else 0
+            area = QRectF(right + begin_x, top - 1, room - begin_x, 16)
         painter.drawText(QRectF(right, top - 1, room, 16), int(Qt.AlignmentFlag.AlignLeft), title)
         _paint_values(stack, painter, strip, area, row)
     for rect, lane in zip(stack.rects[len(stack.strips) :], stack.lanes, strict=True):
