@@ -26,10 +26,10 @@ def next_lines(found: NextRun) -> list[str]:
         speed = f", up to {number(found.speed_cm_s)} cm/s" if found.faster > 1.0 and found.speed_cm_s is not None else ""
         lines += wrap(
             f"No layout tells anything worth a run: they read nearly all of them alike{speed}. Vary something else: light, "
-            "height, battery, who places the robot; or practise a layout drawn by lot."
+            "height, battery, who places the robot; or practise a random layout."
         )
     else:
-        lot = "" if found.by_lot is None else f"; a layout drawn by lot {found.by_lot:.2f}"
+        lot = "" if found.by_lot is None else f"; a random layout {found.by_lot:.2f}"
         lines += wrap(
             f"Why: {_difference(found)} One such run tells {best.bits:.2f} bits about {what} (1 would settle it){lot}. "
             f"Simulated: {found.drives} drives of the built-in robot made like yours, the best of {found.layouts} layouts."
