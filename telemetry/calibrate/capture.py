@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +17,8 @@ from telemetry.wording import figures
 
 LEAST_SAMPLES = 20
 MOVED_CM = 0.4
+DRIVE_CM = 8.0
+"""Who moved farther did not hold a sensor still: it is a drive, and no colour can be learned from it."""
 DRIFT_OF_SPAN = 0.06
 """More than this part of its own level between the begin and the end, beyond the noise: it moved, or the light did."""
 JUMPY = 0.25
@@ -82,6 +85,12 @@ def still_capture(
             f"{usable} samples over {colour} are too few to learn from", where=where,
             todo=f"Hold the sensor still over it until at least {LEAST_SAMPLES} samples have come.",
         )  # fmt: skip
+    far = _way_cm(table)
+    if far > DRIVE_CM:
+        raise PaletteError(
+            f"what was given for {colour} is a drive of {far:.0f} cm, no capture of one surface", where=where,
+            todo=f"Give samples of the sensor held still over {colour}.",
+        )  # fmt: skip
     t_us = np.asarray(table.columns["t_us"][: table.rows], dtype=np.float64)
     steps = np.diff(t_us)
     steps = steps[steps > 0]
@@ -91,15 +100,27 @@ def still_capture(
     return StillCapture(colour, values, codes, rate, height_mm, light, ranges, doubts, where)
 
 
-def _moved(table: SampleTable) -> list[str]:
+def same_samples(captures: Sequence[StillCapture]) -> tuple[StillCapture, StillCapture] | None:
+    """Two colours that were given the same samples, or the same file; None where there are none such."""
+    for one, other in combinations(captures, 2):
+        varied = bool(np.any(np.nan_to_num(np.nanstd(one.values[:, np.isfinite(one.values).any(axis=0)], axis=0)) > 0.0))
+        alike = varied and one.codes == other.codes and np.array_equal(one.values, other.values, equal_nan=True)
+        if one.colour != other.colour and (alike or (one.where and one.where == other.where)):
+            return one, other
+    return None
+
+
+def _way_cm(table: SampleTable) -> float:
+    """How far the distance reaches; 0 without one."""
     column = table.columns.get("dist")
-    if column is None:
-        return []
-    dist = np.asarray(column[: table.rows], dtype=np.float64)
+    dist = np.asarray(column[: table.rows] if column is not None else [], dtype=np.float64)
     dist = dist[np.isfinite(dist)]
-    if dist.size and float(np.ptp(dist)) > MOVED_CM:
-        return [f"the distance changed by {float(np.ptp(dist)):.1f} cm: hold it still"]
-    return []
+    return float(np.ptp(dist)) if dist.size else 0.0
+
+
+def _moved(table: SampleTable) -> list[str]:
+    far = _way_cm(table)
+    return [f"the distance changed by {far:.1f} cm: hold it still"] if far > MOVED_CM else []
 
 
 def _unsteady(values: NDArray[np.float64]) -> list[str]:
@@ -118,7 +139,7 @@ def _unsteady(values: NDArray[np.float64]) -> list[str]:
             out.append(f"{name} went from {begun} to {ended}: the sensor or the light moved")
         elif float(np.std(known)) > JUMPY * level and float(np.std(known)) > 4.0:
             by = figures(float(np.std(known)))
-            out.append(f"{name} varies by {by} around {figures(level, 4)}: more than a sensor at rest does")
+            out.append(f"{name} varies by {by} around {figures(level, 4)}: more than a sensor held still does")
     return out
 
 

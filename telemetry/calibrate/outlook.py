@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -27,7 +27,7 @@ class ColourPair:
 
     ``ciede2000``: to the eye, None without red, green and blue. ``by_raw``, ``by_code``: share of single samples taken for
     the other by raw channels and by the sensor's codes, None where those are not known. ``samples``: so many in a row told
-    the two apart in 99 of 100 tries on the captures; None where that was not tried or no number was enough.
+    the two apart in 99 of 100 tries on the captures; 0 where no number was enough, None where not tried.
     """
 
     first: str
@@ -52,7 +52,10 @@ class ColourPair:
             return "will be confused"
         if self.confusion > SELDOM:
             return "now and then confused"
-        if self.by_raw is not None and self.by_raw > OFTEN:
+        by_levels = self.by_raw is not None and self.by_raw <= OFTEN and self.samples != 0
+        if not by_levels and (self.by_code is None or self.by_code > SELDOM):
+            return "not surely told apart"
+        if not by_levels:
             return "safe by codes only"
         if self.by_code is not None and self.by_raw is not None and self.by_code > OFTEN:
             return "safe by levels only"
@@ -125,12 +128,18 @@ def _by_code(one: PaletteColour, two: PaletteColour) -> float | None:
     return 0.5 * sum(min(share, two.codes.get(code, 0.0)) for code, share in one.codes.items())
 
 
-def alike(palette: Palette) -> list[str]:
-    """One sentence for each pair of colours that are one to this sensor."""
-    return [
-        f"{pair.first} and {pair.second} are one colour to this sensor: take another surface for one of them"
-        for pair in pairs(palette) if pair.confusion > ONE
-    ]  # fmt: skip
+def alike(palette: Palette, doubtful: Collection[str] = ()) -> list[str]:
+    """One sentence for each pair of colours that are one to this sensor; ``doubtful``: of those the captures may be bad."""
+    out = []
+    for pair in pairs(palette):
+        again = [name for name in (pair.first, pair.second) if name in doubtful]
+        if pair.confusion > ONE and again:
+            out.append(
+                f"{pair.first} and {pair.second} are not told apart here: capture {' and '.join(again)} again, held still"
+            )
+        elif pair.confusion > ONE:
+            out.append(f"{pair.first} and {pair.second} are one colour to this sensor: take another surface for one of them")
+    return out
 
 
 def fall_off(palette: Palette) -> float | None:

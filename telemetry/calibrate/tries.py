@@ -26,9 +26,9 @@ SURFACE = 0.04
 
 
 def samples_needed(first: Sequence[StillCapture], second: Sequence[StillCapture], use: NDArray[np.int64]) -> int | None:
-    """The least number of consecutive samples that tell two colours apart in 99 of 100; None where no number tried does.
+    """The least number of consecutive samples that tell two colours apart in 99 of 100; 0 where no number tried does.
 
-    ``first`` and ``second``: all captures of each colour; ``use``: channels.
+    None where captures are too short to try it. ``first`` and ``second``: all captures of each colour; ``use``: channels.
     """
     halves = [_halves(captures, use) for captures in (first, second)]
     if any(half is None for half in halves):
@@ -44,7 +44,7 @@ def samples_needed(first: Sequence[StillCapture], second: Sequence[StillCapture]
             return None
         if min(share for share in right if share is not None) >= ENOUGH:
             return number
-    return None
+    return 0
 
 
 def _halves(captures: Sequence[StillCapture], use: NDArray[np.int64]) -> tuple[list[Floats], list[Floats]] | None:

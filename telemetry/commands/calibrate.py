@@ -7,10 +7,11 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from telemetry.errors import EXIT_OK, UsageError
+from telemetry.errors import EXIT_DIFFERS, EXIT_OK, PaletteError, UsageError
 
 if TYPE_CHECKING:
     from telemetry.calibrate.capture import StillCapture
+    from telemetry.calibrate.outlook import ColourPair
     from telemetry.palette import Palette
 
 
@@ -20,7 +21,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "examples:\n"
         "  sidelong calibrate none=none.txt red=red.txt yellow=yellow.txt -o palette.toml\n"
         "  sidelong calibrate none@8=n8.txt red@8=r8.txt none@12=n12.txt red@12=r12.txt -o palette.toml\n"
-        "  sidelong calibrate --from /dev/ttyUSB0 --colours none,red,yellow --heights 8,12 -o palette.toml\n"
+        "  sidelong calibrate --from /dev/ttyUSB0 --colours none,red,yellow --heights 8,12 -o palette.toml\n\n"
+        "exit code 0: all was held still; 1: a palette was written, but some colour should be captured again"
     )
     parser.add_argument(
         "captures", nargs="*", metavar="COLOUR[@MM]=FILE",
@@ -65,13 +67,17 @@ def run(args: argparse.Namespace) -> int:
     show(outlook_lines(palette, captures, args.width))
     if before is not None:
         print(f"\nWhat was in {args.output} before is kept as {before}.")
+    again = dict.fromkeys(capture.colour for capture in captures if capture.doubts)
+    if again:
+        print(f"\nPalette written to {args.output}. Before you use it, capture again: {', '.join(again)} (see the notes).")
+        return EXIT_DIFFERS
     print(f"\nPalette written to {args.output}. Use it: sidelong compare RUNS --palette {args.output}")
     return EXIT_OK
 
 
 def file_captures(words: Sequence[str], columns: str | None, sensor: str) -> list[StillCapture]:
     """``COLOUR[@MM]=FILE`` each. Raises UsageError, PaletteError."""
-    from telemetry.calibrate.capture import still_capture
+    from telemetry.calibrate.capture import same_samples, still_capture
     from telemetry.calibrate.files import table_of
     from telemetry.course.values import may_be_colour
 
@@ -101,6 +107,11 @@ def file_captures(words: Sequence[str], columns: str | None, sensor: str) -> lis
             raise UsageError(f"'{left.strip()}' is given twice", where=word, todo=todo)
         table = table_of(Path(file), columns)
         out.append(still_capture(colour, table, sensor=sensor, height_mm=height_mm, where=file))
+    twice = same_samples(out)
+    if twice is not None:
+        one, other = twice
+        what = f"{one.colour} and {other.colour} were given the same samples"
+        raise PaletteError(what, where=f"{one.where}, {other.where}", todo="Give each colour a capture of its own.")
     return out
 
 
@@ -149,7 +160,7 @@ def outlook_lines(palette: Palette, captures: Sequence[StillCapture], width_cm: 
     for first, second in swapped(usual):
         words = f"the sensor calls {first} '{second}' and {second} '{first}'"
         lines += wrap(f"Note: {words}: are the two files swapped?", indent="  ")
-    for sentence in alike(palette):
+    for sentence in alike(palette, {capture.colour for capture in captures if capture.doubts}):
         lines += wrap(f"Note: {sentence}.", indent="  ")
     lines += _pair_lines(palette, captures)
     if any(colour.codes for colour in palette.colours):
@@ -187,15 +198,19 @@ def _pair_lines(palette: Palette, captures: Sequence[StillCapture]) -> list[str]
             f"{pair.first} / {pair.second}", "-" if pair.by_raw is None else f"{pair.mahalanobis:.1f}",
             "-" if pair.ciede2000 is None else f"{pair.ciede2000:.1f}",
             "-" if pair.by_raw is None else f"{pair.by_raw:.1%}", "-" if pair.by_code is None else f"{pair.by_code:.1%}",
-            "-" if pair.samples is None else f"{pair.samples}", pair.verdict,
+            _samples(pair), pair.verdict if pair.samples is not None or pair.by_raw is None else "not tried: capture longer",
         )
         for pair in found[:8]
     ]  # fmt: skip
     return [
         "", "Pairs most easily confused: single samples confused by levels and by codes; samples: so many in a row",
-        "told them apart in 99 of 100 tries on these captures (-: not tried, or 20 were not enough):",
+        "told them apart in 99 of 100 tries on these captures (-: not tried; >20: 20 were not enough):",
         *table(heads, rows, indent="  "),
     ]  # fmt: skip
+
+
+def _samples(pair: ColourPair) -> str:
+    return "-" if pair.samples is None else f"{pair.samples}" if pair.samples else ">20"
 
 
 def _code_lines(palette: Palette) -> list[str]:

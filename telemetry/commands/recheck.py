@@ -36,7 +36,6 @@ OTHER_CODE = 0.5
 def run(args: argparse.Namespace) -> int:
     import numpy as np
 
-    from telemetry.calibrate.outlook import swapped
     from telemetry.calibrate.recheck import recheck
     from telemetry.commands.calibrate import _guided, file_captures
     from telemetry.palette_file import read_palette
@@ -77,7 +76,5 @@ def run(args: argparse.Namespace) -> int:
         for one in answer.colours
         if one.code_agrees is not None and one.code_agrees < OTHER_CODE
     ]
-    notes += [f"Note: {first} looks like {second}, and {second} like {first}: are the two files swapped?"
-              for first, second in swapped({one.colour: one.looks_like for one in answer.colours})]  # fmt: skip
     show(["", *notes, *([""] if notes else []), f"{answer.verdict}: {answer.why}.", answer.todo])
     return EXIT_OK if answer.same else EXIT_DIFFERS

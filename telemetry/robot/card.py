@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
 
-from telemetry.calibrate.recheck import AS_BEFORE, HAND, NEXT, OTHER_LIGHT, SHIFT, SHIFTED
+from telemetry.calibrate.recheck import AS_BEFORE, BOTH, HAND, NEXT, OTHER_LIGHT, SHIFT, SHIFTED
 from telemetry.reading.catalogue import STAGES
 from telemetry.robot.order import ReaderOrder
 from telemetry.robot.recipe.page import STYLE, course_svg
@@ -79,7 +79,7 @@ def _checks(order: ReaderOrder, checked: SelfCheck, when: str, replayed: Replaye
 
 
 def _recheck(colours: Sequence[str], measured: bool) -> str:
-    rows = [(f"it says '{verdict}'", NEXT[verdict]) for verdict in (AS_BEFORE, SHIFTED, OTHER_LIGHT)]
+    rows = [(f"it says '{verdict}'", NEXT[verdict]) for verdict in (AS_BEFORE, SHIFTED, OTHER_LIGHT, BOTH)]
     if not measured:
         first = "The colours were never measured with this sensor: calibrate first, then a re-check is possible."
         return f"<p>{first}</p>{_table(rows)}"

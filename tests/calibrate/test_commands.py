@@ -55,8 +55,28 @@ def test_one_surface_is_too_few_to_recheck_by_and_a_drive_is_said_to_be_one(
     assert "one surface cannot tell another height from another light" in capsys.readouterr().err
     driven = "".join(f"{i * 10},{100 + i % 3},{90 + i % 3},{80 + i % 2},{i * 5}\n" for i in range(60))
     (stills / "driven.txt").write_text("#t/ms,red,green,blue,dist/mm\n" + driven, encoding="utf-8")
-    main(["recheck", str(out), f"none={stills / 'driven.txt'}", words[1]])
-    assert "Note: none: the distance changed by 29.5 cm: hold it still." in capsys.readouterr().out
+    for command in (["recheck", str(out)], ["calibrate", "-o", str(stills / "driven.toml")]):
+        assert main([*command, f"none={stills / 'driven.txt'}", words[1]]) == 3
+        assert "what was given for none is a drive of 30 cm, no capture of one surface" in capsys.readouterr().err
+    assert not (stills / "driven.toml").exists()
+    rolled = "".join(f"{i * 10},{100 + i % 3},{90 + i % 3},{80 + i % 2},{i}\n" for i in range(60))
+    (stills / "rolled.txt").write_text("#t/ms,red,green,blue,dist/mm\n" + rolled, encoding="utf-8")
+    assert main(["calibrate", f"none={stills / 'rolled.txt'}", words[1], "-o", str(out)]) == 1
+    said = capsys.readouterr().out
+    assert "Note: none: the distance changed by 5.9 cm: hold it still." in said
+    assert "Before you use it, capture again: none" in said
+    assert "Use it:" not in said
+    main(["recheck", str(out), f"none={stills / 'rolled.txt'}", f"rust={stills / 'sky.txt'}"])
+    assert "Take none again first, held still." in capsys.readouterr().out
+
+
+def test_one_file_for_two_colours_is_refused_also_as_a_copy(stills: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (stills / "copy.txt").write_bytes((stills / "none.txt").read_bytes())
+    for file in ("none.txt", "copy.txt"):
+        words = [f"none={stills / 'none.txt'}", f"sky={stills / file}"]
+        assert main(["calibrate", *words, "-o", str(stills / "p.toml")]) == 3
+        assert "none and sky were given the same samples" in capsys.readouterr().err
+    assert not (stills / "p.toml").exists()
 
 
 def test_a_colour_given_twice_is_refused(stills: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -125,5 +145,6 @@ def test_swapped_files_are_asked_about(stills: Path, tmp_path: Path, capsys: pyt
     assert "files swapped" not in capsys.readouterr().out
     assert main(["recheck", str(right), f"none={rust}", f"rust={none}"]) == 1
     said = " ".join(capsys.readouterr().out.split())
-    assert "none looks like rust, and rust like none: are the two files swapped?" in said
+    assert "are two captures exchanged?: none looks like rust, and rust like none." in said
+    assert "Shade the sensor" not in said
     assert "over none the sensor's own code is another than it was" in said
