@@ -25,6 +25,7 @@ from telemetry.errors import (
     EXIT_STORAGE,
     SidelongError,
     UsageError,
+    as_sentence,
 )
 from telemetry.own_program import TRIAL, import_nothing_from_here, without_name
 from telemetry.safe_text import guarded_output, printable
@@ -88,10 +89,6 @@ def _nearest(word: str, choices: Sequence[str]) -> str:
     word = word.lower()
     near = [*get_close_matches(word, choices, n=1), *(one for one in choices if word.startswith(one))]
     return near[0] if near else ""
-
-
-ENDS = (".", "?", "!", ":")
-"""How a sentence ends; commands to copy, after a colon, are left as they are by their own full stop."""
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -201,7 +198,7 @@ def _say(text: str, code: int) -> int:
         _drop_stdout()
     # On one line: a name or a file's text with line ends in it would stand there as a sentence of ours.
     words = printable(" ".join(text.splitlines()))
-    print(f"sidelong: {words if words.endswith(ENDS) else words + '.'}", file=sys.stderr)
+    print(f"sidelong: {as_sentence(words)}", file=sys.stderr)
     return code
 
 

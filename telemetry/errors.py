@@ -23,6 +23,12 @@ EXIT_PIPE = 141
 """Whoever read the output went away, as with '| head': the answer was not all told, so it must not pass for a yes."""
 
 
+def as_sentence(words: object) -> str:
+    """With a full stop, unless it ends as a sentence does already, or in a colon."""
+    text = str(words)
+    return text if text.endswith((".", "?", "!", ":")) else f"{text}."
+
+
 class SidelongError(Exception):
     """Anything that Sidelong tells its user instead of a traceback.
 

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from telemetry.commands.labels import course_of, label_arguments, meta_of, palette_of, target_path
-from telemetry.errors import EXIT_OK, LinkError, UsageError
+from telemetry.errors import EXIT_OK, LinkError, UsageError, as_sentence
 from telemetry.safe_text import over_the_line
 from telemetry.sources.ble.options import PREFIX, RADIO_NOTE, ble_arguments, ble_options
 
@@ -197,7 +197,7 @@ def say_recovered(folder: Path) -> None:
     from telemetry.recording.make import recover
 
     for found in recover(folder, progress=Progress("recovering")):
-        print(f"sidelong: {found}", file=sys.stderr, flush=True)
+        print(f"sidelong: {as_sentence(found)}", file=sys.stderr, flush=True)
 
 
 class Progress:

@@ -54,7 +54,7 @@ def course_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Compare, print, write the files asked for."""
     from telemetry.commands.capture import Progress
-    from telemetry.errors import EXIT_DIFFERS, EXIT_INPUT, EXIT_OK, UsageError
+    from telemetry.errors import EXIT_DIFFERS, EXIT_INPUT, EXIT_OK, UsageError, as_sentence
     from telemetry.logbook import begin_log
     from telemetry.recording.library import make_known
     from telemetry.replay.compare import ComparisonRequest, compare
@@ -92,7 +92,8 @@ def run(args: argparse.Namespace) -> int:
         write_output(Path(args.junit), junit_xml((*comparison.results, *comparison.robot)))
     # A fault in a strategy of one's own is the same on every run: it is said once.
     for problem, runs in Counter(str(one.problem) for one in comparison.problems).items():
-        print(f"sidelong: not compared: {problem}" + (f" (on {runs} runs)" if runs > 1 else ""), file=sys.stderr)
+        on = f" ({runs} runs)" if runs > 1 else ""
+        print(f"sidelong: not compared{on}: {as_sentence(problem)}", file=sys.stderr)
     if comparison.problems:
         return EXIT_INPUT
     # Where nothing was judged a test must not pass either.

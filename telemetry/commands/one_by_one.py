@@ -6,7 +6,7 @@ import sys
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
-from telemetry.errors import EXIT_INPUT, EXIT_OK, SidelongError, UsageError
+from telemetry.errors import EXIT_INPUT, EXIT_OK, SidelongError, UsageError, as_sentence
 
 
 def one_by_one(paths: Iterable[Path], does: Callable[[Path], None]) -> int:
@@ -38,6 +38,6 @@ def told(failed: Iterable[SidelongError]) -> int:
     """Say each in one line; EXIT_INPUT where there are any."""
     code = EXIT_OK
     for error in failed:
-        print(f"sidelong: {error}", file=sys.stderr)
+        print(f"sidelong: {as_sentence(error)}", file=sys.stderr)
         code = EXIT_INPUT
     return code

@@ -71,6 +71,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _list(args: argparse.Namespace) -> int:
     from telemetry.recording.library import entries, search
+    from telemetry.wording import counted
 
     for date in (args.since, args.until):
         if date and not date.replace("-", "").isdigit():
@@ -89,7 +90,8 @@ def _list(args: argparse.Namespace) -> int:
     if found:
         _print_table(found)
     hidden = len(everything) - len(found)
-    say(f"{len(found)} recordings in {args.folder}" + (f" ({hidden} others do not fit)" if hidden else ""))
+    others = f" ({counted(hidden, 'other')} left out)" if hidden else ""
+    say(f"{counted(len(found), 'recording')} in {args.folder}{others}")
     damaged = sum(entry.state == "damaged" for entry in found)
     if damaged:
         say(f"{damaged} of them damaged: see 'sidelong runs show FILE'")

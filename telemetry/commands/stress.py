@@ -31,7 +31,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Alter, replay, print, write the file asked for."""
-    from telemetry.errors import EXIT_INPUT, EXIT_OK, UsageError
+    from telemetry.errors import EXIT_INPUT, EXIT_OK, UsageError, as_sentence
     from telemetry.reading.load import load_strategy
     from telemetry.replay.sources import find_recordings
     from telemetry.report.progress import AT_WORK, progress_line, say_at_the_start, signs_of_life, steps_line
@@ -67,5 +67,5 @@ def run(args: argparse.Namespace) -> int:
         if args.json:
             write_output(Path(args.json), stress_json(result))
     for problem in found.problems:
-        print(f"sidelong: left out: {problem}", file=sys.stderr)
+        print(f"sidelong: left out: {as_sentence(problem)}", file=sys.stderr)
     return EXIT_INPUT if found.problems else EXIT_OK

@@ -49,7 +49,8 @@ class Recovered:
             return f"{self.journal.name} was left behind and cannot be made into a recording now: {self.error}"
         if self.recording is None:
             return f"{self.journal.name} was left behind by a capture that had received nothing; it is gone now"
-        text = f"{self.recording.name} was recovered from a capture that was broken off: {self.rows} samples"
+        samples = f"{self.rows} sample{'s' * (self.rows != 1)}"
+        text = f"{self.recording.name} was recovered from a capture that was broken off: {samples}"
         return f"{text}; missing: {'; '.join(self.damage)}" if self.damage else text
 
 

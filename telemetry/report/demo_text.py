@@ -30,7 +30,7 @@ def demo_lines(comparison: Comparison, level_of: Mapping[str, str]) -> list[str]
     silent = [one for one in comparison.summaries if not one.runs]
     if silent:
         names = " and ".join(f"'{one.strategy}'" for one in silent)
-        lines += wrap(f"{names} cannot be judged on these runs: they want a robot that stops at the markers.", indent="  ")
+        lines += wrap(f"{names} cannot be judged on these runs: they need a robot that stops at the markers.", indent="  ")
     return lines
 
 

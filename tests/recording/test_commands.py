@@ -152,7 +152,7 @@ def test_a_folder_with_a_left_behind_journal_says_so_in_one_line(here: Path, cap
     journal.close()
     assert sidelong("runs") == EXIT_OK
     said = capsys.readouterr()
-    assert "sidelong: lost.h5 was recovered from a capture that was broken off: 1 samples\n" in said.err
+    assert "sidelong: lost.h5 was recovered from a capture that was broken off: 1 sample.\n" in said.err
     assert "lost.h5" in said.out
 
 
