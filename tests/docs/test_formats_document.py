@@ -5,6 +5,7 @@ JSON Schema draft 2020-12 is checked by the library jsonschema.
 
 import json
 import re
+import shutil
 from pathlib import Path
 
 import jsonschema
@@ -108,6 +109,21 @@ def test_a_real_comparison_fits_the_schema(tmp_path, capsys):
     document = json.loads(out.read_text(encoding="utf-8"))
     assert len(document["runs"]) == 4
     schema("comparison").validate(document)
+
+
+def test_the_other_documents_fit_their_schemas(tmp_path, capsys):
+    shutil.copy(ROOT / "recordings" / "venue-01.h5", tmp_path / "a.h5")
+    (tmp_path / "b.h5").write_bytes(b"no recording")
+    capsys.readouterr()
+    for name, words in (("runs", ["runs", "list", str(tmp_path)]), ("doctor", ["doctor", "--no-ble"])):
+        main([*words, "--json"])
+        document = json.loads(capsys.readouterr().out)
+        schema(name).validate(document)
+        assert len(document) > 1
+        for key in schema(name).schema["items"]["required"]:
+            assert not schema(name).is_valid([{other: value for other, value in document[0].items() if other != key}]), key
+        assert not schema(name).is_valid([document[0] | {"state": "well"}])
+        assert set(document[0]) <= set(schema(name).schema["items"]["properties"])
 
 
 def test_every_exit_code_is_named():
