@@ -18,6 +18,7 @@ from telemetry.course.model import LegStart
 from telemetry.recording.load import load
 from telemetry.replay.compare import ComparisonRequest, compare
 from telemetry.sample import QUANTITIES
+from telemetry.sources.synthetic.run import simulate
 from telemetry.stream.columns import UNITS
 from telemetry.stream.decoder import Decoder
 
@@ -109,6 +110,23 @@ def test_a_real_comparison_fits_the_schema(tmp_path, capsys):
     document = json.loads(out.read_text(encoding="utf-8"))
     assert len(document["runs"]) == 4
     schema("comparison").validate(document)
+
+
+def test_the_log_of_a_capture_has_the_keys_that_the_document_shows(tmp_path, capsys):
+    course, text, log = tmp_path / "course.toml", tmp_path / "run.txt", tmp_path / "log.txt"
+    simulated = simulate("practice", 4)
+    course.write_text(simulated.course.text, encoding="utf-8")
+    text.write_bytes(simulated.data)
+    words = ["--course", str(course), "--strategy", "always-answer", "--log", str(log), "-o", str(tmp_path / "run.h5")]
+    assert main(["capture", str(text), *words]) == 0
+    capsys.readouterr()
+    written = [json.loads(line) for line in log.read_text(encoding="utf-8").splitlines()]
+    (shown,) = [json.loads(text) for text in examples("json") if '"sample"' in text]
+    assert len(written) == len(simulated.truth)
+    for line in written:
+        assert line.keys() == shown.keys()
+        assert all(line[key] is None or type(line[key]) is type(shown[key]) for key in shown)
+        assert line["how"] in {"read", "inferred", "assumed"}
 
 
 def test_the_other_documents_fit_their_schemas(tmp_path, capsys):
