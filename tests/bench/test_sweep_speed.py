@@ -111,7 +111,7 @@ def _large(folder: Path, count: int = 1000, different: int = 50) -> None:
         steps = sum(run.table.rows for run in runs) * len(strategies)
         print(
             f"{name.partition(':')[0]}: {len(strategies)} settings x {len(runs)} runs x {runs[0].table.rows} samples on "
-            f"{evaluator.cores} cores: {took:.1f} s by the clock, {cpu:.1f} s of processor time ({loaded:.1f} reading files); "
+            f"{evaluator.cores} cores: {took:.1f} s by the clock, {cpu:.1f} s of processor time ({loaded:.1f} reading); "
             f"{steps / took / 1e6:.0f} million sample steps/s by the clock; {outcomes.right.mean():.0%} right; simulated"
         )
 
