@@ -13,7 +13,7 @@ from gui.plots.cell_picture import Cell, CellGrid, CellPicture
 from gui.theme import Theme
 from gui.words import runs, tr
 from telemetry.report.margin_words import digits, recorded, span, unit_words
-from telemetry.report.stress_text import UNSEEN, failure_words, headline, limit_words, pair_words
+from telemetry.report.stress_text import UNSEEN, dark_words, failure_words, headline, limit_words, pair_words
 from telemetry.report.tune_map import TuneMap, map_of
 from telemetry.report.tune_text import explained, other_word, room_words
 from telemetry.report.tune_text import headline as advice
@@ -89,6 +89,8 @@ def margins_page(found: Stress, theme: Theme) -> Page:
     page.list_figures(heads, rows)
     if any(one.interval95 for one in found.margins):
         page.say(UNSEEN, "soft")
+    if found.rests_on_dark:
+        page.say(dark_words(found.rests_on_dark), "soft")
     for name, reason in found.not_possible:
         page.say(tr("{name}: not possible, {reason}.", name=name, reason=reason), "soft")
     page.column.addStretch(1)

@@ -16,6 +16,7 @@ def stress_json(found: Stress) -> str:
             "strategy": found.strategy, "runs": found.runs, "judged": found.judged, "simulated": found.simulated,
             "altered": True, "margins": [_margin(one) for one in found.margins],
             "pairs": [_pair(one) for one in found.pairs],
+            "rests_on_dark": list(found.rests_on_dark),
             "not_possible": [{"of": name, "why": why} for name, why in found.not_possible],
         }
     }  # fmt: skip

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from telemetry.report.margin_words import digits, figure, recorded, span, unit_words
 from telemetry.report.table import TableColumn, printable, table, wrap
 from telemetry.tuning.pairs import DirectionPair
 from telemetry.tuning.stress import Margin, Stress
+from telemetry.wording import listed
 
 
 def stress_lines(found: Stress) -> list[str]:
@@ -31,6 +34,8 @@ def stress_lines(found: Stress) -> list[str]:
         lines += ["", *wrap(printable(f"{name}: not possible, {why}."))]
     if any(one.interval95 for one in found.margins):
         lines += ["", *wrap(UNSEEN)]
+    if found.rests_on_dark:
+        lines += ["", *wrap(dark_words(found.rests_on_dark))]
     if found.code_agrees is not None:
         lines += ["", *wrap(
             "Where light or height changes, the sensor's own colour is changed where a rule learnt from these recordings "
@@ -46,6 +51,15 @@ UNSEEN = (
     "with the height, how much of the light is not the lamp's, how slowly the sensor follows, below which level it says "
     "none)."
 )
+
+
+def dark_words(directions: Sequence[str]) -> str:
+    """What the margins of ``directions`` rest on, and what would say more."""
+    return (
+        f"{listed(directions).capitalize()}: no recording here shows below which level your sensor says none, so a level "
+        "near the darkest colour is assumed, to be careful; if it sees darker, there is more room. Try it: a run with the "
+        "sensor raised, or its lamp partly covered, says more than any prediction."
+    )
 
 
 def headline(found: Stress) -> str:

@@ -135,13 +135,31 @@ def learn_rule(runs: Sequence[SavedRun]) -> CodeRule | None:
     darkest = float(np.percentile(_levels(x[sure]), DARKEST_PERCENT)) if sure.any() else 0.0
     dim = (y == none) & (_levels(x) < darkest)
     without = _fitted(*_even(x[~dim], y[~dim], len(used)), len(used)) if dim.sum() >= LEAST_DIM else None
-    shows_dark = without is not None and bool((np.argmax(x[dim] @ without, axis=1) != none).mean() > 0.5)
-    if without is not None and shows_dark:
-        weights = without
+    begins = None
+    if without is not None:
+        coloured = np.argmax(x @ without, axis=1) != none
+        begins = _none_below(_levels(x[coloured]), y[coloured] == none)
+    shows_dark = begins is not None
+    if without is not None and begins is not None:
+        weights, darkest = without, begins
     rule = CodeRule(names_used, weights, darkest, float((np.argmax(x @ weights, axis=1) == y).mean()), 1, shows_dark)
     agree = [_agreement(rule, runs, waits) for waits in range(1, MOST_WAITS + 1)]
     best = int(np.argmax(agree))
     return replace(rule, waits=best + 1, agrees=agree[best]) if agree[best] > agree[0] + BETTER else rule
+
+
+def _none_below(levels: Floats, none: NDArray[np.bool_]) -> float | None:
+    """Below which level samples that look coloured are none: where that explains most of them. None where it explains few.
+
+    It lies between the brightest of those and the next brighter sample, in the middle as levels go.
+    """
+    order = np.argsort(levels)
+    gains = np.cumsum(np.where(none[order], 1, -1))
+    best = int(np.argmax(gains)) if len(gains) else 0
+    if not len(gains) or gains[best] < max(LEAST_DIM, 0.5 * (best + 1)):
+        return None
+    above = levels[order[min(best + 1, len(order) - 1)]]
+    return float(np.sqrt(levels[order[best]] * above))
 
 
 def _agreement(rule: CodeRule, runs: Sequence[SavedRun], waits: int) -> float:

@@ -22,7 +22,7 @@ class Direction:
     """``ladder``: values from as recorded (the first) on, in the direction's own scale; what a coach reads is
     ``recorded(model) * value`` where ``scales``, else ``recorded + value``. ``needs``: 'raw', 'dist' or nothing.
     ``both``: tried with the value and with its negative, and right only where both are. ``unseen``: depends on what
-    recordings cannot show (unseen.py), so its interval is wider than chance alone.
+    recordings cannot show (unseen.py), so its interval is wider than chance alone. ``dims``: the sensor sees less light.
     """
 
     name: str
@@ -35,6 +35,7 @@ class Direction:
     needs: str = ""
     both: bool = False
     unseen: bool = False
+    dims: bool = False
 
     def shown(self, model: RobotModel, value: float) -> float:
         """A value as a coach reads it."""
@@ -56,9 +57,9 @@ DIRECTIONS: Sequence[Direction] = (
     Direction("speed", "cm/s", "a faster robot", lambda a, r, v, g: a.speed(r, v, g), _times(8.0, 13),
               lambda m: m.speed_cm_s.value, needs="dist", unseen=True),
     Direction("height", "factor", "the sensor higher", lambda a, r, v, g: a.height(r, v, g), _times(4.0, 12),
-              lambda _: 1.0, needs="raw", unseen=True),
+              lambda _: 1.0, needs="raw", unseen=True, dims=True),
     Direction("light", "times dimmer", "its own light dimmer", lambda a, r, v, g: a.light(r, v, g),
-              _times(16.0, 13), lambda _: 1.0, needs="raw", unseen=True),
+              _times(16.0, 13), lambda _: 1.0, needs="raw", unseen=True, dims=True),
     Direction("tint", "part", "warmer or colder light", lambda a, r, v, g: a.tint(r, v, g), _parts(0.6, 13),
               lambda _: 0.0, scales=False, needs="raw", both=True),
     Direction("flicker", "part", "lamps that flicker (mains)", lambda a, r, v, g: a.flicker(r, v, g), _parts(0.9, 10),

@@ -9,7 +9,7 @@ the margin is where it falls below 95 % of what it is as recorded (crossing.py).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +32,8 @@ from telemetry.tuning.unseen import BAD, GOOD, LIKELY, WASHED_OUT, Unseen
 ENOUGH_COPIES = 100
 """So many altered copies of all runs together are enough at each value; of few runs up to MOST_SEEDS are made each."""
 MOST_SEEDS = 3
+MUCH = 1.25
+"""A margin that would be so many times as large is another one."""
 BATCH = 256
 """So many altered copies are in memory at once."""
 FINER = 4
@@ -60,7 +62,9 @@ class Margin:
 
 @dataclass(frozen=True, slots=True)
 class Stress:
-    """``runs`` are those right as recorded, of ``judged``; ``not_possible``: (direction, why)."""
+    """``runs`` are those right as recorded, of ``judged``; ``not_possible``: (direction, why). ``rests_on_dark``: directions
+    whose margin would be another if the sensor saw darker than assumed, which these recordings do not show.
+    """
 
     strategy: str
     runs: int
@@ -71,6 +75,7 @@ class Stress:
     simulated: bool
     code_agrees: float | None = None
     model: RobotModel | None = field(default=None, repr=False)
+    rests_on_dark: tuple[str, ...] = ()
 
 
 class Stresser:
@@ -178,6 +183,16 @@ class Stresser:
         low, high = min(low for low, _ in spans), max(high for _, high in spans)
         return direction.shown(self.model, low), direction.shown(self.model, high)
 
+    def rests_on_dark(self, direction: Direction, margin: Margin) -> bool:
+        """Whether a margin would be another if the sensor saw much darker: no recording shows below which level it says
+        none, and a colour that it reads at the margin as assumed would not be taken for none then.
+        """
+        if self.rule is None or self.rule.shows_dark or not direction.dims or margin.right_up_to is None:
+            return False
+        value = margin.right_up_to / (direction.recorded(self.model) or 1.0) * MUCH
+        right, _ = self.right_at([(direction, value)], replace(LIKELY, dark=0.0))
+        return float(right.mean()) >= RIGHT_SHARE * float(self.right.mean())
+
     def _first_failure(self, failures: dict[float, IntColumn]) -> tuple[str, str] | None:
         return next((found for value in sorted(failures) if (found := self.failed_first(failures[value]))), None)
 
@@ -226,4 +241,5 @@ def stress(
         strategy.name, int(one.right.sum()), len(one.runs), margins, found,
         tuple((name, words) for name, words in why.items() if words), any(run.simulated for run in runs),
         None if one.rule is None else one.rule.agrees, one.model,
+        tuple(direction.name for direction, margin in by_name.values() if one.rests_on_dark(direction, margin)),
     )  # fmt: skip

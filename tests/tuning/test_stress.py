@@ -18,7 +18,7 @@ from telemetry.reading.load import load_strategy
 from telemetry.report.stress_json import stress_json
 from telemetry.report.stress_text import stress_lines
 from telemetry.tuning.alter import Alterer
-from telemetry.tuning.code_rule import learn_rule, settled
+from telemetry.tuning.code_rule import _none_below, learn_rule, settled
 from telemetry.tuning.crossing import crossing, monotone
 from telemetry.tuning.directions import DIRECTIONS, asked_directions
 from telemetry.tuning.evaluate import Outcomes, SettingsSweep
@@ -28,7 +28,7 @@ from telemetry.tuning.stress import Stresser, stress
 from telemetry.tuning.unseen import BAD, GOOD, LIKELY
 from tuning.made_runs import made, physics_of
 from tuning.margins_anew import curves, mean_margin
-from tuning.worlds import WORLDS
+from tuning.worlds import CHANGED, WORLDS
 
 SCHEMA = json.loads((Path(__file__).parents[2] / "telemetry/report/schemas/stress.json").read_text())
 RUNS = [made("practice", seed) for seed in range(6)]
@@ -116,6 +116,41 @@ def test_where_none_begins_is_taken_from_recordings_that_show_it() -> None:
     assert dim.darkest == pytest.approx(72.0, rel=0.02)
     assert not bright.shows_dark
     assert bright.darkest > 80.0
+
+
+DIMMED = CHANGED["light"](physics_of("practice"), 1.6)
+
+
+def test_one_darker_run_shows_where_none_begins() -> None:
+    """72 counts, as above: most of the samples of the darker run are of the field, and rightly none at any level."""
+    rule = learn_rule([*RUNS, made("practice", 77, DIMMED)])
+    assert rule is not None
+    assert rule.shows_dark
+    assert rule.darkest == pytest.approx(72.0, rel=0.03)
+
+
+@pytest.mark.parametrize(("colours", "begins"), [
+    ("cccccc nnnnnn", None), ("nnnnnnnn cccccc", 100.0 * math.sqrt(7 * 8)), ("nncnnnnnncnccccc", 100.0 * math.sqrt(8 * 9)),
+    ("nnnn cccc", None), ("ncncncncncncnc", None),
+])  # fmt: skip
+def test_where_none_begins(colours: str, begins: float | None) -> None:
+    """From dark to bright, a sample at each hundred: c with a colour, n without."""
+    letters = colours.replace(" ", "")
+    found = _none_below(100.0 * np.arange(len(letters), dtype=float), np.array([one == "n" for one in letters]))
+    assert found == (None if begins is None else pytest.approx(begins))
+
+
+def test_a_margin_that_rests_on_what_is_assumed_says_so() -> None:
+    """At home no sample shows where none begins: the margin of light does, at the venue it does not rest on it."""
+    light = asked_directions("light")
+    at_home = stress(RUNS, load_strategy("map-and-list"), directions=light, pairs=False)
+    assert at_home.rests_on_dark == ("light",)
+    text = " ".join(" ".join(stress_lines(at_home)).split())
+    assert "Light: no recording here shows below which level your sensor says none" in text
+    jsonschema.validate(json.loads(stress_json(at_home)), SCHEMA)
+    shown = stress([*RUNS, made("practice", 77, DIMMED)], load_strategy("map-and-list"), directions=light, pairs=False)
+    assert not shown.rests_on_dark
+    assert "says none, so" not in " ".join(stress_lines(shown))
 
 
 class _Turning(SettingsSweep):
