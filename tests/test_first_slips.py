@@ -82,6 +82,17 @@ def test_columns_may_be_named_with_semicolons(tmp_path: Path) -> None:
     assert (table.rows, float(table.columns["refl"][1]), float(table.columns["dist"][1])) == (60, 1.5, 1.5)
 
 
+def test_what_to_do_about_columns_that_are_mistaken(made: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    text = (made / "run.txt").read_text(encoding="utf-8")
+    assert "t/ms" in text
+    (tmp_path / "s.txt").write_text(text.replace("t/ms", "t/s"), encoding="utf-8")
+    target = tmp_path / "my runs" / "s.h5"
+    assert main(["ingest", str(tmp_path / "s.txt"), "-o", str(target)]) == 0
+    out = capsys.readouterr().out
+    assert "is the unit of t right?" in out
+    assert f'sidelong runs remove "{target}"' in out
+
+
 def test_a_misspelt_colour_in_a_recheck(made: Path, capsys: pytest.CaptureFixture[str]) -> None:
     stills = []
     for colour in ("none", "leaf"):

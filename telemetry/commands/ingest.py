@@ -8,7 +8,7 @@ from pathlib import Path
 
 from telemetry.commands.capture import Progress, say, say_recovered, stop_signals
 from telemetry.commands.labels import course_of, label_arguments, meta_of, palette_of, target_path
-from telemetry.commands.options import quiet_option
+from telemetry.commands.options import as_typed, quiet_option
 from telemetry.errors import EXIT_INTERRUPTED, EXIT_OK, StreamError
 
 
@@ -54,6 +54,9 @@ def run(args: argparse.Namespace) -> int:
     say(just_made.line(fetched=True))
     for remark in result.summary.remarks:
         say(f"note: {remark}")
-    for words in just_made.warnings():
+    warnings = just_made.warnings()
+    for words in warnings:
         say(f"note: {words}")
+    if any(words.endswith("?") for words in warnings):
+        say(f"If so, take the recording away (sidelong runs remove {as_typed(capture.path)}) and ingest the text again.")
     return EXIT_INTERRUPTED if interrupted else EXIT_OK

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from telemetry.commands.capture import Progress, say
 from telemetry.commands.one_by_one import one_by_one
+from telemetry.commands.options import as_typed
 from telemetry.errors import RecordingError
 
 if TYPE_CHECKING:
@@ -68,8 +69,7 @@ def restore(args: argparse.Namespace) -> int:
 
 
 def _is_now(path: Path, place: Path) -> str:
-    typed = f'"{path}"' if " " in str(path) else str(path)
-    return f"{path} is now {place}. To bring it back: sidelong runs restore {typed}"
+    return f"{path} is now {place}. To bring it back: sidelong runs restore {as_typed(path)}"
 
 
 def _whole(path: Path) -> Recording:
