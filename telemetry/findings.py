@@ -56,6 +56,7 @@ class FindingKind(Enum):
     ODD_DISTANCE = "the distance driven does not fit the course"
     HEADING_FOR_DIST = "the heading goes on as a distance does, and the distance does not"
     SEVERAL_DRIVES = "the robot stood and drove again"
+    NO_COLOUR = "neither the sensor's colour nor raw channels"
     NOTE_NEVER_CAME = "the note at which a leg begins never came"
     NAMED_ALIKE = "a colour sent is spelt like one of the course that never comes"
     PALETTE_LACKS = "the palette does not know colours of the course"

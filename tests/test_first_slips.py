@@ -105,6 +105,15 @@ def test_a_misspelt_colour_in_a_recheck(made: Path, capsys: pytest.CaptureFixtur
     assert "no colour 'lead'. Did you mean 'leaf'?" in said
 
 
+def test_a_stream_that_nothing_can_read_is_told_when_it_is_recorded(tmp_path: Path, capsys) -> None:
+    for columns, told in (("refl/%", True), ("colour", False), ("red,green,blue", False)):
+        text, target = tmp_path / "plain.txt", tmp_path / f"{columns[:3]}.h5"
+        values = {"refl/%": "12.5", "colour": "rust", "red,green,blue": "100,90,80"}[columns]
+        text.write_text("".join(f"{20 * n},{values},{n}\n" for n in range(60)), encoding="utf-8")
+        assert main(["ingest", str(text), "--columns", f"t/ms,{columns},dist/cm", "-o", str(target)]) == 0
+        assert ("no strategy can read this run" in capsys.readouterr().out) == told
+
+
 def test_a_note_that_never_came_is_told_when_the_run_is_recorded(made: Path, tmp_path: Path, capsys) -> None:
     text = (made / "run.txt").read_text(encoding="utf-8")
     mute = tmp_path / "mute.txt"

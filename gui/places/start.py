@@ -124,7 +124,7 @@ class StartPlace(Place):
         self.baud.activated.connect(lambda _index: settings.set_text("baud", self.baud.currentData()))
         self.columns = QLineEdit(settings.text("columns"))
         self.columns.setPlaceholderText(tr("Column names (if the robot sends none)"))
-        self.columns.setToolTip(tr("For a robot that prints plain numbers: t/ms,refl/%,heading/deg"))
+        self.columns.setToolTip(tr("For a robot that prints plain numbers: t/ms,colour,dist/cm"))
         self.columns.setAccessibleName(tr("Columns of a robot that sends no header"))
         self.columns.editingFinished.connect(lambda: settings.set_text("columns", self.columns.text().strip()))
         card.add(self.address, self.columns)

@@ -33,7 +33,7 @@ def label_arguments(parser: argparse.ArgumentParser, *, truth: bool = True) -> N
     group.add_argument("--remarks", default="", metavar="TEXT", help="anything else")
     stream = parser.add_argument_group("the stream")
     stream.add_argument(
-        "--columns", default="", metavar="NAMES", help='for a robot without header: "t/ms,refl/%%,heading/deg"'
+        "--columns", default="", metavar="NAMES", help='for a robot without header: "t/ms,colour,dist/cm"'
     )
 
 

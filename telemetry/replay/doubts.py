@@ -36,6 +36,12 @@ def doubts(table: SampleTable, course: Course | None, palette: Palette | None = 
     return (*_columns(table), *where, *_several_drives(table), *_colours(table, course), *_palette(course, palette))
 
 
+def no_colour(table: SampleTable) -> tuple[Finding, ...]:
+    """A stream that no strategy can read, told at the moment of recording; a comparison says what each strategy lacks."""
+    sent = {name.partition(".")[0] for name in table.columns}
+    return () if "colour" in sent or sent >= {"red", "green", "blue"} else (Finding(FindingKind.NO_COLOUR),)
+
+
 def notes_missed(table: SampleTable, course: Course | None) -> tuple[Finding, ...]:
     """Legs whose note never came. A comparison says so of strategies; this is for the moment of recording."""
     came = {note.text for note in table.notes}

@@ -10,7 +10,7 @@ from telemetry.recording.assemble import StreamSummary
 from telemetry.recording.duration import arrived_s, duration_s
 from telemetry.recording.library import AT_ONCE_S
 from telemetry.recording.load import Recording, load
-from telemetry.replay.doubts import doubts, notes_missed
+from telemetry.replay.doubts import doubts, no_colour, notes_missed
 from telemetry.stream.pace import pace_of
 from telemetry.wording import counted, sentences
 
@@ -51,5 +51,5 @@ class JustMade:
             return ()
         if not table.rows:
             return ()
-        found = (*doubts(table, course), *notes_missed(table, course))
+        found = (*doubts(table, course), *no_colour(table), *notes_missed(table, course))
         return sentences([*found, *pace_of(table.columns, table.rows, table.lost).repeats()])

@@ -34,7 +34,7 @@ _ENDLESS: Final = f"No line end in {KEEP_BYTES} bytes: is this a line stream? Su
 _CLAIMS: Final = {(a + b).encode(): int(a + b, 16) for a in "0123456789abcdefABCDEF" for b in "0123456789abcdefABCDEF"}
 _HINT: Final = (
     "These look like plain numbers, and no header has come. If the robot sends none, name the columns in their order:"
-    ' --columns "t/ms,refl/%,heading/deg".'
+    ' --columns "t/ms,colour,dist/cm".'
 )
 
 

@@ -121,6 +121,10 @@ REMARK_WORDS: Final[Mapping[FindingKind, Callable[[Finding], str]]] = {
     FindingKind.ODD_DISTANCE: _odd_distance,
     FindingKind.HEADING_FOR_DIST: lambda _: "heading goes on evenly and dist hardly changes: are the two columns swapped?",
     FindingKind.SEVERAL_DRIVES: _several_drives,
+    FindingKind.NO_COLOUR: lambda _: (
+        "neither the sensor's colour nor red, green and blue are among the columns, so no strategy can read this run: let"
+        " the robot send one of them"
+    ),
     FindingKind.NOTE_NEVER_CAME: lambda one: (
         f"leg '{one.numbers['leg']}' begins at the note '{one.numbers['note']}', which never came: the run ended before it,"
         " or the robot's program does not print it (with the emitter: out.note(...))"
