@@ -23,6 +23,7 @@ from PySide6.QtWidgets import (
 from gui.application import apply_theme, theme_wanted
 from gui.in_sight import BackInSight, bring_into_view
 from gui.model.workspace import Workspace
+from gui.panels.ask_leaving import may_close
 from gui.panels.fitting_bar import FittingBar
 from gui.panels.message_bar import MessageBar
 from gui.panels.parts import RECORD_KEY, Label, button, set_kind, shown_key
@@ -149,7 +150,7 @@ class Window(QMainWindow):
         self._action("F11", self._toggle_full_screen)
         self._action("F6", self.message_bar.take_focus)
         self._action("Ctrl+O", self._open_file)
-        self._action("Ctrl+Q", self.close)
+        self._action("Ctrl+Q", self._leave)
         undo = self.workspace.undo.createUndoAction(self, tr("Undo"))
         undo.setShortcut(QKeySequence.StandardKey.Undo)
         redo = self.workspace.undo.createRedoAction(self, tr("Redo"))
@@ -375,7 +376,15 @@ class Window(QMainWindow):
             bring_into_view(now)
         return moved
 
+    def _leave(self) -> None:
+        """By key, with the question that the system's own way of closing has."""
+        if may_close(self, self.workspace.follow):
+            self.close()
+
     def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802
+        if event.spontaneous() and not may_close(self, self.workspace.follow):
+            event.ignore()
+            return
         self.workspace.settings.set_blob("geometry", self.saveGeometry())
         if self.guide is not None:
             self.guide.close()

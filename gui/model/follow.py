@@ -15,6 +15,7 @@ from PySide6.QtCore import QObject, Qt, QTimer, Signal
 
 from gui.model.link_words import SILENT_S, link_summary, recorded_for
 from gui.model.live_run import LiveRun
+from gui.model.nothing_yet import NothingYet
 from gui.model.processes import last_words
 from gui.model.programs import Programs
 from gui.model.watch import NO_TIME_US, Watch, WindowLock, found
@@ -62,6 +63,7 @@ class Follow(QObject):
         self._started = 0.0
         self._state_at = 0.0
         self._asked = 1
+        self._nothing = NothingYet(messages)
         self._awaits: Callable[[], bool] | None = None
         self._again: Callable[[], bool] | None = None
         """Connects to the robot that was connected last."""
@@ -206,8 +208,8 @@ class Follow(QObject):
         if watch.begun_us and watch.wrote:
             kept = self._keeper.keep_begun(watch, NO_TIME_US)
             if kept is not None:
-                name = kept.name
-                self._messages.tell(tr("A run that was being recorded when everything ended was kept: {name}.", name=name))
+                words = tr("A run that was being recorded when everything ended was kept: {name}.", name=kept.name)
+                self._messages.tell(words)
         if not watch.begun_us or not watch.wrote:
             watch.forget()
 
@@ -231,6 +233,7 @@ class Follow(QObject):
             self.stop_recording()
         self._timer.stop()
         self._awaits = None
+        self._nothing.over()
         if self.run is not None:
             self.run.close()
         self.programs.end(watch)
@@ -257,8 +260,7 @@ class Follow(QObject):
 
     def stop_recording(self) -> Path | None:
         """The run ends here and is kept; its path, or None where it could not be kept, which is told."""
-        watch = self.watch
-        if watch is None or not watch.begun_us:
+        if (watch := self.watch) is None or not watch.begun_us:
             return None
         path = self._keeper.keep_begun(watch, self._now_us(), self.run)
         self._note(watch)
@@ -267,6 +269,9 @@ class Follow(QObject):
         if self.run is not None:
             self.run.end_run()
         self.state_changed.emit()
+        return self._told_of(path)
+
+    def _told_of(self, path: Path | None) -> Path | None:
         if path is not None:
             self.kept.emit(path)
         return path
@@ -295,13 +300,9 @@ class Follow(QObject):
 
     def keep_last(self, seconds: float) -> Path | None:
         """Keep what has just happened although nobody pressed the key in time."""
-        watch = self.watch
-        if watch is None:
+        if self.watch is None:
             return None
-        path = self._keeper.keep_last(watch, seconds, self._now_us(), self.run)
-        if path is not None:
-            self.kept.emit(path)
-        return path
+        return self._told_of(self._keeper.keep_last(self.watch, seconds, self._now_us(), self.run))
 
     def mark(self, text: str = "") -> None:
         """Mark this moment; kept with the run that is being recorded."""
@@ -319,8 +320,7 @@ class Follow(QObject):
         if self._awaits is not None:
             self._wait_for_start()
             return
-        run = self.run
-        if run is None:
+        if (run := self.run) is None:
             return
         try:
             new = run.poll()
@@ -337,7 +337,7 @@ class Follow(QObject):
             wired = self.watch is not None and self.watch.by_wire
             run.look_at_link(self._robots.baud if wired else None)
             self.state_changed.emit()
-            self._check_capture()
+            self._check_capture(run)
 
     def _wait_for_start(self) -> None:
         awaits = self._awaits
@@ -353,13 +353,13 @@ class Follow(QObject):
         except (SidelongError, OSError) as error:
             self._lost(str(error))
 
-    def _check_capture(self) -> None:
+    def _check_capture(self, run: LiveRun) -> None:
         """A capture that has ended by itself: say why, keep what was being recorded."""
         assert self.watch is not None
+        self._nothing.look(run, self.watch, self.disconnect_robot)
         if self.programs.capture is None:  # of a window that died: it cannot be waited for
-            silent_s = self.run.silence_s if self.run is not None else 0.0
-            if silent_s < ASK_AFTER_S * self._asked or self.watch.captures:
-                self._asked = int(silent_s / ASK_AFTER_S) + 1
+            if run.silence_s < ASK_AFTER_S * self._asked or self.watch.captures:
+                self._asked = int(run.silence_s / ASK_AFTER_S) + 1
                 return
         elif not self.programs.capture_has_ended:
             return
@@ -373,8 +373,7 @@ class Follow(QObject):
             # The journal may have become a recording by now: both are read by the same cut.
             self.programs.end(watch)
             if watch.begun_us:
-                path = self.stop_recording()
-                if path is not None:
+                if (path := self.stop_recording()) is not None:
                     words = tr("{words}. The run is kept up to here: {name}.", words=words.rstrip("."), name=path.name)
                 elif watch.begun_us:
                     words = tr("{words}. The run could not be kept; it is tried again at the next start.", words=words)

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QBoxLayout, QScrollArea, QWidget
 from gui.theme import GAP_PX
 
 NARROW_PX = 860
+BAR_PX = 14
 ANY_PX = 16_777_215  # Qt's own largest size of a widget
 
 
@@ -49,9 +50,13 @@ class Columns(QWidget):
         self._lay_out(self.width() < NARROW_PX)
 
     def eventFilter(self, what: QObject, event: QEvent) -> bool:  # noqa: N802
-        """The cards have become higher or lower."""
-        if self.below and event.type() == QEvent.Type.LayoutRequest:
-            self._fit()
+        """The cards have become higher or lower, or need more width: nothing beside them is cut."""
+        if event.type() == QEvent.Type.LayoutRequest:
+            if self.below:
+                self._fit()
+            elif (wide := self._cards.minimumSizeHint().width() + BAR_PX) > self._side_px:
+                self._side_px = wide
+                self.side.setFixedWidth(wide)
         return super().eventFilter(what, event)
 
     def _fit(self) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from PySide6.QtWidgets import QGridLayout, QWidget
 
 from gui.model.live_run import Health
-from gui.panels.parts import Card, Label, set_kind
+from gui.panels.parts import Card, Label, row, set_kind
 from gui.words import tr
 
 GAP_WARN_MS = 150.0
@@ -17,7 +17,7 @@ class LinkHealthCard(Card):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(tr("Link"), parent=parent)
         self.state = Label(tr("quiet"), "chip")
-        self.head.addWidget(self.state)
+        self.add(row(self.state, None))  # beside the head's button, its longest words would have no room
         grid = QGridLayout()
         grid.setHorizontalSpacing(10)
         grid.setVerticalSpacing(2)

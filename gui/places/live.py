@@ -271,6 +271,8 @@ class LivePlace(Place):
             self._show_figures(run)
         elif run is not None:
             self.health.show_ended()
+            if self.stack.silent:
+                self.stack.advance()  # nobody waits any more
         if not follow.connected and run is None:
             self.stack.empty_text = tr("No robot is connected. Choose one under Start.")
             self.stack.update()

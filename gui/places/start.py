@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -24,6 +26,7 @@ from gui.words import tr
 
 if TYPE_CHECKING:
     from gui.plots.course_map import CourseMap
+    from telemetry.sources.ble.scan import BleDevice
 
 RECENT = 6
 LISTEN_S = 4.0
@@ -34,6 +37,17 @@ NARROW_PX, SLIM_PX = 960, 640
 CONSOLE = re.compile(r"/dev/(ttyS\d+|cu\.(Bluetooth-Incoming-Port|debug-console|wlan-debug)|ttyAMA0|console)$")
 """Ports of the computer itself: no robot is there. Whoever needs one types its name."""
 BAUDS = (9600, 19200, 38400, 57600, 115200, 230400, 460800, 921600, 1000000)
+
+
+def named_apart(found: Sequence[BleDevice]) -> list[tuple[str, str, bool]]:
+    """(address, words, talks UART) of each: by its name, and where two robots have the same name by their addresses."""
+    names = Counter(one.name for one in found)
+    out = []
+    for one in found:
+        alone = bool(one.name) and names[one.name] == 1
+        words = one.name or one.address if alone or not one.name else f"{one.name} ({one.address})"
+        out.append((f"ble:{one.name if alone else one.address}", f"{words}   Bluetooth", one.talks_uart))
+    return out
 
 
 class StartPlace(Place):
@@ -236,8 +250,7 @@ class StartPlace(Place):
         def work(_job: Job) -> object:
             from telemetry.sources.ble.source import scan
 
-            return [(f"ble:{one.name or one.address}", f"{one.name or one.address}   Bluetooth", one.talks_uart)
-                    for one in scan(LISTEN_S)]  # fmt: skip
+            return named_apart(scan(LISTEN_S))
 
         job = Job(work, self)
         job.finished.connect(self._show_devices)

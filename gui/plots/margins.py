@@ -165,6 +165,7 @@ def paint_silence(stack: Pictured, painter: QPainter, ratio: float) -> None:
     painter.drawRoundedRect(plate, 6, 6)
     painter.setPen(QColor(stack.theme.bad_ink))
     painter.drawText(plate, Qt.AlignmentFlag.AlignCenter, text)
+    painter.setBrush(Qt.BrushStyle.NoBrush)  # else the ring of the focus would be filled with it
 
 
 def paint_margins(stack: Pictured, painter: QPainter, ratio: float) -> None:

@@ -49,7 +49,6 @@ def cut(
     if not any(record.kind is RecordKind.BYTES for record in records):
         raise NothingArrivedError(
             "nothing arrived in this time, so there is no run to keep",
-            where=str(capture),
             todo="Check the link to the robot.",
         )
     return write_cut(records, target, meta, marks)
