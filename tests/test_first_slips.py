@@ -53,6 +53,7 @@ def test_an_empty_file_is_no_lost_recording(tmp_path: Path, capsys: pytest.Captu
     [
         (["capture", "robot:venue", "--for", "abc"], "--for takes a number, not 'abc'"),
         (["capture", "robot:venue", "--truth", "rust,", "leaf"], "'rust, leaf' is not one word. Put no blank after a comma"),
+        (["runs", "truth", "rust,", "leaf", "run.h5"], "'rust, leaf' is not one word. Put no blank after a comma"),
         (["capture", "robot:venue?sed=4"], "Did you mean 'seed'?"),
     ],
 )

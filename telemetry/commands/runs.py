@@ -188,6 +188,9 @@ def _show(args: argparse.Namespace) -> int:
 def _change(args: argparse.Namespace) -> int:
     if args.action == "truth" and Path(args.colours).is_file():
         raise UsageError(f"{args.colours} is a file, and the colours come first", todo="sidelong runs truth COLOURS FILE")
+    if args.action == "truth" and args.colours.endswith(","):
+        todo = "Put no blank after a comma, or the whole list in quotation marks."
+        raise UsageError(f"'{args.colours} {args.files[0]}' is not one word", todo=todo)
     if args.action == "truth" and "," not in args.colours and any(not path.exists() for path in args.files):
         missing = next(path for path in args.files if not path.exists())
         todo = "The colours of a truth have commas between and no blanks: rust,leaf,white FILE."
