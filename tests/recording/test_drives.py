@@ -13,6 +13,7 @@ from telemetry.recording.make import make_recording
 from telemetry.recording.meta import Meta
 from telemetry.recording.names import recordings_below
 from telemetry.recording.verify import verify
+from telemetry.stream.drives import drives
 from tests.recording.test_just_made import drive
 
 T0_NS = 1_790_000_000_000_000_000
@@ -86,15 +87,19 @@ def test_however_it_arrived_each_drive_has_its_samples(tmp_path: Path, size: int
         if at <= lost_at < at + size and size < 1000:
             journal.gap(T0_NS + at * 1000, "the link went away")
         journal.received(T0_NS + at * 1000, data[at : at + size])
+        if at <= data.index(b"11000,") < at + size:
+            journal.mark(T0_NS + at * 1000, "here")
     journal.end(T0_NS + len(data) * 1000, "over")
     journal.close()
     make_recording(journal.path)
     whole = load(path).table
-    parts = [load(one).table for one in cut_into_drives(load(path))]
-    assert len(parts) == 3
-    assert sum(part.rows for part in parts) > 0.7 * whole.rows
-    for part, colour in zip(parts, ("none", "rust", "leaf"), strict=True):
-        rows = np.searchsorted(whole.columns["t_us"], part.columns["t_us"])
+    made = [load(one) for one in cut_into_drives(load(path))]
+    parts, found = [one.table for one in made], drives(whole)
+    assert [[mark.text for mark in one.marks] for one in made] == [[], ["here"] if size < 1000 else [], []]
+    assert len(found) == 3
+    for part, drive_found, colour in zip(parts, found, ("none", "rust", "leaf"), strict=True):
+        rows = np.arange(drive_found.first, drive_found.last + 1)
+        assert part.rows == len(rows)
         for name in ("t_us", "refl", "dist", "arrival_us"):
             assert np.array_equal(whole.columns[name][rows], part.columns[name], equal_nan=True), name
         assert {part.colours[int(one)] for one in np.unique(part.columns["colour"])} == {colour}
