@@ -208,11 +208,21 @@ class Shelf(QObject):
             self._relabelled(path)
         return True
 
+    def set_course(self, paths: Sequence[Path], course: str) -> bool:
+        """Another course, as TOML, for runs that were recorded with the wrong one; colours entered for that one are gone.
+
+        Taken back in one step.
+        """
+        return self._each(paths, tr("course"), lambda meta: replace(meta, course=course, truth=None))
+
     def set_truths(self, paths: Sequence[Path], truth: tuple[str, ...]) -> bool:
         """The actual colours of one run or many, taken back in one step; whether all could be set."""
+        return self._each(paths, tr("colours"), lambda meta: replace(meta, truth=truth))
+
+    def _each(self, paths: Sequence[Path], what: str, change: Callable[[Meta], Meta]) -> bool:
         if len(paths) > 1:
-            self._undo.beginMacro(tr("colours of {runs}", runs=runs(len(paths))))
-        done = [self.set_truth(path, truth) for path in paths]
+            self._undo.beginMacro(tr("{what} of {runs}", what=what, runs=runs(len(paths))))
+        done = [self.relabel(path, what, change) for path in paths]
         if len(paths) > 1:
             self._undo.endMacro()
         return all(done)

@@ -12,8 +12,9 @@ from gui.model.follow import Follow
 from gui.model.messages import Messages
 from gui.model.selection import Selection
 from gui.model.shelf import Shelf
-from gui.panels.parts import Card, Label, column_of_cards
+from gui.panels.parts import Card, Label, button, column_of_cards
 from gui.panels.truth_picker import TruthPicker
+from gui.plain_text import tip
 from gui.theme import Theme
 from gui.words import runs, tr
 from telemetry.course import EMPTY, Truth
@@ -52,6 +53,9 @@ class RunLabels(QWidget):
         self.card = Card(tr("Actual colours"))
         self.applies = Label("", "chip")
         self.card.head.addWidget(self.applies)
+        self.course_button = button(tr("Correct course"), self._correct_course, kind="quiet")
+        self.course_button.hide()
+        self.card.head.addWidget(self.course_button)
         self.picker = TruthPicker(selection.course, selection.book, theme, key="")
         self.picker.skip_button.hide()
         self.picker.map.setMinimumHeight(150)
@@ -87,6 +91,9 @@ class RunLabels(QWidget):
         if paths != self._asked:
             self.offer_unconfirmed()
         self.picker.setEnabled(bool(mine))
+        others = self._on_other_courses()
+        self.course_button.setVisible(bool(others) and not mine)
+        self.course_button.setToolTip(tip(tr("The chosen runs were driven on {name}; can be undone", name=course)))
         self.applies.setVisible(len(mine) > 1)
         self.applies.say(tr("for {runs}", runs=runs(len(mine))))
         if not mine:
@@ -109,11 +116,23 @@ class RunLabels(QWidget):
         recording = self.messages.attempt(lambda: self.shelf.load(Path(entry.path)))
         return said_by_the_robot(self.follow, recording, self.selection.course)[0]
 
+    def _on_other_courses(self) -> list[Entry]:
+        mine = self.selection.course.name
+        return [entry for entry in self.entries if entry.state == "whole" and entry.course != mine]
+
+    def _correct_course(self) -> None:
+        """The chosen runs were recorded while the wrong course was in use: they were driven on the one in use now."""
+        paths, name = [Path(entry.path) for entry in self._on_other_courses()], self.selection.course.name
+        if paths and self.shelf.set_course(paths, self.selection.labels().course):
+            words = tr("{runs}: driven on {name}. Enter the actual colours.", runs=runs(len(paths)), name=name)
+            self.messages.tell(words)
+
     def _why_none(self) -> str:
         """Why there is no run whose colours can be entered here."""
         other = next((entry.course for entry in self.entries if entry.state == "whole"), "")
         if other:
-            return tr("This run is on another course, {name}. Choose it under Start to enter colours.", name=other)
+            return tr("Recorded on {name}: choose that under Start, or Correct course if it was {mine}.", name=other,
+                      mine=self.selection.course.name)  # fmt: skip
         return tr("Choose a run to enter its colours.")
 
     def _course_changed(self) -> None:

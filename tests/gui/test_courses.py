@@ -16,6 +16,7 @@ from gui.model.season import SeasonKind
 from gui.opening import course_menu, use_course_file
 from gui.panels.continue_card import today_words
 from gui.places import course as place
+from gui.places.runs import RunsPlace
 from gui.window import Window
 from telemetry.course import load_course, parse_course
 from telemetry.errors import CourseError
@@ -220,3 +221,26 @@ def test_an_armed_session_says_how_many_of_its_runs_lack_colours(window: Window,
     assert "4 runs" in record.next_button.text()
     record.session.waiting = []
     record.session.arm(False)
+
+
+def test_runs_that_were_recorded_with_the_wrong_course_are_put_right_in_one_step(
+    stocked: Window, lane: Path, qtbot: Any
+) -> None:
+    """The colours entered for the wrong one are gone with it, and come back with it."""
+    workspace, runs = stocked.workspace, stocked.place
+    assert isinstance(runs, RunsPlace)
+    before = {entry.path: (entry.course, entry.truth) for entry in workspace.shelf.entries}
+    assert workspace.selection.use_course(lane)
+    runs.table.choose(*map(Path, before))
+    assert not runs.picker.isEnabled()
+    assert "Plum Lane" in runs.picker.words.text()
+    click(qtbot, runs.labels.course_button)
+    qtbot.waitUntil(lambda: {entry.course for entry in workspace.shelf.entries} == {"Plum Lane"}, timeout=30_000)
+    assert all(entry.truth is None for entry in workspace.shelf.entries)
+    assert load(Path(next(iter(before)))).course == load_course(lane)
+    qtbot.waitUntil(runs.picker.isEnabled, timeout=30_000)
+    assert not runs.labels.course_button.isVisible()
+    workspace.undo.undo()
+    qtbot.waitUntil(
+        lambda: {entry.path: (entry.course, entry.truth) for entry in workspace.shelf.entries} == before, timeout=30_000
+    )
