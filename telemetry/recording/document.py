@@ -71,9 +71,10 @@ def check_document(document: Mapping[str, Any], file_bytes: int) -> None:
     _demand(_time(document.get("first_us")), "first_us")
     columns = document.get("columns")
     _demand(isinstance(columns, list) and all(map(_column, columns)), "columns")
-    crc32 = document.get("crc32")
-    _demand(crc32 is None or (isinstance(crc32, dict) and all(map(_whole, crc32.values()))), "crc32")
-    _demand(crc32 is None or all(column[1] in crc32 for column in document["columns"]), "crc32")
+    if "crc32" in document:
+        crc32 = document["crc32"]
+        _demand(isinstance(crc32, dict) and all(map(_whole, crc32.values())), "crc32")
+        _demand(all(column[1] in crc32 for column in document["columns"]), "crc32")
     chunks = document.get("chunks_crc32", {})
     _demand(isinstance(chunks, dict) and all(isinstance(one, list) for one in chunks.values()), "chunks_crc32")
     # Each column takes 8 bytes a sample in memory.

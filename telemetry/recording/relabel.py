@@ -11,7 +11,7 @@ import h5py
 
 from telemetry.course import parse_course
 from telemetry.course.truth import check_truth
-from telemetry.errors import StorageError, TruthError
+from telemetry.errors import RecordingError, StorageError, TruthError
 from telemetry.recording.disk.errors import storage_error
 from telemetry.recording.disk.lock import recording_lock
 from telemetry.recording.disk.replacing import replacing
@@ -19,6 +19,7 @@ from telemetry.recording.disk.storage import Disk, SystemDisk
 from telemetry.recording.hdf5.attributes import write_attributes, write_document
 from telemetry.recording.hdf5.expendable import written_by_us
 from telemetry.recording.hdf5.image import SafeImage
+from telemetry.recording.hdf5.opening import ANEW, BROKEN
 from telemetry.recording.hdf5.reader import RecordingFile
 from telemetry.recording.journal.reader import JournalReader
 from telemetry.recording.journal.records import journal_path
@@ -103,9 +104,15 @@ def _write(path: Path, document: dict[str, object], meta: Meta, disk: Disk) -> N
         with path.open("rb") as old:
             shutil.copyfileobj(old, image, 1 << 20)
         safe = SafeImage(image, size=path.stat().st_size)
-        with h5py.File(safe, "r+", libver=("v110", "v110")) as file:
-            write_attributes(file, title_attributes(meta))
-            write_document(file, document)
+        try:
+            with h5py.File(safe, "r+", libver=("v110", "v110")) as file:
+                write_attributes(file, title_attributes(meta))
+                write_document(file, document)
+        except BROKEN as error:  # a short one is read past HDF5, which may find damage where nothing of ours lies
+            safe.check()
+            raise RecordingError(
+                "the recording is damaged, so its labels cannot be changed", where=str(path), todo=ANEW
+            ) from error
         safe.check()
     written_by_us(path)
 

@@ -23,14 +23,14 @@ from telemetry.recording.library import look_at, plain_entry
 def answer(how: str, path: Path) -> Any:
     """What is said of one file: for ``look`` its entry in a list, for ``try`` only that it was survived.
 
-    For ``visit`` what any program with HDF5 would fail at.
+    ``try by hdf5``: nothing of it is read past HDF5. For ``visit`` what any program with HDF5 would fail at.
     """
     if how == "look":
         return plain_entry(look_at(path))
     if how == "visit":
         return visit(path)
     try:
-        file = RecordingFile(path)
+        file = RecordingFile(path, by_hdf5=how == "try by hdf5")
     except SidelongError as error:
         return error.what
     try:

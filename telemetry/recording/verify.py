@@ -36,8 +36,9 @@ def verify(path: Path) -> Verified:
     try:
         if path.name.endswith(SUFFIX):
             return _journal(path)
+        others = visited(path)
         found = _recording(path)
-        return found if found.problem else replace(found, problem=visited(path))
+        return found if found.problem else replace(found, problem=others)
     except (RecordingError, StorageError) as error:
         return Verified(path, error.what)
 

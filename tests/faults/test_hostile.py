@@ -79,7 +79,7 @@ def test_every_command_judges_the_good_runs_and_names_the_others(
 
 @pytest.mark.parametrize("how", ["external storage", "external link", "virtual", "soft link"])
 def test_no_other_file_is_read(tmp_path: Path, how: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("telemetry.recording.hdf5.reader.assure", lambda path: None)  # the reader refuses it by itself
+    monkeypatch.setattr("telemetry.recording.hdf5.reader.assure", lambda path, **_: None)  # the reader refuses it by itself
     (tmp_path / "secret").write_bytes(bytes(64))
     hostile.reads_others(tmp_path / "x.h5", tmp_path / "secret", how)
     with pytest.raises(RecordingError, match="damaged"):

@@ -11,11 +11,14 @@ import numpy as np
 import pytest
 from h5py import h5d, h5z
 
+from telemetry.errors import RecordingError
 from telemetry.recording.hdf5 import reader
-from telemetry.recording.hdf5.attributes import write_document
+from telemetry.recording.hdf5.attributes import read_bytes, read_text, write_document
 from telemetry.recording.hdf5.layout import Encoding
-from telemetry.recording.hdf5.object_headers import ObjectHeaders
+from telemetry.recording.hdf5.object_headers import ObjectHeaders, links_of
 from telemetry.recording.hdf5.reader import RecordingFile
+from telemetry.recording.hdf5.root_header import read_root
+from telemetry.recording.library import entries
 from telemetry.recording.load import load
 from telemetry.recording.make import make_recording
 from telemetry.recording.meta import Meta
@@ -112,7 +115,7 @@ def test_a_changed_header_gives_no_place_or_the_one_that_hdf5_has(tmp_path: Path
             changed[end : end + 4] = struct.pack("<I", lookup3(changed[at:end]))
             other.write_bytes(changed)
             with h5py.File(other) as file:
-                place = ObjectHeaders(file.id, bytes(changed)).place(name, dtype, rows)
+                place = ObjectHeaders(bytes(changed), links_of(file.id)).place(name, dtype, rows)
                 if place is None:
                     continue
                 try:
@@ -139,3 +142,89 @@ def test_a_changed_bit_in_a_chunk_is_told_and_the_samples_come_from_the_raw_byte
     run = load(made)
     assert "'refl' is damaged" in run.damage[0]
     np.testing.assert_array_equal(run.table.columns["refl"], columns["refl"])
+
+
+def test_a_short_recording_is_read_without_hdf5(made: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    by_hdf5 = RecordingFile(made, by_hdf5=True)
+    columns, events, raw = by_hdf5.columns(), by_hdf5.events(), list(by_hdf5.raw())
+    by_hdf5.close()
+    assert columns is not None
+    monkeypatch.setattr(reader, "opened", lambda path: pytest.fail("HDF5 was asked"))
+    _same(made, columns)
+    file = RecordingFile(made)
+    assert file.try_all()
+    assert file.events() == events
+    assert list(file.raw()) == raw
+    rename(made, "another name, so that the file is written anew")
+    _same(made, columns)
+
+
+def _either(file: h5py.File, name: str) -> bytes | None:
+    try:
+        return read_text(file.id, name)
+    except TypeError:
+        return read_bytes(file.id, name)
+
+
+def test_a_changed_root_gives_what_hdf5_reads_or_nothing(made: Path, tmp_path: Path) -> None:
+    """Each byte of the root's own header changed in three ways, its checksum put right."""
+    data, other = made.read_bytes(), tmp_path / "changed.h5"
+    at = int.from_bytes(data[12 + 3 * data[9] : 12 + 4 * data[9]], "little")
+    end = at + 12 + int.from_bytes(data[at + 10 : at + 12], "little")
+    assert lookup3(data[at:end]) == struct.unpack("<I", data[end : end + 4])[0]
+    assert read_root(data) is not None
+    taken = 0
+    for position in range(at, end):
+        for change in (1, 0x10, 0xFF):
+            changed = bytearray(data)
+            changed[position] ^= change
+            changed[end : end + 4] = struct.pack("<I", lookup3(changed[at:end]))
+            root = read_root(bytes(changed))
+            if root is None:
+                continue
+            other.write_bytes(changed)
+            try:
+                with h5py.File(other) as file:
+                    links = links_of(file.id)
+                    values = {name: _either(file, name) for name in root.attributes}
+            except (OSError, RuntimeError, LookupError):
+                continue  # nothing comes of it for HDF5, and no other value here: all that is used has a CRC-32
+            assert (root.links, root.attributes) == (links or root.links, values)  # it may refuse to say its links
+            taken += 1
+    assert taken > 300  # names and texts of the root, and where its objects lie
+
+
+@pytest.mark.parametrize("value", [7, np.zeros((2, 2), np.uint8), np.array([b"a", b"b"]), np.float64(1)])
+def test_an_attribute_of_others_is_read_by_hdf5(made: Path, value: Any) -> None:
+    with h5py.File(made, "r+", libver=("v110", "v110")) as file:
+        file.attrs["theirs"] = value
+    assert read_root(made.read_bytes()) is None
+    assert not load(made).damage
+
+
+def test_a_file_that_is_open_for_writing_or_cut_short_is_hdf5s_business(made: Path) -> None:
+    data = made.read_bytes()
+    assert read_root(data[:11] + b"\1" + data[12:]) is None
+    assert read_root(data[:-1]) is None
+    assert read_root(data + b"\0") is None
+
+
+def test_a_changed_bit_in_the_raw_bytes_is_said_in_a_list(made: Path) -> None:
+    data = bytearray(made.read_bytes())
+    data[data.index(b"\xfd7zXZ\0") + 100] ^= 1
+    made.write_bytes(data)
+    found = entries(made.parent)[0]
+    assert found.state == "damaged"
+    assert "the raw bytes are damaged" in found.problem
+    assert not load(made).damage  # which has nothing to do with its samples
+
+
+def test_damage_where_nothing_of_ours_lies_is_said_when_labels_change_and_by_verify(made: Path) -> None:
+    data = bytearray(made.read_bytes())
+    data[data.index(b"CF-1.11")] ^= 1
+    made.write_bytes(data)
+    assert not load(made).damage
+    with pytest.raises(RecordingError, match="its labels cannot be changed"):
+        rename(made, "another")
+    assert made.read_bytes() == data
+    assert verify(made).problem

@@ -74,6 +74,23 @@ def read_bytes(file: h5f.FileID, name: str) -> bytes | None:
     return numbers.tobytes()
 
 
+def read_text(file: h5f.FileID, name: str) -> bytes | None:
+    """What ``write_text`` wrote, either way; None where there is no such attribute. Raises TypeError for anything else."""
+    if not h5a.exists(file, name.encode()):
+        return None
+    attribute = h5a.open(file, name.encode())
+    kind = attribute.get_type()
+    if not isinstance(kind, h5t.TypeStringID) or attribute.shape != ():
+        raise TypeError(name)
+    if kind.is_variable_str():
+        whole: Any = np.empty((), object)
+        attribute.read(whole)
+        return bytes(whole[()])
+    out = np.empty((), f"S{kind.get_size()}")
+    attribute.read(out, mtype=kind)
+    return bytes(out[()])
+
+
 def write_flags(dataset: h5py.Dataset, values: Iterable[int], meanings: Iterable[str]) -> None:
     """CF 3.5: the meanings of whole numbers, separated by blanks, so blanks within become underscores."""
     dataset.attrs.create("flag_values", np.array(list(values), dataset.dtype))

@@ -42,6 +42,8 @@ DEADLY: Final = "it crashes or never ends the program that reads it, so it is le
 TODO: Final = "Take a copy from a backup, or ingest the robot's text again"
 
 _known: set[Stamp] = set()
+_known_to_hdf5: set[Stamp] = set()
+"""Those of them of which HDF5 itself has read all; of a short recording it is asked for nothing."""
 _lock = threading.RLock()
 _here: TrialReader | None = None
 in_expendable = False
@@ -53,6 +55,7 @@ def remember(stamps: Iterable[Stamp]) -> None:
     with _lock:
         if len(_known) > MOST_KNOWN:
             _known.clear()
+            _known_to_hdf5.clear()
         _known.update(stamps)
 
 
@@ -71,33 +74,56 @@ def written_by_us(path: Path) -> None:
     """This file was written by this process, this moment."""
     with suppress(OSError):
         stamp = plain_stamp(path)
-        remember([stamp] if stamp is not None else [])
+        if stamp is not None:
+            _survived(stamp, by_hdf5=True)
 
 
-def assure(path: Path) -> None:
-    """Return when ``path`` may be given to HDF5. Raises RecordingError for what is no plain file or was not survived."""
+def assure(path: Path, *, by_hdf5: bool = False) -> None:
+    """Return when ``path`` may be read; ``by_hdf5``: by HDF5 itself also where ``RecordingFile`` reads past it.
+
+    Raises RecordingError for what is no plain file or was not survived.
+    """
     if in_expendable:
         return
+    stamp = _stamp(path)
+    if stamp in (_known_to_hdf5 if by_hdf5 else _known):
+        return
+    with _lock:
+        answer = next(shared().each("try by hdf5" if by_hdf5 else "try", [path]))[1]
+    if answer is None:
+        raise RecordingError(DEADLY, where=str(path), todo=TODO)
+    _survived(stamp, by_hdf5=by_hdf5)
+
+
+def visited(path: Path) -> str:
+    """What HDF5 cannot read of all that the file holds, in words; empty where it can. For ``sidelong runs verify``.
+
+    Raises RecordingError as ``assure`` does; afterwards the file is known to HDF5.
+    """
+    stamp = _stamp(path)
+    with _lock:
+        answer = next(shared().each("visit", [path]))[1]
+    if not isinstance(answer, str):
+        raise RecordingError(DEADLY, where=str(path), todo=TODO)
+    _survived(stamp, by_hdf5=True)
+    return answer
+
+
+def _stamp(path: Path) -> Stamp:
     try:
         stamp = plain_stamp(path)
     except OSError as error:
         raise storage_error(error, path, reading=True) from error
     if stamp is None:
         raise RecordingError("this is not a file but a pipe, a device or a folder", where=str(path), todo="Name a recording")
-    if stamp in _known:
-        return
-    with _lock:
-        answer = next(shared().each("try", [path]))[1]
-    if answer is None:
-        raise RecordingError(DEADLY, where=str(path), todo=TODO)
+    return stamp
+
+
+def _survived(stamp: Stamp, *, by_hdf5: bool) -> None:
     remember([stamp])
-
-
-def visited(path: Path) -> str:
-    """What HDF5 cannot read of all that the file holds, in words; empty where it can. For ``sidelong runs verify``."""
-    with _lock:
-        answer = next(shared().each("visit", [path]))[1]
-    return answer if isinstance(answer, str) else DEADLY
+    if by_hdf5:
+        with _lock:
+            _known_to_hdf5.add(stamp)
 
 
 def shared() -> TrialReader:

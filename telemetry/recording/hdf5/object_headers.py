@@ -1,15 +1,16 @@
 """Where the only chunk of a column lies, read out of the very header that HDF5 reads it from, at a fiftieth of the cost.
 
-Opening a dataset costs HDF5 more than its samples do, and a thousand recordings have ten thousand. HDF5 says where the
-headers of all datasets are at once; what stands there is compared byte by byte with a header as we write them, and is used
-only where it is one: whatever a file claims, no other values can come out than HDF5 would give. Format: HDF5 file format
-specification 3.0, IV.A.1.b (object header version 2), IV.A.2.b, d, f, i and l (the messages).
+Opening a dataset costs HDF5 more than its samples do, and a thousand recordings have ten thousand. Where their headers are
+the root says, read past HDF5 (root_header.py) or by it. What stands there is compared byte by byte with a header as we
+write them, and is used only where it is one: whatever a file claims, no other values can come out than HDF5 would give.
+Format: HDF5 file format specification 3.0, IV.A.1.b (object header version 2), IV.A.2.b, d, f, i and l (the messages).
 """
 
 from __future__ import annotations
 
 import re
 import struct
+from collections.abc import Mapping
 from contextlib import suppress
 from functools import cache
 from typing import Any, Final, NamedTuple
@@ -17,7 +18,8 @@ from typing import Any, Final, NamedTuple
 import numpy as np
 from h5py import h5f, h5l
 
-_MAGIC: Final = b"\x89HDF\r\n\x1a\n"
+from telemetry.recording.hdf5.root_header import word_of
+
 _TYPES: Final = {
     "<i2": b"\x10\x08\0\0" + struct.pack("<IHH", 2, 0, 16),
     "<i4": b"\x10\x08\0\0" + struct.pack("<IHH", 4, 0, 32),
@@ -35,24 +37,26 @@ class ChunkPlace(NamedTuple):
     shuffled: bool
 
 
+def links_of(file: h5f.FileID) -> dict[bytes, int]:
+    """Where HDF5 finds the header of each object of the root; of what is damaged it says so when it is asked for it."""
+    at: dict[bytes, int] = {}
+
+    def take(name: bytes, link: Any) -> None:
+        if link.type == h5l.TYPE_HARD:
+            at[name] = link.u
+
+    with suppress(OSError, RuntimeError, LookupError, ValueError):
+        file.links.iterate(take, info=True)
+    return at
+
+
 class ObjectHeaders:
-    """The headers of the datasets of one file. ``data``: the file's bytes, or its first ones."""
+    """The headers of the datasets of one file. ``data``: its bytes, or its first ones; ``links``: where each begins."""
 
-    def __init__(self, file: h5f.FileID, data: bytes) -> None:
+    def __init__(self, data: bytes, links: Mapping[bytes, int]) -> None:
         self._data = data
-        self._at: dict[bytes, int] = {}
-        self._word = data[9] if len(data) > 48 and data[9] == data[10] and data[9] in {4, 8} else 0
-        begins_with_it = data[8:9] in {b"\x02", b"\x03"} and not any(data[12 : 12 + self._word])
-        if not self._word or not data.startswith(_MAGIC) or not begins_with_it:
-            return
-
-        def take(name: bytes, link: Any) -> None:
-            if link.type == h5l.TYPE_HARD:
-                self._at[name] = link.u
-
-        # Where they are damaged HDF5 says so when it is asked for a dataset.
-        with suppress(OSError, RuntimeError, LookupError, ValueError):
-            file.links.iterate(take, info=True)
+        self._word = word_of(data)
+        self._at = links if self._word else {}
 
     def place(self, name: str, dtype: np.dtype[Any], rows: int) -> ChunkPlace | None:
         """Where HDF5 finds the values of ``name``; None where only HDF5 can tell, or they are not such values."""

@@ -8,71 +8,87 @@ which misses about one changed bit in 15,000: ``sidelong runs verify`` holds the
 from __future__ import annotations
 
 import lzma
-import os
 import zlib
 from collections.abc import Callable, Iterator
 from contextlib import suppress
 from dataclasses import replace
-from functools import cache
 from pathlib import Path
-from typing import Any, Final
+from typing import Any
 
 import h5py
 import numpy as np
-from h5py import h5a, h5d, h5f, h5p, h5s, h5t
+from h5py import h5d, h5f, h5s
 from numpy.typing import NDArray
 
 from telemetry.block_column import LONG_ROWS
-from telemetry.errors import RecordingError
+from telemetry.errors import RecordingError, StorageError
 from telemetry.recording.channels import base
-from telemetry.recording.disk.errors import storage_error
 from telemetry.recording.document import check_document, unpacked_document
-from telemetry.recording.hdf5 import expendable, layout
-from telemetry.recording.hdf5.attributes import DOCUMENT, read_bytes
+from telemetry.recording.hdf5 import layout
+from telemetry.recording.hdf5.attributes import DOCUMENT, read_bytes, read_text
 from telemetry.recording.hdf5.events import read_rows
 from telemetry.recording.hdf5.expendable import assure
-from telemetry.recording.hdf5.heap import WINDOW, FileBytes, check_heaps
 from telemetry.recording.hdf5.layout import Encoding, unpacked
 from telemetry.recording.hdf5.long_columns import LongColumns, Places, places_of
-from telemetry.recording.hdf5.object_headers import ObjectHeaders
+from telemetry.recording.hdf5.object_headers import ObjectHeaders, links_of
 from telemetry.recording.hdf5.one_chunk import at_place, one_chunk
+from telemetry.recording.hdf5.opening import ANEW, BROKEN, first_bytes, opened
 from telemetry.recording.hdf5.plain import least_room, plain_dataset
+from telemetry.recording.hdf5.root_header import Root, read_root
 from telemetry.sample import Columns, Line, Note
 
-_BROKEN = (
-    OSError,
-    RuntimeError,
-    LookupError,
-    ValueError,
-    TypeError,
-    EOFError,
-    StopIteration,
-    lzma.LZMAError,
-    zlib.error,
-    MemoryError,
-)
 LZMA_BYTES = 64 << 20
-_OTHERWISE: Final = "values don't match"
-"""What HDF5 says where a file is open already in this process, in another way."""
-_EMPTY = "Name another; if it was a recording, take a copy from a backup or ingest the robot's text again"
-_ANEW = "Take a copy from a backup, or ingest the robot's text again"
-_MAGIC = b"\x89HDF\r\n\x1a\n"
+_VALUES = {"events", "reads", "raw_xz"}
+"""What a short recording holds as attributes, besides the document."""
 
 
 class RecordingFile:
     """An open recording. ``damage``: in words, what could not be read so far. Use it as a context or ``close()`` it."""
 
     def __init__(self, path: Path, *, by_hdf5: bool = False) -> None:
-        """``by_hdf5``: columns are read by HDF5 itself, not past it."""
+        """``by_hdf5``: all is read by HDF5 itself, nothing past it."""
         self.path = path
         self.damage: list[str] = []
-        assure(path)
-        self._file, begin = _open(path)
+        assure(path, by_hdf5=by_hdf5)
+        begin, self._bytes = first_bytes(path)
         self._begin = b"" if by_hdf5 else begin
-        self._headers = ObjectHeaders(self._file, self._begin)
-        self._bytes = path.stat().st_size
         self._room = least_room(self._bytes)
-        self.document = self._read_document()
+        self._hdf5: h5f.FileID | None = None
+        self._root: Root | None = read_root(self._begin)
+        try:
+            if self._root is not None:
+                self.document = self._read_document()
+                if not _VALUES & self._root.attributes.keys() <= self.document.get("crc32", {}).keys():
+                    self._root = None
+            if self._root is None:
+                self._hdf5 = opened(path)
+                self.document = self._read_document()
+            links = self._root.links if self._root is not None else links_of(self._file) if self._begin else {}
+            self._headers = ObjectHeaders(self._begin, links)
+        except BaseException:
+            self.close()
+            raise
+
+    @property
+    def _file(self) -> h5f.FileID:
+        """The file, opened by HDF5 at the first need. Raises OSError where it cannot be."""
+        if self._hdf5 is None:
+            try:
+                assure(self.path, by_hdf5=True)
+                self._hdf5 = opened(self.path)
+            except (RecordingError, StorageError) as error:
+                raise OSError(str(error)) from error
+        return self._hdf5
+
+    def _bytes_of(self, name: str) -> bytes | None:
+        """The bytes of an attribute; None where there is no such. Raises TypeError where it holds no bytes."""
+        if self._root is None:
+            return read_bytes(self._file, name)
+        return self._root.attributes.get(name)
+
+    def _holds(self, name: str) -> bool:
+        """Whether there is such a dataset."""
+        return name.encode() in (self._file if self._root is None else self._root.links)
 
     def try_all(self, *, as_used: bool = False) -> bool:
         """Read everything once and keep none of it; whether it is sound. In the expendable process, so in bounded memory.
@@ -84,18 +100,24 @@ class RecordingFile:
         for channel, dataset, kind in () if past_hdf5 else self.document["columns"]:
             try:
                 self._try_column(channel, dataset, kind)
-            except _BROKEN:
+            except BROKEN:
                 self.damage.append(f"the column '{dataset}' is damaged")
         self.events()
-        with suppress(*_BROKEN):
+        with suppress(*BROKEN):
             for name in ("reads", "raw_xz"):
-                if read_bytes(self._file, name) is None and name.encode() in self._file:
-                    self._array(name)
-            if b"raw" in self._file:
+                self._try_value(name)
+            if self._holds("raw"):
                 # Where its chunks lie is HDF5's business, what is in them zlib's.
                 self._dataset("raw").chunk_iter(lambda _chunk: None)
                 next(self._raw_pieces())
         return not self.damage
+
+    def _try_value(self, name: str) -> None:
+        value = self._bytes_of(name)
+        if value is None and self._holds(name):
+            self._array(name)
+        elif value is not None and zlib.crc32(value) != self.document.get("crc32", {}).get(name, zlib.crc32(value)):
+            self.damage.append("the raw bytes are damaged")
 
     def _try_column(self, channel: str, name: str, kind: str) -> None:
         encoding, rows = Encoding(channel, name, kind), self.document["rows"]
@@ -117,9 +139,7 @@ class RecordingFile:
                 raise ValueError(name)
         self._check(name, crc32)
 
-    def columns(
-        self, again: Callable[[], Columns] | None = None, *, only: frozenset[str] | None = None
-    ) -> Columns | None:
+    def columns(self, again: Callable[[], Columns] | None = None, *, only: frozenset[str] | None = None) -> Columns | None:
         """Every column (or ``only`` these) in the Table's types; None where one is damaged (``damage`` says which).
 
         Those of a long recording are only read when they are used (BlockColumn), where ``again`` can make them anew from
@@ -130,9 +150,7 @@ class RecordingFile:
         places = self._places() if again is not None and rows >= LONG_ROWS else None
         if again is not None and places is not None:
             colours = len(self.document.get("summary", {}).get("colours", ["none"]))
-            out = LongColumns(
-                self.path, rows, places, colours=colours, again=again, look=self._look_again
-            ).columns()
+            out = LongColumns(self.path, rows, places, colours=colours, again=again, look=self._look_again).columns()
             return out if "boot" in out else out | {"boot": np.zeros(rows, np.int64)}
         for channel, dataset, kind in self.document["columns"]:
             if only is not None and channel not in only:
@@ -145,7 +163,7 @@ class RecordingFile:
                 out[channel] = unpacked(channel, kind, stored)
                 if len(stored) != rows or (base(channel) == "colour" and not self._are_colours(out[channel])):
                     raise ValueError(dataset)
-            except _BROKEN:
+            except BROKEN:
                 self.damage.append(f"the column '{dataset}' is damaged")
         if rows and "boot" not in out:
             out["boot"] = np.zeros(rows, np.int64)
@@ -156,15 +174,17 @@ class RecordingFile:
         if not self.document["events"]:
             return [], [], []
         try:
-            in_attribute = h5a.exists(self._file, b"events")
-            table = _text(h5a.open(self._file, b"events")) if in_attribute else self._array("events").tobytes()
-            if in_attribute and zlib.crc32(table) != self.document.get("events_crc32", zlib.crc32(table)):
-                raise ValueError("events")
+            text = self._root.attributes.get("events") if self._root is not None else read_text(self._file, "events")
+            table = self._array("events").tobytes() if text is None else text
+            if text is not None:
+                self._check("events", zlib.crc32(text))
+                if zlib.crc32(text) != self.document.get("events_crc32", zlib.crc32(text)):
+                    raise ValueError("events")
             rows = table.split(b"\n")[1:-1]
             if len(rows) != self.document["events"]:
                 raise ValueError("events")
             return read_rows(rows)
-        except _BROKEN:
+        except BROKEN:
             self.damage.append("the notes and rejected lines are damaged")
             return None
 
@@ -172,7 +192,7 @@ class RecordingFile:
         """(arrival in us, bytes) of every read, in order. Raises RecordingError where they are damaged."""
         try:
             yield from self._raw()
-        except _BROKEN as error:
+        except BROKEN as error:
             raise RecordingError(
                 "the raw bytes of this recording are damaged",
                 where=str(self.path),
@@ -181,7 +201,8 @@ class RecordingFile:
 
     def close(self) -> None:
         """May be called twice."""
-        self._file.close()
+        if self._hdf5 is not None:
+            self._hdf5.close()
 
     def _places(self) -> dict[str, tuple[Encoding, Places]] | None:
         """Where the chunks of every column lie; None where one has to be read by HDF5."""
@@ -193,7 +214,7 @@ class RecordingFile:
                 found = places_of(self._file, dataset)
                 if found is None or stored.dtype != encoding.dtype or stored.shape != (self.document["rows"],):
                     return None
-            except _BROKEN:
+            except BROKEN:
                 return None
             whole = self.document.get("crc32", {})
             crc32 = tuple(self.document.get("chunks_crc32", {}).get(dataset, [whole[dataset]] if whole else []))
@@ -218,7 +239,7 @@ class RecordingFile:
     def _raw(self) -> Iterator[tuple[int, bytes]]:
         if not self.document["bytes"]:
             return
-        packed = read_bytes(self._file, "reads")
+        packed = self._bytes_of("reads")
         if packed is not None:
             self._check("reads", zlib.crc32(packed))
         reads = self._array("reads") if packed is None else np.frombuffer(_unpacked(packed, self._room), "<i8")
@@ -238,8 +259,8 @@ class RecordingFile:
             raise ValueError("raw")
 
     def _raw_pieces(self) -> Iterator[bytes]:
-        small = read_bytes(self._file, "raw_xz")
-        if small is None and b"raw_xz" in self._file:
+        small = self._bytes_of("raw_xz")
+        if small is None and self._holds("raw_xz"):
             small = self._array("raw_xz").tobytes()
         if small is not None:
             self._check("raw_xz", zlib.crc32(small))
@@ -288,25 +309,20 @@ class RecordingFile:
 
     def _read_document(self) -> dict[str, Any]:
         try:
-            packed = read_bytes(self._file, DOCUMENT)
+            packed = self._bytes_of(DOCUMENT)
             if packed is None:
-                raise RecordingError(  # noqa: TRY301 - the file is closed on the way out
+                raise RecordingError(
                     "this HDF5 file was not made by Sidelong", where=str(self.path), todo="Choose another file"
                 )
             document = unpacked_document(packed)
             version: int = document["layout"]
             if version <= layout.VERSION:
                 check_document(document, self._bytes)
-        except _BROKEN as error:
-            self._file.close()
+        except BROKEN as error:
             raise RecordingError(
-                "the labels of this recording are damaged, so nothing in it can be trusted", where=str(self.path), todo=_ANEW
+                "the labels of this recording are damaged, so nothing in it can be trusted", where=str(self.path), todo=ANEW
             ) from error
-        except RecordingError:
-            self._file.close()
-            raise
         if version > layout.VERSION:
-            self._file.close()
             raise RecordingError(
                 f"it was written by a newer Sidelong (layout {version}, this one reads up to {layout.VERSION})",
                 where=str(self.path),
@@ -315,82 +331,9 @@ class RecordingFile:
         return document
 
 
-def _open(path: Path) -> tuple[h5f.FileID, bytes]:
-    """The file, and its bytes as far as they were looked through."""
-    try:
-        file = _opened(path)
-    except _BROKEN as error:
-        raise _why_not(path, error) from error
-    try:
-        # Opening reads no heap yet. Those of a large file were looked through by the process that read it first.
-        with path.open("rb", buffering=0) as plain:
-            begin = plain.read(min(WINDOW, os.fstat(plain.fileno()).st_size))
-            if len(begin) < WINDOW or expendable.in_expendable:
-                check_heaps(begin if len(begin) < WINDOW else FileBytes(plain))
-    except _BROKEN as error:
-        file.close()
-        raise _why_not(path, error) from error
-    return file, begin
-
-
-def _opened(path: Path) -> h5f.FileID:
-    try:
-        return h5f.open(os.fsencode(path), h5f.ACC_RDONLY, _without_lock())
-    except OSError as error:
-        if _OTHERWISE not in str(error):
-            raise
-        # Another library of this program has it open, with locks: HDF5 wants all to open one file in one way.
-        return h5f.open(os.fsencode(path), h5f.ACC_RDONLY, h5p.create(h5p.FILE_ACCESS))
-
-
-@cache
-def _without_lock() -> h5p.PropFAID:
-    """A finished recording never changes, so no lock is needed; network drives often have none."""
-    access = h5p.create(h5p.FILE_ACCESS)
-    access.set_file_locking(False, True)
-    return access
-
-
-def _why_not(path: Path, error: Exception) -> RecordingError | Exception:
-    """Why a file does not open, in one sentence."""
-    try:
-        with path.open("rb") as file:
-            head = file.read(8)
-            size = file.seek(0, 2)
-    except OSError as system:
-        return storage_error(system, path, reading=True)
-    if not size:
-        return RecordingError("the file is empty, so this is not a recording", where=str(path), todo=_EMPTY)
-    if head != _MAGIC:
-        return RecordingError(
-            "this is not a recording (not an HDF5 file)", where=str(path), todo="For a robot's text use: sidelong ingest"
-        )
-    words = str(error)
-    if "truncated" in words:
-        return RecordingError(
-            f"the recording is cut short ({size} bytes are there)",
-            where=str(path),
-            todo="Copy it again from where it was made",
-        )
-    return RecordingError("the recording is damaged and cannot be opened", where=str(path), todo=_ANEW)
-
-
 def _unpacked(packed: bytes, room: int) -> bytes:
     unpacking = zlib.decompressobj()
     data = unpacking.decompress(packed, room)
     if not unpacking.eof:
         raise ValueError("reads")
     return data
-
-
-def _text(attribute: h5a.AttrID) -> bytes:
-    kind = attribute.get_type()
-    if not isinstance(kind, h5t.TypeStringID) or attribute.shape != ():
-        raise TypeError("events")
-    if kind.is_variable_str():
-        whole: NDArray[Any] = np.empty((), object)
-        attribute.read(whole)
-        return bytes(whole[()])
-    out = np.empty((), f"S{kind.get_size()}")
-    attribute.read(out, mtype=kind)
-    return bytes(out[()])
