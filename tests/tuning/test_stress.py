@@ -131,7 +131,7 @@ def test_one_darker_run_shows_where_none_begins() -> None:
 
 @pytest.mark.parametrize(("colours", "begins"), [
     ("cccccc nnnnnn", None), ("nnnnnnnn cccccc", 100.0 * math.sqrt(7 * 8)), ("nncnnnnnncnccccc", 100.0 * math.sqrt(8 * 9)),
-    ("nnnn cccc", None), ("ncncncncncncnc", None),
+    ("nnnn cccc", None), ("ncncncncncncnc", None), ("ncncncncncncnnnnn", None),
 ])  # fmt: skip
 def test_where_none_begins(colours: str, begins: float | None) -> None:
     """From dark to bright, a sample at each hundred: c with a colour, n without."""
