@@ -53,7 +53,7 @@ def _decide(fit: list[list[int]], group: list[int], pools: list[list[int] | None
         assignment, misfit, told, [0] * 3, nothing, nothing, [0] * 3, [0] * slots, 0, [1000], [0], [0] * 4
     )  # type: ignore[no-untyped-call]
     certainty = Certainty([0, 160], [5000, 9999], slots)  # type: ignore[no-untyped-call]
-    stage = Decide(hypotheses, assignment, Whole(hypotheses, misfit, [0], 64), certainty, seen, unseen, [0], 1, 0)  # type: ignore[no-untyped-call]
+    stage = Decide(hypotheses, assignment, Whole(hypotheses, misfit, [0], 64, [], 0), certainty, seen, unseen, [0], 1, 0)  # type: ignore[no-untyped-call]
     stage.decide()  # type: ignore[no-untyped-call]
     return stage
 

@@ -192,7 +192,7 @@ def test_what_was_tuned_is_what_drives(tmp_path: Path, capsys: pytest.CaptureFix
     # Replayed with another setting, the page says that this is not what drove, and not before.
     assert main(["compare", str(second), "--strategy", "checklist", "--set", "hold.samples=3"]) == 0
     page = " ".join(capsys.readouterr().out.split())
-    assert "another than 'checklist' replayed here" in page
+    assert "another than 'checklist:hold.samples=3' replayed here" in page
 
 
 def test_the_first_sample_where_they_part_is_named() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Mapping
 from typing import Any
@@ -49,6 +50,10 @@ MODE_COST = (0, 0, 24, 24)
 STILL, POSED = 8 * LEAST_COMMON, 200
 """Where captures show a common gain that wavers more than STILL, a field at another level than the palette's is seen in
 another pose, not in more light: departures from it do not carry over, and modes that take them to cost up to POSED more."""
+VOICE = 24
+"""1/16 nat that a cell's vote by shares speaks for its colour, where poses vary."""
+VOICED = 16
+"""1/64 by which a margin counts less for the votes in it, which err together."""
 SHINES = 48
 """What it costs that a highlight begins; where poses vary it is rather the pose."""
 WITHOUT_FIELD = (200, 200, 0, 8)
@@ -109,6 +114,20 @@ def _loose_pct(wanted: int, table: ColourTable) -> int:
 
 def _posed(table: ColourTable) -> int:
     return min(max(table.common - STILL, 0), POSED)
+
+
+def _voice(table: ColourTable) -> int:
+    return VOICE if table.common > STILL else 0
+
+
+def _calm(table: ColourTable) -> int:
+    return 64 + round(STEADY_TURN * math.log(table.common / LEAST_COMMON)) + (VOICED if _voice(table) else 0)
+
+
+def _shares(table: ColourTable) -> list[int]:
+    """Of each colour the channels' shares of its light, 1/1024."""
+    lights = [max(mark + none, 1) for mark, none in zip(table.marks3, itertools.cycle(table.none3), strict=False)]
+    return [one * 1024 // sum(lights[at - at % 3 : at - at % 3 + 3]) for at, one in enumerate(lights)]
 
 
 def _mode_cost(table: ColourTable) -> list[int]:
@@ -200,8 +219,10 @@ def make_decide(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
         Hypotheses, assignment=assignment, misfit=misfit, told=told, fields=fields, marks=table.marks3, now=now,
         none=table.none3, leg=leg, raw=raw, gains=[*GAINS], gain_cost=[*GAIN_COST], mode_cost=_mode_cost(table),
     )  # fmt: skip
-    calm = 64 + round(STEADY_TURN * math.log(table.common / LEAST_COMMON))
-    doubt = _part(Doubt, hypotheses=hypotheses, misfit=misfit, odd=_odd(layout), calm=calm)
+    doubt = _part(
+        Doubt, hypotheses=hypotheses, misfit=misfit, odd=_odd(layout), calm=_calm(table), shares=_shares(table),
+        voice=_voice(table),
+    )  # fmt: skip
     certainty = _certainty(_points(bool(raw), ordered, layout.palette.measured), len(slots))
     ready = layout.board.table("ready", 1)
     return hypotheses, assignment, doubt, certainty, seen, unseen, ready, len(layout.course.sensors), settings["timid"]

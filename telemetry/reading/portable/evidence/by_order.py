@@ -116,13 +116,7 @@ class ByOrder:
         x = a1 * b2 - a2 * b1
         y = a2 * b0 - a0 * b2
         z = a0 * b1 - a1 * b0
-        if x < 0:
-            x = -x
-        if y < 0:
-            y = -y
-        if z < 0:
-            z = -z
-        turn = x + y + z
+        turn = abs(x) + abs(y) + abs(z)
         size = a0 * a0 + a1 * a1 + a2 * a2
         other = b0 * b0 + b1 * b1 + b2 * b2
         if other < size:

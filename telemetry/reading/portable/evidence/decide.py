@@ -98,6 +98,8 @@ class Decide:
             self.margin[i] = 0
             if self.seen[i * 4]:
                 self.some = 1
+        if self.hypotheses.raw:
+            self.doubt.ask()
         for t in range(self.hypotheses.tries):
             self.work(t, 0)
         top = -FAR

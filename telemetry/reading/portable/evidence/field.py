@@ -142,9 +142,7 @@ class Field:
         """Is cell ``i`` not at place ``k``?"""
         if self.at[k] == MISSING:
             return 1
-        gap = self.cells.pos[i] - self.at[k]
-        if gap < 0:
-            gap = -gap
+        gap = abs(self.cells.pos[i] - self.at[k])
         return 1 if gap > self.half[k] + 60 else 0
 
     def speaks(self, code):

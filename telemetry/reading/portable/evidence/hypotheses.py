@@ -109,16 +109,22 @@ class Hypotheses:
         none = self.none
         fields = self.fields
         now = self.now
-        total = none[0] + none[1] + none[2]
-        have = fields[at] + fields[at + 1] + fields[at + 2]
         for c in range(3):
-            # the light's tint, from how the field's channels stand to each other now and in the palette
             share = 256
-            if mode % 2 and none[c] > 20 and have > 20:
-                share = max(160, min(fields[at + c] * 256 // none[c] * total // have, 400))
+            if mode % 2:
+                share = self.tint(at, c)
             for k in range(self.colours):
                 if mode >= 2:
                     x = (marks[k * 3 + c] + none[c]) * gain // 1000 * share // 256 - fields[at + c]
                 else:
                     x = marks[k * 3 + c] * gain // 1000 * share // 256
                 now[k * 3 + c] = x if -4095 <= x <= 4095 else (4095 if x > 0 else -4095)
+
+    def tint(self, at, c):
+        """The light's tint in a channel (1/256), from how the field's channels stand to each other."""
+        none = self.none
+        fields = self.fields
+        have = fields[at] + fields[at + 1] + fields[at + 2]
+        if none[c] > 20 and have > 20:
+            return max(160, min(fields[at + c] * 256 // none[c] * (none[0] + none[1] + none[2]) // have, 400))
+        return 256

@@ -87,9 +87,7 @@ class Marker:
         reach = half + 10
         least = reach
         for i in range(self.cells.count):
-            gap = self.cells.pos[i] - c
-            if gap < 0:
-                gap = -gap
+            gap = abs(self.cells.pos[i] - c)
             if gap <= reach:
                 n += 1
             if gap < least or i == 0:
@@ -102,9 +100,7 @@ class Marker:
         kept = 0
         joined = 0
         for i in range(self.cells.count):
-            gap = self.cells.pos[i] - c
-            if gap < 0:
-                gap = -gap
+            gap = abs(self.cells.pos[i] - c)
             if gap <= reach and kept < ROOM:
                 self.join(at + kept * 6, i, gap, joined)
                 joined += 1
@@ -230,9 +226,7 @@ class Marker:
             first = table * rows
             row = table * (len(self.told) // self.tables) + slot * colours
             for i in range(self.cells.count):
-                gap = self.cells.pos[i] - c
-                if gap < 0:
-                    gap = -gap
+                gap = abs(self.cells.pos[i] - c)
                 if gap <= h and self.cells.code[i] >= 0:
                     n = self.cells.many[i]
                     if n > 3:
