@@ -263,9 +263,9 @@ class Follow(QObject):
         if (watch := self.watch) is None or not watch.begun_us:
             return None
         path = self._keeper.keep_begun(watch, self._now_us(), self.run)
-        self._note(watch)
         if watch.begun_us:  # not kept, and told: the key may be pressed again
             return None
+        self._note(watch)
         if self.run is not None:
             self.run.end_run()
         self.state_changed.emit()
@@ -376,13 +376,13 @@ class Follow(QObject):
                 if (path := self.stop_recording()) is not None:
                     words = tr("{words}. The run is kept up to here: {name}.", words=words.rstrip("."), name=path.name)
                 elif watch.begun_us:
-                    words = tr("{words}. The run could not be kept; it is tried again at the next start.", words=words)
+                    why = (self._messages.current.text if self._messages.current else words).rstrip(".")
+                    words = tr("{why}. The run could not be kept; it is tried again at the next start.", why=why)
             if self.run is not None:
                 self.run.close()
             self._part_from(watch)
         self.state_changed.emit()
-        again = tr("Reconnect") if self._again is not None else ""
-        self._messages.tell(words, "bad", action=again, does=self.reconnect, cause="link")
+        self._messages.tell(words, "bad", action=tr("Reconnect") if self._again else "", does=self.reconnect, cause="link")
 
     def _read_anew(self) -> None:
         if self.run is not None:

@@ -114,6 +114,10 @@ def test_a_run_that_cannot_be_written_is_tried_again_at_the_next_start(
         else:
             robot.kill()
             qtbot.waitUntil(lambda: not follow.connected, timeout=30_000)
+            message = driving.workspace.messages.current
+            assert message is not None
+            assert "no room" in message.text, "the cause is what can be mended"
+            assert "tried again at the next start" in message.text
     assert not list(folder.glob("*.h5"))
     again = Workspace(UserSettings(tmp_path / "again.ini"), folder)
     again.follow.find_running()
