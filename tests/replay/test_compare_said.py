@@ -60,6 +60,15 @@ def test_reasons_that_no_page_shows_are_not_worked_out(
         assert all(one.findings for one in every.results if one.was_wrong)
 
 
+def test_all_reasons_are_worked_out_where_all_are_asked_for(runs: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("telemetry.replay.compare.VERDICTS", 0)
+    monkeypatch.setattr("telemetry.replay.compare.SHOWN", 0)
+    paths = find_recordings([str(runs)])
+    for every in (True, False):
+        found = compare(paths, ComparisonRequest(("hold",), every_reason=every), cores=1)
+        assert [bool(one.findings) for one in found.results if one.was_wrong] == [every]
+
+
 def test_of_two_strategies_the_reasons_of_both_are_shown(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Each fails on a run of its own, and none of these gets a verdict, for which all reasons would be worked out."""
     record(tmp_path / "a.h5", drive(*SHORT))
