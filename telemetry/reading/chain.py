@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from telemetry.reading.portable.moment import Moment
 from telemetry.sample import MISSING, QuantizedColumns
@@ -13,8 +12,7 @@ READ, INFERRED, ASSUMED, ELSEWHERE = range(4)
 HOWS: Final = ("read", "inferred", "assumed", "elsewhere")
 
 
-@dataclass(frozen=True, slots=True)
-class Decision:
+class Decision(NamedTuple):
     """An event in words. ``slot`` None: taken beyond the slots. ``how`` ELSEWHERE: the robot would be elsewhere from now.
 
     ``colour`` is an index into the plan's names; 0 with a slot: nothing stands there. ``sure``: 1/10000, 0 not said.
