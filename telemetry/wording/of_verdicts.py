@@ -59,7 +59,7 @@ def _number(one: Finding, name: str) -> float:
 VERDICT_WORDS: Final[Mapping[FindingKind, Callable[[Finding], str]]] = {
     FindingKind.READ_RIGHT_BY: _read_right,
     FindingKind.READ_OTHERWISE: _read_otherwise,
-    FindingKind.READERS_DISAGREE: lambda one: f"readers disagree; the most say {_instead(one.numbers)}",
+    FindingKind.READERS_DISAGREE: lambda one: f"readers disagree; likeliest is {_instead(one.numbers)}",
     FindingKind.NO_READER: lambda _one: "no reader answers for every slot",
     FindingKind.NO_OWN_CODE: lambda one: (
         f"{one.numbers['want']}, at {one.slot}, has the code '{one.numbers['code']}', which other colours have too"

@@ -2,15 +2,10 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Collection, Mapping
 
 from telemetry.course import NONE
 from telemetry.palette import Palette
-from telemetry.replay.verdict.seen import SlotSeen
-
-LEAST, SHARE = 2, 0.6
-"""So many samples and such a share of the coloured ones make a slot's code."""
 
 
 def meanings(palette: Palette, colours: Collection[str]) -> Mapping[str, str]:
@@ -26,21 +21,6 @@ def meanings(palette: Palette, colours: Collection[str]) -> Mapping[str, str]:
     }
 
 
-def shown(slot: SlotSeen | None, meaning: Mapping[str, str]) -> str | None:
-    """The colour that the codes over a slot tell; None where they tell none clearly."""
-    if slot is None:
-        return None
-    counts: Counter[str] = Counter()
-    for code, samples in slot.codes.items():
-        colour = meaning.get(code, NONE)
-        if colour != NONE:
-            counts[colour] += samples
-    if not counts:
-        return None
-    colour, samples = counts.most_common(1)[0]
-    return colour if colour and samples >= LEAST and samples >= SHARE * counts.total() else None
-
-
 def without_code(colour: str, palette: Palette) -> str | None:
     """What the calibration shows instead of a code of its own for ``colour``: the code's name; None where it has one."""
     known = palette.get(colour)
@@ -51,4 +31,3 @@ def without_code(colour: str, palette: Palette) -> str | None:
         if other.name != colour and other.codes and max(other.codes, key=lambda name: other.codes[name]) == code:
             return code
     return None
-

@@ -22,8 +22,9 @@ from telemetry.replay.runner import Runner, Shared
 from telemetry.replay.scoring.results import Result
 from telemetry.replay.scoring.score import Outcome
 from telemetry.replay.verdict.fit import fit_of
-from telemetry.replay.verdict.grounds import Colours, Grounds
+from telemetry.replay.verdict.grounds import AGREE, Grounds
 from telemetry.replay.verdict.seen import seen
+from telemetry.replay.verdict.slips import Colours, Slip, slip_of
 from telemetry.replay.verdict_kind import CauseKind, Verdict
 from telemetry.sample import SampleTable, sensor_channel
 
@@ -82,7 +83,8 @@ class _Readers:
         first = None if by_evidence is None else _colours(by_evidence)
         full = Counter(colours for colours in (first, *readings) if colours is not None and None not in colours)
         read, votes = full.most_common(1)[0] if full else (first or (None,) * len(truth), 0)
-        if first is not None and full[first] >= votes:
+        known = first is not None and full[first] > 0
+        if known and first is not None and not (votes >= AGREE and self._slip(read, truth) and not self._slip(first, truth)):
             read, votes = first, full[first]
         other = [i for i, (a, b) in enumerate(zip(read, truth, strict=True)) if a != b and a is not None]
         sure = 0.0
@@ -93,8 +95,11 @@ class _Readers:
         by_codes = coded and not (raw and self.palette.measured)
         fit = None if by_codes else fit_of(found, self.palette, truth, self.table.ranges)
         return Grounds(
-            self.course, self.palette, truth, read, votes, sure, found, by_codes, fit, _lost(self.table)
+            self.course, self.palette, truth, read, read == first, votes, sure, found, by_codes, fit, _lost(self.table)
         )  # fmt: skip
+
+    def _slip(self, read: Colours, truth: Truth) -> bool:
+        return slip_of(read, truth, self.course) is not Slip.NONE
 
     def _ran(self, strategy: Strategy) -> Runner:
         runner = Runner(self.shelf.plan(strategy, self.course, self.palette, self.table), self.shared)
