@@ -25,6 +25,8 @@ GAP_CM = 8.0
 LINES_MISSING = 2.5
 """So many times the usual pause between two samples: there was one in between that did not arrive."""
 USUAL_OVER = 400
+DRIVE_ROWS = 1 << 16
+"""Samples whose way and speed are worked out at once: what is needed meanwhile stays in a processor's cache."""
 SPEED_OVER_S = 0.15
 """The speed shown is that over this time: shorter is noise, longer hides a stop."""
 STANDING_CM_S = 1.5
@@ -178,7 +180,7 @@ class Series:
         self._order = tuple(name for name in columns if name not in ("t_us", "arrival_us", "boot"))
         for growing in (self._time, self._way, self._path_x, self._path_y, self._speed):
             growing.make_room(new - old)
-        for start, stop in pieces(new - base, start=old - base):
+        for start, stop in pieces(new - base, DRIVE_ROWS, start=old - base):
             self._take_drive(columns, start, stop)
         for name in self._order:
             column: Any = columns[name]

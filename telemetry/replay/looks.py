@@ -20,8 +20,8 @@ Ints = NDArray[np.int64]
 Labels = NDArray[np.signedinteger[Any]]
 
 _NEAREST = Strategy("nearest", "Nearest", "The palette's nearest colour, nothing more.", (Use("nearest"),))
-BLOCK = 1 << 16
-"""From so many samples on a label takes one byte; there are at most 30."""
+BLOCK = 1 << 14
+"""Samples at a time: what is worked out of them stays in a processor's cache."""
 
 
 class Looks:
@@ -51,24 +51,36 @@ class Looks:
 
 
 def nearest_labels(stage: object, raw: Sequence[Ints]) -> Ints:
-    """``Nearest.step`` for many samples: the same whole numbers, hence the same labels. ``raw``: red, green, blue."""
+    """``Nearest.step`` for many samples: the same whole numbers, hence the same labels. ``raw``: red, green, blue.
+
+    Whole numbers of 32 bits where all fit into them, and one division by floats, which is exact (they hold 53 bits).
+    """
     black = [getattr(stage, f"black_{name}") for name in ("red", "green", "blue")]
     level, limit, table = stage.level, stage.limit, stage.palette  # type: ignore[attr-defined]
+    largest = max(BRIGHTEST, level, limit, *map(abs, table), *map(abs, black))
+    kind = np.int32 if largest <= BRIGHTEST else np.int64
     told = np.logical_and.reduce([(column >= 0) & (column != MISSING) for column in raw])
-    above = [np.maximum(np.minimum(column, BRIGHTEST) - dark, 0) for column, dark in zip(raw, black, strict=True)]
+    above = [
+        np.maximum(np.minimum(column, BRIGHTEST) - dark, 0).astype(kind) for column, dark in zip(raw, black, strict=True)
+    ]
     total = above[0] + above[1] + above[2]
     lit = np.maximum(total, 1)
-    shares = [channel * 1000 // lit for channel in above]
-    least = np.full(len(total), limit, dtype=np.int64)
-    best = np.zeros(len(total), dtype=np.int64)
+    shares = [channel * kind(1000) // lit for channel in above]
+    least = np.full(len(total), limit, kind)
+    best = np.zeros(len(total), np.int64)
+    away, part, ratio = np.empty_like(total), np.empty_like(total), np.empty(len(total))
     for k in range(0, len(table), 5):
-        label, red, green, blue, other = table[k : k + 5]
-        larger = np.maximum(np.maximum(total, other), 1)
-        away = np.abs(total - other) * 1000 // larger * level // 100
-        away += np.abs(shares[0] - red) + np.abs(shares[1] - green) + np.abs(shares[2] - blue)
-        nearer = away < least
-        least[nearer] = away[nearer]
-        best[nearer] = label
+        label, *mine, other = table[k : k + 5]
+        np.abs(np.subtract(total, other, out=part), out=part)
+        part *= 1000
+        np.divide(part, np.maximum(lit, other, out=away), out=ratio)
+        away[:] = ratio
+        away *= level
+        away //= 100
+        for share, its in zip(shares, mine, strict=True):
+            away += np.abs(np.subtract(share, its, out=part), out=part)
+        np.copyto(best, label, where=away < least)
+        np.minimum(away, least, out=least)
     best[total == 0] = 0
     best[~told] = -1
     return best

@@ -15,7 +15,7 @@ from telemetry.sample import MISSING, SampleTable
 from telemetry.sources.synthetic.run import built_in_course, simulate
 from telemetry.stream.decoder import Decoder
 
-RAW = st.one_of(st.integers(0, 1200), st.just(MISSING), st.integers(60_000, 70_000))
+RAW = st.one_of(st.integers(0, 1200), st.just(MISSING), st.integers(60_000, 70_000), st.integers(262_000, 300_000))
 
 
 @given(st.lists(st.tuples(RAW, RAW, RAW), min_size=1, max_size=40), st.integers(0, 300), st.integers(100, 3000))
