@@ -8,7 +8,7 @@ from pathlib import Path
 
 from telemetry.commands.compare import course_arguments
 from telemetry.commands.options import json_option, quiet_option, write_output
-from telemetry.commands.tune import strategy_argument
+from telemetry.commands.tune import how_long, strategy_argument
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -49,8 +49,8 @@ def run(args: argparse.Namespace) -> int:
     strategy = load_strategy(args.strategy).override(*args.settings)
     paths = find_recordings(args.recordings)
     say_at_the_start(
-        f"Alters {len(paths)} {'run' if len(paths) == 1 else 'runs'} until {strategy.name} fails: 10 s to 3 minutes "
-        "(--only speed --no-pairs: a few seconds)."
+        f"Alters {len(paths)} {'run' if len(paths) == 1 else 'runs'} until {strategy.name} fails: {how_long(strategy)} "
+        "(--only speed --no-pairs: a tenth of it)."
     )
     found = saved_runs(
         paths, course=args.course, palette=args.palette, truth=args.truth, progress=progress_line("read", len(paths))

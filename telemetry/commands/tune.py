@@ -5,9 +5,13 @@ from __future__ import annotations
 import argparse
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from telemetry.commands.compare import course_arguments
 from telemetry.commands.options import json_option, quiet_option, write_output
+
+if TYPE_CHECKING:
+    from telemetry.reading.strategy import Strategy
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -46,6 +50,13 @@ def strategy_argument(parser: argparse.ArgumentParser) -> None:
     )  # fmt: skip
 
 
+def how_long(strategy: Strategy) -> str:
+    """How long a sweep of some thirty runs takes on two cores, as measured; a strategy that weighs works much longer."""
+    from telemetry.tuning.evaluate import cost_of
+
+    return "1 to 5 minutes" if cost_of(strategy, compiled=True) > 1 else "a few seconds to 2 minutes"
+
+
 def run(args: argparse.Namespace) -> int:
     """Sweep, print, write the file asked for."""
     from telemetry.errors import EXIT_INPUT, EXIT_OK, UsageError, as_sentence
@@ -66,10 +77,11 @@ def run(args: argparse.Namespace) -> int:
     strategy = load_strategy(args.strategy).override(*args.settings)
     axes = asked_axes(strategy, args.over)
     paths = find_recordings(args.recordings)
+    long = how_long(strategy)
     say_at_the_start(
         f"Sweeps the settings of {strategy.name} over {len(paths)} {'run' if len(paths) == 1 else 'runs'}"
-        + (": a few seconds to a minute." if args.as_recorded else
-           " and altered copies of them: 10 s to 2 minutes (--as-recorded: a few seconds, without the copies).")
+        + (f", as they were recorded: {long}." if args.as_recorded else
+           f" and altered copies of them: {long} (--as-recorded: sooner, without the copies).")
     )  # fmt: skip
     found = saved_runs(
         paths, course=args.course, palette=args.palette, truth=args.truth, progress=progress_line("read", len(paths))
