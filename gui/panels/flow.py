@@ -7,10 +7,12 @@ from PySide6.QtWidgets import QLayout, QLayoutItem, QWidget
 
 
 class FlowLayout(QLayout):
-    """Items from left to right, as wide as they want to be, wrapped at the right edge."""
+    """Items from left to right, as wide as they want to be and at most as the whole, wrapped at the right edge."""
 
-    def __init__(self, *things: QWidget, spacing_px: int = 8) -> None:
+    def __init__(self, *things: QWidget, spacing_px: int = 8, one_line: bool = False) -> None:
+        """``one_line``: that is what it asks for; it makes do with less."""
         super().__init__()
+        self._one_line = one_line
         self._items: list[QLayoutItem] = []
         self._gap = spacing_px
         self._wide = 0
@@ -59,7 +61,11 @@ class FlowLayout(QLayout):
             self.invalidate()
 
     def sizeHint(self) -> QSize:  # noqa: N802
-        return self.minimumSize()
+        least = self.minimumSize()
+        if not self._one_line:
+            return least
+        wide = sum(item.sizeHint().width() + self._gap for item in self._items) - self._gap
+        return QSize(max(wide, least.width()), least.height())
 
     def minimumSize(self) -> QSize:  # noqa: N802
         size = QSize(0, 0)
@@ -73,7 +79,7 @@ class FlowLayout(QLayout):
             tallest = max(item.sizeHint().height() for item in line)
             x = rect.x()
             for item in line:
-                wanted = item.sizeHint()
+                wanted = item.sizeHint().boundedTo(QSize(max(rect.width(), item.minimumSize().width()), tallest))
                 if move:
                     item.setGeometry(QRect(QPoint(x, y + (tallest - wanted.height()) // 2), wanted))
                 x += wanted.width() + self._gap
@@ -87,7 +93,7 @@ class FlowLayout(QLayout):
             widget = item.widget()
             if widget is not None and widget.isHidden():
                 continue
-            wanted = item.sizeHint().width()
+            wanted = min(item.sizeHint().width(), max(width, item.minimumSize().width()))
             if not lines or x + wanted > width:
                 lines.append([])
                 x = 0

@@ -13,6 +13,9 @@ from telemetry.course import EMPTY, Course, Truth
 from telemetry.replay.readings import ASSUMED, INFERRED, READ, Taken
 
 ROW_PX = 25
+SWATCH_PX, NAME_PX = 21, 66
+MOST_PX = 420
+"""In a wider place the signs would stand far from what they are about."""
 
 
 def verdict_of(taken: Taken, truth: Truth | None, slot: int) -> str:
@@ -98,20 +101,25 @@ class ReadingsList(QWidget):
         middle = int(Qt.AlignmentFlag.AlignVCenter)
         painter.setFont(font)
         seen = [reading.colour or "" for reading in self.taken.slots]
+        wide = min(self.width(), MOST_PX)
+        metrics = painter.fontMetrics()
+        slot_px = max([NAME_PX, *(metrics.horizontalAdvance(slot.name) + 8 for slot in self.course.slots)])
+        slot_px = int(min(slot_px, wide * 0.4))
         name_px = max([52, *(painter.fontMetrics().horizontalAdvance(colour) for colour in seen)]) + 10
 
         for slot, about in enumerate(self.course.slots):
-            row = QRectF(0, 2 + slot * ROW_PX, self.width(), ROW_PX)
+            row = QRectF(0, 2 + slot * ROW_PX, wide, ROW_PX)
             if slot == self.chosen:
                 painter.setPen(Qt.PenStyle.NoPen)
                 painter.setBrush(QColor(theme.leaf_wash))
                 painter.drawRoundedRect(row, 6, 6)
             painter.setFont(font)
             painter.setPen(QColor(theme.soft))
-            painter.drawText(row.adjusted(6, 0, 0, 0), middle, about.name)
-            left = 6 + min(72.0, self.width() * 0.3)
+            name = metrics.elidedText(about.name, Qt.TextElideMode.ElideRight, slot_px - 6)
+            painter.drawText(row.adjusted(6, 0, 0, 0), middle, name)
+            left = 6 + slot_px
             reading = self.taken.slots[slot] if slot < len(self.taken.slots) else None
-            area = QRectF(left, row.top() + 2, 21, 21)
+            area = QRectF(left, row.top() + 2, SWATCH_PX, SWATCH_PX)
             if reading is None or reading.colour is None:
                 painter.setPen(QPen(QColor(theme.soft), 1, Qt.PenStyle.DashLine))
                 painter.setBrush(Qt.BrushStyle.NoBrush)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from gui.model.opened_run import OpenedRun
+from gui.panels.elided import Elided
 from gui.panels.parts import Label
 from gui.words import tr
 
@@ -13,8 +14,8 @@ def run_heading(run: OpenedRun) -> list[Label]:
     noted = [meta.light, f"{meta.height_mm:g} mm" if meta.height_mm else "", meta.battery, meta.remarks]
     noted += [f"! {words}" for words in run.recording.damage[:1]]
     return [
-        Label(meta.name or run.path.stem, "large"),
+        Elided(meta.name or run.path.stem, "large"),
         *([Label(tr("simulated"), "chip")] if meta.simulated else []),
-        Label(course.name if course is not None else tr("no course"), "chip"),
-        Label(" · ".join(word for word in noted if word)),
+        Elided(course.name if course is not None else tr("no course"), "chip"),
+        Elided(" · ".join(word for word in noted if word)),
     ]

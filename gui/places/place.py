@@ -12,6 +12,9 @@ from gui.model.workspace import Workspace
 from gui.panels.key_host import KeyHost, usable
 from gui.theme import GAP_PX, Theme
 
+SETTLE_MS = 120
+"""Cards whose height follows their width ask for it in several rounds."""
+
 
 class Place(KeyHost):
     """One of the places. ``self.column`` is its layout."""
@@ -65,7 +68,8 @@ class Place(KeyHost):
     def stay_in_sight(self) -> None:
         """Once all is laid out: where the home is below what is to be read first, another one that is seen has the focus."""
         if self.isVisible():
-            QTimer.singleShot(0, self, self._look_after_focus)
+            for after_ms in (0, SETTLE_MS):
+                QTimer.singleShot(after_ms, self, self._look_after_focus)
 
     def _look_after_focus(self) -> None:
         able = [one for one in self.homes() if usable(one, self)]

@@ -177,7 +177,7 @@ class StartPlace(Place):
         edit = button(tr("Edit course"), lambda: self.workspace.go("course"), hint=tr("In tables and on the map"))
         self.course_about.setMinimumWidth(ABOUT_PX)
         line = row(self.course_name, self.course_about, spacing=14)
-        line.addLayout(FlowLayout(edit, self.course_button), 0)
+        line.addLayout(FlowLayout(edit, self.course_button, one_line=True), 0)
         line.setStretch(1, 1)
         card.add(line)
         return card

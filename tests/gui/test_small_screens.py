@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -12,6 +13,7 @@ from PySide6.QtWidgets import QApplication, QWidget
 from seen_faults import faults_in, nameless
 
 from gui.in_sight import in_sight
+from gui.panels.elided import Elided
 from gui.panels.file_dialogs import file_dialog, fit_to_screen
 from gui.panels.keys import KeysDialog
 from gui.plots import margins
@@ -182,3 +184,25 @@ def test_no_value_beside_a_plot_is_cut(stocked: Window, qtbot: Any, monkeypatch:
             stack.grab()
     assert {"Odometer", "Reflectance"} <= set(shared)
     assert not cut
+
+
+def test_long_names_and_remarks_cut_nothing_else(stocked: Window, qtbot: Any) -> None:
+    """What a user wrote ends in …, and is whole in its tip; the page stays as wide as the window."""
+    stocked.resize(960, 540)
+    qtbot.waitUntil(lambda: stocked.width() == 960, timeout=30_000)
+    path = stocked.workspace.folder.path / "slipping 102.h5"
+    words = "the third drive after lunch with the new wheels on the mat by the window " * 2
+    assert stocked.workspace.shelf.relabel(path, "words", lambda meta: replace(meta, name=words, remarks=words))
+    runs: Any = stocked.places["runs"]
+    runs.open(path)
+    qtbot.waitUntil(lambda: runs.view is not None and runs.view.verdict is not None, timeout=60_000)
+    settled(stocked)
+    assert runs.view.next_button.visibleRegion().boundingRect().width() == runs.view.next_button.width()
+    shown = [one for one in runs.view.findChildren(Elided) if one.whole.startswith("the third")]
+    assert shown[0].text().endswith("…")
+    assert shown[0].accessibleName() == words
+    assert "new wheels" in shown[0].toolTip()
+    stocked.workspace.shelf.relabel(path, "words", lambda meta: replace(meta, name="Four", remarks=""))
+    runs.open(path)
+    settled(stocked)
+    assert "Four" in [one.text() for one in runs.view.findChildren(Elided)], "what has room is whole"
