@@ -129,6 +129,7 @@ def _shaded(field: list[int]) -> list[int]:
     made = SimpleNamespace(
         marks=[400] * 3, none=[100] * 3, fields=field, now=[0] * 3, size=[0], colours=1,
     )  # fmt: skip
+    made.tint = lambda at, channel: Hypotheses.tint(made, at, channel)
     Hypotheses.shade(made, 0, 1, 1000)
     return made.now
 

@@ -48,11 +48,12 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    from telemetry.beside import set_aside
+    from telemetry.beside import refuse_recording, set_aside
     from telemetry.calibrate.build import build_palette
     from telemetry.palette_file import write_palette
     from telemetry.report.table import show
 
+    refuse_recording(args.output)
     captures = file_captures(args.captures, args.columns, args.sensor)
     if args.source:
         captures += _guided(args)

@@ -76,22 +76,33 @@ def _without_lock() -> h5p.PropFAID:
     return access
 
 
+_SUPERBLOCK_BYTES: Final = 44
+
+
+def _size_meant(head: bytes) -> int:
+    """How many bytes the file was to have, as superblock 2 or 3 says (HDF5 file format specification 3.0, II.A); else 0."""
+    if len(head) < _SUPERBLOCK_BYTES or head[8] not in {2, 3}:
+        return 0
+    wide = head[9]
+    return int.from_bytes(head[12 + 2 * wide : 12 + 3 * wide], "little")
+
+
 def _why_not(path: Path, error: Exception) -> RecordingError | Exception:
     """Why a file does not open, in one sentence."""
     try:
         with path.open("rb") as file:
-            head = file.read(8)
+            head = file.read(_SUPERBLOCK_BYTES)
             size = file.seek(0, 2)
     except OSError as system:
         return storage_error(system, path, reading=True)
     if not size:
         return RecordingError("the file is empty, so this is not a recording", where=str(path), todo=_EMPTY)
-    if head != _MAGIC:
+    if head[:8] != _MAGIC:
         return RecordingError(
             "this is not a recording (not an HDF5 file)", where=str(path), todo="For a robot's text use: sidelong ingest"
         )
     words = str(error)
-    if "truncated" in words:
+    if "truncated" in words or size < _size_meant(head):
         return RecordingError(
             f"the recording is cut short ({size} bytes are there)",
             where=str(path),
