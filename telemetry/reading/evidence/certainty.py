@@ -5,7 +5,10 @@ made there and in other light, set-ups 10000:10025 and 10100:10125 (``python tes
 sets where 99 % begins. Raw (13,600 runs): at 40 or more 1 of 2,765 spectral runs was misread, 5 of 752 of spliced real
 readings, 0 of 5,450 others. Codes (13,600 runs): at 285 or more 11 of 716 spectral runs, 1 of 1,047 regulated ones and 0 of
 589 others, and at 400 still 3 of 301 spectral ones: what codes err in, they mostly err in at every sample of a marker, which
-no margin shows. So by codes alone no run is said 99 % sure.
+no margin shows. So by codes alone no run is said 99 % sure. Unanimous codes tell no more (40000:40010, 2,800 runs):
+where each colour had a code of its own in 99 of 100 samples of its capture, and four samples or more over each marker said
+that code and no other, 15 of 29 spectral runs were misread.
+Drawn anew (40100:40108, 3,360 runs by raw channels): at 40 or more 2 of 294 spliced runs were misread, 0 of 2,010 others.
 """
 
 BY_RAW = (
