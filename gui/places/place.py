@@ -12,7 +12,7 @@ from gui.model.workspace import Workspace
 from gui.panels.key_host import KeyHost, usable
 from gui.theme import GAP_PX, Theme
 
-SETTLE_MS = 120
+SETTLES_MS = (0, 120)
 """Cards whose height follows their width ask for it in several rounds."""
 
 
@@ -61,14 +61,20 @@ class Place(KeyHost):
         if self.isVisible():
             scroll = able[0] in first or isinstance(able[0], QAbstractButton)
             if scroll:
-                QTimer.singleShot(0, able[0], partial(bring_into_view, able[0]))
+                for after_ms in SETTLES_MS:
+                    QTimer.singleShot(after_ms, self, partial(self._bring_home, able[0]))
             else:
                 self.stay_in_sight()
+
+    @staticmethod
+    def _bring_home(widget: QWidget) -> None:
+        if QApplication.focusWidget() is widget:
+            bring_into_view(widget)
 
     def stay_in_sight(self) -> None:
         """Once all is laid out: where the home is below what is to be read first, another one that is seen has the focus."""
         if self.isVisible():
-            for after_ms in (0, SETTLE_MS):
+            for after_ms in SETTLES_MS:
                 QTimer.singleShot(after_ms, self, self._look_after_focus)
 
     def _look_after_focus(self) -> None:
