@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import json
-from importlib.metadata import PackageNotFoundError, distribution
+from importlib.metadata import distributions
 from typing import Any
 from urllib.parse import unquote, urlsplit
 
 
 def how_to_add(extra: str) -> str:
-    """One clause with the command. PEP 610's ``direct_url.json`` tells a folder or a file from a package index."""
+    """One clause with the command. PEP 610's ``direct_url.json`` tells a folder or a file from a package index.
+
+    More than one place may tell of the program: in its own folder its build leaves a second one, which knows no origin.
+    """
+    written = next(filter(None, (found.read_text("direct_url.json") for found in distributions(name="sidelong"))), "{}")
     try:
-        written = distribution("sidelong").read_text("direct_url.json")
-        origin: Any = json.loads(written) if written else {}
-    except (PackageNotFoundError, ValueError):
+        origin: Any = json.loads(written)
+    except ValueError:
         origin = {}
     url = urlsplit(str(origin.get("url", ""))) if isinstance(origin, dict) else urlsplit("")
     if url.scheme != "file":

@@ -30,5 +30,5 @@ class Installed:
 )  # fmt: skip
 def test_the_command_fits_how_it_was_installed(written: object, said: str, monkeypatch: pytest.MonkeyPatch) -> None:
     text = written if isinstance(written, str | None) else json.dumps(written)
-    monkeypatch.setattr(extras, "distribution", lambda _name: Installed(text))
+    monkeypatch.setattr(extras, "distributions", lambda name: [Installed(None), Installed(text)])
     assert extras.how_to_add("gui") == said
