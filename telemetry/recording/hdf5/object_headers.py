@@ -27,6 +27,8 @@ _TYPES: Final = {
     "<f8": b"\x11\x20\x3f\0" + struct.pack("<IHHBBBBI", 8, 0, 64, 52, 11, 0, 52, 1023),
 }  # fmt: skip
 """Message 3 of each type of a column: signed, least byte first; IEEE 754."""
+_LAYOUT: Final = rb"\x04\x02\x02\x02\x%02x(?=.{%d}\x01)"
+"""A layout in which lengths of a chunk take so many bytes, and how many those of both dimensions take."""
 
 
 class ChunkPlace(NamedTuple):
@@ -61,7 +63,7 @@ class ObjectHeaders:
     def place(self, name: str, dtype: np.dtype[Any], rows: int) -> ChunkPlace | None:
         """Where HDF5 finds the values of ``name``; None where only HDF5 can tell, or they are not such values."""
         at = self._at.get(name.encode())
-        if at is None:
+        if at is None or "/" in name:  # for HDF5 that is a path
             return None
         found = _header(dtype.str, self._word).match(self._data, at)
         if found is None:
@@ -82,12 +84,18 @@ def _header(dtype: str, word: int) -> re.Pattern[bytes]:
     shuffle = b"\x02\0\x01\0\x01\0" + kind[4:8]
     return re.compile(
         rb"OHDR\x02(?:\x00.|\x01..|\x02.{4})"
-        rb"\x01..\x00\x02\x01\x01\x01(%b)\1" % length  # the space: one dimension, which does not grow
-        + rb"\x03..\x01" + re.escape(kind)
-        + rb"\x05\x02\x00\x01\x03."  # what fills it: nothing of its own
-        + rb"\x0b..\x01\x02(?:\x02(%b)|\x01)\x01\x00\x01\x00\x01\x00.{4}" % re.escape(shuffle)
+        + _head(1, 4 + 2 * word, 0) + rb"\x02\x01\x01\x01(%b)\1" % length  # the space: one dimension, which does not grow
+        + _head(3, len(kind), 1) + re.escape(kind)
+        + _head(5, 2, 1) + rb"\x03."  # what fills it: nothing of its own
+        + rb"(?:%b\x02\x02(%b)|%b\x02\x01)" % (_head(11, 22, 1), re.escape(shuffle), _head(11, 12, 1))
+        + rb"\x01\x00\x01\x00\x01\x00.{4}"
         # its place: a single chunk, packed, no filter left out
-        + rb"\x08..\x00\x04\x02\x02\x02(?:\x01(?=..\x01)|\x02(?=.{4}\x01)|\x04(?=.{8}\x01))"
+        + b"(?:%b)" % b"|".join(_head(8, 10 + 2 * (width + word), 0) + _LAYOUT % (width, 2 * width) for width in (1, 2, 4))
         + rb"(.{2}|.{4}|.{8})\x01(%b)\x00{4}(%b)" % (length, length),
         re.DOTALL,
     )  # fmt: skip
+
+
+def _head(kind: int, size: int, flags: int) -> bytes:
+    """How a message begins. Its size counts: what a longer one has behind its end HDF5 does not take for messages."""
+    return re.escape(struct.pack("<BHB", kind, size, flags))

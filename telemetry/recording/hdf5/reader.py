@@ -43,7 +43,7 @@ _VALUES = {"events", "reads", "raw_xz"}
 
 
 class RecordingFile:
-    """An open recording. ``damage``: in words, what could not be read so far. Use it as a context or ``close()`` it."""
+    """An open recording. ``damage``: in words, what could not be read so far. ``close()`` it."""
 
     def __init__(self, path: Path, *, by_hdf5: bool = False) -> None:
         """``by_hdf5``: all is read by HDF5 itself, nothing past it."""

@@ -152,7 +152,10 @@ class _Header:
         if kind[:4] not in {_NUMBERS, _TEXT} or kind[4:] != struct.pack("<I", 8 + word) + _BYTE or len(value) != 8 + word:
             raise ValueError("kind of value")
         length, number = struct.unpack_from("<I", value)[0], struct.unpack_from("<I", value, 4 + word)[0]
-        return self._in_heap(int.from_bytes(value[4 : 4 + word], "little"), number, length)
+        found = self._in_heap(int.from_bytes(value[4 : 4 + word], "little"), number, length)
+        if kind[:4] == _TEXT and b"\0" in found:  # where HDF5 takes a text to end
+            raise ValueError("text")
+        return found
 
     def _in_heap(self, heap: int, number: int, length: int) -> bytes:
         """Value ``number`` of a heap whose lengths ``check_heaps`` has found to be sound."""
@@ -160,14 +163,14 @@ class _Header:
         if data[heap : heap + 8] != b"GCOL\x01\0\0\0":
             raise ValueError("heap")
         end = heap + int.from_bytes(data[heap + 8 : heap + 8 + self._word], "little")
-        at = heap + head
+        at, found = heap + head, []
         while at + head <= end:
             here, size = data[at] | data[at + 1] << 8, int.from_bytes(data[at + 8 : at + 8 + self._word], "little")
-            if here == number and number:
-                if length > size:
-                    raise ValueError("value")
-                return data[at + head : at + head + length]
-            if not here or not number:
+            if not here:
                 break
+            if here == number:
+                found.append(data[at + head : at + head + size])
             at += head + (size + 7) // 8 * 8
-        raise ValueError("value")
+        if len(found) != 1 or len(found[0]) != length:  # of two with one number HDF5 takes the last
+            raise ValueError("value")
+        return found[0]
