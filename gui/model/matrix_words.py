@@ -19,12 +19,12 @@ def summary_words(matrix: Matrix, summaries: Sequence[StrategySummary], palette:
     equal = [one for one in summaries if standing(one) == standing(best)]
     interval = best.wilson95 or (0.0, 1.0)
     words = tr(
-        "Best so far: {names}, {correct} of {runs} right ({low:.0%} to {high:.0%} at 95 %).",
+        "Best so far: {names}, {correct} of {runs} right ({low:.0f} to {high:.0f} % at 95 %).",
         names=_names(equal),
         correct=best.correct,
         runs=best.runs,
-        low=interval[0],
-        high=interval[1],
+        low=100 * interval[0],
+        high=100 * interval[1],
     )
     if len(equal) > 1 and best.correct == best.runs:
         words += " " + tr("More runs, or harder ones, tell them apart.")

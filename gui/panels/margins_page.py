@@ -115,7 +115,7 @@ def _share_cell(share: float | None) -> Cell:
         return Cell("✗", "bad")
     good = share >= RIGHT_SHARE - 1e-9
     sign, kind = ("✓", "good") if good else ("✗", "bad") if share < 0.5 else ("~", "warn")
-    return Cell(f"{sign} {share:.0%}", kind)
+    return Cell(f"{sign} {100 * share:.0f} %", kind)
 
 
 def tuning_page(found: Tuning, theme: Theme) -> Page:
@@ -145,7 +145,7 @@ def tuning_page(found: Tuning, theme: Theme) -> Page:
     tries = [
         (name, tr("{right} of {runs}", right=one.correct, runs=len(found.judged)),
          "–" if one.left_out is None else tr("{right} of {runs}", right=one.left_out, runs=len(found.judged)),
-         "–" if one.altered is None else f"{one.altered:.0%}",
+         "–" if one.altered is None else f"{100 * one.altered:.0f} %",
          "–" if one.decided_ms is None else f"{one.decided_ms / 1000:.2f} s")
         for name, one in ((tr("today"), found.now), (tr(other_word(found)), found.best))
     ]  # fmt: skip

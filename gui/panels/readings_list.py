@@ -81,7 +81,7 @@ class ReadingsList(QWidget):
             return ""
         words = {READ: tr("read"), INFERRED: tr("by elimination"), ASSUMED: tr("assumed")}.get(reading.how, reading.how)
         if reading.confidence is not None:
-            return f"{words}, {reading.confidence:.0%}"
+            return f"{words}, {100 * reading.confidence:.0f} %"
         if reading.dist_cm is not None:
             return tr("at {cm:.1f} cm", cm=reading.dist_cm)
         return words

@@ -49,7 +49,7 @@ class RiskTable(QTableWidget):
                 f"{sign} {pair.verdict}",
                 "–" if pair.by_raw is None else f"{pair.mahalanobis:.1f}",
                 "–" if pair.ciede2000 is None else f"{pair.ciede2000:.1f}",
-                f"{pair.confusion:.1%}",
+                f"{100 * pair.confusion:.1f} %",
             )
             for column, text in enumerate(texts):
                 self.setItem(number, column, QTableWidgetItem(text))

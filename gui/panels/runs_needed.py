@@ -19,7 +19,7 @@ class RunsNeeded(Card):
         super().__init__(tr("How many runs?"), parent=parent)
         self.rate = ChoiceBox(tr("How many runs may fail"))
         for rate in RATES:
-            self.rate.addItem(tr("at most {rate:.0%} may fail", rate=rate), rate)
+            self.rate.addItem(tr("at most {rate:.0f} % may fail", rate=100 * rate), rate)
         self.rate.setCurrentIndex(1)
         self.rate.activated.connect(lambda _index: self._show())
         self.bar = QProgressBar()
@@ -45,16 +45,20 @@ class RunsNeeded(Card):
             words = tr("{needed} runs without one failure show it with 95 % certainty.", needed=needed)
         elif not failed:
             most = failures_at_most(self._runs) or 1.0
-            words = tr("{strategy}: {runs} of {runs} right. With 95 % certainty at most {most:.0%} of all runs would fail.",
-                       strategy=self._strategy, runs=self._runs, most=most)  # fmt: skip
+            words = tr(
+                "{strategy}: {runs} of {runs} right. With 95 % certainty at most {most:.0f} % of all runs would fail.",
+                strategy=self._strategy,
+                runs=self._runs,
+                most=100 * most,
+            )
         else:
             interval = wilson(self._right, self._runs) or (0.0, 1.0)
             words = tr(
-                "{strategy}: {right} of {runs} right, so between {low:.0%} and {high:.0%} would be (95 %).",
+                "{strategy}: {right} of {runs} right, so between {low:.0f} and {high:.0f} % would be (95 %).",
                 strategy=self._strategy,
                 right=self._right,
                 runs=self._runs,
-                low=interval[0],
-                high=interval[1],
+                low=100 * interval[0],
+                high=100 * interval[1],
             )
         self.words.say(words)

@@ -221,7 +221,7 @@ class LivePlace(Place):
         if not decided:
             return ""
         last = max(decided, key=lambda reading: reading.row or 0)
-        sure = tr(", {sure:.0%} sure", sure=last.confidence) if last.confidence is not None else ""
+        sure = tr(", {sure:.0f} % sure", sure=100 * last.confidence) if last.confidence is not None else ""
         return tr("last read: {colour}{sure}", colour=last.colour, sure=sure)
 
     def _show_figures(self, run: LiveRun) -> None:

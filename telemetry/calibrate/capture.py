@@ -145,6 +145,7 @@ def _unsteady(values: NDArray[np.float64]) -> list[str]:
 
 def _mixed(codes: Mapping[str, float]) -> list[str]:
     if codes and max(codes.values()) < 0.5:
-        listed = ", ".join(f"{name} {share:.0%}" for name, share in sorted(codes.items(), key=lambda item: -item[1])[:3])
+        most = sorted(codes.items(), key=lambda item: -item[1])[:3]
+        listed = ", ".join(f"{name} {100 * share:.0f} %" for name, share in most)
         return [f"its colour code is not settled ({listed})"]
     return []

@@ -120,5 +120,5 @@ def spread_words(capture: StillCapture) -> str:
     ]
     if capture.codes:
         code = max(capture.codes, key=lambda name: capture.codes[name])
-        parts.append(f"code {code} {capture.codes[code]:.0%}")
+        parts.append(f"code {code} {100 * capture.codes[code]:.0f} %")
     return f"{counted(capture.samples, 'sample')}: " + ", ".join(parts)

@@ -96,7 +96,7 @@ def recheck(palette: Palette, captures: Sequence[StillCapture]) -> Recheck:
                 "palette and captures have no channel in common", todo="Use the robot the palette was made with."
             )
         worst = min(coded)
-        why = f"the sensor's own codes agree in {worst:.0%} of the samples of the worst colour"
+        why = f"the sensor's own codes agree in {100 * worst:.0f} % of the samples of the worst colour"
         return Recheck(AS_BEFORE if worst >= 0.8 else SHIFTED, why, checks)
     doubtful = tuple(dict.fromkeys(capture.colour for capture in captures if capture.doubts))
     return replace(_judged(palette, captures, checks), doubtful=doubtful)

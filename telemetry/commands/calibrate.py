@@ -198,7 +198,7 @@ def _pair_lines(palette: Palette, captures: Sequence[StillCapture]) -> list[str]
         (
             f"{pair.first} / {pair.second}", "-" if pair.by_raw is None else f"{pair.mahalanobis:.1f}",
             "-" if pair.ciede2000 is None else f"{pair.ciede2000:.1f}",
-            "-" if pair.by_raw is None else f"{pair.by_raw:.1%}", "-" if pair.by_code is None else f"{pair.by_code:.1%}",
+            *("-" if share is None else f"{100 * share:.1f} %" for share in (pair.by_raw, pair.by_code)),
             _samples(pair), pair.verdict if pair.samples is not None or pair.by_raw is None else "not tried: capture longer",
         )
         for pair in found[:8]
@@ -220,7 +220,7 @@ def _code_lines(palette: Palette) -> list[str]:
     rows = []
     for colour in palette.colours:
         said = sorted(colour.codes.items(), key=lambda item: -item[1])[:3]
-        rows.append((colour.name, ", ".join(f"{code} {share:.0%}" for code, share in said)))
+        rows.append((colour.name, ", ".join(f"{code} {100 * share:.0f} %" for code, share in said)))
     return [
         "What the sensor's codes said over each colour:",
         *table((TableColumn("over"), TableColumn("said")), rows, "  "),

@@ -62,7 +62,7 @@ def run(args: argparse.Namespace) -> int:
     rows = []
     for check in answer.colours:
         levels = ["-" if ratio != ratio else f"x{ratio:.2f}" for ratio in check.ratio]  # noqa: PLR0124 (NaN: not sent)
-        code = "-" if check.code_agrees is None else f"{check.code_agrees:.0%}"
+        code = "-" if check.code_agrees is None else f"{100 * check.code_agrees:.0f} %"
         rows.append((check.colour, *levels, f"{check.deviations:.1f}", check.looks_like, code))
     heads = (
         TableColumn("colour"), TableColumn("red", True), TableColumn("green", True), TableColumn("blue", True),

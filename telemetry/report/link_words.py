@@ -93,8 +93,8 @@ def ble_budget_words(link: Mapping[str, Any], flow: LineFlow) -> str:
         return sentence(budget.warning)
     each = "1 notification" if per_interval == 1 else f"{per_interval} notifications"
     return (
-        f"link budget: {flow.lines_per_s:.0f} lines/s of {flow.line_bytes:.0f} bytes take {budget.share:.0%} of {each} of "
-        f"{mtu - 3} bytes every {GUESSED_INTERVAL_MS:g} ms (how often is a guess, at least what was seen)"
+        f"link budget: {flow.lines_per_s:.0f} lines/s of {flow.line_bytes:.0f} bytes take {100 * budget.share:.0f} % "
+        f"of {each} of {mtu - 3} bytes every {GUESSED_INTERVAL_MS:g} ms (how often is a guess, at least what was seen)"
     )
 
 

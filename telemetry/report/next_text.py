@@ -39,7 +39,7 @@ def next_lines(found: NextRun) -> list[str]:
             f"Stopped before all was tried: this is what {found.drives} drives say, and the best of many after few drives "
             "is flattered."
         )
-    rows = [[name, f"{share:.0%}", best.slots[name] or "-"] for name, share in best.right.items()]
+    rows = [[name, f"{100 * share:.0f} %", best.slots[name] or "-"] for name, share in best.right.items()]
     heads = [TableColumn("on this layout"), TableColumn("right", right=True), TableColumn("fails most at")]
     return [*lines, "", *table(heads, rows)]
 
@@ -50,5 +50,5 @@ def _difference(found: NextRun) -> str:
     (good, most), (bad, least) = ordered[0], ordered[-1]
     slot = f", and fails most at {found.best.slots[bad]}" if found.best.slots[bad] else ""
     if len(ordered) == 1:
-        return f"{good} reads it right in {most:.0%} of the drives{slot}: it may go either way."
-    return f"{good} reads it right in {most:.0%} of the drives, {bad} in {least:.0%}{slot}."
+        return f"{good} reads it right in {100 * most:.0f} % of the runs{slot}: it may go either way."
+    return f"{good} reads it right in {100 * most:.0f} % of the runs, {bad} in {100 * least:.0f} %{slot}."

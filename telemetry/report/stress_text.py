@@ -39,7 +39,7 @@ def stress_lines(found: Stress) -> list[str]:
     if found.code_agrees is not None:
         lines += ["", *wrap(
             "Where light or height changes, the sensor's own colour is changed where a rule learnt from these recordings "
-            f"says so (it agrees with the sensor on {found.code_agrees:.1%} of the samples)."
+            f"says so (it agrees with the sensor on {100 * found.code_agrees:.1f} % of the samples)."
         )]  # fmt: skip
     return lines
 

@@ -90,7 +90,9 @@ def _no_better(found: Tuning) -> str:
     if dict(now.settings) == dict(best.settings):
         return "and none of those tried is better placed"
     runs = len(found.judged)
-    copies = "" if best.altered is None else f", altered {best.altered:.0%} against {now.altered or 0.0:.0%}"
+    copies = ""
+    if best.altered is not None:
+        copies = f", altered {100 * best.altered:.0f} % against {100 * (now.altered or 0.0):.0f} %"
     return (
         f"and no other gains more than chance. The best placed, {settings_in_words(best.settings)}: "
         f"{best.correct} of {runs} right{copies}"
@@ -135,7 +137,7 @@ def _gains(found: Tuning) -> list[str]:
 
 def _rest(one: Trial) -> list[str]:
     decided = "-" if one.decided_ms is None else f"{one.decided_ms / 1000:.2f} s"
-    return [decided] if one.altered is None else [decided, f"{one.altered:.0%}"]
+    return [decided] if one.altered is None else [decided, f"{100 * one.altered:.0f} %"]
 
 
 def _left(left: int | None, runs: int) -> str:

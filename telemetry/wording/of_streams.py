@@ -24,7 +24,7 @@ def _loop_pace(one: Finding) -> str:
 def _lines_lost(one: Finding) -> str:
     n: Numbers = one.numbers
     were = "was" if n["lost"] == 1 else "were"
-    return f"{counted(n['lost'], 'line')} {were} lost on the way ({n['lost'] / (n['lost'] + n['rows']):.1%})."
+    return f"{counted(n['lost'], 'line')} {were} lost on the way ({100 * n['lost'] / (n['lost'] + n['rows']):.1f} %)."
 
 
 def _repeats(one: Finding) -> str:
@@ -46,7 +46,7 @@ def _link_narrow(one: Finding) -> str:
     verdict = "does not fit the link: lines will be lost or late" if full else "leaves the link hardly any room"
     return (
         f"{figures(n['lines_per_s'], 6)} lines/s of {n['line_bytes']:.0f} bytes {verdict}"
-        f" ({link} {n['capacity_bytes_per_s']:.0f} bytes/s, {n['share']:.0%} would be used)."
+        f" ({link} {n['capacity_bytes_per_s']:.0f} bytes/s, {100 * n['share']:.0f} % would be used)."
         f" Send at most {n['most_lines_per_s']} lines/s, fewer columns, or use {remedy}."
     )
 

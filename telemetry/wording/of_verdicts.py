@@ -25,7 +25,7 @@ def _instead(numbers: Numbers) -> str:
 def _read_otherwise(one: Finding) -> str:
     n: Numbers = one.numbers
     who = f"{n['readers']} readers say alike" if n["readers"] > 1 else "evidence says"
-    sure = "" if n.get("sure") is None else f" and evidence is {n['sure']:.0%} sure"
+    sure = "" if n.get("sure") is None else f" and evidence is {100 * n['sure']:.0f} % sure"
     return f"{who} {_instead(n)}{sure}"
 
 
@@ -56,6 +56,10 @@ def _number(one: Finding, name: str) -> float:
     return value
 
 
+def _percent(one: Finding) -> str:
+    return f"{100 * _number(one, 'share'):.0f} %"
+
+
 VERDICT_WORDS: Final[Mapping[FindingKind, Callable[[Finding], str]]] = {
     FindingKind.READ_RIGHT_BY: _read_right,
     FindingKind.READ_OTHERWISE: _read_otherwise,
@@ -71,10 +75,10 @@ VERDICT_WORDS: Final[Mapping[FindingKind, Callable[[Finding], str]]] = {
     FindingKind.FAINT: lambda one: (
         f"{one.slot} departs from the field by only {_number(one, 'deviations'):.1f} deviations of one sample"
     ),
-    FindingKind.FULL_SCALE: lambda one: f"{_number(one, 'share'):.0%} of the samples over {one.slot} are at full scale",
+    FindingKind.FULL_SCALE: lambda one: f"{_percent(one)} of the samples over {one.slot} are at full scale",
     FindingKind.OTHER_LIGHT: _other_light,
     FindingKind.OTHER_HEIGHT: _other_height,
-    FindingKind.SHARE_LOST: lambda one: f"{_number(one, 'share'):.0%} of the lines were lost",
+    FindingKind.SHARE_LOST: lambda one: f"{_percent(one)} of the lines were lost",
 }
 ENUMERATED: Final = frozenset({
     FindingKind.FEW_SAMPLES, FindingKind.FAINT, FindingKind.FULL_SCALE, FindingKind.NOTHING_BUT_NONE, FindingKind.SHARE_LOST,

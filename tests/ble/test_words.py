@@ -45,10 +45,10 @@ def test_the_budget_of_a_link_in_words() -> None:
     # 41 bytes are three notifications of 20: 300/s are 9 in 30 ms, which carry 6000 bytes/s; 4100 are 68 % of that.
     link = {"mtu_bytes": 23, "notifications_per_s": 300.0}
     assert ble_budget_words(link, flow).startswith(
-        "link budget: 100 lines/s of 41 bytes take 68% of 9 notifications of 20 bytes every 30 ms"
+        "link budget: 100 lines/s of 41 bytes take 68 % of 9 notifications of 20 bytes every 30 ms"
     )
     wide = ble_budget_words({"mtu_bytes": 247, "notifications_per_s": 0.0}, LineFlow(41.0, 50.0, False))
-    assert "take 25% of 1 notification of 244 bytes" in wide
+    assert "take 25 % of 1 notification of 244 bytes" in wide
     assert ble_budget_words({}, flow) == ""
 
 

@@ -104,7 +104,7 @@ def test_codes_only_streams_make_a_palette_too(tmp_path: Path, capsys: pytest.Ca
         (tmp_path / f"{name}.txt").write_text("#t/ms,colour\n" + lines, encoding="utf-8")
     out = tmp_path / "palette.toml"
     assert main(["calibrate", f"none={tmp_path / 'none.txt'}", f"rust={tmp_path / 'rust.txt'}", "-o", str(out)]) == 0
-    assert "rust 100%" in capsys.readouterr().out
+    assert "rust 100 %" in capsys.readouterr().out
     assert main(["recheck", str(out), f"rust={tmp_path / 'rust.txt'}"]) == 0
     assert main(["recheck", str(out), f"rust={tmp_path / 'none.txt'}"]) == 1
 

@@ -52,7 +52,7 @@ def test_the_margins_are_those_of_stress_with_a_sign_and_a_figure_each(dialog: M
     found = FEW(saved_runs(dialog.paths).runs, load_strategy("windows"), evaluator=SettingsSweep(compiled=False))
     (pair,) = found.pairs
     assert [[cell.text[1:].strip() for cell in row] for row in shown.cells] == [
-        ["" if share is None else f"{share:.0%}" for share in row] for row in pair.shares
+        ["" if share is None else f"{100 * share:.0f} %" for share in row] for row in pair.shares
     ]
     for row, shares in zip(shown.cells, pair.shares, strict=True):
         for cell, share in zip(row, shares, strict=True):

@@ -37,7 +37,7 @@ def test_the_layout_chosen_tells_more_than_one_by_lot() -> None:
     assert "Set up next: " in text
     assert "Simulated" in text
     worst = min(found.best.right, key=lambda name: found.best.right[name])
-    why = f"{worst} in {found.best.right[worst]:.0%}, and fails most at {found.best.slots[worst]}."
+    why = f"{worst} in {100 * found.best.right[worst]:.0f} %, and fails most at {found.best.slots[worst]}."
     assert why in " ".join(text.split())
     untold = "\n".join(next_lines(replace(found, best=replace(found.best, bits=0.0), faster=2.0, speed_cm_s=79.5)))
     assert "Set up next" not in untold
