@@ -9,10 +9,12 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
+from PySide6.QtGui import QPixmap
 from PySide6.QtWidgets import QApplication
 
 from gui.application import make_application
 from gui.model.season import SeasonKind, free_file
+from gui.picture_file import save_picture
 from gui.places.colours import ColoursPlace
 from gui.places.decide import DecidePlace
 from gui.places.live import LivePlace
@@ -64,7 +66,7 @@ class Tour:
             if when is not None:
                 self.wait(when, name)
             path = self.out / f"{self.number:02}-{name}-{theme}-{self.scale * 100}.png"
-            self.window.grab().save(str(path))
+            save_picture(self.window.grab(), path)
             print(path, flush=True)
         self.window.set_look("light")
 
@@ -75,7 +77,7 @@ class Tour:
         self.number += 1
         for theme_name, theme in THEMES.items():
             path = self.out / f"{self.number:02}-{name}-{theme_name}-{self.scale * 100}.png"
-            strategy_sheet(theme).save(str(path))
+            save_picture(QPixmap.fromImage(strategy_sheet(theme)), path)
             print(path, flush=True)
 
 

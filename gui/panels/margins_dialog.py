@@ -13,6 +13,7 @@ from gui.panels.choice import ChoiceBox
 from gui.panels.file_dialogs import ask_where_to_save, fit_to_screen
 from gui.panels.margins_page import Page, margins_page, tuning_page
 from gui.panels.parts import Card, Label, button, row, scrolled
+from gui.picture_file import save_picture
 from gui.theme import Theme
 from gui.words import runs, tr
 from telemetry.tuning.stress import Stress
@@ -157,12 +158,14 @@ class MarginsDialog(QDialog):
 
     def save(self, path: Path) -> None:
         """The page as a picture."""
-        if self.page is not None:
-            good = self.page.grab().save(str(path), "PNG")
-            self._say(
-                tr("Saved as {name}.", name=path.name) if good
-                else tr("{name} could not be written. Choose another folder.", name=path)
-            )  # fmt: skip
+        if self.page is None:
+            return
+        try:
+            save_picture(self.page.grab(), path)
+        except OSError:
+            self._say(tr("{name} could not be written. Choose another folder.", name=path))
+        else:
+            self._say(tr("Saved as {name}.", name=path.name))
 
     def done(self, code: int) -> None:
         self._jobs.close()

@@ -11,7 +11,7 @@ from telemetry.errors import StrategyError
 from telemetry.given_file import given_bytes
 from telemetry.reading.own import OwnStage
 from telemetry.reading.plan import Plan
-from telemetry.reading.syntax import class_tree, without_words
+from telemetry.reading.syntax import class_tree, parsed, without_words
 
 DIGITS: Final = 8
 """Hexadecimal digits: one in four thousand million that two logics share a number."""
@@ -57,6 +57,6 @@ def _own_source(plan: Plan) -> str:
     from pathlib import Path
 
     try:
-        return ast.unparse(without_words(ast.parse(given_bytes(Path(plan.strategy.own_file), StrategyError))))
+        return ast.unparse(without_words(parsed(given_bytes(Path(plan.strategy.own_file), StrategyError))))
     except (ValueError, SyntaxError) as error:
         raise StrategyError(f"it cannot be read ({error})", where=plan.strategy.own_file, todo="Check the file.") from error

@@ -6,13 +6,11 @@ Two files may have functions and constants of one name: each function is named a
 from __future__ import annotations
 
 import ast
-import inspect
-import textwrap
 from collections.abc import Callable
 from types import FunctionType
 from typing import NoReturn
 
-from telemetry.reading.syntax import text_of
+from telemetry.reading.syntax import parsed, source_of, text_of
 
 BUILT_IN = frozenset({"abs", "min", "max", "len", "range"})
 
@@ -29,7 +27,7 @@ class Helpers:
         name = f"{function.__name__}_of_{function.__module__.replace('.', '_')}"
         if name not in self.sources:
             self.sources[name] = ""
-            tree = ast.parse(textwrap.dedent(inspect.getsource(function))).body[0]
+            tree = parsed(source_of(function)).body[0]
             assert isinstance(tree, ast.FunctionDef)
             tree.name = name
             tree.decorator_list = []

@@ -9,7 +9,7 @@ from typing import Any, NoReturn, Protocol
 
 from telemetry.reading.helpers import BUILT_IN, Helpers
 from telemetry.reading.scope import Scope, refuse
-from telemetry.reading.syntax import always_returns, assignment, calls_method, folded, name_of
+from telemetry.reading.syntax import always_returns, assignment, calls_method, folded, loaded, name_of
 
 Calling = tuple[tuple[str, str], ...]
 """The methods that are being written out around this one: (the owner's prefix, the method's name)."""
@@ -130,8 +130,7 @@ class Method:
         if isinstance(node, ast.Assign):
             return self._assign(node)
         if isinstance(node, ast.AugAssign):
-            reading = ast.parse(ast.unparse(node.target), mode="eval").body
-            before, value = self._hoisted(ast.BinOp(reading, node.op, node.value))
+            before, value = self._hoisted(ast.BinOp(loaded(node.target), node.op, node.value))
             return [*before, ast.Assign([self._target(node.target)], value)]
         if isinstance(node, ast.Return):
             return self._return(node, depth, last)

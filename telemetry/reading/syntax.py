@@ -6,19 +6,42 @@ import ast
 import copy
 import inspect
 import textwrap
+import threading
 from functools import cache
 from typing import Any
 
 from telemetry.errors import StrategyError
 
+_alone = threading.RLock()
+"""Two threads that make a tree at once disturb each other (CPython issue 106905, before 3.12): it ends in a SystemError."""
+
+
+def parsed(text: str | bytes) -> ast.Module:
+    """As ``ast.parse``, for threads."""
+    with _alone:
+        return ast.parse(text)
+
+
+def loaded(target: ast.expr) -> ast.expr:
+    """What is assigned to, as it is read."""
+    statement = parsed(ast.unparse(target)).body[0]
+    assert isinstance(statement, ast.Expr)
+    return statement.value
+
+
+def source_of(thing: Any) -> str:
+    """The source of a class or function, for threads. Raises OSError or TypeError where there is none."""
+    with _alone:  # of a class it is found through its file's tree
+        return textwrap.dedent(inspect.getsource(thing))
+
 
 @cache
 def class_tree(cls: type[Any]) -> ast.ClassDef:
     try:
-        source = textwrap.dedent(inspect.getsource(cls))
+        source = source_of(cls)
     except (OSError, TypeError) as error:
         raise StrategyError("its source cannot be found, so it cannot be compiled", where=cls.__name__) from error
-    tree = ast.parse(source).body[0]
+    tree = parsed(source).body[0]
     assert isinstance(tree, ast.ClassDef)
     return tree
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import ast
 from collections.abc import Mapping, Sequence
 
+from telemetry.reading.syntax import parsed
 from telemetry.robot.c_function import Function, number
 from telemetry.robot.c_settle import Constants
 
@@ -37,7 +38,7 @@ class CFile:
     ) -> None:  # fmt: skip
         self.numbers = numbers
         self.tables = tables
-        self.steps = [ast.parse("\n".join(lines)).body for lines in steps]
+        self.steps = [parsed("\n".join(lines)).body for lines in steps]
         self.functions = {name: _function(text) for name, text in functions.items()}
         bodies = [*self.steps, *(function.body for function in self.functions.values())]
         found = [node for body in bodies for statement in body for node in ast.walk(statement)]
@@ -101,7 +102,7 @@ class CFile:
 
 
 def _function(text: str) -> ast.FunctionDef:
-    node = ast.parse(text).body[0]
+    node = parsed(text).body[0]
     assert isinstance(node, ast.FunctionDef)
     return node
 

@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import NoReturn, Protocol
 
 from telemetry.errors import StrategyError
+from telemetry.reading.syntax import loaded
 from telemetry.robot.c_settle import without_unread
 
 _OPERATORS: Mapping[type[ast.AST], str] = {
@@ -93,7 +94,7 @@ class Function:
             value = _first(node.value, self._shared)
             return [f"{pad}return {bare(self.value(value))};" if value is not None else f"{pad}return;"]
         if isinstance(node, ast.AugAssign):
-            return self.statement(ast.Assign([node.target], ast.BinOp(_loaded(node.target), node.op, node.value)), depth)
+            return self.statement(ast.Assign([node.target], ast.BinOp(loaded(node.target), node.op, node.value)), depth)
         if isinstance(node, ast.Assign):
             return [pad + self._assign(node.targets[0], node.value)]
         if isinstance(node, ast.If):
@@ -278,5 +279,3 @@ def _first(value: ast.expr | None, shared: Callable[[str], bool]) -> ast.expr | 
     return value
 
 
-def _loaded(target: ast.expr) -> ast.expr:
-    return ast.parse(ast.unparse(target), mode="eval").body

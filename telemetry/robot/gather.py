@@ -9,12 +9,11 @@ from __future__ import annotations
 import ast
 import inspect
 import sys
-import textwrap
 from itertools import groupby
 from typing import Any
 
 from telemetry.errors import StrategyError
-from telemetry.reading.syntax import class_tree, without_words
+from telemetry.reading.syntax import class_tree, parsed, source_of, without_words
 from telemetry.sample import MISSING
 
 
@@ -54,7 +53,7 @@ class Gatherer:
 def _tree(thing: Any) -> ast.ClassDef | ast.FunctionDef:
     if inspect.isclass(thing):
         return class_tree(thing)  # type: ignore[arg-type]
-    tree = ast.parse(textwrap.dedent(inspect.getsource(thing))).body[0]
+    tree = parsed(source_of(thing)).body[0]
     assert isinstance(tree, ast.FunctionDef)
     return tree
 

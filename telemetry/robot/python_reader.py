@@ -13,6 +13,7 @@ from telemetry.reading.fingerprint import arguments_of
 from telemetry.reading.own import OwnStage
 from telemetry.reading.portable.moment import Moment
 from telemetry.reading.scope import parts_of
+from telemetry.reading.syntax import parsed
 from telemetry.robot.gather import Gatherer, literal, number
 from telemetry.robot.order import ReaderOrder
 
@@ -180,7 +181,7 @@ def _is_simple(line: str) -> bool:
     if line.endswith(":") or "#" in line:
         return False
     try:
-        return not any(hasattr(statement, "body") for statement in ast.parse(line.strip()).body)
+        return not any(hasattr(statement, "body") for statement in parsed(line.strip()).body)
     except SyntaxError:  # a part of a statement that goes over several lines
         return False
 
@@ -221,7 +222,7 @@ def own_source(path: Path) -> str:
     where = str(path)
     try:
         text = given_text(path, StrategyError, absent="Check the file.")
-        tree = ast.parse(text)
+        tree = parsed(text)
     except (ValueError, SyntaxError) as error:
         raise StrategyError(f"it cannot be read ({error})", where=where, todo="Check the file.") from error
     for node in ast.walk(tree):
@@ -240,7 +241,7 @@ def own_source(path: Path) -> str:
 
 
 def _check_own_names(source: str, taken: frozenset[str], where: str) -> None:
-    for node in ast.parse(source).body:
+    for node in parsed(source).body:
         names = [node.name] if isinstance(node, ast.ClassDef | ast.FunctionDef) else []
         if isinstance(node, ast.Assign):
             names = [one.id for one in ast.walk(node) if isinstance(one, ast.Name) and isinstance(one.ctx, ast.Store)]

@@ -93,8 +93,11 @@ COMMANDS = {
     "ports": _of("ports"),
     "doctor": _of("doctor", "--json", "out.json", writes="out.json"),
     "completion": _of("completion", "bash"),
+    "window": _of("window", "--folder", "runs", "--settings", "settings.ini", "--look", "light", moves="runs/b.h5"),
+    "screenshots": _of("screenshots", "-o", "pictures", "--scale", "1", "--here", each=149,
+                       writes="pictures/01-start-light-100.png pictures/02-live-dark-100.png"),
 }  # fmt: skip
-"""``window`` and ``screenshots`` are a window: ``tests/gui``."""
+"""A window is used by ``at_the_window``; what ``screenshots`` drives lies in a folder of its own, only pictures here."""
 
 
 def prepare(place: Path) -> None:

@@ -93,6 +93,8 @@ def is_whole(path: Path) -> bool:
         return data.rstrip().endswith(b"</html>")
     if path.suffix == ".py":
         return bool(ast.parse(data).body)
+    if path.suffix == ".png":
+        return data.startswith(b"\x89PNG") and data.endswith(b"IEND\xaeB`\x82")
     if path.suffix == ".pdf":
         return data.startswith(b"%PDF") and data.rstrip().endswith(b"%%EOF")
     if path.suffix == ".csv":
@@ -125,6 +127,15 @@ def second_program(runs: Path) -> Iterator[None]:
             other.kill()
 
 
+def user_of(tried: Tried, place: Path) -> contextlib.AbstractContextManager[set[str]]:
+    """Somebody who uses what is opened, where that is a window; what is left of that to be done."""
+    if tried.words[0] != "window":
+        return contextlib.nullcontext(set())
+    from faults.at_the_window import somebody_at_the_window
+
+    return somebody_at_the_window(place)
+
+
 def one(name: str, made: Path, before: dict[str, str], at: int, beside: bool = False) -> tuple[Failing, bool]:
     """One try in a fresh copy of the folder; whether an error was said."""
     tried = COMMANDS[name]
@@ -133,9 +144,11 @@ def one(name: str, made: Path, before: dict[str, str], at: int, beside: bool = F
         shutil.copytree(made, place)
         failing = Failing(place, at, (errno.ENOSPC, errno.EIO)[at % 2])
         second = second_program(place / "runs") if beside else contextlib.nullcontext()
-        with second, contextlib.chdir(place), quiet() as said, failing_system(failing):
+        with second, contextlib.chdir(place), quiet() as said, user_of(tried, place) as left, failing_system(failing):
             code = sidelong(tried.words)
         assert code != EXIT_BUG, (name, at, failing.failed, said.getvalue())
+        assert "Traceback" not in said.getvalue(), (name, at, failing.failed, said.getvalue())
+        assert failing.failed or not left, (name, left)
         gone = lost(before, place, tried)
         assert not gone, (name, at, failing.failed, gone, said.getvalue())
         if not code and failing.failed and "goes on" not in said.getvalue():
