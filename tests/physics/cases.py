@@ -25,7 +25,7 @@ from telemetry.sample import SampleTable
 from telemetry.sources.synthetic.levels import LEVELS as BUILT_IN_LEVELS
 from telemetry.sources.synthetic.run import built_in_course, simulate, simulate_still
 
-from . import regulated, spectral, spliced
+from . import in_turn, regulated, spectral, spliced
 
 STREAMS = ("raw", "both", "codes")
 PALETTES = ("here", "other light", "none")
@@ -98,6 +98,7 @@ GENERATORS: dict[str, Generator] = {
     "other": Generator(Other, tuple(OTHER_LEVELS)),
     "spectral": Generator(spectral.Spectral, tuple(spectral.LEVELS)),
     "regulated": Generator(regulated.Regulated, tuple(regulated.LEVELS)),
+    "in turn": Generator(in_turn.InTurn, tuple(in_turn.LEVELS)),
     "spliced": Generator(spliced.Spliced, tuple(spliced.LEVELS)),
 }
 

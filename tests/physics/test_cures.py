@@ -13,6 +13,7 @@ import pytest
 from evidence.runs import Reader
 
 from telemetry.reading.evidence import stages, table
+from telemetry.reading.portable.evidence import by_distance
 from telemetry.reading.portable.evidence import misfit as fits
 from telemetry.reading.portable.evidence.field import Field
 from telemetry.reading.portable.evidence.marker import Marker
@@ -68,6 +69,22 @@ def test_a_shining_spot_edge_or_printed_line_does_not_win_by_its_brightness(
     with_it = misread(("spectral", level), setups=range(4, 20))
     _averaged(monkeypatch)
     assert misread(("spectral", level), setups=range(4, 20)) >= 2 * with_it + 1
+
+
+@pytest.mark.parametrize("stream", ["raw", "codes"])
+def test_markers_that_touch_end_where_the_next_begins(stream: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """They were once taken to show around their edges, as others do, and slid along the row until two had one marker."""
+
+    def alone(*given: Any) -> table.PlaceTable:
+        made = table.place_table(*given)
+        around = [half + table.AROUND for half in made.half]
+        return replace(made, before=around, after=around, less=[0] * len(made.less))
+
+    row = range(1101, 1113, 3)  # set-ups whose markers stand side by side
+    with_it = misread(("in turn", "bench"), setups=row, stream=stream)
+    monkeypatch.setattr(stages, "place_table", alone)
+    monkeypatch.setattr(by_distance, "CLOSE", -1000)
+    assert misread(("in turn", "bench"), setups=row, stream=stream) >= 2 * with_it + 2
 
 
 def test_the_fields_own_code_is_none(monkeypatch: pytest.MonkeyPatch) -> None:

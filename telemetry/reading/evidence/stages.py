@@ -181,7 +181,7 @@ def make_gather(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
         Field, cells=cells, place=place, at=places.at, half=half, noise=table.noise, raw=raw, light=light, fields=fields
     )
     by_distance = _part(
-        ByDistance, cells=cells, place=place, at=places.at, half=half, where=where,
+        ByDistance, cells=cells, place=place, at=places.at, before=places.before, after=places.after, where=where,
         wrong=settings["wrong_pct"] * 10, off=settings["off_mm"] * 10, odd=_odd(layout),
     )  # fmt: skip
     by_order = _part(
@@ -189,7 +189,8 @@ def make_gather(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
         most=max(_longest(place), 2) if places.ordered else 0, raw=raw,
     )  # fmt: skip
     marker = _part(
-        Marker, cells=cells, field=field, place=place, half=half, where=where, wide=wide, raw=raw, light=light,
+        Marker, cells=cells, field=field, place=place, half=half, less=places.less, where=where, wide=wide, raw=raw,
+        light=light,
         own=_own_pct(layout, table, settings["own_pct"]), coded=coded, tables=_code_tables(layout),
         colours=colours, seen=seen, shown=shown, told=told, keen=keen,
     )  # fmt: skip

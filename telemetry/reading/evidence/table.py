@@ -27,6 +27,8 @@ LEAST_COMMON = 10
 ANY_COMMON = 1475
 """The same where only shares can be compared: levels of a palette that was not measured are no one's."""
 TYPICAL_HALF_CM = 1.5
+AROUND, SPOT = 25, 40
+"""0.1 mm: how far beyond its edges a marker is looked for, and so near to another one the spot may see of it."""
 WHOLE_SCALE = np.array([1.0, 1.0, 1.0, 10.0])
 """From the palette's units to those of the moment: refl is stepped in 0.1 %."""
 
@@ -209,12 +211,19 @@ def code_table(
 
 @dataclass(frozen=True, slots=True)
 class PlaceTable:
-    """Places of one sensor: ``begin`` (leg -> first entry), ``place`` (slot, -2 decoy, -1 end of leg), ``at``, ``half``."""
+    """Places of one sensor: ``begin`` (leg -> first entry), ``place`` (slot, -2 decoy, -1 end of leg), ``at``, ``half``.
+
+    ``before``, ``after``: how far from its middle each is looked for; ``less``: by how much less than usual its cells may
+    be aside, before and after, for the next marker begins there.
+    """
 
     begin: list[int]
     place: list[int]
     at: list[int]
     half: list[int]
+    before: list[int]
+    after: list[int]
+    less: list[int]
     ordered: bool
 
 
@@ -243,7 +252,20 @@ def place_table(course: Course, sensor: int, channels: frozenset[str]) -> PlaceT
         place.append(-1)
         at.append(MISSING)
         half.append(0)
-    return PlaceTable(begin, place, at, half, ordered)
+    free = [math.inf]  # from the edge of each place to that of the next
+    for k in range(len(place) - 1):
+        ends = ordered or -1 in place[k : k + 2]
+        free.append(math.inf if ends else max(at[k + 1] - half[k + 1] - at[k] - half[k], 0))
+    free.append(math.inf)
+    beyond = [int(min(AROUND, room // 2)) for room in free]
+    less = [int(max(SPOT - room, 0)) for room in free]
+    return PlaceTable(
+        begin, place, at, half,
+        before=[one + far for one, far in zip(half, beyond, strict=False)],
+        after=[one + far for one, far in zip(half, beyond[1:], strict=True)],
+        less=[less[k + side] for k in range(len(place)) for side in (0, 1)],
+        ordered=ordered,
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

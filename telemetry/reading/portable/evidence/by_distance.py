@@ -2,22 +2,24 @@
 
 FAR = 1000000000
 CAP = 400  # beyond this a slot is surely there, and more counts an eighth
+CLOSE = 2  # 0.1 mm between what may show of two places from which they are one
 ODD = 31  # parts of 1/64 by which places at the end of what may be make a margin count less: see Doubt
 
 
 class ByDistance:
     """Fits the course's places to where the cells depart from the field; the distance may be wrong, the start off.
 
-    ``place``: the places of all legs (slot, -2 a decoy, -1 the end of a leg), ``at`` and ``half``: their middles and half
-    widths, 0.1 mm; ``where``: the middles as found. ``wrong`` (1/1000) and ``off`` (0.1 mm): how far the distance and the
-    start may be out. ``odd``: leg -> how far they were out, filled for Doubt.
+    ``place``: the places of all legs (slot, -2 a decoy, -1 the end of a leg), ``at``: their middles, 0.1 mm, ``before`` and
+    ``after``: how far around them each may show; ``where``: the middles as found. ``wrong`` (1/1000) and ``off`` (0.1 mm):
+    how far the distance and the start may be out. ``odd``: leg -> how far they were out, filled for Doubt.
     """
 
-    def __init__(self, cells, place, at, half, where, wrong, off, odd):
+    def __init__(self, cells, place, at, before, after, where, wrong, off, odd):
         self.cells = cells
         self.place = place
         self.at = at
-        self.half = half
+        self.before = before
+        self.after = after
         self.where = where
         self.wrong = wrong
         self.off = off
@@ -65,9 +67,10 @@ class ByDistance:
         return self.upto[h] - self.upto[g]
 
     def find(self, first, leg):
-        """Factor and start that put the most departures into the slots' windows, then each place on its own."""
+        """Factor and start that put the most departures into the slots' windows, then each place alone."""
         self.grid()
         place = self.place
+        at = self.at
         wrong = self.wrong
         off = self.off
         top = -FAR
@@ -84,9 +87,8 @@ class ByDistance:
                 score = -(bent * bent + late * late) // 250
                 k = first
                 while place[k] != -1:
-                    c = (self.at[k] + o) * s // 1000
-                    h = self.half[k] + 25
-                    here = self.inside(c - h, c + h)
+                    c = (at[k] + o) * s // 1000
+                    here = self.inside(c - self.before[k], c + self.after[k])
                     if here > CAP:
                         here = CAP + (here - CAP) // 8
                     score += here
@@ -107,21 +109,30 @@ class ByDistance:
         behind = -FAR
         k = first
         while place[k] != -1:
-            c = (self.at[k] + top_o) * top_s // 1000 + carry
-            h = self.half[k] + 25
+            last = k  # markers that stand close move as one: inside them nothing tells where one ends
+            while place[last + 1] != -1 and at[last + 1] - self.before[last + 1] - at[last] - self.after[last] < CLOSE:
+                last += 1
+            low = self.put(k) + carry - self.before[k]
+            high = self.put(last) + carry + self.after[last]
             best = -FAR
             move = 0
             d = -120
             while d <= 120:
-                left = c + d - h
+                left = low + d
                 if left < behind:
                     left = behind
-                score = self.inside(left, c + d + h) * 4 - d * d // 60
+                score = self.inside(left, high + d) * 4 - d * d // 60
                 if score > best:
                     best = score
                     move = d
                 d += 15
-            self.where[k] = c + move
-            behind = c + move + self.half[k] - 10
-            carry += move * 3 // 4
-            k += 1
+            carry += move
+            while k <= last:
+                self.where[k] = self.put(k) + carry
+                k += 1
+            behind = high + move - 35
+            carry -= move - move * 3 // 4
+
+    def put(self, k):
+        """The middle of place ``k`` as the leg's factor and start have it."""
+        return (self.at[k] + self.shift) * self.factor // 1000

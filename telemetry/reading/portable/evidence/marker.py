@@ -15,19 +15,22 @@ class Marker:
     three channels (scaled), its variance, how much of the spot was on the marker (1/256), its weight (1/64).
     ``keen`` (slot * 3 + channel, 1/256): by how much a channel is stretched, so that all three err alike: an error goes with
     the light in its channel. ``told`` (slot * colours + colour): what the codes say, 1/16 nat.
-    ``place``, ``half``, ``where``, ``wide``: see ByDistance and ByOrder. ``raw`` 1: raw channels count, ``light`` 1: of them
-    only reflected light. ``own``: per cent of its light by which a surface may differ from its palette colour.
+    ``place``, ``where``, ``wide``: see ByDistance and ByOrder; ``half``: half widths, 0.1 mm; ``less``: place * 2 + side,
+    by how much less than usual cells may be aside before and after it, for another marker is near. ``raw`` 1: raw channels
+    count, ``light`` 1: of them only reflected light. ``own``: per cent of its light by which a surface may differ from its
+    palette colour.
     ``coded``: code * colours + colour -> log-likelihood, 1/16 nat, its last row for every further code; empty: no codes
     used. There may be two such ``tables``, one behind the other; ``told`` then has a part for each.
     """
 
     def __init__(
-        self, cells, field, place, half, where, wide, raw, light, own, coded, tables, colours, seen, shown, told, keen
+        self, cells, field, place, half, less, where, wide, raw, light, own, coded, tables, colours, seen, shown, told, keen
     ):
         self.cells = cells
         self.field = field
         self.place = place
         self.half = half
+        self.less = less
         self.where = where
         self.wide = wide
         self.raw = raw
@@ -56,53 +59,50 @@ class Marker:
         c = self.where[k]
         if c == MISSING:
             return
-        h = self.wide[k] + (35 if self.raw else 15)
-        if self.passed(c, h) == 0:
+        low = c - self.wide[k] + self.less[2 * k]
+        high = c + self.wide[k] - self.less[2 * k + 1]
+        h = 35 if self.raw else 15
+        departs = self.departs(low - h, high + h)
+        if departs == MISSING:
             return
-        departs = self.sum_near(c, h)
         self.seen[slot * 4] = 1 if departs > 0 else 2
         self.seen[slot * 4 + 3] = c
         if self.raw:
-            self.pick(slot, c, self.wide[k])
+            self.pick(slot, c, self.wide[k], low - 10, high + 10)
         if len(self.coded):
-            self.listen(slot, c, h)
+            self.listen(slot, c, self.wide[k] + h, low - h, high + h)
 
-    def passed(self, c, h):
-        """1: some cell is near enough to ``c``."""
+    def departs(self, low, high):
+        """How much the cells of a stretch speak against the field; MISSING: there are none."""
+        total = MISSING
         for i in range(self.cells.count):
-            if c - h <= self.cells.pos[i] <= c + h:
-                return 1
-        return 0
-
-    def sum_near(self, c, h):
-        total = 0
-        for i in range(self.cells.count):
-            if c - h <= self.cells.pos[i] <= c + h:
+            if low <= self.cells.pos[i] <= high:
+                if total == MISSING:
+                    total = 0
                 total += self.cells.away[i]
         return total
 
-    def pick(self, slot, c, half):
+    def pick(self, slot, c, half, low, high):
         """Keep the cells on the marker; of more than there is room for, the mean of each few in a row."""
+        pos = self.cells.pos
         n = 0
-        reach = half + 10
-        least = reach
+        near = pos[0]
         for i in range(self.cells.count):
-            gap = abs(self.cells.pos[i] - c)
-            if gap <= reach:
+            if low <= pos[i] <= high:
                 n += 1
-            if gap < least or i == 0:
-                least = gap
+            if abs(pos[i] - c) < abs(near - c):
+                near = pos[i]
         if n == 0:
-            reach = least
+            low = near
+            high = near
             n = 1
         few = (n + ROOM - 1) // ROOM
         at = slot * ROOM * 6
         kept = 0
         joined = 0
         for i in range(self.cells.count):
-            gap = abs(self.cells.pos[i] - c)
-            if gap <= reach and kept < ROOM:
-                self.join(at + kept * 6, i, gap, joined)
+            if low <= pos[i] <= high and kept < ROOM:
+                self.join(at + kept * 6, i, abs(pos[i] - c), joined)
                 joined += 1
                 if joined == few:
                     self.settle(at + kept * 6, joined, half)
@@ -218,7 +218,7 @@ class Marker:
             return 256
         return cover if cover > 50 else 50
 
-    def listen(self, slot, c, h):
+    def listen(self, slot, c, h, low, high):
         """Add up what the codes in the stretch say about each colour; those near its edges count a quarter."""
         colours = self.colours
         rows = len(self.coded) // self.tables
@@ -227,7 +227,7 @@ class Marker:
             row = table * (len(self.told) // self.tables) + slot * colours
             for i in range(self.cells.count):
                 gap = abs(self.cells.pos[i] - c)
-                if gap <= h and self.cells.code[i] >= 0:
+                if low <= self.cells.pos[i] <= high and self.cells.code[i] >= 0:
                     n = self.cells.many[i]
                     if n > 3:
                         n = 3
