@@ -15,7 +15,7 @@ from collections.abc import Sequence
 from difflib import get_close_matches
 from typing import Any, NoReturn, TextIO
 
-from telemetry.commands import ALL_COMMANDS, HEADINGS, find, missing_part
+from telemetry.commands import ALL_COMMANDS, HEADINGS, OTHER_WORDS, find, missing_part
 from telemetry.errors import (
     EXIT_BUG,
     EXIT_INPUT,
@@ -85,8 +85,10 @@ class Parser(argparse.ArgumentParser):
 
 
 def _nearest(word: str, choices: Sequence[str]) -> str:
-    """The choice that was meant: in another case, nearly spelt so, or with more behind it, as c++ for c; else empty."""
+    """The choice that was meant: in another word or case, nearly spelt so, or with more behind it, as c++ for c; else empty."""
     word = word.lower()
+    if OTHER_WORDS.get(word) in choices:
+        return OTHER_WORDS[word]
     near = [*get_close_matches(word, choices, n=1), *(one for one in choices if word.startswith(one))]
     return near[0] if near else ""
 

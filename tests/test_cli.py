@@ -10,6 +10,7 @@ import pytest
 from replay.runs import GOOD, drive, record
 
 from telemetry import cli, commands
+from telemetry.commands import ALL_COMMANDS, OTHER_WORDS
 from telemetry.errors import (
     EXIT_BUG,
     EXIT_INPUT,
@@ -57,6 +58,22 @@ def test_version(capsys):
 def test_unknown_command_suggests_the_nearest(capsys):
     assert cli.main(["comprae"]) == EXIT_USAGE
     assert capsys.readouterr().err == "sidelong: there is no command 'comprae'. Did you mean 'compare'?\n"
+
+
+@pytest.mark.parametrize(
+    ("words", "meant"),
+    [(["runs", "delete", "a.h5"], "remove"), (["runs", "ls"], "list"), (["Record"], "capture"), (["gui"], "window"),
+     (["runs", "split", "a.h5"], "cut"), (["list"], "runs")],
+)  # fmt: skip
+def test_another_word_for_a_command_or_an_action_is_understood(capsys, words, meant):
+    assert cli.main(words) == EXIT_USAGE
+    assert capsys.readouterr().err.endswith(f"Did you mean '{meant}'?\n")
+
+
+def test_the_other_words_are_no_names_themselves_and_each_means_one():
+    actions = {"list", "verify", "show", "tag", "rename", "truth", "note", "cut", "remove", "restore"}
+    assert not set(OTHER_WORDS) & set(ALL_COMMANDS)
+    assert set(OTHER_WORDS.values()) <= actions | set(ALL_COMMANDS)
 
 
 def test_unknown_option_suggests_the_nearest(fake, capsys):

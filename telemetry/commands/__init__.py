@@ -37,6 +37,14 @@ WINDOW_COMMANDS = {
     "window": "open the window (the same as no command at all)",
     "screenshots": "take pictures of every place of the window",
 }
+OTHER_WORDS = {
+    "delete": "remove", "del": "remove", "rm": "remove", "ls": "list", "dir": "list", "info": "show", "split": "cut",
+    "undo": "restore", "undelete": "restore", "check": "verify", "label": "truth", "move": "rename", "mv": "rename",
+    "record": "capture", "import": "ingest", "load": "ingest", "replay": "compare", "evaluate": "compare", "list": "runs",
+    "print": "report", "gui": "window", "live": "capture", "port": "ports", "optimize": "tune", "optimise": "tune",
+    "simulate": "robot", "palette": "calibrate", "colours": "calibrate", "baseline": "guard", "course": "robot",
+}  # fmt: skip
+"""Words that one may try first, and what is meant by them here: actions of a command, and commands."""
 HEADINGS = {
     "demo": "see it work",
     "ports": "record",
@@ -68,7 +76,8 @@ def find(name: str) -> ModuleType:
             return module
     if name in WINDOW_COMMANDS:
         raise missing_part(name, ModuleNotFoundError("gui", name="gui"))
-    close = get_close_matches(name, ALL_COMMANDS, n=1, cutoff=0.5)
+    other = OTHER_WORDS.get(name.lower())
+    close = [other] if other in ALL_COMMANDS else get_close_matches(name, ALL_COMMANDS, n=1, cutoff=0.5)
     raise UsageError(
         f"there is no command '{name}'",
         todo=f"Did you mean '{close[0]}'?" if close else "'sidelong --help' lists the commands.",

@@ -15,7 +15,7 @@ from telemetry.commands.capture import Progress, link_arguments, link_options, s
 from telemetry.commands.labels import course_of, label_arguments, meta_of, palette_of, target_path
 from telemetry.commands.options import old_name
 from telemetry.errors import EXIT_OK, SidelongError, UsageError
-from telemetry.stream.drives import LEAD_S, STILL_S
+from telemetry.stream.drives import LEAD_S, SHORTEST_S, STILL_S
 
 if TYPE_CHECKING:
     from telemetry.course import Course
@@ -57,6 +57,7 @@ def run(args: argparse.Namespace) -> int:
     whole = replace(meta, tags=(*meta.tags, SESSION_TAG), name=meta.name or "session")
     capture = Capture(open_source(args.port, **options), path, whole)
     begin_log()
+    say_short_rest(args, course)
     capture.start()
     say(f"waiting for runs on {args.port}: every run goes to {args.folder} by itself (Ctrl-C ends the session)")
     detector = RunDetector(args.rest, args.lead, start_note=args.start_note, stop_note=args.stop_note)
@@ -66,6 +67,13 @@ def run(args: argparse.Namespace) -> int:
             capture.wait(0.1)
             session.step()
     return session.finish()
+
+
+def say_short_rest(args: argparse.Namespace, course: Course | None) -> None:
+    """A rest shorter than the usual one may be one of the robot's own stops, which are where a course's legs begin."""
+    later = [leg.name for leg in course.legs[1:]] if course is not None else []
+    if args.rest < STILL_S and not args.stop_note and later:
+        say(f"note: a stop of {args.rest:g} s before leg '{later[0]}' ends the run too; --rest must be longer than it lasts")
 
 
 class SessionDialogue:
@@ -82,8 +90,10 @@ class SessionDialogue:
         self._course, self._meta = course, meta
         self._asks = Questions(course) if course is not None and not args.no_ask and sys.stdin.isatty() else None
         self._in_run = False
+        self._too_short = 0
         self._kept: list[Path] = []
-        self._failed = False
+        self._keep_whole: bool = args.keep_all
+        self._said: set[str] = set()
 
     def step(self) -> None:
         """Take in what is new."""
@@ -94,6 +104,10 @@ class SessionDialogue:
             found += self._detector.finish(self._reader.table, "nothing arrives any more")
         for one in found:
             self._keep(one)
+        if self._detector.too_short > self._too_short:
+            self._too_short = self._detector.too_short
+            longer = "" if self._args.stop_note else "; if the robot only stopped on its way, --rest must be longer"
+            say(f"it moved for less than {SHORTEST_S:g} s: not kept as a run{longer}")
         if self._detector.in_run and not self._in_run:
             say(f"run {len(self._kept) + 1} begins")
         self._in_run = self._detector.in_run
@@ -112,7 +126,7 @@ class SessionDialogue:
         made = self._capture.close(progress=Progress("closing the session"))
         count = len(self._kept)
         say(f"{count} run{'s' * (count != 1)} kept in {self._args.folder}")
-        if made is not None and (self._args.keep_all or self._failed or not self._kept):
+        if made is not None and (self._keep_whole or not self._kept):
             say(f"the whole session: {JustMade(self._capture.path, made.summary).line()}")
         elif made is not None:
             self._capture.path.unlink(missing_ok=True)
@@ -143,11 +157,16 @@ class SessionDialogue:
             with free_name(free.parent, free.stem) as target:
                 result = cut(self._capture.path, target, begin_us, end_us, labels, trail=trail)
         except SidelongError as error:
-            self._failed = True
+            self._keep_whole = True
             print(f"sidelong: this run could not be kept by itself, the whole session will be: {error}", file=sys.stderr)
             return
         self._kept.append(target)
-        say(f"run {len(self._kept)} ({found.why}): {JustMade(target, result.summary).line()}")
+        just_made = JustMade(target, result.summary)
+        say(f"run {len(self._kept)} ({found.why}): {just_made.line()}")
+        for words in just_made.warnings():
+            if words not in self._said:
+                self._said.add(words)
+                say(f"note: {words}")
         if self._asks is not None:
             self._asks.ask(target)
 

@@ -183,6 +183,7 @@ def _by_course(summaries: Sequence[StrategySummary], results: Sequence[Result]) 
 def _apart(summaries: Sequence[StrategySummary], results: Sequence[Result]) -> list[str]:
     """Runs that say nothing about a strategy, why, and what to do about it; strategies with the same to say together."""
     said: dict[tuple[str, str], list[str]] = {}
+    some_read = not results or any(result.outcome is not Outcome.NOT_APPLICABLE for result in results)
     for one in summaries:
         for outcome, count in ((Outcome.NOT_APPLICABLE, one.not_applicable), (Outcome.DIVERGES, one.diverges)):
             if not count:
@@ -190,7 +191,8 @@ def _apart(summaries: Sequence[StrategySummary], results: Sequence[Result]) -> l
             mine = [result for result in results if result.strategy == one.strategy and result.outcome is outcome]
             reasons = Counter(why for result in mine for why in result.why)
             reason, _ = reasons.most_common(1)[0] if reasons else ("", 0)
-            todo = next((remedy(found) for result in mine for found in result.findings if sentence(found) == reason), "")
+            first = next((found for result in mine for found in result.findings if sentence(found) == reason), None)
+            todo = remedy(first, others=some_read) if first is not None else ""
             reason = reason.removeprefix(f"{one.strategy} ")
             more = len(reasons) > 1 and outcome is Outcome.NOT_APPLICABLE
             others = f" (and {_many(len(reasons) - 1, 'more reason', 'more reasons')})" if more else ""
@@ -199,6 +201,8 @@ def _apart(summaries: Sequence[StrategySummary], results: Sequence[Result]) -> l
             why = f"{says} {_many(count, 'run')}: {example}{printable(reason)}{others}"
             said.setdefault((why, todo), []).append(one.strategy)
     lines = []
+    if not some_read:
+        lines += wrap("None of these strategies can read any of these runs.", "  ")
     for (why, todo), names in said.items():
         lines += wrap(f"{listed(names)}: {why}{'.' if todo else ''}", "  ")
         lines += wrap(f"{todo}.", "    ") if todo else []

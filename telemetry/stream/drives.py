@@ -68,6 +68,8 @@ class RunDetector:
     least_s: float = SHORTEST_S
     start_note: str = ""
     stop_note: str = ""
+    too_short: int = 0
+    """Motions so far of less than ``least_s``."""
     _done: int = 0
     _notes: int = 0
     _began: int | None = None
@@ -146,6 +148,8 @@ class RunDetector:
         last = here if self.start_note else self._moved
         if last.t_us - self._set_out.t_us >= self.least_s * 1e6:
             out.append(RunFound(began, row, why, self._begun.arrival_us, here.arrival_us))
+        else:
+            self.too_short += 1
         self._earliest = row + 1
 
 

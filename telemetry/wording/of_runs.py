@@ -208,8 +208,12 @@ REMEDIES: Final[Mapping[str, str]] = {
 """What to do where a run lacks what a strategy needs, by the need (``Finding.cause``)."""
 
 
-def remedy(finding: Finding) -> str:
-    """What to do about a finding on a whole run, without a full stop; empty where there is nothing to do."""
+def remedy(finding: Finding, *, others: bool = True) -> str:
+    """What to do about a finding on a whole run, without a full stop; empty where there is nothing to do.
+
+    ``others``: whether another strategy can read the run, so that choosing it is a way out.
+    """
     if finding.kind is FindingKind.WOULD_HAVE_STOPPED:
         return "Only a run that this strategy drove can judge it: if your robot does not stop at colours, leave it out"
-    return REMEDIES.get(finding.cause, "") if finding.kind is FindingKind.LACKS else ""
+    todo = REMEDIES.get(finding.cause, "") if finding.kind is FindingKind.LACKS else ""
+    return todo if others else todo.removesuffix(f", or {_OTHER_STRATEGY}")

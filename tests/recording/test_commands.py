@@ -118,6 +118,25 @@ def test_a_journal_that_was_left_becomes_a_recording_at_the_next_start(
     assert load("runs/a.h5").table.rows == load("runs/c.h5").table.rows == 200
 
 
+def test_a_session_says_what_a_short_rest_does_to_a_run(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    source = "robot:venue?seed=4&speed_up=8"
+    assert sidelong("session", source, "--course", "course.toml", "--rest", "1", "--no-ask") == EXIT_OK
+    said = capsys.readouterr().out
+    assert "a stop of 1 s before leg 'yard' ends the run too; --rest must be longer than it lasts" in said
+    assert "it moved for less than 1.5 s: not kept as a run; if the robot only stopped on its way, --rest must be" in said
+
+
+def test_a_session_tells_once_what_a_run_lacks(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    course = (here / "course.toml").read_text(encoding="utf-8")
+    (here / "course.toml").write_text(course.replace("gate open", "gate lifted"), encoding="utf-8")
+    source = "robot:practice?seed=3&runs=2&speed_up=12"
+    assert sidelong("session", source, "--course", "course.toml", "--rest", "2", "--no-ask") == EXIT_OK
+    said = capsys.readouterr().out
+    assert "2 runs kept" in said
+    assert said.count("begins at the note 'gate lifted', which never came") == 1
+    assert "before leg" in said
+
+
 def test_a_session_cuts_runs_and_keeps_them(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     source = "robot:practice?seed=1&runs=2&speed_up=12"
     assert sidelong("session", source, "--course", "course.toml", "--rest", "2", "--no-ask") == EXIT_OK

@@ -108,6 +108,23 @@ def test_however_it_arrived_each_drive_has_its_samples(tmp_path: Path, size: int
     assert [line.raw for part in parts for line in part.rejected] == rejected
 
 
+def test_a_header_line_that_a_gap_cut_off_is_no_header_of_the_next_drive(tmp_path: Path) -> None:
+    """The link went away within a header line that was sent again: what came after the gap is not the rest of it."""
+    rows = [("\n".join(drive(10_000 * number)) + "\n").encode() for number in range(2)]
+    path = tmp_path / "whole.h5"
+    journal = JournalWriter(journal_path(path), Meta(name="whole").begun(), made_ns=T0_NS)
+    journal.received(T0_NS, b"#t/ms,colour,dist/mm\n" + rows[0] + b"#t/ms,dis")
+    journal.gap(T0_NS + 1_000_000, "the link went away")
+    journal.received(T0_NS + 2_000_000, rows[1])
+    journal.end(T0_NS + 3_000_000, "over")
+    journal.close()
+    make_recording(journal.path)
+    parts = [load(one).table for one in cut_into_drives(load(path))]
+    assert [set(part.columns) >= {"t_us", "colour", "dist"} for part in parts] == [True, True]
+    assert [part.columns["dist"].max() for part in parts] == [parts[0].columns["dist"].max()] * 2
+    assert not any(part.rejected for part in parts)
+
+
 def test_compare_says_that_a_recording_looks_like_several_runs(tmp_path, capsys):
     path = three_runs(tmp_path)
     assert main(["compare", str(path), "--strategy", "checklist"]) == 0

@@ -120,3 +120,8 @@ def test_what_cannot_be_opened_here(port: str) -> None:
 def test_impossible_rates(baud: int) -> None:
     with pytest.raises(LinkError, match=f"does not do {baud} baud"):
         SerialPort("loop://", baud).open()
+
+
+def test_an_address_without_its_scheme_is_answered_with_it() -> None:
+    error = opening_failed(FileNotFoundError(errno.ENOENT, "no such file"), "tcp:127.0.0.1:2217", lambda: LISTED, 115200)
+    assert "Did you mean 'socket://127.0.0.1:2217'?" in str(error)

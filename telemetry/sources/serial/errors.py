@@ -91,6 +91,8 @@ def opening_failed(
     if number in {errno.EACCES, errno.EPERM}:
         return _told(NOT_IN_GROUP if platform.startswith("linux") else NOT_ALLOWED, where)
     if number in _ABSENT:
+        if where.startswith("tcp:"):
+            return LinkError(NO_SUCH_PORT, where=where, todo=f"Did you mean 'socket://{where[4:].lstrip('/')}'?")
         there = ", ".join(ports())
         return LinkError(NO_SUCH_PORT, where=where, todo=f"There are: {there}." if there else NO_PORT_AT_ALL)
     if number in {errno.EINVAL, errno.ENOTTY, errno.EISDIR} or "configure port" in low:
