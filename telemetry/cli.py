@@ -85,7 +85,7 @@ class Parser(argparse.ArgumentParser):
 
 
 def _nearest(word: str, choices: Sequence[str]) -> str:
-    """The choice that was meant: in another word or case, nearly spelt so, or with more behind it, as c++ for c; else empty."""
+    """The choice that was meant: another word for it, nearly spelt so, or with more behind it, as c++ for c; else empty."""
     word = word.lower()
     if OTHER_WORDS.get(word) in choices:
         return OTHER_WORDS[word]

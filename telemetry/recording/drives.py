@@ -97,6 +97,9 @@ def _by_line(path: Path) -> Iterator[tuple[int, Record, bytes]]:
     assembler, standing = Assembler(), StreamState()
     count = 0
     for record in records_from(path)[0]:
+        if record.kind is RecordKind.META:
+            assembler.feed(record)  # before any row is asked for: it may name the columns
+            continue
         if record.kind is not RecordKind.BYTES:
             if record.kind is RecordKind.GAP:
                 standing.half = b""

