@@ -120,13 +120,13 @@ def test_numbers_whose_columns_were_named_are_cut_too(tmp_path: Path) -> None:
 
 
 def test_a_header_line_that_a_gap_cut_off_is_no_header_of_the_next_drive(tmp_path: Path) -> None:
-    """The link went away within a header line that was sent again: what came after the gap is not the rest of it."""
-    rows = [("\n".join(drive(10_000 * number)) + "\n").encode() for number in range(2)]
+    """The link went away within a header line that was sent again at rest: what came then is not the rest of it."""
+    lines = [line.encode() + b"\n" for number in range(2) for line in drive(10_000 * number)]
     path = tmp_path / "whole.h5"
     journal = JournalWriter(journal_path(path), Meta(name="whole").begun(), made_ns=T0_NS)
-    journal.received(T0_NS, b"#t/ms,colour,dist/mm\n" + rows[0] + b"#t/ms,dis")
+    journal.received(T0_NS, b"#t/ms,colour,dist/mm\n" + b"".join(lines[:150]) + b"#t/ms,dis")
     journal.gap(T0_NS + 1_000_000, "the link went away")
-    journal.received(T0_NS + 2_000_000, rows[1])
+    journal.received(T0_NS + 2_000_000, b"".join(lines[150:]))
     journal.end(T0_NS + 3_000_000, "over")
     journal.close()
     make_recording(journal.path)
