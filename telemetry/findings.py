@@ -73,6 +73,7 @@ class FindingKind(Enum):
     FAINT = "the slot hardly departs from the field"
     FULL_SCALE = "samples at full scale at the slot"
     OTHER_LIGHT = "a channel shifted against the palette's"
+    COLUMNS_EXCHANGED = "two channels fit the palette only in each other's place"
     OTHER_HEIGHT = "levels differ from the palette's by a factor"
     SHARE_LOST = "part of the lines never came"
     # a reading that is no longer as agreed

@@ -43,6 +43,11 @@ def _other_light(one: Finding) -> str:
     return f"{one.cause} is x{n['factor']:.2f} of the palette's against the other channels: another light"
 
 
+def _columns_exchanged(one: Finding) -> str:
+    first, second = one.numbers["channels"]
+    return f"{first} and {second} fit it only in each other's place: are the two columns swapped?"
+
+
 def _other_height(one: Finding) -> str:
     factor = one.numbers["factor"]
     assert isinstance(factor, float)
@@ -77,6 +82,7 @@ VERDICT_WORDS: Final[Mapping[FindingKind, Callable[[Finding], str]]] = {
     ),
     FindingKind.FULL_SCALE: lambda one: f"{_percent(one)} of the samples over {one.slot} are at full scale",
     FindingKind.OTHER_LIGHT: _other_light,
+    FindingKind.COLUMNS_EXCHANGED: _columns_exchanged,
     FindingKind.OTHER_HEIGHT: _other_height,
     FindingKind.SHARE_LOST: lambda one: f"{_percent(one)} of the lines were lost",
 }
