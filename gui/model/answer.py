@@ -9,7 +9,6 @@ from gui.model.strategy_name import strategy_name
 from gui.model.verdicts import RunResults
 from gui.words import tr
 from telemetry.course import EMPTY, Course, Truth
-from telemetry.findings import FindingKind
 from telemetry.replay.scoring.results import ROBOT, Result
 from telemetry.replay.scoring.score import Outcome
 from telemetry.replay.verdict.grounds import FEW_SAMPLES
@@ -109,12 +108,11 @@ def cause_sentence(cause: Verdict | None) -> str:
     """Sensor or logic, as a sentence."""
     if cause is None:
         return ""
-    if _exchanged(cause):
-        return tr("Perhaps the names of the columns: {why}", why=_sentence(cause.why))
     said = {
         CauseKind.LOGIC: tr("Reading logic. The sensor data was good enough."),
         CauseKind.SENSOR: tr("Sensor, light or speed. The samples do not contain the answer."),
         CauseKind.STALE: tr("The palette no longer fits: light, height or sensor have changed since it was captured."),
+        CauseKind.COLUMNS: tr("Perhaps the names of the columns."),
         CauseKind.TRUTH: tr("Perhaps the colours entered: the samples agree with others."),
         CauseKind.NO_PALETTE: tr("No palette was used: nothing is known of what the colours look like to this sensor."),
         CauseKind.NO_CODE: tr("The sensor has no code of its own for a colour that stood there."),
@@ -123,19 +121,15 @@ def cause_sentence(cause: Verdict | None) -> str:
     return said if cause.kind is CauseKind.LOGIC else f"{said} {_sentence(cause.why)}"
 
 
-def _exchanged(cause: Verdict) -> bool:
-    return any(one.kind is FindingKind.COLUMNS_EXCHANGED for one in cause.findings)
-
-
 def _remedy(cause: Verdict | None, verdict: RunResults, subject: str, strategy: str) -> tuple[str, str]:
     """What to do, and what the button beside it does."""
     kind = cause.kind if cause is not None else None
     right = [strategy_name(one.strategy) for one in verdict.right if one.strategy != ROBOT]
     strategy = strategy_name(strategy)
-    if cause is not None and _exchanged(cause):
-        return tr("Name the columns in their right order; then record or import the run again."), ""
     if kind is CauseKind.STALE:
         return tr("Re-check the colours; it takes a minute."), "colours"
+    if kind is CauseKind.COLUMNS:
+        return tr("Name the columns in their right order; then record or import the run again."), ""
     if kind is CauseKind.NO_PALETTE:
         return tr("Capture the colours with this sensor; it takes a few minutes."), "colours"
     if kind is CauseKind.NO_CODE:

@@ -48,6 +48,7 @@ def cause_in_short(verdict: Verdict | None, *, read: bool) -> str:
         CauseKind.LOGIC: tr("logic"),
         CauseKind.SENSOR: tr("sensor"),
         CauseKind.STALE: tr("palette"),
+        CauseKind.COLUMNS: tr("columns?"),
         CauseKind.TRUTH: tr("truth?"),
         CauseKind.NO_PALETTE: tr("no palette"),
         CauseKind.NO_CODE: tr("no code"),

@@ -15,6 +15,7 @@ class CauseKind(Enum):
     LOGIC = "the information is there: logic"
     SENSOR = "it is not there: sensor, light or speed"
     STALE = "the palette is stale"
+    COLUMNS = "are two columns swapped?"
     TRUTH = "is the truth right?"
     NO_PALETTE = "no palette was used"
     NO_CODE = "no code for this colour"

@@ -44,8 +44,8 @@ def _other_light(one: Finding) -> str:
 
 
 def _columns_exchanged(one: Finding) -> str:
-    first, second = one.numbers["channels"]
-    return f"{first} and {second} fit it only in each other's place: are the two columns swapped?"
+    n: Numbers = one.numbers
+    return f"{listed(n['channels'])} fit the palette only in each other's place"
 
 
 def _other_height(one: Finding) -> str:

@@ -1,6 +1,7 @@
 """Columns named in the wrong order are told from other light, on simulated robots and on real readings put together.
 
-Of set-ups 40:48, 19 kinds, palette here and of other light: 0 of 302 right runs were told so, 537 of 906 exchanges were found.
+Of set-ups 40:48, 19 kinds, palette here and of other light: 0 of 302 right runs were told so, and of 906 exchanges 566 were
+found (of narrow-band sensors, whose channels hardly part the colours, 39 of 288).
 """
 
 from __future__ import annotations
@@ -52,6 +53,5 @@ def test_exchanged_columns_are_named(generator: str, level: str, pair: tuple[str
         slots = tuple(None if one is None else replace(one, level=one.level[order]) for one in found.slots)
         told = fit(case, replace(found, slots=slots, fields=tuple(one[order] for one in found.fields)))
         assert told.exchanged == pair
-        assert told.stale
-        words = f"{pair[0]} and {pair[1]} fit it only in each other's place: are the two columns swapped?"
+        words = f"{pair[0]} and {pair[1]} fit the palette only in each other's place"
         assert sentences(told.findings) == (words,)

@@ -48,12 +48,12 @@ class Fit:
 
     @property
     def stale(self) -> bool:
-        """Whether the palette is of another light or height, or of other columns."""
-        return bool(self.exchanged) or self.shift > self.allowed or not DIM <= self.level <= BRIGHT
+        """Whether the palette is of another light or height."""
+        return self.shift > self.allowed or not DIM <= self.level <= BRIGHT
 
     @property
     def findings(self) -> tuple[Finding, ...]:
-        """What does not fit."""
+        """What does not fit; where two channels are exchanged, only that can be told."""
         if self.exchanged:
             return (Finding(FindingKind.COLUMNS_EXCHANGED, numbers={"channels": self.exchanged}),)
         out = []

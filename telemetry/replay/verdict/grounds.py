@@ -66,7 +66,7 @@ class Grounds:
     def _judged(self) -> tuple[CauseKind, tuple[Finding, ...]]:
         bare = not self.by_codes and not self.palette.measured
         if self.fit is not None and self.fit.exchanged:
-            return CauseKind.STALE, self.fit.findings
+            return CauseKind.COLUMNS, self.fit.findings
         lacking = self._lacking(self._other())
         if not lacking and not bare and self._doubtful():
             sure = self.sure if self.sure >= SURE else None
