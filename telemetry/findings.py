@@ -58,6 +58,7 @@ class FindingKind(Enum):
     SEVERAL_DRIVES = "the robot stood and drove again"
     NO_COLOUR = "neither the sensor's colour nor raw channels"
     NOTE_NEVER_CAME = "the note at which a leg begins never came"
+    LEG_NEVER_BEGAN = "what a leg begins by is never seen"
     NAMED_ALIKE = "a colour sent is spelt like one of the course that never comes"
     PALETTE_LACKS = "the palette does not know colours of the course"
     # what a misread run comes from

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from telemetry.course import EMPTY, NONE, Course
+from telemetry.course import EMPTY, NONE, Course, LegStart
 from telemetry.findings import Finding, FindingKind
 from telemetry.palette import Palette
 from telemetry.sample import SampleTable
@@ -23,8 +23,11 @@ _GOES_ON: Final = 1.0
 """Further than this within _A_WHILE_US, in cm or deg, is going on: 4 cm/s, and more than a heading's noise."""
 _MOST_TURNING: Final = 0.35
 """No drive turns in a greater share of its time than this."""
-_SHORT, _LONG = 0.25, 20.0
-"""A drive of less or more than so many times the course's length is no drive along it."""
+_TURNED_CM: Final = 1.0
+"""No distance that is set back, and no drive backwards, is seen in less."""
+_SHORT, _LONG = 0.25, 6.0
+"""A drive of less or more than so many times the course's length is no drive along it. A run ends some way behind the last
+marker, and cm taken for mm, or mm for cm, make ten of it."""
 
 
 def doubts(table: SampleTable, course: Course | None, palette: Palette | None = None) -> tuple[Finding, ...]:
@@ -32,8 +35,10 @@ def doubts(table: SampleTable, course: Course | None, palette: Palette | None = 
     if table.rows < 10:
         return ()
     swapped = _heading_for_dist(table)
-    where = swapped or _distance(table, course)
-    return (*_columns(table), *where, *_several_drives(table), *_colours(table, course), *_palette(course, palette))
+    several = _several_drives(table)
+    where = swapped or _distance(table, course, several=bool(several))
+    legs = () if several else legs_missed(table, course)
+    return (*_columns(table), *where, *several, *legs, *_colours(table, course), *_palette(course, palette))
 
 
 def no_colour(table: SampleTable) -> tuple[Finding, ...]:
@@ -50,6 +55,28 @@ def notes_missed(table: SampleTable, course: Course | None) -> tuple[Finding, ..
         for leg in (course.legs if course is not None else ())
         if leg.starts_note and leg.starts_note not in came
     )
+
+
+def legs_missed(table: SampleTable, course: Course | None) -> tuple[Finding, ...]:
+    """Legs that begin by a heading, a distance set back or driven backwards, of which the columns never show that."""
+    if course is None or table.rows > _ROWS:
+        return ()
+    columns = {name: values[np.isfinite(values)] for name in ("dist", "heading") if name in table.columns
+               for values in [_begin(table, name)]}  # fmt: skip
+    dist, heading = columns.get("dist"), columns.get("heading")
+    out = []
+    for leg in course.legs[1:]:
+        numbers = {"leg": leg.name, "starts": leg.starts.value, "deg": leg.starts_heading_deg}
+        missed = False
+        if leg.starts is LegStart.HEADING and heading is not None and len(heading):
+            off = np.abs((heading - leg.starts_heading_deg + 180.0) % 360.0 - 180.0)
+            missed = float(off.min()) > leg.heading_tol_deg
+            numbers |= {"nearest_deg": float(heading[off.argmin()])}
+        elif leg.starts in {LegStart.RESET, LegStart.REVERSE} and dist is not None and len(dist):
+            missed = float(np.max(np.maximum.accumulate(dist) - dist)) < _TURNED_CM
+        if missed:
+            out.append(Finding(FindingKind.LEG_NEVER_BEGAN, numbers=numbers))
+    return tuple(out)
 
 
 def _begin(table: SampleTable, name: str) -> NDArray[np.float64]:
@@ -99,7 +126,7 @@ def _changes_of_sign(values: NDArray[np.float64]) -> float:
     return float(np.mean(signs[1:] != signs[:-1])) if len(signs) > 1 else 0.0
 
 
-def _distance(table: SampleTable, course: Course | None) -> list[Finding]:
+def _distance(table: SampleTable, course: Course | None, *, several: bool) -> list[Finding]:
     if course is None or "dist" not in table.columns:
         return []
     reach: dict[int, float] = {}
@@ -111,7 +138,8 @@ def _distance(table: SampleTable, course: Course | None) -> list[Finding]:
     if not reach or not len(dist):
         return []
     driven = float(np.ptp(dist))
-    if 0.0 < driven < _SHORT * max(reach.values()) or driven > _LONG * sum(reach.values()):
+    far = not several and driven > _LONG * sum(reach.values())
+    if 0.0 < driven < _SHORT * max(reach.values()) or far:
         return [Finding(FindingKind.ODD_DISTANCE, numbers={"driven_cm": driven, "reach_cm": max(reach.values())})]
     return []
 

@@ -66,10 +66,22 @@ def _odd_period(one: Finding) -> str:
 
 def _odd_distance(one: Finding) -> str:
     n: Numbers = one.numbers
+    broken = "was the run broken off, or " if n["driven_cm"] < n["reach_cm"] else ""
     return (
         f"dist covers {figures(n['driven_cm'])} cm, and the course's markers stand up to {figures(n['reach_cm'], 6)} cm"
-        " from a leg's start: was the run broken off, or is the unit of dist another (mm, cm, m)?"
+        f" from a leg's start: {broken}is the unit of dist another (mm, cm, m)?"
     )
+
+
+def _leg_never_began(one: Finding) -> str:
+    n: Numbers = one.numbers
+    nearest = f"{n.get('nearest_deg', 0.0):.0f} deg"
+    never = {
+        "heading": f"at heading {n['deg']:g} deg, and the nearest that heading comes to is {nearest}",
+        "reset": "where dist is set back, and dist never falls",
+        "reverse": "where the robot drives backwards, and dist never falls",
+    }[n["starts"]]
+    return f"leg '{n['leg']}' begins {never}: did the run end before that, or is 'starts' in the course wrong?"
 
 
 def _several_drives(one: Finding) -> str:
@@ -129,6 +141,7 @@ REMARK_WORDS: Final[Mapping[FindingKind, Callable[[Finding], str]]] = {
         f"leg '{one.numbers['leg']}' begins at the note '{one.numbers['note']}', which never came: the run ended before it,"
         " or the robot's program does not print it (with the emitter: out.note(...))"
     ),
+    FindingKind.LEG_NEVER_BEGAN: _leg_never_began,
     FindingKind.NAMED_ALIKE: lambda one: (
         f"the robot sends '{one.numbers['sent']}', which the course does not have, and never '{one.numbers['meant']}':"
         " the same colour?"

@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from replay.runs import GOOD, drive, row, table_of
+from telemetry.course import Course, parse_course
 from telemetry.recording.load import load
 from telemetry.replay.doubts import doubts
 from telemetry.wording import sentences
@@ -23,6 +24,8 @@ def test_a_plain_run_raises_no_doubt():
     ("text", "says"),
     [
         (drive(*GOOD, header="#t/ms,colour,dist/mm"), "dist covers 3.6 cm, and the course's markers stand up to 30 cm"),
+        (drive(to_cm=360, step_cm=5), "stand up to 30 cm from a leg's start: is the unit of dist another (mm, cm, m)?"),
+        (drive(*GOOD, to_cm=120), ""),
         (drive(*GOOD, header="#t/s,colour,dist/cm"), "a sample comes every 10000 ms: is the unit of t right?"),
         (drive(*GOOD, header="#t/ms,colour,dist/m"), "is the unit of dist another (mm, cm, m)?"),
         (drive(*GOOD, start_ms=500).replace("dist/cm", "refl/%"), ""),
@@ -35,6 +38,52 @@ def test_what_is_mistaken_is_asked_about(text, says):
     asked = of(text)
     assert any(says in one for one in asked) if says else asked == ()
     assert all(one.isprintable() and one[-1] != "." for one in asked)
+
+
+def two_legs(starts: str) -> Course:
+    return parse_course(f"""[course]
+name = "lane and yard"
+[[leg]]
+name = "lane"
+[[leg]]
+name = "yard"
+starts = "{starts}"
+[[group]]
+name = "all"
+distinct = ["rust", "leaf"]
+[[slot]]
+name = "tag 1"
+leg = "lane"
+group = "all"
+at_cm = 20
+[[slot]]
+name = "crate 1"
+leg = "yard"
+group = "all"
+at_cm = 20
+""")
+
+
+FORWARDS = [(n, n) for n in range(30)]
+
+
+@pytest.mark.parametrize(
+    ("starts", "driven", "says"),
+    [
+        ("reset", FORWARDS, "leg 'yard' begins where dist is set back, and dist never falls"),
+        ("reset", [*FORWARDS, *FORWARDS], ""),
+        ("reverse", FORWARDS, "leg 'yard' begins where the robot drives backwards, and dist never falls"),
+        ("reverse", [*FORWARDS, *reversed(FORWARDS)], ""),
+        ("heading:90", FORWARDS, "begins at heading 90 deg, and the nearest that heading comes to is 29 deg"),
+        ("heading:-330", FORWARDS, ""),
+    ],
+)
+def test_a_leg_that_cannot_have_begun_is_asked_about(starts, driven, says):
+    lines = [f"{20 * t},none,{cm},{deg}" for t, (cm, deg) in enumerate(driven)]
+    table = table_of("\n".join(["#t/ms,colour,dist/cm,heading/deg", *lines, ""]))
+    asked = [one for one in sentences(doubts(table, two_legs(starts))) if "leg 'yard'" in one]
+    assert bool(asked) == bool(says)
+    assert all(says in one and one.isprintable() for one in asked)
 
 
 RUNS = sorted((Path(__file__).parents[2] / "recordings").glob("*.h5"))
