@@ -80,7 +80,8 @@ def run(args: argparse.Namespace) -> int:
         comparison = compare(paths, job, cores=args.cores, progress=progress_line("replayed", len(paths)))
     if len(paths) == 1 and comparison.problems and comparison.problems[0].problem:
         raise comparison.problems[0].problem
-    document = comparison_json(comparison.results, comparison.summaries, comparison.robot, comparison.own)
+    wanted = (comparison.results, comparison.summaries, comparison.robot, comparison.own)
+    document = comparison_json(*wanted) if args.json else ""
     if args.json == "-":
         sys.stdout.write(document)
     else:

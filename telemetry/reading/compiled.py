@@ -24,6 +24,10 @@ from telemetry.reading.flat import Shape, Writer, owners
 from telemetry.sample import IntColumn, QuantizedColumns
 from telemetry.text_in_place import write_text
 
+MOST_KEPT = 64
+"""Of so many plans it is remembered where their state is."""
+State = tuple[dict[str, Any], str]
+"""The attributes of an object of the core, and the name of one of them."""
 PENDING = 256
 """How many events the end of a run may bring at the most."""
 
@@ -97,6 +101,8 @@ class CompiledLoop:
 
     def __init__(self, source: str, shape: Shape) -> None:
         self._run, self._shape = function_of(source), shape
+        self._kept: dict[tuple[int, ...], tuple[Sequence[Chain], list[State], list[State]]] = {}
+        """Chains by their addresses -> they, and where each number and each table of the function is kept."""
 
     @staticmethod
     def source(chains: Sequence[Chain]) -> tuple[str, Shape]:
@@ -134,9 +140,9 @@ class CompiledLoop:
         seen: Traces,
     ) -> NDArray[np.int64]:  # fmt: skip
         start, stop = rows
-        keepers = owners(chains)
-        numbers = np.array([getattr(keepers[k], name) for k, name in self._shape.numbers], dtype=np.int64)
-        lists = [getattr(keepers[k], name) for k, name in self._shape.tables]
+        _, kept_numbers, kept_tables = self._kept.get(tuple(map(id, chains))) or self._keep(chains)
+        numbers = np.array([state[name] for state, name in kept_numbers], dtype=np.int64)
+        lists = [state[name] for state, name in kept_tables]
         tables = [np.array(table, dtype=np.int64) for table in lists]
         columns = [np.ascontiguousarray(getattr(wholes[sensor], name)[start:stop]) for sensor, name in self._shape.channels]
         note = np.zeros(stop - start, dtype=np.int64)
@@ -145,11 +151,21 @@ class CompiledLoop:
                 note[row - start] = number
         out = np.empty(((stop - start) * len(chains), 3), dtype=np.int64)
         count = int(self._run(stop - start, *columns, note, numbers, *tables, out, *seen))
-        for (k, name), value in zip(self._shape.numbers, numbers.tolist(), strict=True):
-            setattr(keepers[k], name, value)
+        for (state, name), value in zip(kept_numbers, numbers.tolist(), strict=True):
+            state[name] = value
         for table, values in zip(lists, tables, strict=True):
             table[:] = values.tolist()
         return out[:count]
+
+    def _keep(self, chains: Sequence[Chain]) -> tuple[Sequence[Chain], list[State], list[State]]:
+        """A plan is stepped again and again; its objects stay the same ones."""
+        if len(self._kept) >= MOST_KEPT:
+            self._kept.clear()
+        states = [vars(owner) for owner in owners(chains)]
+        numbers = [(states[k], name) for k, name in self._shape.numbers]
+        tables = [(states[k], name) for k, name in self._shape.tables]
+        found = self._kept[tuple(map(id, chains))] = (tuple(chains), numbers, tables)
+        return found
 
 
 def starting(plan: Chained, shape: Shape) -> Start:

@@ -77,6 +77,8 @@ def _stops(table: SampleTable) -> int:
         return 0
     first, last = moved[:-1] + 1, moved[1:]
     lengths = t_us[last] - t_us[first]
+    if lengths.max() < STOP_US:
+        return 0
     usual = float(np.median(t_us[last + 1] - t_us[first]))
     stood = np.flatnonzero(lengths >= max(STOP_US, 3 * usual))
     return sum(_turned_deg(heading[first[k] : last[k] + 1]) <= TURN_DEG for k in stood)

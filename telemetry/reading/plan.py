@@ -27,6 +27,7 @@ from telemetry.reading.switch import WHEN_IT_PAYS, Switch
 from telemetry.sample import MISSING, Note, QuantizedColumns
 
 MOST_COLOURS = 29
+MOST_REMEMBERED = 100
 Recipe = list[tuple[str, Callable[..., Any], tuple[Any, ...]]]
 """For each stage of a chain: its name, what makes it, with which arguments."""
 
@@ -53,6 +54,8 @@ class Plan:
     chose: Finding | None = None
     """Which channel the stage ``auto`` reads by; None where it had no choice."""
     chains: list[Chain] = field(init=False)
+    _lacking: dict[frozenset[str], tuple[str, str]] = field(init=False, repr=False, compare=False, default_factory=dict)
+    """What finished runs that have this were told to lack: most runs of a kind have the same."""
 
     def __post_init__(self) -> None:
         # Copied in one go: tables that stages share stay shared, and no two plans share any.
@@ -111,6 +114,15 @@ class Plan:
     def lacking(self, has: Iterable[str], *, going: bool = False) -> tuple[str, str]:
         """As ``lacks``, with the need before it (see needs.NEEDS), by which what to do about it is known."""
         have = frozenset(has)
+        if going:
+            return self._lacks(have, going=True)
+        if have not in self._lacking:
+            if len(self._lacking) >= MOST_REMEMBERED:
+                self._lacking.clear()
+            self._lacking[have] = self._lacks(have, going=False)
+        return self._lacking[have]
+
+    def _lacks(self, have: frozenset[str], *, going: bool) -> tuple[str, str]:
         title = self.strategy.name
         for layout in self.layouts:
             sensor = self.course.sensors[layout.sensor].name

@@ -94,9 +94,10 @@ def _columns(table: SampleTable) -> list[Finding]:
             if high > 150.0:
                 out.append(Finding(FindingKind.TOO_BRIGHT, cause=name, numbers={"percent": high}))
     steps_ms = np.diff(_begin(table, "t_us")) / 1000.0
-    usual_ms = float(np.median(steps_ms))
-    if usual_ms >= 2000.0 or 0.0 < usual_ms < 0.1:
-        out.append(Finding(FindingKind.ODD_PERIOD, numbers={"period_ms": usual_ms}))
+    if steps_ms.min() < 0.1 or steps_ms.max() >= 2000.0:  # else no median is odd
+        usual_ms = float(np.median(steps_ms))
+        if usual_ms >= 2000.0 or 0.0 < usual_ms < 0.1:
+            out.append(Finding(FindingKind.ODD_PERIOD, numbers={"period_ms": usual_ms}))
     return out
 
 
@@ -113,8 +114,10 @@ def _heading_for_dist(table: SampleTable) -> list[Finding]:
     if int(known.sum()) < 10:
         return []
     driven, turned = (float(np.mean(np.abs(change[known]) > _GOES_ON)) for change in (dist, heading))
+    if turned <= _MOST_TURNING or driven >= 0.85 * turned:
+        return []
     to_and_fro = [_changes_of_sign(_begin(table, name)) for name in ("dist", "heading")]
-    if turned > _MOST_TURNING and driven < 0.85 * turned and to_and_fro[1] < min(0.03, to_and_fro[0]):
+    if to_and_fro[1] < min(0.03, to_and_fro[0]):
         return [Finding(FindingKind.HEADING_FOR_DIST, numbers={"driving": driven, "turning": turned})]
     return []
 

@@ -102,6 +102,7 @@ class PlanShelf:
 
     def __init__(self) -> None:
         self._plans: dict[object, tuple[Plan, object]] = {}
+        self._names: dict[object, tuple[tuple[str, ...], object]] = {}
 
     def plan(
         self, strategy: Strategy, course: Course, palette: Palette, table: SampleTable,
@@ -113,7 +114,7 @@ class PlanShelf:
         """
         columns = columns or usable_columns(table, course)[0]
         # Not the stream's own order of colours, which changes from run to run, but the numbers that they get.
-        key = (id(strategy), id(course), id(palette), columns, colour_names(course, palette, table.colours))
+        key = (id(strategy), id(course), id(palette), columns, self._colour_names(course, palette, table.colours))
         if key not in self._plans:
             if len(self._plans) >= self.MOST:
                 self._plans.clear()
@@ -122,3 +123,11 @@ class PlanShelf:
         plan, _ = self._plans[key]
         plan.reset()
         return plan
+
+    def _colour_names(self, course: Course, palette: Palette, sent: tuple[str, ...]) -> tuple[str, ...]:
+        key = (id(course), id(palette), sent)
+        if key not in self._names:
+            if len(self._names) >= self.MOST:
+                self._names.clear()
+            self._names[key] = colour_names(course, palette, sent), (course, palette)
+        return self._names[key][0]

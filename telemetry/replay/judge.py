@@ -187,8 +187,9 @@ class _Judge:
         decided = self.decided_ms(own)
         if self.truth is None:
             return Result(self.run, ROBOT, own, None, None, decided)
-        points = score(self.course, self.truth, own)
-        why = explain(self.course, self.truth, own)
+        beside = aligned(self.course, self.truth, own, self.standing)
+        points = score(self.course, self.truth, own, beside)
+        why = explain(self.course, self.truth, own, beside=beside)
         return Result(self.run, ROBOT, own, Outcome.RIGHT if points.correct else Outcome.WRONG, points, decided, why)
 
     def walked(self, sensor: int) -> tuple[IntColumn, IntColumn]:

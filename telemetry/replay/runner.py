@@ -52,6 +52,7 @@ class Shared:
         self.inside: dict[tuple[int, int, float, float, int, int], IntColumn] = {}
         self.placed: dict[tuple[int, int, int], bool] = {}
         self._walk: Walk | None = None
+        self._spans: dict[tuple[int, int], list[tuple[int, int]]] = {}
         self._columns: tuple[SampleTable, Course, tuple[tuple[str, ...], bool]] | None = None
 
     def usable_columns(self, table: SampleTable, course: Course) -> tuple[tuple[str, ...], bool]:
@@ -68,6 +69,13 @@ class Shared:
         if key not in self._wholes:
             self._wholes[key] = _whole(table, sensor, names, start, stop)
         return self._wholes[key]
+
+    def spans(self, boots: NDArray[np.generic], start: int) -> list[tuple[int, int]]:
+        """As ``between_restarts``, of the rows from ``start`` on."""
+        key = start, len(boots)
+        if key not in self._spans:
+            self._spans[key] = list(between_restarts(boots))
+        return self._spans[key]
 
     def walk(self, plan: Plan) -> Walk:
         """The walk that all strategies share: every strategy on one course has the same."""
@@ -147,7 +155,7 @@ class Runner:
             if start > begin:
                 self.standing.append((start, self.plan.standing()))
             boots = np.asarray(table.columns["boot"][start - known : stop - known], dtype=np.int64)
-            for first, behind in between_restarts(boots):
+            for first, behind in self._shared.spans(boots, start) if self._shared else between_restarts(boots):
                 if first > 0 or (self._boot is not None and int(boots[0]) != self._boot):
                     self._restart(start + first)
                 self._step(table, start + first, start + behind)

@@ -95,7 +95,7 @@ def _large(folder: Path, count: int = 1000, different: int = 50) -> None:
         run = simulate("venue", i, physics=SLOW)
         meta = Meta(name=f"run {i}", course=run.course.text, truth=run.truth, simulated=True)
         records = [Record(RecordKind.META, 0, meta.to_json().encode()), Record(RecordKind.BYTES, 10**18, run.data)]
-        write_recording(iter(records), folder / f"r{i:04}.h5")
+        write_recording(iter(records), folder / f"r{i:04}.h5", most_bytes=len(run.data))
         for k in range(1, count // different):
             shutil.copy(folder / f"r{i:04}.h5", folder / f"r{k * different + i:04}.h5")
     for name in ("hold:hold.samples={},once.gap={}", "windows:windows.margin_mm={},vote.least={}"):

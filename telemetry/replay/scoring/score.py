@@ -154,12 +154,17 @@ def _costs(taken: Sequence[SequenceItem], true: Sequence[SequenceItem]) -> list[
         cost = i * alone
         line = [cost]
         corner = before[0]
-        # Written out without min(): this is the innermost loop of every comparison.
-        for other, above in zip(true, before[1:], strict=True):
+        colour, leg, at = mark
+        # Written out without min() and _together(): this is the innermost loop of every comparison.
+        for (its_colour, its_leg, its_at), above in zip(true, before[1:], strict=True):
             if above < cost:  # noqa: PLR1730 - min() is a call
                 cost = above
             cost += alone
-            together = corner + _together(mark, other)
+            together = corner if colour == its_colour else corner + _EDIT
+            if leg is not None and its_leg is not None and leg != its_leg:
+                together += OTHER_LEG * _APART
+            elif at is not None and its_at is not None:
+                together += abs(at - its_at) * _APART
             if together < cost:  # noqa: PLR1730
                 cost = together
             corner = above
@@ -183,6 +188,8 @@ def _together(taken: SequenceItem, true: SequenceItem) -> int:
 def sequence(taken: Taken, sensor: int) -> list[Reading]:
     """What one sensor took, in order: the slots as the course lists them, each surplus after the slot read before it."""
     slots = [reading for reading in taken.slots if reading.sensor == sensor and reading.colour is not None]
+    if not taken.surplus:
+        return slots
     surplus = sorted((one for one in taken.surplus if one.sensor == sensor), key=_row)
     out: list[Reading] = []
 
