@@ -44,6 +44,6 @@ def table_from_text(data: bytes, where: str, columns: str | None = None) -> Samp
         why = table.rejected[0].reason if table.rejected else "no line of it is a sample"
         raise PaletteError(
             f"there are no samples in it ({why})", where=where,
-            todo="The guide's page on formats says what a line stream looks like.",
+            todo="Numbers without a header line need --columns; the guide's page on formats says what a stream looks like.",
         )  # fmt: skip
     return table

@@ -20,6 +20,7 @@ SHIFTED = "shifted: re-calibrate"
 OTHER_LIGHT = "dirty or other light"
 BOTH = "other light or dirt, and another height or lamp"
 EXCHANGED = "are two captures exchanged?"
+ANOTHER = "was the sensor over another colour?"
 
 HAND = 0.15
 """Up to this part all channels of a colour may change alike: so much a hand does (common practice, no source)."""
@@ -54,6 +55,7 @@ NEXT = {
     SHIFTED: "Set the sensor's height, the lamp and mode as they were and check again, or calibrate again here.",
     OTHER_LIGHT: "Shade the sensor from the hall's light and check again, or calibrate again in this light.",
     BOTH: "Set the sensor's height and the lamp as they were, shade it and check again, or calibrate again here.",
+    ANOTHER: "Hold the sensor over the colour that it is said to be over, and check again.",
     EXCHANGED: "Hold the sensor over each colour that it is said to be over, and check again.",
 }
 
@@ -108,6 +110,10 @@ def _judged(palette: Palette, captures: Sequence[StillCapture], checks: tuple[Co
     if mixed:
         words = "; ".join(f"{first} looks like {second}, and {second} like {first}" for first, second in mixed)
         return Recheck(EXCHANGED, words, checks)
+    taken = [check for check, one in zip(checks, captures, strict=True) if _is_another(palette, check, one)]
+    if taken and len(taken) < len(checks) and all(check.deviations < CLEAR for check in checks if check not in taken):
+        words = " and ".join(f"over {check.colour} levels and code are those of {check.looks_like}" for check in taken)
+        return Recheck(ANOTHER, f"{words}, and the rest is as it was", checks)
     logs = np.log(np.array([check.ratio for check in checks])[:, :3])
     use = np.isfinite(logs).all(axis=0)
     if not use.any():  # reflected light alone
@@ -136,6 +142,15 @@ def _judged(palette: Palette, captures: Sequence[StillCapture], checks: tuple[Co
         return Recheck(SHIFTED, "; ".join([said, *wrong[:1]]), checks)
     agree = f"the channels agree within {percent} %), and so is the height (levels x{math.exp(level):.2f}"
     return Recheck(AS_BEFORE, f"the light is the same ({agree})", checks)
+
+
+def _is_another(palette: Palette, check: ColourCheck, capture: StillCapture) -> bool:
+    """Whether a capture is of another colour: by levels it looks most like that, and by its code it is."""
+    known, like = palette.get(check.colour), palette.get(check.looks_like)
+    if known is None or like is None or known is like or not (known.codes and like.codes and capture.codes):
+        return False
+    own, other, now = (max(codes, key=codes.__getitem__) for codes in (known.codes, like.codes, capture.codes))
+    return own != other == now
 
 
 def _shift(

@@ -69,6 +69,7 @@ def run(args: argparse.Namespace) -> int:
     if before is not None:
         print(f"\nWhat was in {args.output} before is kept as {before}.")
     again = dict.fromkeys(capture.colour for capture in captures if capture.doubts)
+    again |= dict.fromkeys(colour for pair in called_alike(palette) for colour in pair)
     if again:
         print(f"\nPalette written to {args.output}. Before you use it, capture again: {', '.join(again)} (see the notes).")
         return EXIT_DIFFERS
@@ -149,7 +150,7 @@ def _ask(text: str) -> str:
 def outlook_lines(palette: Palette, captures: Sequence[StillCapture], width_cm: float) -> list[str]:
     """What was captured, and what it is good for, as lines of text."""
     from telemetry.calibrate.guided import spread_words
-    from telemetry.calibrate.outlook import alike, fall_off, samples_over, stop_point, swapped
+    from telemetry.calibrate.outlook import alike, fall_off, samples_over, stop_point
     from telemetry.report.table import wrap
 
     lines = ["Captured:"]
@@ -157,8 +158,7 @@ def outlook_lines(palette: Palette, captures: Sequence[StillCapture], width_cm: 
         height = f" at {capture.height_mm:g} mm" if capture.height_mm is not None else ""
         lines += wrap(f"{capture.colour}{height}: {spread_words(capture)}", indent="  ")
     lines += [line for remark in palette.remarks for line in wrap(f"Note: {remark}.", indent="  ")]
-    usual = {one.name: max(one.codes, key=one.codes.__getitem__) for one in palette.colours if one.codes}
-    for first, second in swapped(usual):
+    for first, second in called_alike(palette):
         words = f"the sensor calls {first} '{second}' and {second} '{first}'"
         lines += wrap(f"Note: {words}: are the two files swapped?", indent="  ")
     for sentence in alike(palette, {capture.colour for capture in captures if capture.doubts}):
@@ -181,6 +181,13 @@ def outlook_lines(palette: Palette, captures: Sequence[StillCapture], width_cm: 
                 "  ",
             )  # fmt: skip
     return lines
+
+
+def called_alike(palette: Palette) -> list[tuple[str, str]]:
+    """Pairs of colours of which the sensor calls each by the other's name."""
+    from telemetry.calibrate.outlook import swapped
+
+    return swapped({one.name: max(one.codes, key=one.codes.__getitem__) for one in palette.colours if one.codes})
 
 
 def _pair_lines(palette: Palette, captures: Sequence[StillCapture]) -> list[str]:

@@ -75,7 +75,7 @@ def _odd_distance(one: Finding) -> str:
 
 def _leg_never_began(one: Finding) -> str:
     n: Numbers = one.numbers
-    nearest = f"{n.get('nearest_deg', 0.0):.0f} deg"
+    nearest = f"{round(n.get('nearest_deg', 0.0))} deg"
     never = {
         "heading": f"at heading {n['deg']:g} deg, and the nearest that heading comes to is {nearest}",
         "reset": "where dist is set back, and dist never falls",

@@ -132,14 +132,31 @@ def test_slips_get_one_sentence(
 def test_a_text_without_samples_is_refused(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (tmp_path / "bad.txt").write_text("hello\nworld\n", encoding="utf-8")
     assert main(["calibrate", f"rust={tmp_path / 'bad.txt'}", "-o", str(tmp_path / "p.toml")]) == 3
-    assert "no samples" in capsys.readouterr().err
+    said = capsys.readouterr().err
+    assert "no samples" in said
+    assert "Numbers without a header line need --columns" in said
+
+
+def test_a_capture_of_another_colour_is_told(stills: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    palette = tmp_path / "palette.toml"
+    words = [f"{name}={stills / name}.txt" for name in ("none", "rust", "sky")]
+    assert main(["calibrate", *words, "-o", str(palette)]) == 0
+    capsys.readouterr()
+    assert main(["recheck", str(palette), words[0], f"sky={stills / 'rust'}.txt"]) == 1
+    said = " ".join(capsys.readouterr().out.split())
+    assert "was the sensor over another colour?: over sky levels and code are those of rust" in said
+    assert "Hold the sensor over the colour that it is said to be over" in said
+    assert "light" not in said
 
 
 def test_swapped_files_are_asked_about(stills: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = tmp_path / "swapped.toml"
     none, rust = stills / "none.txt", stills / "rust.txt"
-    assert main(["calibrate", f"none={rust}", f"rust={none}", "-o", str(out)]) == 0
-    assert "are the two files swapped?" in capsys.readouterr().out
+    assert main(["calibrate", f"none={rust}", f"rust={none}", "-o", str(out)]) == 1
+    said = capsys.readouterr().out
+    assert "are the two files swapped?" in said
+    assert "Before you use it, capture again: none, rust (see the notes)." in said
+    assert "Use it:" not in said
     right = tmp_path / "right.toml"
     assert main(["calibrate", f"none={none}", f"rust={rust}", "-o", str(right)]) == 0
     assert "files swapped" not in capsys.readouterr().out

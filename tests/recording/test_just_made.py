@@ -3,6 +3,9 @@
 from pathlib import Path
 
 from telemetry.cli import main
+from telemetry.recording.assemble import StreamSummary
+from telemetry.report.just_made import JustMade
+from telemetry.stream.garbage import WRONG_BAUD
 
 
 def drive(start_ms: int) -> list[str]:
@@ -35,6 +38,16 @@ def test_a_folder_is_no_recording(tmp_path, capsys):
     assert main(["ingest", str(text), "-o", str(tmp_path / "runs")]) == 2
     assert "is a folder" in capsys.readouterr().err
     assert sorted(path.name for path in tmp_path.iterdir()) == ["run.txt", "runs"]
+
+
+def test_what_may_be_wrong_with_a_capture_without_samples(tmp_path):
+    """Numbers without names are lines rejected; what a wrong baud rate makes of them is no text at all."""
+    for summary, says in (
+        (StreamSummary(rejected=40), "need --columns"),
+        (StreamSummary(rejected=40, remarks=[WRONG_BAUD]), "is --baud right?"),
+        (StreamSummary(), "is --baud right?"),
+    ):
+        assert says in JustMade(tmp_path / "a.h5", summary).line()
 
 
 def test_a_palette_is_no_baseline(tmp_path, capsys):
