@@ -28,6 +28,7 @@ from typing import Any, Final
 
 from telemetry.errors import StrategyError
 from telemetry.given_file import given_bytes
+from telemetry.reading.portable.moment import Moment
 from telemetry.reading.strategy import Strategy, Use
 
 MOST_AT_END: Final = 1000
@@ -89,9 +90,10 @@ class OwnStage:
         except (Exception, SystemExit) as error:
             raise _stumbled(error, self._strategy.own_file) from error
         if not isinstance(taken, int) or not -1 <= taken < len(self._names):
+            numbered = ", ".join(f"{number} {name}" for number, name in enumerate(self._names))
             raise StrategyError(
                 f"step returned {taken!r}", where=self._strategy.own_file,
-                todo=f"It must return -1 (nothing), 0 (none) or a colour's number, 1 to {len(self._names) - 1}.",
+                todo=f"It must return -1 (nothing) or a colour's number, here {numbered}.",
             )
         self._check_moment(m)
         if m.end and taken > 0:
@@ -122,4 +124,7 @@ def make_own(strategy: Strategy, names: tuple[str, ...], notes: Mapping[str, int
 def _stumbled(error: BaseException, where: str) -> StrategyError:
     lines = [frame.lineno for frame in traceback.extract_tb(error.__traceback__) if frame.filename == where]
     spot = f"{where}, line {lines[-1]}" if lines else where
-    return StrategyError(f"{type(error).__name__}: {error}", where=spot, todo="This is in the team's own file.")
+    todo = "This is in the team's own file."
+    if isinstance(error, AttributeError) and isinstance(error.obj, Moment):
+        todo = f"m has {', '.join(vars(error.obj))}; the guide's page on strategies says in which units."
+    return StrategyError(f"{type(error).__name__}: {error}", where=spot, todo=todo)

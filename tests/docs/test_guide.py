@@ -12,6 +12,7 @@ import pytest
 
 from telemetry.cli import Parser, main
 from telemetry.commands import ALL_COMMANDS, find
+from telemetry.reading.portable.moment import Moment
 from telemetry.reading.strategies import STRATEGIES
 from telemetry.sources.synthetic.run import simulate
 
@@ -73,7 +74,15 @@ def test_every_strategy_is_explained_in_its_own_words():
     text = (GUIDE / "strategies.md").read_text(encoding="utf-8")
     for name, strategy in STRATEGIES.items():
         assert f"| `{name}` | {strategy.what} |" in text
-    assert set(re.findall(r"^\| `([\w-]+)` \|", text, re.MULTILINE)) == set(STRATEGIES)
+    assert set(re.findall(r"^\| `([\w-]+)` \|", text.partition("## A logic of your own")[0], re.MULTILINE)) == set(STRATEGIES)
+
+
+def test_every_name_that_a_logic_of_ones_own_may_ask_is_explained():
+    page = (GUIDE / "strategies.md").read_text(encoding="utf-8")
+    table = page[page.index("| its name | what it is | unit |") :].split("\n\n", 1)[0]
+    explained = set(re.findall(r"`(\w+)`", "\n".join(line.split("|")[1] for line in table.splitlines())))
+    written = {"slot", "how", "sure", "stop"}  # what stages write for others
+    assert explained == set(vars(Moment())) - written
 
 
 def test_every_command_is_listed_in_its_own_words():

@@ -207,6 +207,8 @@ def test_a_teams_own_file_is_a_strategy(tmp_path: Path) -> None:
         ("return 99", "step returned 99"),
         ("return None", "step returned None"),
         ("return self.absent", "line 5: AttributeError"),
+        ("return m.dist", "'Moment' object has no attribute 'dist'. m has t, d, v, h, refl, red,"),
+        ("return 98", "or a colour's number, here 0 none, 1 "),
         ("raise SystemExit(0)", "line 5: SystemExit"),
         ("m.slot = 1; return 1", "step set m.slot to 1"),
         ("m.slot = -2; return 1", "step set m.slot to -2"),
