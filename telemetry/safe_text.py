@@ -12,6 +12,7 @@ import re
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any, Final, TextIO, cast
 
 REPLACEMENT: Final = "�"
@@ -108,3 +109,8 @@ def guarded_output() -> Iterator[None]:
         yield
     finally:
         sys.stdout, sys.stderr = before
+
+
+def as_typed(path: Path) -> str:
+    """A path as it is typed into a shell."""
+    return f'"{path}"' if " " in str(path) else str(path)

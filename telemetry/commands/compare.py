@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections import Counter
 from pathlib import Path
 
+from telemetry.commands.one_by_one import not_compared
 from telemetry.commands.options import json_option, no_recording, quiet_option, write_output
 
 
@@ -54,7 +54,7 @@ def course_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Compare, print, write the files asked for."""
     from telemetry.commands.capture import Progress
-    from telemetry.errors import EXIT_DIFFERS, EXIT_INPUT, EXIT_OK, UsageError, as_sentence
+    from telemetry.errors import EXIT_DIFFERS, EXIT_OK, UsageError
     from telemetry.logbook import begin_log
     from telemetry.recording.library import make_known
     from telemetry.replay.compare import ComparisonRequest, compare
@@ -91,12 +91,8 @@ def run(args: argparse.Namespace) -> int:
             write_output(Path(args.json), document)
     if args.junit:
         write_output(Path(args.junit), junit_xml((*comparison.results, *comparison.robot)))
-    # A fault in a strategy of one's own is the same on every run: it is said once.
-    for problem, runs in Counter(str(one.problem) for one in comparison.problems).items():
-        on = f" ({runs} runs)" if runs > 1 else ""
-        print(f"sidelong: not compared{on}: {as_sentence(problem)}", file=sys.stderr)
     if comparison.problems:
-        return EXIT_INPUT
+        return not_compared(one.problem for one in comparison.problems)
     # Where nothing was judged a test must not pass either.
     every_right = all(one.runs and one.correct == one.runs for one in comparison.summaries)
     return EXIT_DIFFERS if args.fail_on_wrong and not every_right else EXIT_OK

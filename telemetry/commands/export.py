@@ -40,7 +40,8 @@ def run(args: argparse.Namespace) -> int:
             return
         target = args.output or path.with_suffix(f".{args.format}")
         if target.suffix not in FORMATS:
-            raise UsageError(f"{target} is neither .csv nor .parquet")
+            todo = f"To make a recording of it: sidelong export --back {path}" if path.suffix in FORMATS else ""
+            raise UsageError(f"{target} is neither .csv nor .parquet", todo=todo)
         written = export(load(path), target, progress=Progress("writing"))
         say(f"{path} -> {' and '.join(str(one) for one in written)}")
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections import Counter
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
@@ -41,3 +42,11 @@ def told(failed: Iterable[SidelongError]) -> int:
         print(f"sidelong: {as_sentence(error)}", file=sys.stderr)
         code = EXIT_INPUT
     return code
+
+
+def not_compared(problems: Iterable[SidelongError | None]) -> int:
+    """Say why runs were not compared, a fault in a strategy of one's own, the same on every run, once; EXIT_INPUT."""
+    for problem, runs in Counter(str(problem) for problem in problems).items():
+        on = f" ({runs} runs)" if runs > 1 else ""
+        print(f"sidelong: not compared{on}: {as_sentence(problem)}", file=sys.stderr)
+    return EXIT_INPUT

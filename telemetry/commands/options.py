@@ -55,11 +55,6 @@ def quiet_option(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("-q", "--quiet", action="store_true", help="do not show how far it is; results and errors only")
 
 
-def as_typed(path: Path) -> str:
-    """A path as it is typed into a shell."""
-    return f'"{path}"' if " " in str(path) else str(path)
-
-
 def no_recording(name: str) -> str:
     """A name to write to: a recording that stands behind an option by mistake is refused before the work begins."""
     if is_recording(Path(name)):

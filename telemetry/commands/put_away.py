@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 from telemetry.commands.capture import Progress, say
 from telemetry.commands.one_by_one import one_by_one
-from telemetry.commands.options import as_typed
 from telemetry.errors import RecordingError
+from telemetry.safe_text import as_typed
 
 if TYPE_CHECKING:
     from telemetry.recording.load import Recording
@@ -29,7 +29,7 @@ def cut(args: argparse.Namespace) -> int:
         def goes_on(number: int, of: int) -> bool:
             if number == of == 1:
                 raise RecordingError("the robot drives only once in it, so there is nothing to cut", where=str(path))
-            progress((number - 1) / of)
+            progress((number - 1) / max(of, 1))
             return True
 
         made = cut_into_drives(recording, goes_on)
@@ -45,11 +45,17 @@ def cut(args: argparse.Namespace) -> int:
 
 
 def remove(args: argparse.Namespace) -> int:
-    """Out of its folder; nothing is deleted."""
+    """Out of its folder, a damaged one too; nothing is deleted."""
+    from telemetry.recording.names import ENDINGS
     from telemetry.recording.removed import move, place_of_removed
 
     def one(path: Path) -> None:
-        _whole(path)
+        try:
+            _whole(path)
+        except RecordingError as error:
+            if path.suffix not in ENDINGS or not path.is_file():
+                raise
+            say(f"{path} cannot be read ({error.what}), and is taken away all the same")
         place = place_of_removed(path)
         move(path, place)
         say(_is_now(path, place))

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from telemetry.commands.compare import course_arguments, strategy_arguments
+from telemetry.commands.one_by_one import not_compared
 from telemetry.commands.options import old_name, quiet_option
 
 if TYPE_CHECKING:
@@ -38,7 +39,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     from telemetry.commands.capture import Progress
     from telemetry.commands.options import must_end, write_output
-    from telemetry.errors import EXIT_INPUT, EXIT_OK, StorageError, UsageError
+    from telemetry.errors import EXIT_OK, StorageError, UsageError
     from telemetry.palette_file import read_palette
     from telemetry.recording.library import make_known
     from telemetry.replay.compare import ComparisonRequest, compare
@@ -78,7 +79,7 @@ def run(args: argparse.Namespace) -> int:
         page = report_page(Contents(comparison, recordings, palette, margins, args.in_use))
     write_output(args.output, page)
     print(f"{args.output}: {len(good)} {'run' if len(good) == 1 else 'runs'}")
-    return EXIT_INPUT if comparison.problems else EXIT_OK
+    return not_compared(one.problem for one in comparison.problems) if comparison.problems else EXIT_OK
 
 
 def _measured(paths: Sequence[Path], job: ComparisonRequest, name: str) -> SavedMargins:

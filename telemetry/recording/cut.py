@@ -54,13 +54,15 @@ def cut(
     return write_cut(records, target, meta, marks)
 
 
-def write_cut(records: Sequence[Record], target: Path, meta: Meta, marks: Sequence[tuple[int, str]]) -> Assembler:
+def write_cut(
+    records: Sequence[Record], target: Path, meta: Meta, marks: Sequence[tuple[int, str]], *, end: str = CUT_END
+) -> Assembler:
     """Write ``records``, in order and with bytes among them, as a recording; the rest as in ``cut``."""
     first_ns, last_ns = records[0].arrival_ns, records[-1].arrival_ns
     whole = [Record(RecordKind.META, first_ns, meta.to_json().encode()), *records]
     whole += [Record(RecordKind.MARK, max(at_us * 1000, first_ns), utf8(text)) for at_us, text in marks]
     whole[1:] = sorted(whole[1:], key=lambda record: record.arrival_ns)
-    whole.append(Record(RecordKind.END, last_ns, CUT_END.encode()))
+    whole.append(Record(RecordKind.END, last_ns, end.encode()))
     return write_recording(iter(whole), target, most_bytes=sum(len(record.payload) for record in whole))
 
 

@@ -11,6 +11,7 @@ from telemetry.recording.duration import arrived_s, duration_s
 from telemetry.recording.library import AT_ONCE_S
 from telemetry.recording.load import Recording, load
 from telemetry.replay.doubts import doubts, no_colour, notes_missed
+from telemetry.safe_text import as_typed
 from telemetry.stream.garbage import WRONG_BAUD
 from telemetry.stream.pace import pace_of
 from telemetry.wording import counted, sentences
@@ -44,7 +45,8 @@ class JustMade:
             return text
         if not fetched and (WRONG_BAUD in summary.remarks or not summary.rejected):
             return f"{text}. Nothing in it looks like samples: is --baud right?"
-        return f"{text}. Nothing in it looks like samples: numbers without a header need --columns, which names them."
+        again = f"; so this can be read anew: sidelong ingest {as_typed(self._path)} --columns NAMES" if not fetched else ""
+        return f"{text}. Nothing in it looks like samples: numbers without a header need --columns, which names them{again}"
 
     def warnings(self) -> tuple[str, ...]:
         """What the user should know; nothing where it cannot be read."""

@@ -114,6 +114,9 @@ def _stamp(path: Path) -> Stamp:
         stamp = plain_stamp(path)
     except OSError as error:
         raise storage_error(error, path, reading=True) from error
+    if stamp is None and path.is_dir():
+        todo = f"Name the recordings in it: {path / '*.h5'}"
+        raise RecordingError("this is a folder, and single recordings are wanted", where=str(path), todo=todo)
     if stamp is None:
         raise RecordingError("this is not a file but a pipe, a device or a folder", where=str(path), todo="Name a recording")
     return stamp
