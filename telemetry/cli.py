@@ -27,7 +27,7 @@ from telemetry.errors import (
     UsageError,
     as_sentence,
 )
-from telemetry.own_program import TRIAL, import_nothing_from_here, without_name
+from telemetry.own_program import MAKE_CODE, TRIAL, import_nothing_from_here, without_name
 from telemetry.safe_text import guarded_output, printable
 
 
@@ -129,6 +129,10 @@ def _run(words: list[str]) -> int:
         from telemetry.recording.trial import serve
 
         return serve()
+    if name == MAKE_CODE:
+        from telemetry.reading.made_apart import serve as make_code
+
+        return make_code()
     if name == "help" and rest:
         name, rest = rest[0], ["--help"]
     if name in {"-h", "--help", "help"}:

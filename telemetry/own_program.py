@@ -9,6 +9,8 @@ from collections.abc import Sequence
 _RUN = "import sys; from telemetry.cli import main; sys.exit(main(sys.argv[1:]))"
 TRIAL = "read-apart"
 """The word for the process that reads files of others; nobody types it."""
+MAKE_CODE = "make-code"
+"""The word for the process that makes machine code; nobody types it."""
 _NAME = "--as=telemetry.cli:"
 
 

@@ -192,7 +192,10 @@ def function_of(source: str, name: str = "run") -> Any:
         # numba looks a kept function's module up by name.
         module = ModuleType(f"sidelong_compiled_{file.stem if file else len(_functions)}")
         sys.modules[module.__name__] = module
-        module.__dict__["jit"] = numba.njit(nogil=True, boundscheck=False, error_model="numpy", cache=file is not None)
+        njit: Any = numba.njit
+        how = {"nogil": True, "boundscheck": False, "error_model": "numpy", "cache": file is not None}
+        module.__dict__["jit"] = njit(**how)
+        module.__dict__["inner"] = njit(**how, no_cpython_wrapper=True, no_cfunc_wrapper=True)
         exec(compile(source, str(file or "<the portable core, written out>"), "exec"), module.__dict__)
         _functions[source] = module.__dict__[name]
     return _functions[source]
@@ -200,11 +203,18 @@ def function_of(source: str, name: str = "run") -> Any:
 
 def is_made(source: str) -> bool:
     """Whether the machine code of this source is there already: in this process, or kept by an earlier one."""
-    if source in _functions:
-        return True
+    return source in _functions or _is_kept(_kept_file(source), "run")
+
+
+def could_be_kept(source: str, name: str) -> bool:
+    """Whether machine code of this function would be kept for other processes, and is not there yet."""
     file = _kept_file(source)
+    return file is not None and not _is_kept(file, name)
+
+
+def _is_kept(file: Path | None, name: str) -> bool:
     python = f"py{sys.version_info.major}{sys.version_info.minor}"
-    return file is not None and any(file.parent.glob(f"__pycache__/{file.stem}.*{python}.nbi"))
+    return file is not None and any(file.parent.glob(f"__pycache__/{file.stem}.{name}-*.{python}.nbi"))
 
 
 def _kept_file(source: str) -> Path | None:

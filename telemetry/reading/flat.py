@@ -110,10 +110,11 @@ class Writer:
             lines += [f"numbers[{k}] = {name}" for k, (name, _) in enumerate(self._named)]
         columns = "".join(f"{name}{number}, " for number, name in channels)
         tables = "".join(f"{name}, " for name, _ in self._tables.values())
-        parts = [self._marked(text) for text in self._functions.values()]
+        parts = [self._marked(text, "inner") for text in self._functions.values()]
         first = "first, " if self.sweep else ""
         traces = "".join(f", seen{number}" for number in range(len(self.chains))) if self.traced else ""
-        head = self._marked(f"def run({first}rows, {columns}note, numbers, {tables}out{traces}):")
+        head = f"def run({first}rows, {columns}note, numbers, {tables}out{traces}):"
+        head = self._marked(head, "inner" if self.sweep else "jit")
         shape = Shape(
             tuple(place for _, place in self._named), tuple(place for _, place in self._tables.values()), tuple(channels)
         )
@@ -136,8 +137,9 @@ class Writer:
         """Every table by the name it is written out with, as it stands."""
         return {name: [int(value) for value in getattr(self._owners[k], own)] for name, (k, own) in self._tables.values()}
 
-    def _marked(self, text: str) -> str:
-        return text if self.plain else f"@jit\n{text}"
+    def _marked(self, text: str, mark: str) -> str:
+        """For the compiler; ``inner``: called by none but compiled functions, so no way in from Python is made."""
+        return text if self.plain else f"@{mark}\n{text}"
 
     def _steps(self, number: int, ending: bool, traced: bool = False) -> tuple[list[str], set[str]]:
         """All steps of one sensor's chain, and the moment's names that came up."""

@@ -7,8 +7,9 @@ comes back.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +17,7 @@ from numpy.typing import NDArray
 from telemetry.reading.chain import note_column
 from telemetry.reading.compiled import PENDING, Start, function_of, starting
 from telemetry.reading.flat import Shape, Writer
+from telemetry.reading.made_apart import make_apart
 from telemetry.reading.plan import Plan
 from telemetry.sample import IntColumn, QuantizedColumns
 
@@ -102,16 +104,24 @@ class Sweep:
         first = np.concatenate([[0], np.cumsum([run.rows for run in runs])]).astype(np.int64)
         return SweepSamples(tuple(columns), first, truth)
 
+    def make_ready(self, samples: SweepSamples, settings: SweepSettings, waiting: Callable[[], None]) -> None:
+        """Have the machine code made by another process where it is not there yet: that takes seconds (made_apart.py)."""
+        make_apart(self.source, "many", self._arrays(samples, settings.part(0, 1)), waiting)
+
     def over(self, samples: SweepSamples, settings: SweepSettings) -> IntColumn:
         """(runs, settings, 5), see RIGHT...; without the interpreter's lock, so threads may share the work."""
+        arrays = self._arrays(samples, settings)
+        self._run(*arrays)
+        return arrays[-1]
+
+    def _arrays(self, samples: SweepSamples, settings: SweepSettings) -> list[NDArray[Any]]:
+        """What the compiled function takes; the last is filled by it."""
         out = np.empty((samples.runs, len(settings.numbers), 5), dtype=np.int64)
         longest = int(np.diff(samples.first).max(initial=0))
         sensors = 1 + max((sensor for sensor, _ in self.shape.channels), default=0)
         events = np.empty((longest * sensors + PENDING, 3), dtype=np.int64)  # a step brings one a sensor at the most
-        self._run(
-            *samples.columns, samples.first, samples.truth, settings.numbers, settings.tables, settings.ends, events, out
-        )
-        return out
+        found = (samples.first, samples.truth, settings.numbers, settings.tables, settings.ends, events, out)
+        return [*samples.columns, *found]
 
 
 def _many(shape: Shape) -> str:

@@ -127,6 +127,8 @@ class SettingsSweep:
         threads = min(self.cores, len(steps))
         cuts = np.linspace(0, len(steps), threads + 1).round().astype(int).tolist()
         parts = [(low, high, sweep.samples(steps[low:high])) for low, high in pairwise(cuts) if high > low]
+        if bundles and parts:
+            sweep.make_ready(parts[0][2], bundles[0][1], lambda: tell(0.0))
         most = max(1, STEPS_A_CALL // cost_of(plans[0].strategy, compiled=True) // sum(run.rows for run in steps) * threads)
 
         def call(low: int, high: int, samples: SweepSamples, which: Sequence[int], settings: SweepSettings) -> None:

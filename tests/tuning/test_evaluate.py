@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import subprocess
 from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 from multiprocessing import get_context
 from pathlib import Path
@@ -9,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from telemetry.reading import compiled, made_apart
 from telemetry.reading.load import load_strategy
 from telemetry.replay.case import READINGS_ONLY, Case
 from telemetry.replay.judge import judge
@@ -85,3 +87,40 @@ def test_a_teams_own_logic_that_cannot_be_compiled_is_judged_all_the_same(tmp_pa
     )
     strategy = load_strategy(str(own))
     _same(*(SettingsSweep(compiled=compiled).outcomes(RUNS[:2], [strategy]) for compiled in (True, False)))
+
+
+@pytest.mark.timeout(240)
+def test_code_is_made_by_another_process_which_a_cancelled_search_ends(tmp_path, monkeypatch) -> None:
+    """The compiler holds the interpreter of whoever runs it for seconds; nothing would answer Ctrl-C meanwhile."""
+    monkeypatch.setenv("SIDELONG_CACHE", str(tmp_path))
+    monkeypatch.setattr(compiled, "_functions", {})
+    told: list[int] = []
+
+    def stop(done: int) -> None:
+        told.append(done)
+        if len(told) > 2:
+            raise KeyboardInterrupt
+
+    strategies = [load_strategy("hold:hold.samples=2")]
+    begun = _processes_begun(monkeypatch)
+    with pytest.raises(KeyboardInterrupt):
+        SettingsSweep(compiled=True, cores=1).outcomes(RUNS[:1], strategies, stop)
+    assert [one.poll() is None for one in begun] == [False], "one was begun, and it is over"
+    kept = tmp_path / "compiled" / "__pycache__"
+    assert not list(kept.glob("*.nbi")), "it was ended before it had made anything"
+    found = SettingsSweep(compiled=True, cores=1).outcomes(RUNS[:1], strategies)
+    assert list(kept.glob("*.nbi"))
+    assert len(begun) == 2
+    _same(found, SettingsSweep(compiled=False).outcomes(RUNS[:1], strategies))
+
+
+def _processes_begun(monkeypatch) -> list[subprocess.Popen[bytes]]:
+    begun: list[subprocess.Popen[bytes]] = []
+
+    class Noted(subprocess.Popen):  # type: ignore[type-arg]
+        def __init__(self, *args, **more) -> None:
+            super().__init__(*args, **more)
+            begun.append(self)
+
+    monkeypatch.setattr(made_apart.subprocess, "Popen", Noted)
+    return begun
