@@ -60,6 +60,7 @@ class FindingKind(Enum):
     NOTE_NEVER_CAME = "the note at which a leg begins never came"
     LEG_NEVER_BEGAN = "what a leg begins by is never seen"
     NAMED_ALIKE = "a colour sent is spelt like one of the course that never comes"
+    PALETTE_EXCHANGED = "in the palette two colours have each other's code"
     PALETTE_LACKS = "the palette does not know colours of the course"
     # what a misread run comes from
     READ_RIGHT_BY = "some readers read the run right"

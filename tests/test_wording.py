@@ -51,9 +51,9 @@ def test_a_misread_slot_is_data_first() -> None:
 
 def test_one_and_none_read_well() -> None:
     none = Finding(FindingKind.NEVER_REPORTED, "a", "sensor", {"want": "rust", "seen": (("none", 1),)})
-    assert sentence(none) == "a: the sensor never reported rust there: it said none for all 1 sample"
+    assert sentence(none) == "a: no sample there looked like rust; seen: none, for the one sample there is"
     nothing = Finding(FindingKind.NEVER_REPORTED, "a", "sensor", {"want": "rust", "seen": ()})
-    assert sentence(nothing).endswith("it said nothing at all")
+    assert sentence(nothing).endswith("seen: nothing at all")
     early = Finding(FindingKind.ENDED_EARLY, numbers={"driven_cm": 12.3, "slots": ("c",)})
     assert sentence(early) == "the drive ended early, after 12 cm by its own distance: c was never passed"
 

@@ -111,7 +111,7 @@ def cause_sentence(cause: Verdict | None) -> str:
     said = {
         CauseKind.LOGIC: tr("Reading logic. The sensor data was good enough."),
         CauseKind.SENSOR: tr("Sensor, light or speed. The samples do not contain the answer."),
-        CauseKind.STALE: tr("The palette no longer fits: light, height or sensor have changed since it was captured."),
+        CauseKind.STALE: tr("The palette does not fit."),
         CauseKind.COLUMNS: tr("Perhaps the names of the columns."),
         CauseKind.TRUTH: tr("Perhaps the colours entered: the samples agree with others."),
         CauseKind.NO_PALETTE: tr("No palette was used: nothing is known of what the colours look like to this sensor."),

@@ -157,6 +157,11 @@ def fall_off(palette: Palette) -> float | None:
     return float(np.median(powers)) if powers else None
 
 
+def called_alike(palette: Palette) -> list[tuple[str, str]]:
+    """Pairs of colours of which the sensor calls each by the other's name."""
+    return swapped({one.name: max(one.codes, key=one.codes.__getitem__) for one in palette.colours if one.codes})
+
+
 def swapped(likeness: Mapping[str, str]) -> list[tuple[str, str]]:
     """Pairs of colours of which each looks like the other: their captures may have been exchanged."""
     return [(one, like) for one, like in likeness.items() if one < like and likeness.get(like) == one]

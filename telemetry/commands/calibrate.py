@@ -50,6 +50,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     from telemetry.beside import refuse_recording, set_aside
     from telemetry.calibrate.build import build_palette
+    from telemetry.calibrate.outlook import called_alike
     from telemetry.palette_file import write_palette
     from telemetry.report.table import show
 
@@ -150,7 +151,7 @@ def _ask(text: str) -> str:
 def outlook_lines(palette: Palette, captures: Sequence[StillCapture], width_cm: float) -> list[str]:
     """What was captured, and what it is good for, as lines of text."""
     from telemetry.calibrate.guided import spread_words
-    from telemetry.calibrate.outlook import alike, fall_off, samples_over, stop_point
+    from telemetry.calibrate.outlook import alike, called_alike, fall_off, samples_over, stop_point
     from telemetry.report.table import wrap
 
     lines = ["Captured:"]
@@ -181,13 +182,6 @@ def outlook_lines(palette: Palette, captures: Sequence[StillCapture], width_cm: 
                 "  ",
             )  # fmt: skip
     return lines
-
-
-def called_alike(palette: Palette) -> list[tuple[str, str]]:
-    """Pairs of colours of which the sensor calls each by the other's name."""
-    from telemetry.calibrate.outlook import swapped
-
-    return swapped({one.name: max(one.codes, key=one.codes.__getitem__) for one in palette.colours if one.codes})
 
 
 def _pair_lines(palette: Palette, captures: Sequence[StillCapture]) -> list[str]:

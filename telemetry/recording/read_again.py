@@ -13,7 +13,7 @@ from telemetry.recording.journal.records import RecordKind
 from telemetry.recording.load import load
 from telemetry.recording.meta import Meta
 
-END: Final = "read anew, with other names of columns"
+END: Final = "read again, with other column names"
 
 
 def read_again(path: Path, target: Path, given: Meta) -> Assembler:
@@ -24,7 +24,7 @@ def read_again(path: Path, target: Path, given: Meta) -> Assembler:
     recording = load(path)
     records = [record for record in records_from(path)[0] if record.kind is not RecordKind.META]
     if not any(record.kind is RecordKind.BYTES for record in records):
-        raise RecordingError("nothing arrived in it, so there is nothing to read anew", where=str(path))
+        raise RecordingError("nothing arrived in it, so there is nothing to read", where=str(path))
     bare, kept = Meta(), replace(recording.meta, id="", columns="", truth=None)
     names = [one.name for one in fields(Meta) if one.name not in {"id", "made", "source", "fetched"}]
     said = {name: getattr(given, name) for name in names}

@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from telemetry.calibrate.outlook import called_alike
 from telemetry.course import EMPTY, NONE, Course, LegStart
 from telemetry.findings import Finding, FindingKind
 from telemetry.palette import Palette
@@ -169,12 +170,15 @@ def _colours(table: SampleTable, course: Course | None) -> list[Finding]:
 
 
 def _palette(course: Course | None, palette: Palette | None) -> list[Finding]:
-    """Colours of the course that a measured palette does not have: from raw channels they cannot be read."""
-    if course is None or palette is None or not palette.measured:
+    """Colours of the course that a measured palette does not have, and such as it may have under each other's name."""
+    if palette is None or not palette.measured:
         return []
+    exchanged = [Finding(FindingKind.PALETTE_EXCHANGED, numbers={"pair": pair}) for pair in called_alike(palette)]
+    if course is None:
+        return exchanged
     missing = [colour for colour in course.colours if palette.get(colour) is None]
     if not missing:
-        return []
+        return exchanged
     others = [name for name in palette.names if name not in {NONE, *course.colours}]
     near = [(name, close[0]) for name in others if (close := get_close_matches(name, missing, n=1, cutoff=0.7))]
-    return [Finding(FindingKind.PALETTE_LACKS, numbers={"colours": tuple(missing), "alike": tuple(near)})]
+    return [*exchanged, Finding(FindingKind.PALETTE_LACKS, numbers={"colours": tuple(missing), "alike": tuple(near)})]

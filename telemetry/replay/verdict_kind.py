@@ -28,6 +28,7 @@ class CauseKind(Enum):
 
 
 _WORDS = {
+    CauseKind.STALE: "the palette does not fit",
     CauseKind.LOGIC: "reading logic; the sensor data was good enough",
     CauseKind.SENSOR: "sensor, light or speed; the samples do not contain the answer",
 }

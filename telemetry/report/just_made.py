@@ -11,6 +11,7 @@ from telemetry.recording.duration import arrived_s, duration_s
 from telemetry.recording.library import AT_ONCE_S
 from telemetry.recording.load import Recording, load
 from telemetry.replay.doubts import doubts, no_colour, notes_missed
+from telemetry.replay.header import palette_for
 from telemetry.safe_text import as_typed
 from telemetry.stream.garbage import WRONG_BAUD
 from telemetry.stream.pace import pace_of
@@ -45,16 +46,18 @@ class JustMade:
             return text
         if not fetched and (WRONG_BAUD in summary.remarks or not summary.rejected):
             return f"{text}. Nothing in it looks like samples: is --baud right?"
-        again = f"; so this can be read anew: sidelong ingest {as_typed(self._path)} --columns NAMES" if not fetched else ""
+        again = f"; to read this again: sidelong ingest {as_typed(self._path)} --columns NAMES" if not fetched else ""
         return f"{text}. Nothing in it looks like samples: numbers without a header need --columns, which names them{again}"
 
     def warnings(self) -> tuple[str, ...]:
         """What the user should know; nothing where it cannot be read."""
         try:
             table, course = self._recording.table, self._recording.course
+            written = self._recording.meta.palette
+            palette = palette_for(table, course, None, written) if written else None
         except SidelongError:
             return ()
         if not table.rows:
             return ()
-        found = (*doubts(table, course), *no_colour(table), *notes_missed(table, course))
+        found = (*doubts(table, course, palette), *no_colour(table), *notes_missed(table, course))
         return sentences([*found, *pace_of(table.columns, table.rows, table.lost).repeats()])

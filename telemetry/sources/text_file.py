@@ -64,7 +64,7 @@ class TextFile:
             raise StreamError(f"the file cannot be opened ({error})", where=self.where, todo="Check the name.") from error
         if begin.startswith(RECORDINGS):
             self.close()
-            todo = "Use it as it is; --columns NAMES names its columns anew."
+            todo = "Use it as it is; with --columns NAMES it is read again."
             raise StreamError("this is a recording, not a text", where=self.where, todo=todo)
         codec = utf16_of(begin)
         self._wide = codecs.getincrementaldecoder(codec)(errors="replace") if codec else None

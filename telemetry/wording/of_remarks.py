@@ -92,6 +92,12 @@ def _several_drives(one: Finding) -> str:
     )
 
 
+def _palette_exchanged(one: Finding) -> str:
+    n: Numbers = one.numbers
+    first, second = n["pair"]
+    return f"when the palette was made, the sensor called {first} '{second}' and {second} '{first}': were they exchanged?"
+
+
 def _palette_lacks(one: Finding) -> str:
     n: Mapping[str, Any] = one.numbers
     like = "".join(f" (its '{name}' may be '{meant}')" for name, meant in n["alike"])
@@ -146,5 +152,6 @@ REMARK_WORDS: Final[Mapping[FindingKind, Callable[[Finding], str]]] = {
         f"the robot sends '{one.numbers['sent']}', which the course does not have, and never '{one.numbers['meant']}':"
         " the same colour?"
     ),
+    FindingKind.PALETTE_EXCHANGED: _palette_exchanged,
     FindingKind.PALETTE_LACKS: _palette_lacks,
 }

@@ -11,11 +11,13 @@ from telemetry.wording.grammar import Numbers, at, counted, figures, listed
 
 
 def said(seen: Sequence[tuple[str, int]]) -> str:
-    """What the sensor reported, (colour, samples), most first."""
+    """What samples looked like, by code or palette: (colour, samples), most first."""
     colours = [(name, count) for name, count in seen if name not in {"none", "nothing"}]
     if colours:
         return " and ".join(f"{name} for {counted(count, 'sample')}" for name, count in colours[:2])
     none = dict(seen).get("none", 0)
+    if none == 1:
+        return "none, for the one sample there is"
     return f"none for all {counted(none, 'sample')}" if none else "nothing at all"
 
 
@@ -102,7 +104,7 @@ def _other_colour(one: Finding) -> str:
             both = f"{got} for {counted(got_for, 'sample')} and {want} for {counted(want_for, 'sample')}"
             return f"{head}: the sensor said {both}"
         case "never reported":
-            return f"{head}: the sensor never reported {want}, it said {said(n['seen'])}"
+            return f"{head}: no sample looked like {want}; seen: {said(n['seen'])}"
         case _:
             return head
 
@@ -130,7 +132,7 @@ def _slots(one: Finding) -> Sequence[str]:
 
 def _never_reported(one: Finding) -> str:
     n: Numbers = one.numbers
-    return f"the sensor never reported {n['want']} there: it said {said(n['seen'])}"
+    return f"no sample there looked like {n['want']}; seen: {said(n['seen'])}"
 
 
 def _nothing_stands(one: Finding) -> str:

@@ -35,6 +35,15 @@ def test_a_truth_that_differs_in_many_slots_takes_more_readers_to_doubt(differ: 
     assert grounds(differ, votes, 0.995).judged().kind is kind
 
 
+def test_a_colour_that_was_never_captured_comes_before_all_else() -> None:
+    one = grounds(1, 7, 0.995)
+    few = replace(one.palette, measured=True, colours=tuple(c for c in one.palette.colours if c.name not in {"leaf", "sky"}))
+    found = replace(one, palette=few).judged()
+    assert found.kind is CauseKind.STALE
+    assert found.why.startswith("the palette does not know leaf, sky")
+    assert replace(one, palette=few, by_codes=True).judged().kind is not CauseKind.STALE
+
+
 GROUPED = "".join(f'[[slot]]\nname = "{i + 1}"\nat_cm = {10 * i + 10}\ngroup = "all"\n' for i in range(6))
 DISTINCT = parse_course(f'[course]\nname = "six"\n{GROUPED}[[group]]\nname = "all"\ndistinct = {[*COLOURS, "blue"]}\n')
 EXCHANGED = (COLOURS[1], COLOURS[0], *COLOURS[2:])
@@ -55,6 +64,8 @@ def test_what_is_no_slip_is_doubted_by_raw_channels_alone_and_only_where_evidenc
     by_codes: bool, kind: CauseKind
 ) -> None:
     one = replace(grounds(1, 7, 0.995, by_codes=by_codes), course=DISTINCT, truth=("blue", *COLOURS[1:]))
+    known = one.palette.colours
+    one = replace(one, palette=replace(one.palette, colours=(*known, replace(known[1], name="blue", codes={"blue": 1.0}))))
     assert slip_of(one.read, one.truth, one.course) is Slip.NONE
     assert one.judged().kind is kind
     assert replace(one, sure=0.98).judged().kind is not CauseKind.TRUTH

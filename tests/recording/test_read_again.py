@@ -33,7 +33,7 @@ def nameless(tmp_path: Path) -> Path:
 
 def test_names_given_later_are_as_good_as_names_given_at_once(nameless: Path, capsys: pytest.CaptureFixture[str]) -> None:
     before = nameless.read_bytes()
-    again = nameless.with_name("again.h5")
+    again = nameless.with_name("named.h5")
     assert load(nameless).table.rows == 0
     assert main(["ingest", str(nameless), "--columns", "t/ms,colour,dist/mm", "-o", str(again), "--tag", "dry"]) == 0
     made = load(again)

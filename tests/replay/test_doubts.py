@@ -7,6 +7,7 @@ import pytest
 
 from replay.runs import GOOD, drive, row, table_of
 from telemetry.course import Course, parse_course
+from telemetry.palette_default import default_palette
 from telemetry.recording.load import load
 from telemetry.replay.doubts import doubts
 from telemetry.wording import sentences
@@ -64,6 +65,15 @@ at_cm = 20
 """)
 
 
+def test_a_palette_in_which_two_colours_have_each_others_code_is_asked_about():
+    captured = [replace(TYPICAL.colours[0], name=name, codes={code: 1.0})
+                for name, code in (("none", "none"), ("rust", "leaf"), ("leaf", "rust"))]  # fmt: skip
+    palette = replace(TYPICAL, colours=tuple(captured), measured=True)
+    (asked,) = sentences(doubts(table_of(drive(*GOOD)), None, palette))
+    assert asked == "when the palette was made, the sensor called leaf 'rust' and rust 'leaf': were they exchanged?"
+
+
+TYPICAL = default_palette()
 FORWARDS = [(n, n) for n in range(30)]
 
 

@@ -41,14 +41,14 @@ def test_seen_too_short_in_a_strategy_that_counts_on():
 def test_never_reported():
     text = drive(GOOD[0], (19.0, 20.5, "pink"), GOOD[2])
     assert why("windows", text) == (
-        "b: read pink at 22.5 cm, leaf stands there: the sensor never reported leaf, it said pink for 4 samples",
+        "b: read pink at 22.5 cm, leaf stands there: no sample looked like leaf; seen: pink for 4 samples",
     )
 
 
 def test_never_reported_and_nothing_taken():
     text = drive(GOOD[0], GOOD[2])
     (one,) = why("windows", text)
-    assert one.startswith("b: the sensor never reported leaf there: it said none for all ")
+    assert one.startswith("b: no sample there looked like leaf; seen: none for all ")
 
 
 def test_both_colours_seen():
@@ -85,7 +85,7 @@ def test_not_open_any_more(tmp_path):
     file.write_text("".join(f'[[stage]]\nuse="{stage}"\n' for stage in ("auto", "windows", "open", "hold")))
     got = why(str(file), drive(GOOD[0], (19, 21, "rust"), GOOD[2]), ("leaf", "rust", "sky"))
     assert got == (
-        "a: read rust at 10.0 cm, leaf stands there: the sensor never reported leaf, it said rust for 5 samples",
+        "a: read rust at 10.0 cm, leaf stands there: no sample looked like leaf; seen: rust for 5 samples",
         "b: rust seen for 5 samples at 19.0 to 21.0 cm, that colour is not open any more (a has it)",
     )
 
@@ -197,7 +197,7 @@ def test_none_is_counted_over_the_marker_and_not_while_the_robot_stands_nearby()
     text = drive(GOOD[0], GOOD[2])
     standing = "".join(line for line in text.splitlines(keepends=True) for _ in range(40 if line.endswith(",17\n") else 1))
     (one,) = why("windows", standing)
-    assert one == "b: the sensor never reported leaf there: it said none for all 5 samples"
+    assert one == "b: no sample there looked like leaf; seen: none for all 5 samples"
 
 
 LEGS = ROW.replace("[[slot]]", '[[leg]]\nname = "lane"\n[[leg]]\nname = "yard"\nstarts = "note:go"\n[[slot]]', 1)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from telemetry.course import Course, Truth
+from telemetry.course import EMPTY, NONE, Course, Truth
 from telemetry.findings import Finding, FindingKind, Value
 from telemetry.palette import Palette
 from telemetry.replay.verdict.codes import meanings, without_code
@@ -65,6 +65,10 @@ class Grounds:
 
     def _judged(self) -> tuple[CauseKind, tuple[Finding, ...]]:
         bare = not self.by_codes and not self.palette.measured
+        absent = self._not_in_palette()
+        if absent:
+            told = Finding(FindingKind.PALETTE_LACKS, numbers={"colours": absent, "alike": ()})
+            return CauseKind.STALE, (told,)
         if self.fit is not None and self.fit.exchanged:
             return CauseKind.COLUMNS, self.fit.findings
         lacking = self._lacking(self._other())
@@ -91,6 +95,13 @@ class Grounds:
         if not other:
             return CauseKind.UNCLEAR, (Finding(FindingKind.NO_READER),)
         return CauseKind.UNCLEAR, (Finding(FindingKind.READERS_DISAGREE, numbers=self._instead(other)),)
+
+    def _not_in_palette(self) -> tuple[str, ...]:
+        """Colours that stood there, are told by raw channels and have never been captured."""
+        if self.by_codes or not self.palette.measured:
+            return ()
+        stood = dict.fromkeys(colour for colour in self.truth if colour not in {EMPTY, NONE})
+        return tuple(colour for colour in stood if self.palette.get(colour) is None)
 
     def _instead(self, slots: Sequence[int]) -> dict[str, Value]:
         """What was read at these slots instead of the truth."""
