@@ -61,6 +61,40 @@ def test_words_are_answered_with_what_was_meant(words: list[str], said: str, cap
     assert said in answer(words, 2, capsys)
 
 
+@pytest.mark.parametrize(("action", "word"), [("tag", "words"), ("rename", "name"), ("note", "text")])
+def test_a_file_before_its_new_label(made: Path, action: str, word: str, capsys: pytest.CaptureFixture[str]) -> None:
+    said = answer(["runs", action, str(made / "run.h5"), "wet"], 2, capsys)
+    assert f"run.h5 is a file, and the {word} come" in said
+    assert f"sidelong runs {action} {word.upper()} FILE" in said
+
+
+def test_values_with_their_names_before_them(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    text = tmp_path / "named.txt"
+    text.write_text("".join(f"t={20 * n} r=128 g=132\n" for n in range(60)), encoding="utf-8")
+    for more in ([], ["--columns", "t/ms,red,green"]):
+        said = answer(["ingest", str(text), *more, "-o", str(tmp_path / "a.h5")], 3, capsys)
+        assert "Values are bare numbers with commas between, such as 10,128,132: let the robot leave out 't='." in said
+
+
+def test_codes_that_nobody_explained(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    text = tmp_path / "codes.txt"
+    text.write_text("".join(f"{20 * n},{n % 3}\n" for n in range(60)), encoding="utf-8")
+    assert main(["ingest", str(text), "--columns", "t/ms,colour", "-o", str(tmp_path / "a.h5")]) == 0
+    assert capsys.readouterr().out.count("a line such as #codes,0=none,5=rust at the top of the text") == 1
+
+
+def test_a_palette_with_fewer_colours_than_before(made: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    stills = []
+    for colour in ("none", "leaf", "rust"):
+        assert main(["robot", "--level", "practice", "--still", colour, "--link", "stdout"]) == 0
+        (made / f"{colour}.txt").write_text(capsys.readouterr().out, encoding="utf-8")
+        stills.append(f"{colour}={made / f'{colour}.txt'}")
+    for words in (stills, stills[:2]):
+        assert main(["calibrate", *words, "-o", str(made / "all.toml")]) == 0
+    assert "is kept as" in (said := " ".join(capsys.readouterr().out.split()))
+    assert "It also knew rust, which the new one does not." in said
+
+
 def test_a_course_given_as_a_palette(made: Path, capsys: pytest.CaptureFixture[str]) -> None:
     said = answer(["compare", str(made / "run.h5"), "--palette", str(made / "course.toml")], 3, capsys)
     assert "this is a course, not a palette" in said

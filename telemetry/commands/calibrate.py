@@ -64,11 +64,12 @@ def run(args: argparse.Namespace) -> int:
         )
     made = f"from {len(captures)} still captures of {len({capture.colour for capture in captures})} colours"
     palette = build_palette(captures, args.name or args.output.stem, made)
+    gone = _no_longer(args.output, palette)
     before = set_aside(args.output)  # a palette measured an hour ago, or another file that was named by mistake
     write_palette(palette, args.output)
     show(outlook_lines(palette, captures, args.width))
     if before is not None:
-        print(f"\nWhat was in {args.output} before is kept as {before}.")
+        print(f"\nWhat was in {args.output} before is kept as {before}.{gone}")
     again = dict.fromkeys(capture.colour for capture in captures if capture.doubts)
     again |= dict.fromkeys(colour for pair in called_alike(palette) for colour in pair)
     if again:
@@ -76,6 +77,17 @@ def run(args: argparse.Namespace) -> int:
         return EXIT_DIFFERS
     print(f"\nPalette written to {args.output}. Use it: sidelong compare RUNS --palette {args.output}")
     return EXIT_OK
+
+
+def _no_longer(path: Path, palette: Palette) -> str:
+    """Which colours the palette in ``path`` knows and the new one does not, as a sentence; empty where there are none."""
+    from telemetry.palette_file import read_palette
+
+    try:
+        lost = [name for name in read_palette(path).names if palette.get(name) is None] if path.is_file() else []
+    except PaletteError:
+        return ""
+    return f" It also knew {', '.join(lost)}, which the new one does not." if lost else ""
 
 
 def file_captures(words: Sequence[str], columns: str | None, sensor: str) -> list[StillCapture]:

@@ -62,7 +62,7 @@ def _keep(args: argparse.Namespace) -> int:
     job = ComparisonRequest(tuple(args.strategy), tuple(args.settings), args.course, "", args.palette)
     target = Path(args.keep)
     with signs_of_life(WORKING):
-        now, _, errors = present(paths, job, target.parent, progress_line("replayed", len(paths)))
+        now, results, errors = present(paths, job, target.parent, progress_line("replayed", len(paths)))
     kept_runs = len(paths) - len(errors)
     if errors and (not kept_runs or target.exists()):
         # What is agreed already is not given up for less: a run left out would never be missed again.
@@ -75,8 +75,11 @@ def _keep(args: argparse.Namespace) -> int:
     print(
         f"kept {counted(readings, 'reading')} as agreed: {counted(kept_runs, 'run')}, "
         f"{len(now.strategies)} {'strategy' if len(now.strategies) == 1 else 'strategies'}, "
-        f"{f'palette {now.palette}' if now.palette else 'no palette'}, in {target}"
+        f"{f'palette {now.palette}' if now.palette else 'by the palette of each run'}, in {target}"
     )
+    misread = sum(one.was_wrong for one in results.values())
+    if misread:
+        print(f"note: {counted(misread, 'result')} among them misread a run, and are kept as they are")
     if before is not None:
         print(f"What was in {target} before is kept as {before}.")
     return told(errors.values())

@@ -75,6 +75,8 @@ def _say_what_was_made(path: Path, summary: StreamSummary) -> None:
     say(just_made.line(fetched=True))
     for remark in summary.remarks:
         say(f"note: {remark}")
+    if any("#codes line" in remark for remark in summary.remarks):
+        say("note: a line such as #codes,0=none,5=rust at the top of the text says what they mean; then ingest it again")
     warnings = just_made.warnings()
     for words in warnings:
         say(f"note: {words}")

@@ -188,6 +188,11 @@ def _show(args: argparse.Namespace) -> int:
 def _change(args: argparse.Namespace) -> int:
     if args.action == "truth" and Path(args.colours).is_file():
         raise UsageError(f"{args.colours} is a file, and the colours come first", todo="sidelong runs truth COLOURS FILE")
+    first = {"tag": "words", "rename": "name", "note": "text"}.get(args.action, "")
+    if first and Path(getattr(args, first)).is_file() and not any(path.exists() for path in args.files):
+        given = getattr(args, first)
+        todo = f"sidelong runs {args.action} {first.upper()} FILE"
+        raise UsageError(f"{given} is a file, and the {first} come{'s' * (first != 'words')} first", todo=todo)
     if args.action == "truth" and args.colours.endswith(","):
         todo = "Put no blank after a comma, or the whole list in quotation marks."
         raise UsageError(f"'{args.colours} {args.files[0]}' is not one word", todo=todo)

@@ -60,6 +60,8 @@ def run(args: argparse.Namespace) -> int:
     say_short_rest(args, course)
     capture.start()
     say(f"waiting for runs on {args.port}: every run goes to {args.folder} by itself (Ctrl-C ends the session)")
+    if course is not None and not args.no_ask and not sys.stdin.isatty():
+        say("note: no terminal is there to ask on: enter the colours later with 'sidelong runs truth COLOURS FILE'")
     detector = RunDetector(args.rest, args.lead, start_note=args.start_note, stop_note=args.stop_note)
     session = SessionDialogue(args, capture, detector, course, meta)
     with stop_signals(capture):

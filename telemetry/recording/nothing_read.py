@@ -57,6 +57,9 @@ def _looks_like(text: Path) -> str:
     separator = max(",;\t", key=first.count)
     names = [name.strip().strip('"').strip() for name in first.split(separator)]
     known = [name for name in names if re.split(r"[/.]", name)[0] in _QUANTITIES]
+    labelled = re.match(r"\s*([A-Za-z_]\w*\s*[=:])\s*[-+\d.]", first)
+    if labelled:
+        return f"Values are bare numbers with commas between, such as 10,128,132: let the robot leave out '{labelled[1]}'."
     quoted = "the quotation marks taken away, " if '"' in first else ""
     if "t" in {re.split(r"[/.]", name)[0] for name in known} and len(known) >= 2:
         return f"Its first line names columns as a header does: save it with {quoted}commas between, and # before that line."

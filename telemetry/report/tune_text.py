@@ -31,6 +31,8 @@ def tune_lines(found: Tuning) -> list[str]:
     columns += [TableColumn("decided", right=True)] + (
         [TableColumn("altered", right=True)] if now.altered is not None else []
     )
+    if not found.recommended.correct:
+        return [*lines, *_apart(found)]  # where nothing is right, there is nothing to be near to
     lines += ["", *table(columns, rows)]
     lines += explained(found)
     lines += _gains(found)
@@ -49,10 +51,14 @@ def tune_lines(found: Tuning) -> list[str]:
     lines += ["", "Runs right when one setting alone is moved from today's (value: runs):"]
     for line in found.lines:
         lines += _sensitivity(line)
-    lines += _map(found)
-    if found.apart:
-        lines += ["", *wrap(printable(f"{len(found.apart)} not judged: {found.apart[0][0]}: {found.apart[0][1]}"))]
-    return lines
+    return [*lines, *_map(found), *_apart(found)]
+
+
+def _apart(found: Tuning) -> list[str]:
+    """Runs that were not judged, and why the first one was not."""
+    if not found.apart:
+        return []
+    return ["", *wrap(printable(f"{len(found.apart)} not judged: {found.apart[0][0]}: {found.apart[0][1]}"))]
 
 
 def other_word(found: Tuning) -> str:

@@ -36,7 +36,7 @@ def sidelong(*words):
 
 def test_keep_then_check(folder, capsys):
     assert sidelong("runs", "--keep", "agreed.toml", "--strategy", "hold", "--strategy", "windows") == 0
-    assert "kept 12 readings as agreed: 2 runs, 2 strategies, no palette, in agreed.toml" in capsys.readouterr().out
+    assert "kept 12 readings as agreed: 2 runs, 2 strategies, by the palette of each run, in agreed.toml" in capsys.readouterr().out
     assert sidelong("--check", "agreed.toml") == 0
     assert "all 12 readings of 2 runs are as agreed" in capsys.readouterr().out
 

@@ -104,6 +104,8 @@ def test_all_wrong(said: Any, one: Path) -> None:
     code, shown = said("tune", one, "--strategy", "windows", "--truth", wrong, "--over", "vote.least=1..3", "--as-recorded")
     assert code == 0
     assert "No setting reads a run right. It is not the settings" in shown
+    assert "recommended" not in shown
+    assert "works from to" not in shown
 
 
 def test_no_raw_channels_and_no_distance(said: Any, tmp_path: Path) -> None:
