@@ -90,6 +90,13 @@ class FindingKind(Enum):
     LINK_NARROW = "the stream hardly fits the link"
 
 
+MISTAKEN = frozenset({
+    FindingKind.ODD_DISTANCE, FindingKind.HEADING_FOR_DIST, FindingKind.ODD_PERIOD, FindingKind.SEVERAL_DRIVES,
+    FindingKind.LEG_NEVER_BEGAN, FindingKind.NAMED_ALIKE, FindingKind.PALETTE_EXCHANGED,
+})  # fmt: skip
+"""What a run is misread for by every logic: columns, units, names or the course are not as they were said to be."""
+
+
 class Finding(msgspec.Struct, frozen=True):
     """``slot``: the name of the slot that it is about, empty where it is about more. ``cause``: the stage, need or sensor.
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from pathlib import PurePath
 
 from telemetry.course import EMPTY
+from telemetry.findings import MISTAKEN
 from telemetry.replay.compare import SHOWN, Comparison
 from telemetry.replay.duplicates import repeated
 from telemetry.replay.readings import MISSING_READING
@@ -251,6 +252,11 @@ def sensor_or_logic(results: Sequence[Result], folder: str = "") -> list[str]:
     shown = [(name, one) for name, one in found.items() if one.kind is not CauseKind.LOGIC][:SHOWN]
     for name, one in shown:
         lines += wrap(f"{_name(name, folder)}: {one.kind.words}: {printable(one.why)}", "  ")
+    asked = {result.run.recording for result in results if any(one.kind in MISTAKEN for one in result.run.remarks)}
+    doubtful = [_name(name, folder) for name in found if name in asked]
+    if doubtful:
+        which = listed(doubtful) if len(doubtful) <= SHOWN else _many(len(doubtful), "run")
+        lines += wrap(f"Of {which} something is asked under 'To know': answer that first, it may be the cause.", "  ")
     return lines
 
 

@@ -69,7 +69,7 @@ def _odd_distance(one: Finding) -> str:
     broken = "was the run broken off, or " if n["driven_cm"] < n["reach_cm"] else ""
     return (
         f"dist covers {figures(n['driven_cm'])} cm, and the course's markers stand up to {figures(n['reach_cm'], 6)} cm"
-        f" from a leg's start: {broken}is the unit of dist another (mm, cm, m)?"
+        f" from a leg's start: {broken}is the unit of dist another (mm, cm, m), or that of at_cm?"
     )
 
 

@@ -82,3 +82,14 @@ def test_of_two_strategies_the_reasons_of_both_are_shown(tmp_path: Path, monkeyp
     ]  # fmt: skip
     assert comparison_lines(every) == comparison_lines(some)
     assert all(one.findings for one in some.results if one.was_wrong)
+
+
+def test_a_question_about_the_run_comes_before_its_verdict(runs: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    record(runs / "far.h5", drive(*((10 * low, 10 * high, name) for low, high, name in GOOD), to_cm=360, step_cm=5))
+    assert cli.main(["compare", str(runs)]) == 0
+    page = " ".join(capsys.readouterr().out.split())
+    assert "Of far.h5 something is asked under 'To know': answer that first, it may be the cause." in page
+    assert "is the unit of dist another (mm, cm, m), or that of at_cm?" in page
+    (runs / "far.h5").unlink()
+    assert cli.main(["compare", str(runs)]) == 0
+    assert "answer that first" not in capsys.readouterr().out

@@ -25,10 +25,10 @@ def test_a_plain_run_raises_no_doubt():
     ("text", "says"),
     [
         (drive(*GOOD, header="#t/ms,colour,dist/mm"), "dist covers 3.6 cm, and the course's markers stand up to 30 cm"),
-        (drive(to_cm=360, step_cm=5), "stand up to 30 cm from a leg's start: is the unit of dist another (mm, cm, m)?"),
+        (drive(to_cm=360, step_cm=5), "from a leg's start: is the unit of dist another (mm, cm, m), or that of at_cm?"),
         (drive(*GOOD, to_cm=120), ""),
         (drive(*GOOD, header="#t/s,colour,dist/cm"), "a sample comes every 10000 ms: is the unit of t right?"),
-        (drive(*GOOD, header="#t/ms,colour,dist/m"), "is the unit of dist another (mm, cm, m)?"),
+        (drive(*GOOD, header="#t/ms,colour,dist/m"), "is the unit of dist another (mm, cm, m), or that of at_cm?"),
         (drive(*GOOD, start_ms=500).replace("dist/cm", "refl/%"), ""),
         (drive(*GOOD, to_cm=300).replace("dist/cm", "refl/%"), "refl reaches 300 %: is that column another one"),
         (drive(*GOOD, start_ms=10, header="#n,colour,t/ms"), "lines are lost"),
