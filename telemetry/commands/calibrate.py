@@ -22,7 +22,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "  sidelong calibrate none=none.txt red=red.txt yellow=yellow.txt -o palette.toml\n"
         "  sidelong calibrate none@8=n8.txt red@8=r8.txt none@12=n12.txt red@12=r12.txt -o palette.toml\n"
         "  sidelong calibrate --from /dev/ttyUSB0 --colours none,red,yellow --heights 8,12 -o palette.toml\n\n"
-        "exit code 0: all was held still; 1: a palette was written, but some colour should be captured again"
+        "The exit code is 0 when all was held still, 1 when a palette was written but some colour should be captured again."
     )
     parser.add_argument(
         "captures", nargs="*", metavar="COLOUR[@MM]=FILE",

@@ -46,7 +46,7 @@ def strategy_arguments(parser: argparse.ArgumentParser) -> None:
 
 def course_arguments(parser: argparse.ArgumentParser) -> None:
     """The options that stand in for what the recordings say."""
-    parser.add_argument("--palette", metavar="FILE", default="", help="the colours' looks, instead of the recordings' own")
+    parser.add_argument("--palette", metavar="FILE", default="", help="the palette, instead of the recordings' own")
     parser.add_argument("--course", metavar="FILE", default="", help="the course, instead of the recordings' own")
     parser.add_argument("--truth", metavar="COLOURS", default="", help="what really stood there, in all of them alike")
 

@@ -25,7 +25,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     check = "compare with the baseline FILE: name every run and slot that differs"
     choice.add_argument("--check", metavar="FILE", help=check)
     strategy_arguments(parser)
-    parser.add_argument("--palette", metavar="FILE", default="", help="the colours' looks, instead of the recordings' own")
+    parser.add_argument("--palette", metavar="FILE", default="", help="the palette, instead of the recordings' own")
     parser.add_argument("--course", metavar="FILE", default="", help="the course, instead of the recordings' own")
     parser.epilog = (
         "FILE is text with one line a reading; keep it beside the code.\n"

@@ -14,7 +14,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     strategy_arguments(parser)
     course_arguments(parser)
     parser.add_argument(
-        "--layouts", type=int, default=40, metavar="N", help="of how many layouts to choose (40); fewer are sooner driven"
+        "--layouts", type=int, default=40, metavar="N", help="of how many layouts to choose (default: 40)"
     )
     parser.epilog = (
         "Without --strategy the best one of these runs and those that are not yet told from it, three at the most.\n"

@@ -12,7 +12,7 @@ def order_arguments(parser: argparse.ArgumentParser) -> None:
     """The options that say what is wanted for which robot."""
     parser.add_argument("strategy", metavar="STRATEGY", help="a named strategy, a strategy file (.toml) or your own (.py)")
     parser.add_argument("--course", metavar="FILE", type=Path, help="the course (default: that of the recording)")
-    parser.add_argument("--palette", metavar="FILE", type=Path, help="the colours' looks (default: the run's, or typical)")
+    parser.add_argument("--palette", metavar="FILE", type=Path, help="the palette (default: the run's, or typical values)")
     parser.add_argument("--columns", metavar="NAMES", help='what the robot sends: "t/ms,colour,refl/%%,heading/deg,dist/cm"')
     parser.add_argument("--like", metavar="RUN", type=Path, help="a recording that has what the robot sends")
     parser.add_argument(

@@ -12,7 +12,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.formatter_class = argparse.RawDescriptionHelpFormatter
     parser.epilog = (
         "example:\n  sidelong recheck palette.toml none=now_none.txt red=now_red.txt\n\n"
-        "exit code 0: nothing has moved; 1: something has (height, light or dirt)"
+        "The exit code is 0 when nothing has moved, 1 when something has (height, light or dirt)."
     )
     parser.add_argument("palette", type=Path, metavar="PALETTE", help="the palette to check")
     parser.add_argument(

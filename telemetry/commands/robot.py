@@ -50,8 +50,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--number-codes", action="store_true", help="colours as whole numbers, explained by a #codes line")
     parser.add_argument("--two-sensors", action="store_true", help="Orchard Row with sensors at flank and nose")
     parser.add_argument("--reversing", action="store_true", help="Orchard Row with a last leg driven backwards")
-    parser.add_argument("--stop", type=float, default=0.0, metavar="S", help="stop for S seconds at each marker (0)")
-    parser.add_argument("--checksum", action="store_true", help="end every line in a checksum")
+    parser.add_argument("--stop", type=float, default=0.0, metavar="S", help="stop S seconds at each marker (default: 0)")
+    parser.add_argument("--checksum", action="store_true", help="end every line with a checksum")
     parser.add_argument("--show-course", action="store_true", help="print the course as TOML, and drive nothing")
 
 

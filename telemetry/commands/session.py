@@ -29,8 +29,8 @@ SESSION_TAG = "session"
 def arguments(parser: argparse.ArgumentParser) -> None:
     link_arguments(parser)
     parser.add_argument("--folder", type=Path, default=Path("runs"), help="where the runs go (default: runs)")
-    rest = f"end a run after S seconds at rest ({STILL_S:g})"
-    lead = f"begin a run S seconds before the robot moves off ({LEAD_S:g})"
+    rest = f"end a run after S seconds at rest (default: {STILL_S:g})"
+    lead = f"begin a run S seconds before the robot moves off (default: {LEAD_S:g})"
     parser.add_argument("--rest", type=float, default=STILL_S, metavar="S", help=rest)
     old_name(parser, "--still", "--rest", type=float, metavar="S")
     parser.add_argument("--lead", type=float, default=LEAD_S, metavar="S", help=lead)

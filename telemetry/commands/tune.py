@@ -28,7 +28,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--as-recorded", action="store_true", help="judge by the recordings alone, not by altered copies of them as well"
     )
     parser.add_argument(
-        "--trials", type=int, default=2000, metavar="N", help="how many settings, where not all can be tried (2000)"
+        "--trials", type=int, default=2000, metavar="N", help="how many settings, where not all can be tried (default: 2000)"
     )
     parser.add_argument("-j", "--cores", type=int, metavar="N", help="work on N cores (default: all)")
     parser.epilog = (
