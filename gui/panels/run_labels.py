@@ -18,7 +18,7 @@ from gui.plain_text import tip
 from gui.theme import Theme
 from gui.words import runs, tr
 from telemetry.course import EMPTY, Truth
-from telemetry.recording.library import Entry
+from telemetry.recording.library import MOST_SHOWN, Entry
 from telemetry.recording.meta import Meta
 
 LONGEST_ROUND_S = 120.0
@@ -73,7 +73,7 @@ class RunLabels(QWidget):
         tags = ", ".join(one.tags) if one else ""
         for field, text in ((self.name_field, one.name if one else ""), (self.tags_field, tags),
                             (self.remarks_field, one.remarks if one else "")):  # fmt: skip
-            field.setEnabled(whole)
+            field.setEnabled(whole and len(text) < MOST_SHOWN)  # of a longer one a list holds the beginning only
             if not field.hasFocus():
                 field.setText(text)
                 field.setCursorPosition(0)

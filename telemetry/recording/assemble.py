@@ -10,6 +10,7 @@ from itertools import chain, pairwise
 from typing import Any, Final
 
 from telemetry.errors import StreamError
+from telemetry.recording.document import LONGEST_SENTENCE, MOST_MOMENTS, MOST_SENTENCES, is_deep
 from telemetry.recording.journal.records import Record, RecordKind
 from telemetry.recording.meta import Meta
 from telemetry.sample import Chunk, Line
@@ -129,13 +130,16 @@ class Assembler:
             self._simulated(self.meta.simulated)
         elif record.kind in {RecordKind.GAP, RecordKind.DAMAGE}:
             chunks = self._cut(at_us)
-            summary.gaps.append(Gap(summary.rows, summary.bytes, at_us, None, record.text))
+            if len(summary.gaps) < MOST_MOMENTS:
+                summary.gaps.append(Gap(summary.rows, summary.bytes, at_us, None, record.text[:LONGEST_SENTENCE]))
             return chunks
-        elif record.kind is RecordKind.MARK:
-            summary.marks.append(Mark(summary.rows, at_us, record.text))
+        elif record.kind is RecordKind.MARK and len(summary.marks) < MOST_MOMENTS:
+            summary.marks.append(Mark(summary.rows, at_us, record.text[:LONGEST_SENTENCE]))
         elif record.kind is RecordKind.LINK:
             with suppress(ValueError, TypeError, RecursionError):
-                summary.link = dict(json.loads(record.text))
+                link = dict(json.loads(record.text))
+                if len(link) <= MOST_SENTENCES and not is_deep(link):
+                    summary.link = link
         elif record.kind is RecordKind.END:
             summary.end = record.text or "ended"
         return []

@@ -16,6 +16,14 @@ MOST_PACKED: Final = 1032
 """Bytes that deflate packs into one, at the best: more than that cannot be in a file of a given size."""
 LATEST_US: Final = 253_402_300_799_000_000
 """The end of the year 9999, beyond which nobody's calendar goes."""
+MOST_MOMENTS: Final = 100_000
+"""Gaps or marks: one a second for more than a day. Further ones are not kept."""
+MOST_SENTENCES: Final = 1000
+"""Remarks, or what a link tells of itself."""
+LONGEST_SENTENCE: Final = 10_000
+MOST_COLOURS: Final = 1 << 15
+"""Names of colours that a column of theirs can tell apart."""
+DEEPEST: Final = 50
 _CRC_BYTES: Final = 4
 _COUNTS: Final = ("rows", "events", "bytes")
 _SUMMARY_COUNTS: Final = ("rows", "bytes", "lost", "rejected", "console", "notes")
@@ -94,16 +102,33 @@ def check_summary(summary: Any) -> None:
         _demand(_time(summary.get(key, 0)), key)
     for key in _SUMMARY_TEXTS:
         _demand(_texts(summary.get(key, [])), key)
-    _demand(summary.get("colours", ["none"])[:1] == ["none"], "colours")
+    _demand(len(summary.get("remarks", [])) <= MOST_SENTENCES, "remarks")
+    _demand(summary.get("colours", ["none"])[:1] == ["none"] and len(summary.get("colours", [])) <= MOST_COLOURS, "colours")
     ranges, units = summary.get("ranges", {}), summary.get("units", {})
     _demand(isinstance(ranges, dict) and all(map(_range, ranges.values())), "ranges")
     _demand(isinstance(units, dict) and _texts(list(units.values())), "units")
-    _demand(isinstance(summary.get("link", {}), dict), "link")
+    link = summary.get("link", {})
+    _demand(isinstance(link, dict) and len(link) <= MOST_SENTENCES and not is_deep(link), "link")
     _demand(isinstance(summary.get("end", ""), str), "end")
     gaps, marks = summary.get("gaps", []), summary.get("marks", [])
-    _demand(isinstance(gaps, list) and all(map(_gap, gaps)), "gaps")
-    _demand(isinstance(marks, list) and all(map(_mark, marks)), "marks")
+    _demand(isinstance(gaps, list) and isinstance(marks, list) and max(len(gaps), len(marks)) <= MOST_MOMENTS, "gaps")
+    _demand(all(map(_gap, gaps)), "gaps")
+    _demand(all(map(_mark, marks)), "marks")
 
+
+def is_deep(plain: Any) -> bool:
+    """Whether there are lists and tables in one another without end, on which what walks through them would fail."""
+    level = [plain]
+    for _ in range(DEEPEST):
+        level = [
+            one
+            for node in level
+            if isinstance(node, dict | list)
+            for one in (node.values() if isinstance(node, dict) else node)
+        ]
+        if not level:
+            return False
+    return True
 
 def _demand(fits: bool, what: str) -> None:
     if not fits:

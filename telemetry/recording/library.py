@@ -9,8 +9,10 @@ from __future__ import annotations
 import contextlib
 import json
 import os
+from bisect import bisect_left
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, fields
+from itertools import accumulate
 from pathlib import Path
 from typing import Any, Final, Literal
 
@@ -35,6 +37,9 @@ INDEX_VERSION: Final = 3
 AT_ONCE_S: Final = 1.0
 """What arrived in less may have come all at once; only then are the robot's own times read for a list."""
 MOST_INDEX_BYTES: Final = 1 << 26
+MOST_SHOWN: Final = 4000
+"""Characters of a label in a list: of one that has as many there may be more in the recording."""
+MOST_OF_A_TRUTH: Final = 40_000
 WORTH_LISTING: Final = 50
 """From so many recordings of one folder on, listing it is faster than trying each when it is opened."""
 State = Literal["whole", "damaged", "capturing", "broken off"]
@@ -91,11 +96,11 @@ def entries(folder: Path, *, progress: Callable[[float], None] | None = None) ->
         else:
             new.append(name)
     remember(found[name] for name in kept)
-    for number, (path, said) in enumerate(_looked_at([folder / name for name in new])):
+    for path, said in _looked_at([folder / name for name in new]):
         out.append(said or Entry(str(path), "damaged", DEADLY, made=_time_of(path)))
         if said is not None:
             kept[path.name] = [found[path.name], plain_entry(said)]
-        if progress is not None and number % 50 == 0:
+        if progress is not None:
             progress((len(kept)) / len(found))
     remember(found[name] for name in new if name in kept)
     if new or len(known) != len(kept):
@@ -171,15 +176,9 @@ def look_at(path: Path) -> Entry:
         return Entry(
             str(path),
             "damaged" if file.damage else "whole",
-            problem,
-            name=meta.name,
-            made=meta.made or _time_of(path),
-            course=_course_name(meta.course),
-            tags=meta.tags,
-            truth=meta.truth,
-            driven_by=meta.driven_by,
-            remarks=meta.remarks,
-            simulated=meta.simulated,
+            problem[:MOST_SHOWN],
+            **_labels_shown(meta, path),
+            remarks=meta.remarks[:MOST_SHOWN],
             rows=file.document["rows"],
             seconds=round(_seconds(file, summary), 1),
             gaps=len(summary.gaps),
@@ -216,14 +215,29 @@ def _journal_entry(path: Path) -> Entry:
     return Entry(
         str(recording_path(path)),
         state,
-        name=meta.name,
-        made=meta.made,
-        course=_course_name(meta.course),
-        tags=meta.tags,
-        truth=meta.truth,
-        driven_by=meta.driven_by,
-        simulated=meta.simulated,
+        **_labels_shown(meta, path),
     )
+
+
+def _labels_shown(meta: Meta, path: Path) -> dict[str, Any]:
+    """Labels as a list has them: a list of thousands holds no more of each than somebody reads there."""
+    return {
+        "name": meta.name[:MOST_SHOWN],
+        "made": meta.made[:MOST_SHOWN] or _time_of(path),
+        "course": _course_name(meta.course)[:MOST_SHOWN],
+        "tags": _first(meta.tags, MOST_SHOWN),
+        "truth": None if meta.truth is None else _first(meta.truth, MOST_OF_A_TRUTH),
+        "driven_by": meta.driven_by[:MOST_SHOWN],
+        "simulated": meta.simulated,
+    }
+
+
+def _first(texts: tuple[str, ...], most: int) -> tuple[str, ...]:
+    """As many of them as have so many characters in all, or of the first its beginning."""
+    if sum(map(len, texts)) < most:
+        return texts
+    ends = list(accumulate(map(len, texts)))
+    return texts[: bisect_left(ends, most)] or (texts[0][:most],)
 
 
 def recordings_in(folder: Path) -> list[str]:

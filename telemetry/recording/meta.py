@@ -6,12 +6,20 @@ import json
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, fields, replace
 from datetime import UTC, datetime
-from typing import Any
+from typing import Any, Final
 from uuid import uuid4
 
 from telemetry.errors import RecordingError
-from telemetry.recording.document import json_bytes
+from telemetry.given_file import MOST_TEXT_BYTES
+from telemetry.recording.document import is_deep, json_bytes
 from telemetry.schema import MisfitError, checked
+
+MOST_CHARACTERS: Final = 1 << 20
+"""Of one label: more than anybody types."""
+MOST_ITEMS: Final = 10_000
+"""Tags, or slots of a truth."""
+_FILES: Final = frozenset({"course", "palette"})
+"""Labels that are whole files; those have their own bound (given_file.py)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +81,10 @@ class Meta:
         """Read what ``to_dict`` wrote. Raises RecordingError where a known field has another type."""
         names = {one.name for one in fields(cls)} - {"more"}
         more = {key: value for key, value in plain.items() if key not in names}
+        if is_deep(more):
+            raise RecordingError("a label holds lists in lists without end", where=where, todo="The file is not used")
+        for key in names & plain.keys():
+            _refuse_endless(key, plain[key], where)
         try:
             return replace(checked({key: value for key, value in plain.items() if key in names}, cls), more=more)
         except MisfitError as error:
@@ -89,6 +101,20 @@ class Meta:
         if not isinstance(plain, dict):
             raise RecordingError("the labels of this run are not a JSON object", where=where, todo="The file is damaged")
         return cls.from_dict(plain, where=where)
+
+
+def _refuse_endless(key: str, value: Any, where: str) -> None:
+    """A list of recordings holds the labels of thousands: what packs well may be megabytes in each."""
+    if isinstance(value, str):
+        endless = len(value) > (MOST_TEXT_BYTES if key in _FILES else MOST_CHARACTERS)
+    else:
+        endless = isinstance(value, list | dict) and (
+            len(value) > MOST_ITEMS or sum(len(one) for one in value if isinstance(one, str)) > MOST_CHARACTERS
+        )
+    if endless:
+        raise RecordingError(
+            f"the label '{key}' is longer than anybody writes ({len(value):,})", where=where, todo="The file is not used"
+        )
 
 
 def versions() -> dict[str, str]:

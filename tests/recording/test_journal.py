@@ -289,3 +289,29 @@ def test_only_a_name_that_cannot_be_is_called_so() -> None:
 def test_a_folder_that_is_not_there(tmp_path: Path) -> None:
     with pytest.raises(StorageError, match="no such file or folder"):
         JournalWriter(tmp_path / "none" / "run.journal", Meta(), made_ns=T0_NS)
+
+
+@pytest.mark.parametrize("at_the_end", [False, True])
+def test_a_hole_of_terabytes_is_passed_over_and_counted(tmp_path: Path, at_the_end: bool) -> None:
+    """In bounded memory: what lies in a damaged stretch is not held."""
+    journal = JournalWriter(journal_path(tmp_path / "run.h5"), Meta(name="hole"), made_ns=T0_NS)
+    for number in range(100):
+        journal.received(T0_NS + number, b"%d\n" % number)
+    journal.close()
+    data = journal.path.read_bytes()
+    at = len(data) if at_the_end else data.rindex(data[HEADER.size : HEADER.size + 4])  # a record's sync word
+    hole = 1 << 41 if hasattr(os, "SEEK_DATA") else 1 << 26
+    with journal.path.open("r+b") as file:
+        file.truncate(at)
+        file.truncate(at + hole)
+        file.seek(at + hole)
+        file.write(data[at:])
+    reader, found, most = JournalReader(journal.path), bytearray(), 0
+    while records := reader.read(final=True):
+        found += b"".join(one.payload for one in records if one.kind is RecordKind.BYTES)
+        most = max(most, len(reader._tail))
+    reader.close()
+    assert bytes(found) == b"".join(b"%d\n" % number for number in range(100))
+    assert most < 1 << 25
+    words = "the journal breaks off within its last piece ({} bytes" if at_the_end else "{} bytes of the journal at byte"
+    assert [words.format(hole) in said for said in reader.damage] == [True]

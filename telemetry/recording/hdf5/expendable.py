@@ -22,6 +22,7 @@ from typing import Any, Final
 from telemetry.errors import RecordingError
 from telemetry.own_program import TRIAL, own_command
 from telemetry.recording.disk.errors import storage_error
+from telemetry.recording.disk.holes import held_bytes
 from telemetry.recording.disk.stamp import Stamp, plain_stamp
 from telemetry.recording.hdf5.waited_lines import WaitedLines
 
@@ -226,7 +227,7 @@ class TrialReader:
 
     def _answer(self, path: Path) -> Any:
         try:
-            size = path.stat().st_size
+            size = held_bytes(path.stat())
         except OSError:
             size = 0
         line = self._answers.next(LIMIT_S + size / BYTES_A_SECOND) if self._answers is not None else None

@@ -10,6 +10,7 @@ from typing import Final
 from telemetry.beside import open_to_read
 from telemetry.errors import RecordingError
 from telemetry.recording.disk.errors import storage_error
+from telemetry.recording.disk.holes import data_from
 from telemetry.recording.disk.lock import is_file_of, is_locked
 from telemetry.recording.document import utf8
 from telemetry.recording.journal.records import CRC, HEADER, LONGEST, MAGIC, PIECE, RECORD, VERSION, Record, RecordKind
@@ -46,6 +47,8 @@ class JournalReader:
         self._sought = 0
         """Bytes of the tail in which no record begins, as far as is known."""
         self._in_vain = 0
+        self._let_go = 0
+        """Bytes of the damaged stretch before the tail: nothing begins in them, so they are not held."""
 
     @property
     def place(self) -> int:
@@ -118,10 +121,20 @@ class JournalReader:
             self._tail += new
             last = final and not new
             records = self._records(last) if self._begun(last) else []
+            self._pass_hole()
             # A record, or a damaged stretch, may be longer than one read: nothing whole yet is not the end of the file.
             if records or not new:
                 return records
             most = min(2 * most, _MOST_READ)
+
+    def _pass_hole(self) -> None:
+        """Within a damaged stretch a hole of the file is passed over: it may be terabytes."""
+        if self._let_go and not any(self._tail):
+            here = self._file.tell()
+            there = data_from(self._file.fileno(), here)
+            self._file.seek(there)
+            self._let_go += there - here
+            self._place += there - here
 
     def close(self) -> None:
         """May be called twice."""
@@ -189,9 +202,14 @@ class JournalReader:
         arrival_ns = self.made_ns
         while at < len(self._tail):
             found = self._parse(at)
+            if found is not None and self._let_go:
+                self._missing(out, at, at, arrival_ns, at)
             if found is None:
                 later = self._search(at + 1)
                 if later is None and not last:
+                    if not self._begins(at):
+                        self._let_go += self._sought - at
+                        at = self._sought
                     break
                 self._missing(out, at, later if later is not None else len(self._tail), arrival_ns, later)
                 if later is None:
@@ -233,6 +251,11 @@ class JournalReader:
         self._sought = waiting if waiting is not None else max(self._sought, len(self._tail) - 3)
         return None
 
+    def _begins(self, at: int) -> bool:
+        """Whether a record may begin there, of which more bytes are to come."""
+        begin = bytes(self._tail[at : at + 4])
+        return self._sync_word is not None and self._sync_word.startswith(begin) and self._half(at, LONGEST)
+
     def _half(self, at: int, longest: int) -> bool:
         """Whether more bytes might make a record of what begins at ``at``."""
         if len(self._tail) < at + RECORD.size:
@@ -245,9 +268,10 @@ class JournalReader:
         if later is not None:
             found = self._parse(later)
             records = (found[1] - self._number) & 0xFFFFFFFF if found else 0
-        what = f"{end - at} bytes of the journal at byte {self._place + at} are damaged"
+        size, start, self._let_go = end - at + self._let_go, self._place + at - self._let_go, 0
+        what = f"{size} bytes of the journal at byte {start} are damaged"
         if later is None:
-            what = f"the journal breaks off within its last piece ({end - at} bytes of it are left out)"
+            what = f"the journal breaks off within its last piece ({size} bytes of it are left out)"
         elif 0 < records < _HALF_ROUND:
             what += f", {records} piece{'s' * (records != 1)} of the stream with them"
         self.damage.append(what)
