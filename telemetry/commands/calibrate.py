@@ -144,6 +144,9 @@ def _guided(args: argparse.Namespace) -> list[StillCapture]:
     except ValueError as error:
         raise UsageError(f"'{args.heights}' is not a list of heights in mm", todo="Write it like --heights 8,12.") from error
     lights = [word.strip() for word in args.lights.split(",") if word.strip()]
+    if args.source.startswith("robot:"):
+        todo = "Take a text of each colour: sidelong robot --still none --link stdout > none.txt; then none=none.txt here."
+        raise UsageError("the built-in robot drives, and cannot be held over a colour", where=args.source, todo=todo)
     source = open_source(args.source)
     source.open()
     try:

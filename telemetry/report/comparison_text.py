@@ -146,9 +146,9 @@ def _verdict(summaries: Sequence[StrategySummary], results: Sequence[Result]) ->
     lines += wrap(order) if (order := tie_sentence(counted)) else []
     few = [one for one in summaries if one.runs and one not in counted]
     if few:
-        each = " and ".join(f"'{one.strategy}' ({_many(one.runs, 'run')})" for one in few)
+        each = listed([f"'{one.strategy}' ({_many(one.runs, 'run')})" for one in few])
         it = "it, whatever its share" if len(few) == 1 else "them, whatever their share"
-        lines += wrap(f"Listed last because too few runs judge {it}: {each}.")
+        lines += wrap(f"Listed last because fewer runs than of the others judge {it}: {each}.")
     return ["", *lines] if lines else []
 
 

@@ -117,6 +117,7 @@ def test_codes_only_streams_make_a_palette_too(tmp_path: Path, capsys: pytest.Ca
         (["rust=nowhere.txt"], "no such file", 3),
         ([], "nothing to learn", 2),
         (["--from", "loop://"], "--colours", 2),
+        (["--from", "robot:venue", "--colours", "none,rust"], "sidelong robot --still none --link stdout > none.txt", 2),
     ],
 )
 def test_slips_get_one_sentence(
