@@ -315,7 +315,7 @@ def test_a_strategy_that_most_runs_cannot_judge_is_listed_last_and_compared_with
     assert [(one.strategy, one.correct, one.runs) for one in few.summaries] == [("windows", 1, 1), ("hold", 1, 10)]
     page = " ".join("\n".join(comparison_lines(few)).split())
     assert page.index("hold 1 of 10") < page.index("windows 1 of 1")
-    assert "too few runs judge it, whatever its share: 'windows' (1 run)" in page
+    assert "fewer runs than of the others judge it, whatever its share: 'windows' (1 run)" in page
     assert "on exactly the same ones" not in page
     enough = compare([tmp_path / "whole.h5"], ComparisonRequest(("windows", "hold")))
     assert "too few runs judge" not in "\n".join(comparison_lines(enough))
