@@ -20,7 +20,7 @@ from telemetry.reading.strategy import Strategy
 from telemetry.sample import IntColumn
 from telemetry.tuning.alter import Alterer
 from telemetry.tuning.code_rule import learn_rule
-from telemetry.tuning.crossing import RIGHT_SHARE, bracket, crossing, drawn_anew, relative
+from telemetry.tuning.crossing import RIGHT_SHARE, bracket, crossing, interval95, relative
 from telemetry.tuning.directions import DIRECTIONS, Direction, lacking
 from telemetry.tuning.evaluate import SettingsSweep
 from telemetry.tuning.pairs import DirectionPair, tried_pair
@@ -179,7 +179,7 @@ class Stresser:
         ends = [(values, shares)]
         if direction.unseen:
             ends = [self.tried(direction, unseen, 1)[:2] for unseen in (BAD, WASHED_OUT, GOOD)] + ends
-        spans = [drawn_anew(*one) for one in ends]
+        spans = [interval95(*one) for one in ends]
         low, high = min(low for low, _ in spans), max(high for _, high in spans)
         return direction.shown(self.model, low), direction.shown(self.model, high)
 

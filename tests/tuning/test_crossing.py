@@ -7,30 +7,33 @@ from statistics import NormalDist
 import numpy as np
 import pytest
 
-from telemetry.tuning.crossing import RIGHT_SHARE, crossing, drawn_anew
+from telemetry.tuning.crossing import RIGHT_SHARE, crossing, interval95
 
 VALUES = np.geomspace(1.0, 8.0, 17)
-MIDDLE, SPREAD = np.log(2.5), 0.35
+MIDDLE = np.log(2.5)
 
 
-def true_margin() -> float:
+def true_margin(sigma: float) -> float:
     """Where 95 % of those right as recorded still are: runs' own margins are spread log-normally."""
-    spread = NormalDist(MIDDLE, SPREAD)
+    spread = NormalDist(MIDDLE, sigma)
     right_at_first = 1.0 - spread.cdf(0.0)
     return float(np.exp(spread.inv_cdf(1.0 - RIGHT_SHARE * right_at_first)))
 
 
-@pytest.mark.parametrize("runs", [6, 10, 30])
-def test_the_interval_holds_the_true_margin(runs: int) -> None:
+@pytest.mark.parametrize(
+    ("runs", "sigma", "width"),
+    [(6, 0.35, 2.2), (10, 0.35, 2.1), (30, 0.35, 1.7), (30, 0.6, 1.6), (45, 0.35, 1.6), (100, 0.35, 1.6), (100, 0.6, 1.5)],
+)
+def test_the_interval_holds_the_true_margin(runs: int, sigma: float, width: float) -> None:
     rng = np.random.default_rng(runs)
     held, widths = 0, []
     for _ in range(40):
-        margins = np.exp(rng.normal(MIDDLE, SPREAD, runs))
-        low, high = drawn_anew(VALUES, (margins[None, :] >= VALUES[:, None]).astype(float))
-        held += low <= true_margin() <= high
+        margins = np.exp(rng.normal(MIDDLE, sigma, runs))
+        low, high = interval95(VALUES, (margins[None, :] >= VALUES[:, None]).astype(float))
+        held += low <= true_margin(sigma) <= high
         widths.append(high / low)
     assert held >= 0.9 * 40
-    assert np.median(widths) < {6: 2.2, 10: 2.1, 30: 1.7}[runs], "and is not for nothing"
+    assert np.median(widths) < width, "and is not for nothing"
 
 
 def test_luck_of_one_step_is_pooled_away() -> None:

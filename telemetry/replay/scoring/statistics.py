@@ -38,8 +38,8 @@ def exact_interval(right: int, runs: int, level: float = 0.95) -> Interval | Non
     if runs == 0:
         return None
     tail = (1 - level) / 2
-    low = 0.0 if right == 0 else _halve(lambda p: 1 - _at_most(right - 1, runs, p) < tail)
-    high = 1.0 if right == runs else _halve(lambda p: _at_most(right, runs, p) > tail)
+    low = 0.0 if right == 0 else _halve(lambda p: 1 - at_most(right - 1, runs, p) < tail)
+    high = 1.0 if right == runs else _halve(lambda p: at_most(right, runs, p) > tail)
     return low, high
 
 
@@ -81,7 +81,7 @@ def mcnemar(both: int, only_first: int, only_second: int, neither: int) -> McNem
     corrected = (gap - 1) ** 2 / apart if apart else 0.0
     exact = apart <= EXACT_UP_TO
     if exact:
-        p = min(1.0, 2 * _at_most(min(only_first, only_second), apart, 0.5)) if apart else 1.0
+        p = min(1.0, 2 * at_most(min(only_first, only_second), apart, 0.5)) if apart else 1.0
     else:
         p = math.erfc(math.sqrt(corrected / 2))
     return McNemar(both, only_first, only_second, neither, corrected, plain, p, exact)
@@ -117,7 +117,7 @@ def _counted(right: int, runs: int) -> None:
         raise ValueError(f"{right} of {runs} is not a count")
 
 
-def _at_most(k: int, n: int, p: float) -> float:
+def at_most(k: int, n: int, p: float) -> float:
     """P(X <= k) of a binomial with n trials."""
     if p <= 0:
         return 1.0
