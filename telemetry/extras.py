@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 import json
+import sys
 from importlib.metadata import distributions
+from pathlib import Path
+from shutil import which
 from typing import Any
 from urllib.parse import unquote, urlsplit
+
+from telemetry.safe_text import as_typed
 
 
 def how_to_add(extra: str) -> str:
@@ -20,8 +25,16 @@ def how_to_add(extra: str) -> str:
         origin = {}
     url = urlsplit(str(origin.get("url", ""))) if isinstance(origin, dict) else urlsplit("")
     if url.scheme != "file":
-        return f'python -m pip install "sidelong[{extra}]"'
+        return f'{pip_here()} install "sidelong[{extra}]"'
     if "dir_info" in origin:
-        return f'In Sidelong\'s folder: python -m pip install ".[{extra}]"'
+        return f'In Sidelong\'s folder: {pip_here()} install ".[{extra}]"'
     name = unquote(url.path).rpartition("/")[2]
-    return f'Beside the file {name}: python -m pip install "{name}[{extra}]"'
+    return f'Beside the file {name}: {pip_here()} install "{name}[{extra}]"'
+
+
+def pip_here() -> str:
+    """The words that start pip for the Python which runs this: its whole path where ``python`` in a shell is another one."""
+    found = which("python")
+    if found is not None and Path(found).parent == Path(sys.executable).parent:
+        return "python -m pip"
+    return f"{as_typed(Path(sys.executable))} -m pip"

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from telemetry.commands.compare import course_arguments
 from telemetry.commands.options import json_option, quiet_option, write_output
+from telemetry.extras import pip_here
 
 if TYPE_CHECKING:
     from telemetry.reading.strategy import Strategy
@@ -88,7 +89,7 @@ def run(args: argparse.Namespace) -> int:
     )
     evaluator = SettingsSweep(cores=args.cores)
     if not evaluator.compiled:
-        print("sidelong: without numba this takes about 200 times as long: python -m pip install numba", file=sys.stderr)
+        print(f"sidelong: without numba this takes about 200 times as long: {pip_here()} install numba", file=sys.stderr)
     with signs_of_life(AT_WORK):
         copies = [] if args.as_recorded else altered_copies(found.runs)
         tuning = tune(

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from telemetry.beside import ours_alone
 from telemetry.errors import MissingPartError
+from telemetry.extras import pip_here
 from telemetry.reading.chain import Chain, note_column
 from telemetry.reading.flat import Shape, Writer, owners
 from telemetry.sample import IntColumn, QuantizedColumns
@@ -186,7 +187,7 @@ def function_of(source: str, name: str = "run") -> Any:
             import numba
         except ImportError as error:
             raise MissingPartError(
-                "compiled sweeps need numba, which is not installed", todo="Install it with: python -m pip install numba"
+                "compiled sweeps need numba, which is not installed", todo=f"Install it with: {pip_here()} install numba"
             ) from error
         file = _kept_file(source)
         # numba looks a kept function's module up by name.

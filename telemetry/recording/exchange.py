@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from telemetry.errors import MissingPartError, StorageError
+from telemetry.extras import pip_here
 from telemetry.recording.channels import base, is_int
 from telemetry.recording.disk.replacing import replacing
 from telemetry.recording.disk.storage import Disk, ImageFile, SystemDisk
@@ -155,5 +156,5 @@ def arrow_and_parquet() -> tuple[Any, Any]:
         import pyarrow
         import pyarrow.parquet
     except ImportError as error:
-        raise MissingPartError("Parquet needs pyarrow", todo="Install it with: python -m pip install pyarrow") from error
+        raise MissingPartError("Parquet needs pyarrow", todo=f"Install it with: {pip_here()} install pyarrow") from error
     return pyarrow, pyarrow.parquet

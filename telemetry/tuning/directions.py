@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from telemetry.errors import UsageError
+from telemetry.extras import how_to_add
 from telemetry.reading.strategy import did_you_mean
 from telemetry.tuning.alter import Alterer, Rng
 from telemetry.tuning.robot_model import RobotModel
@@ -98,5 +99,5 @@ def lacking(direction: Direction, runs: Sequence[SavedRun]) -> str:
         try:
             import scipy  # noqa: F401
         except ImportError:
-            return "scipy is not installed (python -m pip install scipy)"
+            return f"scipy is not installed ({how_to_add('tune')})"
     return ""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from telemetry.errors import MissingPartError
+from telemetry.extras import how_to_add
 from telemetry.tuning.space import Axis, Point, size
 from telemetry.tuning.tries import Tries
 
@@ -23,7 +24,7 @@ def searched(tries: Tries, axes: Sequence[Axis], trials: int) -> list[Point]:
     except ImportError as error:
         raise MissingPartError(
             f"a grid of {size(axes):,} settings is too large to try them all, and to search it needs Optuna, not installed",
-            todo="Install it with: python -m pip install optuna, or give fewer settings or values with --over.",
+            todo=f"{how_to_add('tune')}; or give fewer settings or values with --over.",
         ) from error
     optuna.logging.set_verbosity(optuna.logging.ERROR)
     sampler = optuna.samplers.TPESampler(seed=0)
