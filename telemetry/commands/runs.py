@@ -133,7 +133,7 @@ def _print_table(found: list[Entry]) -> None:
     columns.append(TableColumn("state"))
     rows = [
         [
-            printable(Path(entry.path).name),
+            printable(_called(entry)),
             printable(entry.made[:16].replace("T", " ")),
             str(entry.rows),
             f"{entry.seconds:.1f}" if entry.seconds else "-",
@@ -146,6 +146,12 @@ def _print_table(found: list[Entry]) -> None:
         for entry in found
     ]
     show(table(columns, rows))
+
+
+def _called(entry: Entry) -> str:
+    """The file's name, and the run's where it is another one."""
+    path = Path(entry.path)
+    return path.name if entry.title == path.stem else f"{path.name} ({entry.title})"
 
 
 def _state(entry: Entry) -> str:

@@ -44,6 +44,9 @@ def test_an_ingested_run_is_labelled_found_and_relabelled(here: Path, capsys: py
     assert sidelong("runs", "rename", "the good one", "runs/a.h5") == EXIT_OK
     assert sidelong("runs", "note", "lamp was off", "runs/a.h5") == EXIT_OK
     capsys.readouterr()
+    assert sidelong("runs", "list", "runs") == EXIT_OK
+    assert "a.h5 (the good one)" in (listed := capsys.readouterr().out)
+    assert "b.h5 (" not in listed
     for words, names in {
         (): ["a.h5", "b.h5"],
         ("--tag", "late"): ["a.h5"],
