@@ -21,7 +21,8 @@ GUIDE = ROOT / "gui" / "guide"
 PAGES = sorted(GUIDE.glob("*.md"))
 DOCUMENTS = [*PAGES, *(ROOT / name for name in ("README.md", "DEVELOPERS.md", "CHANGELOG.md", "docs/releasing.md"))]
 SAID = re.compile(r"`((?:tag|crate) \d: [^`]+)`")
-BLOCK = re.compile(r"^```(sh|python)(?: file=(\S+))?\n(.*?)^```", re.MULTILINE | re.DOTALL)
+BLOCK = re.compile(r"^```(sh|python)\n(?:# (\S+\.py)\n)?(.*?)^```", re.MULTILINE | re.DOTALL)
+"""Kind, the name of the file that it is (its first line, if that is one), and what stands in it."""
 
 
 def command(line):
@@ -130,4 +131,7 @@ def test_the_pages_are_built_without_a_warning_and_ask_for_nothing(tmp_path):
     assert len(built) == len(PAGES) + 1  # and the page for what is not found
     for page in built:
         text = page.read_text(encoding="utf-8")
+        shown = re.sub(r"<(pre|code|script|style)\b.*?</\1>", "", text, flags=re.DOTALL)
+        assert "```" not in text, f"{page.name}: a fence that is not understood"
+        assert not re.search(r"\|\s*-{3,}", shown), f"{page.name}: a table that is not understood"
         assert not re.findall(r'<(?:script|link|img|iframe)[^>]+(?:src|href)="(?:https?:)?//[^"]+', text), page
