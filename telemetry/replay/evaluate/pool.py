@@ -11,6 +11,7 @@ from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExec
 from contextlib import contextmanager
 from multiprocessing import get_context, parent_process
 from multiprocessing.connection import wait
+from multiprocessing.util import Finalize
 from typing import Any, TypeVar
 
 from telemetry.logbook import begin_log
@@ -71,6 +72,8 @@ def _begin() -> None:
     """Ctrl-C is the parent's business; and when the parent ends, however that happens, its workers end too."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     collect_seldom()
+    # The last of all: to take a whole interpreter apart, compiler included, has its parent wait for nothing.
+    Finalize(None, os._exit, args=(0,), exitpriority=-100)
     begin_log()
     threading.Thread(target=_end_with_parent, name="parent", daemon=True).start()
 
