@@ -71,6 +71,7 @@ def checks(*, ble: bool = True) -> Iterator[PartState]:
         yield check()
     yield _package("sweeps", "numba", "compiles the reading logic for large comparisons", "sweep")
     yield _package("parquet", "pyarrow", "writes and reads Parquet", "export")
+    yield _package("margins", "scipy", "alters height and light in recordings, to say how much more they bear", "tune")
     yield _package("tuning", "optuna", "searches large numbers of settings", "tune")
     yield _package("cluster", "distributed", "spreads a comparison over several computers", "cluster")
     yield _tool("C compiler", ("cc", "gcc", "clang"), "compiles and checks 'sidelong reader --language c'")

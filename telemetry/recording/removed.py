@@ -28,7 +28,8 @@ def last_removed(path: Path) -> Path:
     folder = path.parent / REMOVED
     found = [one for one in folder.glob("*") if one.name == path.name or _is_numbered(one, path)]
     if not found:
-        raise NotThereError("no recording of this name was removed", where=str(path), todo=f"Look into {folder}")
+        todo = f"Look into {folder}; a recording of another folder is named with it, such as runs/{path.name}"
+        raise NotThereError("no recording of this name was removed from here", where=str(path), todo=todo)
     return max(found, key=lambda one: (len(one.name), one.name))
 
 

@@ -68,7 +68,9 @@ def headline(found: Stress) -> str:
     if not failing:
         return "Nothing failed as far as it was altered."
     limits = [limit_words(one) + (f" ({one.what})" if one.unit == "part" else "") for one in failing]
-    return f"Read correctly up to {', '.join(limits)}."
+    untried = [name for name, _ in found.not_possible]
+    rest = f" Not tried: {listed(untried)} (see below)." if untried else ""
+    return f"Read correctly up to {', '.join(limits)}.{rest}"
 
 
 def limit_words(one: Margin) -> str:
