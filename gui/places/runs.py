@@ -8,9 +8,11 @@ from typing import Any
 
 from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 
+from gui.model.beginning import Beginning, beginning_of
 from gui.model.jobs import Job, Jobs
 from gui.model.opened_run import OpenedRun
 from gui.model.workspace import Workspace
+from gui.panels.first_look import FirstLook
 from gui.panels.flow import FlowLayout
 from gui.panels.key_host import Key, KeyHost
 from gui.panels.pair_view import PairView
@@ -52,7 +54,7 @@ class RunsPlace(Place):
         self.search = self.filter.search
         self.list_page = self._list_page()
         self.pages.addWidget(self.list_page)
-        self.view: RunView | PairView | None = None
+        self.view: RunView | PairView | FirstLook | None = None
         workspace.shelf.changed.connect(self._fill)
         workspace.standings.changed.connect(self._restand)
         workspace.selection.strategy_changed.connect(lambda: self.filter.show_strategy(workspace.selection.strategy))
@@ -209,8 +211,11 @@ class RunsPlace(Place):
         """A run of hours, or one that must first be tried apart; meanwhile the list stays, and another may be opened."""
         workspace = self.workspace
 
-        def work(_job: Job) -> OpenedRun:
-            opened = OpenedRun(workspace.shelf.load(path), workspace.selection.palette)
+        def work(job: Job) -> OpenedRun:
+            recording = workspace.shelf.load(path)
+            if recording.table.rows >= LONG_ROWS:
+                job.give(beginning_of(recording))
+            opened = OpenedRun(recording, workspace.selection.palette)
             if opened.is_long and strategy:  # it is opened where that one failed; else the picture comes first
                 opened.prepare(strategy)
             return opened
@@ -220,9 +225,13 @@ class RunsPlace(Place):
     def _begin_opening(self, name: str, work: Callable[[Job], object], show: Callable[[Any], None]) -> None:
         self.workspace.messages.tell(tr("Opening {name} …", name=name))
         self._opening = job = Job(work, self)
+        job.piece.connect(self._show_beginning)
         job.finished.connect(show)
         job.failed.connect(lambda words: self.workspace.messages.tell(words, "bad"))
         self._jobs.start(job)
+
+    def _show_beginning(self, beginning: Beginning) -> None:
+        self._show_view(FirstLook(beginning, self.workspace.selection, self.workspace.theme))
 
     def _show_opened(self, opened: OpenedRun, path: Path, strategy: str) -> None:
         workspace = self.workspace
@@ -283,7 +292,7 @@ class RunsPlace(Place):
             lambda: OpenedRun(self.workspace.shelf.load(path), self.workspace.selection.palette)
         )
 
-    def _show_view(self, view: RunView | PairView) -> None:
+    def _show_view(self, view: RunView | PairView | FirstLook) -> None:
         self._drop_view()
         self.view = view
         view.closed.connect(self.show_list)
@@ -294,6 +303,8 @@ class RunsPlace(Place):
     def show_list(self) -> None:
         """Back to the library, as it was left."""
         self.pages.setCurrentWidget(self.list_page)
+        if isinstance(self.view, FirstLook) and self._opening is not None:
+            self._opening.cancel()
         self._drop_view()
         self.table.setFocus()
         self._want()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from pathlib import Path
 from typing import Any
 
@@ -9,8 +10,11 @@ import numpy as np
 import pytest
 
 from gui.model import opened_run, series
+from gui.model.beginning import beginning_of as first_of
 from gui.model.opened_run import OpenedRun
 from gui.model.series import SPEED, TIME, WAY, Series
+from gui.panels.first_look import FirstLook
+from gui.panels.run_view import RunView
 from gui.places import runs as places
 from gui.window import Window
 from telemetry.recording.hdf5 import reader
@@ -85,7 +89,7 @@ def test_the_window_opens_it_on_a_thread(long: None, stocked: Window, qtbot: Any
     path = Path(stocked.workspace.shelf.entries[0].path)
     place.open(path)
     assert place.view is None, "not yet"
-    qtbot.waitUntil(lambda: place.view is not None, timeout=30_000)
+    qtbot.waitUntil(lambda: isinstance(place.view, RunView), timeout=30_000)
     view = place.view
     qtbot.waitUntil(lambda: view.verdict is not None, timeout=30_000)
     assert next(one.strategy for one in view.verdict.results) == stocked.workspace.selection.strategy
@@ -110,3 +114,47 @@ def test_two_of_them_are_opened_on_a_thread_and_stand_on_scales_from_their_level
             least, greatest = run.series.extent(name)
             assert least == pytest.approx(np.nanmin(values), rel=1e-6)
             assert greatest == pytest.approx(np.nanmax(values), rel=1e-6)
+
+
+def _held(stocked: Window, monkeypatch: pytest.MonkeyPatch) -> threading.Event:
+    """Opening goes no further than the beginning, until the event is set."""
+    go_on, whole = threading.Event(), places.OpenedRun
+
+    def waits(*given: Any) -> OpenedRun:
+        assert go_on.wait(60)
+        return whole(*given)
+
+    monkeypatch.setattr(places, "OpenedRun", waits)
+    return go_on
+
+
+def test_the_beginning_is_shown_while_the_rest_is_read_and_says_so(
+    long: None, qtbot: Any, stocked: Window, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    go_on = _held(stocked, monkeypatch)
+    place = stocked.places["runs"]
+    monkeypatch.setattr(places, "beginning_of", lambda recording: first_of(recording, 100))
+    entry = stocked.workspace.shelf.entries[0]
+    place.open(Path(entry.path))
+    qtbot.waitUntil(lambda: isinstance(place.view, FirstLook), timeout=30_000)
+    assert f"100 of {entry.rows:,} samples" in place.view.words.text()
+    assert place.view.stack.series.rows == 100
+    go_on.set()
+    qtbot.waitUntil(lambda: isinstance(place.view, RunView), timeout=30_000)
+    assert place.view.run.series.rows == entry.rows
+    qtbot.waitUntil(lambda: place.view.verdict is not None, timeout=30_000)
+
+
+def test_who_goes_back_from_the_beginning_stays_in_the_list(
+    long: None, qtbot: Any, stocked: Window, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    go_on = _held(stocked, monkeypatch)
+    place = stocked.places["runs"]
+    place.open(Path(stocked.workspace.shelf.entries[0].path))
+    qtbot.waitUntil(lambda: isinstance(place.view, FirstLook), timeout=30_000)
+    opening = place._opening
+    place.view.closed.emit()
+    go_on.set()
+    qtbot.waitUntil(lambda: opening.over, timeout=30_000)
+    qtbot.wait(20)
+    assert place.view is None
