@@ -21,8 +21,10 @@ GO_ELSEWHERE: Final = {
 
 
 def in_sight(widget: QWidget) -> bool:
-    """Whether enough of it is seen."""
-    return widget.visibleRegion().boundingRect().height() >= min(ENOUGH_PX, widget.height(), widget.sizeHint().height())
+    """Whether enough of it is seen. A plot that has no height of its own says -1 for it."""
+    wanted = widget.sizeHint().height()
+    enough = min(ENOUGH_PX, widget.height(), wanted if wanted > 0 else ENOUGH_PX)
+    return widget.visibleRegion().boundingRect().height() >= max(enough, 1)
 
 
 def bring_into_view(widget: QWidget) -> None:

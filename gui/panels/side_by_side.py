@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QApplication, QHBoxLayout, QVBoxLayout, QWidget
 
+from gui.in_sight import in_sight
+from gui.panels.key_host import usable
 from gui.panels.parts import scrolled
 from gui.theme import GAP_PX
 
@@ -36,8 +38,14 @@ class SideBySide(QWidget):
         self._lay_out(self.width() < self._narrow_px)
 
     def show_in_view(self, card: QWidget) -> None:
-        """Scroll to a card of the side column, wherever this is."""
+        """Scroll to a card of the side column, wherever this is. It has the focus where that was scrolled out of sight."""
         (self.left if self.below else self.right).ensureWidgetVisible(card, 0, 0)
+        focus = QApplication.focusWidget()
+        if focus is None or not self.isAncestorOf(focus) or in_sight(focus):
+            return
+        able = (one for one in (card, *card.findChildren(QWidget)) if usable(one, self) and in_sight(one))
+        if (first := next(able, None)) is not None:
+            first.setFocus()
 
     def _lay_out(self, below: bool) -> None:
         if below == self.below:

@@ -9,13 +9,14 @@ import pytest
 from by_hand import RUNS, press
 from PySide6.QtCore import QEventLoop, QRectF, Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QWidget
-from seen_faults import faults_in, nameless
+from PySide6.QtWidgets import QApplication, QLabel, QVBoxLayout, QWidget
+from seen_faults import faults_in, focus_fault, nameless
 
-from gui.in_sight import in_sight
+from gui.in_sight import bring_into_view, in_sight
 from gui.panels.elided import Elided
 from gui.panels.file_dialogs import file_dialog, fit_to_screen
 from gui.panels.keys import KeysDialog
+from gui.panels.parts import scrolled
 from gui.places.place import SETTLES_MS
 from gui.plots import margins
 from gui.window import Window
@@ -114,6 +115,54 @@ def focus_in_sight() -> None:
     now = QApplication.focusWidget()
     assert now is not None
     assert in_sight(now), f"{now.accessibleName() or now} has the focus out of sight"
+    assert not focus_fault()
+
+
+def test_what_has_no_height_of_its_own_is_out_of_sight_all_the_same(qtbot: Any) -> None:
+    """A plot says -1 for the height that it would like."""
+    plot, words = QWidget(), QLabel("Words")
+    for one in (plot, words):
+        one.setFixedHeight(400)
+    inside = QWidget()
+    column = QVBoxLayout(inside)
+    column.addWidget(words)
+    column.addWidget(plot)
+    area = scrolled(inside)
+    qtbot.addWidget(area)
+    area.resize(300, 200)
+    area.show()
+    assert plot.sizeHint().height() < 0, "else this test says nothing"
+    qtbot.waitUntil(lambda: in_sight(words), timeout=30_000)
+    assert not in_sight(plot)
+    bring_into_view(plot)
+    qtbot.waitUntil(lambda: in_sight(plot), timeout=30_000)
+
+
+def test_plots_that_were_scrolled_away_are_in_sight_when_the_page_comes_back(stocked: Window, qtbot: Any) -> None:
+    """As after *What arrives…*, which cannot be pressed without a robot."""
+    stocked.resize(683, 384)
+    qtbot.waitUntil(lambda: stocked.width() == 683, timeout=30_000)
+    stocked.show_place("live")
+    live: Any = stocked.places["live"]
+    qtbot.wait(2 * SETTLES_MS[-1])
+    bring_into_view(live.arrives_button)
+    stocked.show_place("start")
+    stocked.show_place("live")
+    qtbot.waitUntil(focus_in_sight, timeout=30_000)
+
+
+def test_where_the_page_scrolls_by_itself_the_focus_goes_along(stocked: Window, qtbot: Any) -> None:
+    stocked.resize(683, 384)
+    qtbot.waitUntil(lambda: stocked.width() == 683, timeout=30_000)
+    stocked.show_place("decide")
+    decide: Any = stocked.places["decide"]
+    qtbot.waitUntil(lambda: len(decide.matrix.paths) == len(RUNS) and not decide.matrix.busy, timeout=60_000)
+    qtbot.wait(2 * SETTLES_MS[-1])
+    settled(stocked)
+    for card in (decide.settings, decide.guard):
+        decide.cards.show_in_view(card)
+        focus_in_sight()
+        assert card.isAncestorOf(QApplication.focusWidget())
 
 
 @pytest.mark.parametrize("page", PAGES)
