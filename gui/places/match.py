@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtGui import QResizeEvent
+from PySide6.QtGui import QKeySequence, QResizeEvent, QShortcut
 from PySide6.QtWidgets import QGridLayout, QWidget
 
 from gui.model.answer import Answer, answer
@@ -60,11 +60,16 @@ class MatchPlace(Place):
         self.record_button = button(tr("Record"), self._record, kind="record", key=RECORD_KEY)
         self.record_button.setMinimumHeight(64)
         self.check_button = button(tr("Re-check colours"), self.check, key="Ctrl+K")
+        self.take_button = button(tr("Capture"), self.take, kind="chief", key="Space", hint=tr("Two seconds of samples"))
+        self.stop_button = button(tr("Stop the re-check"), self.stop_check, kind="quiet")
+        # While the re-check goes on, Space captures, whatever has the focus: the card says so, and eyes are on the robot.
+        self._space = QShortcut(QKeySequence("Space"), self)
+        self._space.activated.connect(self.take)
         self.truth_button = button(tr("Enter colours"), self.enter_truth, key="Ctrl+E")
         self.open_button = button(tr("Open this run"), self.open_run, key="Ctrl+J")
         self.leave_button = button(tr("Leave match day"), self.leave, kind="quiet", key="Esc")
         self.link.add(self.record_button)
-        self.colours.add(row(self.check_button, None))
+        self.colours.add(FlowLayout(self.take_button, self.check_button, self.stop_button))
         self.run.add(FlowLayout(self.open_button, self.truth_button))
         inside = QWidget()
         grid = QGridLayout(inside)
@@ -76,7 +81,7 @@ class MatchPlace(Place):
         self.column.addWidget(scrolled(inside), 1)
         self.set_keys(
             Key("Ctrl+K", tr("re-check the colours"), self.check),
-            Key("Space", tr("capture the colour under the sensor, during the re-check"), self.take),
+            Key("Space", tr("capture the colour under the sensor, during the re-check")),
             Key("Ctrl+E", tr("enter the actual colours of the last run"), self.enter_truth),
             Key("Ctrl+L", tr("new layout"), self.lot.draw),
             Key("Ctrl+J", tr("open the last run"), self.open_run),
@@ -89,8 +94,8 @@ class MatchPlace(Place):
         workspace.selection.course_changed.connect(
             lambda: self.lot.set_course(workspace.selection.course, workspace.selection.book)
         )
-        for changed in (self.calibration.changed, workspace.selection.palette_changed, workspace.selection.course_changed,
-                        workspace.selection.recheck_changed):  # fmt: skip
+        workspace.selection.recheck_changed.connect(self._answered)
+        for changed in (self.calibration.changed, workspace.selection.palette_changed, workspace.selection.course_changed):
             changed.connect(self._show_colours)
         self._show_link()
         self._show_colours()
@@ -112,7 +117,7 @@ class MatchPlace(Place):
             self._grid.setColumnStretch(column, 1 if column < across else 0)
 
     def homes(self) -> list[QWidget]:
-        return [self.record_button, self.check_button, self.leave_button]
+        return [self.record_button, self.take_button, self.check_button, self.leave_button]
 
     def entered(self, what: object = None) -> None:
         del what
@@ -158,18 +163,45 @@ class MatchPlace(Place):
             self.workspace.messages.tell(tr("Connect the robot first: its sensor is what is checked."), "warn", cause="link")
             return
         self.calibration.begin_recheck()
+        self.take_button.setFocus()
+
+    @property
+    def checking(self) -> bool:
+        """A re-check has begun here and is not at its end."""
+        return not self.calibration.learning and self.calibration.step is not None
 
     def take(self) -> None:
-        if not self.calibration.learning and self.calibration.step is not None and not self.calibration.taking:
+        if self.checking and not self.calibration.taking:
             self.workspace.messages.attempt(self.calibration.take)
 
+    def stop_check(self) -> None:
+        """What was answered before is shown again."""
+        self.calibration.begin(self.workspace.selection.course.colours)
+
+    def _answered(self) -> None:
+        """A re-check has its answer. Where that was made under Colours, one that was begun here is over, too."""
+        if self.checking and not self.calibration.complete:
+            self.stop_check()
+        self._show_colours()
+
+    def _show_check_buttons(self) -> None:
+        checking = self.checking and self.workspace.selection.palette is not None
+        self._space.setEnabled(checking)
+        held = self.take_button.hasFocus() or self.stop_button.hasFocus()
+        self.check_button.setVisible(not checking)
+        if held and not checking:  # before they are hidden: the focus would go to Record, and Space with it
+            self.check_button.setFocus()
+        self.take_button.setVisible(checking)
+        self.stop_button.setVisible(checking)
+
     def _show_colours(self) -> None:
+        self._show_check_buttons()
         calibration, selection = self.calibration, self.workspace.selection
         palette, last = selection.palette, selection.last_recheck
         absent = lacking(palette, selection.course.colours) if palette is not None else ()
         if palette is None:
             self.colours.say(tr("Typical colours"), tr("Capture your sensor's own under Colours."), "warn")
-        elif not calibration.learning and calibration.step is not None:
+        elif self.checking:
             todo = tr("{words}  Then press Space.", words=step_words(calibration.step))
             again = " ".join(f"! {doubt}." for doubt in calibration.doubts)
             words = tr("Capturing …") if calibration.taking else f"{again} {todo}".strip()

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from by_hand import press
 from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QApplication
 
 from gui.model.answer import answer
 from gui.window import Window
@@ -44,13 +45,24 @@ def test_a_re_check_is_done_by_keys_alone(
     driving.workspace.selection.use_palette(path)
     driving.show_place("match")
     match: Any = driving.place
-    match.leave_button.clearFocus()
     press(qtbot, driving, Qt.Key.Key_K, CTRL)
     assert match.colours.big.text().startswith("1 of")
-    for _ in match.calibration.steps:
-        match.setFocus()
+    for held in (match.take_button, match.record_button, match.open_button):
+        held.setFocus()
         press(qtbot, driving, Qt.Key.Key_Space)
-        qtbot.waitUntil(lambda: match.calibration.taking, timeout=30_000)
+        assert match.calibration.taking, "whatever has the focus"
         qtbot.waitUntil(lambda: not match.calibration.taking, timeout=30_000)
+    assert not driving.workspace.follow.recording
+    assert driving.place is match
     assert match.calibration.checked() is not None
     assert match.colours.big.text() == match.calibration.checked().verdict
+    match.check_button.setFocus()
+    press(qtbot, driving, Qt.Key.Key_Space)
+    assert match.checking, "a button's own key again"
+    match.take_button.setFocus()
+    match.stop_button.click()
+    assert QApplication.focusWidget() is match.check_button
+    assert match.colours.big.text() == driving.workspace.selection.last_recheck.verdict
+    match.check()
+    driving.workspace.selection.recheck_changed.emit()
+    assert not match.checking, "another page has made one"
