@@ -201,8 +201,8 @@ class MatchPlace(Place):
         absent = lacking(palette, selection.course.colours) if palette is not None else ()
         if palette is None:
             self.colours.say(tr("Typical colours"), tr("Capture your sensor's own under Colours."), "warn")
-        elif self.checking:
-            todo = tr("{words}  Then press Space.", words=step_words(calibration.step))
+        elif not calibration.learning and (step := calibration.step) is not None:
+            todo = tr("{words}  Then press Space.", words=step_words(step))
             again = " ".join(f"! {doubt}." for doubt in calibration.doubts)
             words = tr("Capturing …") if calibration.taking else f"{again} {todo}".strip()
             self.colours.say(tr("{n} of {all}", n=calibration.at + 1, all=len(calibration.steps)), words, "warn")
