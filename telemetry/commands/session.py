@@ -15,6 +15,7 @@ from telemetry.commands.capture import Progress, link_arguments, link_options, s
 from telemetry.commands.labels import course_of, label_arguments, meta_of, palette_of, target_path
 from telemetry.commands.options import old_name
 from telemetry.errors import EXIT_OK, SidelongError, UsageError
+from telemetry.safe_text import as_typed
 from telemetry.stream.drives import LEAD_S, SHORTEST_S, STILL_S
 
 if TYPE_CHECKING:
@@ -119,6 +120,7 @@ class SessionDialogue:
 
     def finish(self) -> int:
         """Keep the last run, close, and only then wait for answers: whoever leaves at a question leaves nothing behind."""
+        from telemetry.recording.removed import move, place_of_removed
         from telemetry.report.just_made import JustMade
 
         self._take_in()
@@ -130,6 +132,11 @@ class SessionDialogue:
         say(f"{count} run{'s' * (count != 1)} kept in {self._args.folder}")
         if made is not None and (self._keep_whole or not self._kept):
             say(f"the whole session: {JustMade(self._capture.path, made.summary).line()}")
+        elif made is not None and self._too_short:
+            place = place_of_removed(self._capture.path)
+            move(self._capture.path, place)
+            say(f"What moved and was no run is in the whole session, {place}; to list it: sidelong runs restore "
+                f"{as_typed(self._capture.path)}")  # fmt: skip
         elif made is not None:
             self._capture.path.unlink(missing_ok=True)
         if self._asks is not None:

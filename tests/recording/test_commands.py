@@ -127,6 +127,9 @@ def test_a_session_says_what_a_short_rest_does_to_a_run(here: Path, capsys: pyte
     said = capsys.readouterr().out
     assert "a stop of 1 s before leg 'yard' ends the run too; --rest must be longer than it lasts" in said
     assert "it moved for less than 1.5 s: not kept as a run; if the robot only stopped on its way, --rest must be" in said
+    (whole,) = (here / "runs" / ".removed").iterdir()
+    assert load(whole).table.rows > sum(load(path).table.rows for path in (here / "runs").glob("*.h5"))
+    assert sidelong("runs", "restore", f"runs/{whole.name}") == EXIT_OK
 
 
 def test_a_session_tells_once_what_a_run_lacks(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
