@@ -1,4 +1,6 @@
-"""Saved runs as tuning and stress take them: the samples of the stretch that counts, what stood there, and the day."""
+"""Saved runs as tuning and stress take them: the samples of the stretch that counts, what stood there, and the day.
+
+Of many runs not all samples are in memory at once (kept.py)."""
 
 from __future__ import annotations
 
@@ -15,6 +17,7 @@ from telemetry.replay.evaluate.evaluator import Progress
 from telemetry.replay.header import palette_for
 from telemetry.replay.judge import longest_stretch
 from telemetry.sample import Columns, Note, SampleTable
+from telemetry.tuning.kept import KeptTable
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,8 +92,8 @@ def _run(name: str, recording: Recording, course: Course, truth: Truth, palette:
     meta = recording.meta
     colours = palette_for(recording.table, course, palette, meta.palette, f"{name}, palette")
     return SavedRun(
-        name, counted(recording.table), course, truth, colours, day=meta.made[:10], place=meta.light.strip(),
-        simulated=meta.simulated,
+        name, KeptTable(recording.path, counted(recording.table)), course, truth, colours, day=meta.made[:10],
+        place=meta.light.strip(), simulated=meta.simulated,
     )  # fmt: skip
 
 
