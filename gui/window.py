@@ -9,13 +9,11 @@ import importlib
 from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import QEvent, QObject, Qt, QTimer, Signal
-from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDragLeaveEvent, QDropEvent, QKeySequence, QResizeEvent
+from PySide6.QtGui import QAction, QCloseEvent, QKeySequence, QResizeEvent
 from PySide6.QtWidgets import (
     QApplication,
     QHBoxLayout,
-    QMainWindow,
     QPushButton,
-    QStackedWidget,
     QVBoxLayout,
     QWidget,
 )
@@ -30,11 +28,11 @@ from gui.panels.parts import RECORD_KEY, Label, button, set_kind, shown_key
 from gui.panels.rail import Rail
 from gui.places.place import Place
 from gui.places.start import StartPlace
+from gui.takes_drops import TakesDrops
 from gui.theme import THEMES
 from gui.words import tr
 
 if TYPE_CHECKING:
-    from gui.panels.drop_veil import DropVeil
     from gui.panels.guide_reader import GuideReader
 
 MAKERS: Final = {
@@ -49,19 +47,17 @@ MAKERS: Final = {
 LEAST_WIDTH_PX, LEAST_HEIGHT_PX, SLIM_PX = 600, 340, 820
 
 
-class Window(QMainWindow):
+class Window(TakesDrops):
     """All of the program."""
 
     ready = Signal()
     """The shell is on the screen and the heavy parts are loaded."""
 
-    def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self.workspace = workspace
+    def __init__(self, workspace: Workspace) -> None:
+        super().__init__(workspace)
         workspace.code.question = self._ask_code
         self.setWindowTitle("Sidelong")
         self.setMinimumSize(LEAST_WIDTH_PX, LEAST_HEIGHT_PX)
-        self.setAcceptDrops(True)
         names = {
             "start": tr("Start"), "live": tr("Live"), "record": tr("Record"), "colours": tr("Colours"),
             "runs": tr("Runs"), "decide": tr("Decide"), "course": tr("Course"),
@@ -72,11 +68,8 @@ class Window(QMainWindow):
             [(name, text, f"Ctrl+{number}") for number, (name, text) in enumerate(names.items(), 1)], workspace.theme
         )
         self.rail.chosen.connect(self.go_to)
-        self.stage = QStackedWidget()
         self.places: dict[str, Place] = {}
         self.guide: GuideReader | None = None
-        self.veil: DropVeil | None = None
-        """Over the page while something is dragged onto the window."""
         self._loaded = False
         self._maximised = self._filled = False
         """What the window was before it took the whole screen; and whether it took that for match day."""
@@ -253,8 +246,7 @@ class Window(QMainWindow):
 
     def _show_state(self) -> None:
         follow = self.workspace.follow
-        if follow.connected:
-            self.workspace.messages.drop("link")
+        self.workspace.messages.drop("link" if follow.connected else "connected")
         set_kind(self.record_button, "record")
         words = tr("Stop and keep") if follow.recording else tr("Record")
         self.record_button.setText(f"{words}   {shown_key(RECORD_KEY)}")
@@ -263,6 +255,7 @@ class Window(QMainWindow):
         self.message_bar.say_idle(tr("Runs are kept in {folder}", folder=self.workspace.folder.path))
         self.run_time.say(follow.recorded_for())
         self.bar.want(self.sim, follow.simulated)
+        self.bar.settle()
 
     def toggle_record(self) -> None:
         """The one key: begin a run, or end it and keep it."""
@@ -339,35 +332,6 @@ class Window(QMainWindow):
 
         ask_and_open(self.workspace, self)
 
-    def dragEnterEvent(self, event: QDragEnterEvent) -> None:  # noqa: N802
-        """What a drop would do is shown over the page; what cannot be opened is not taken."""
-        from gui.opening import drop_words
-        from gui.panels.drop_veil import DropVeil
-
-        words = drop_words(_dragged(event))
-        if not words:
-            return
-        if self.veil is None:
-            self.veil = DropVeil(self.workspace.theme, self.stage)
-        self.veil.theme = self.workspace.theme
-        self.veil.show_over(words)
-        event.acceptProposedAction()
-
-    def dragLeaveEvent(self, event: QDragLeaveEvent) -> None:  # noqa: N802
-        self._lift_veil()
-        super().dragLeaveEvent(event)
-
-    def dropEvent(self, event: QDropEvent) -> None:  # noqa: N802
-        from gui.opening import open_paths
-
-        self._lift_veil()
-        open_paths(self.workspace, _dragged(event))
-        event.acceptProposedAction()
-
-    def _lift_veil(self) -> None:
-        if self.veil is not None:
-            self.veil.hide()
-
     def focusNextPrevChild(self, forward: bool) -> bool:  # noqa: N802
         """Tab: what has the focus is seen. A frame that scrolls sees to that only where the focus was in it before."""
         moved = super().focusNextPrevChild(forward)
@@ -392,8 +356,3 @@ class Window(QMainWindow):
             place.closing()
         self.workspace.close()
         super().closeEvent(event)
-
-
-def _dragged(event: QDropEvent) -> list[str]:
-    """The files and folders of this computer that are dragged."""
-    return [url.toLocalFile() for url in event.mimeData().urls() if url.isLocalFile()]

@@ -13,12 +13,14 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Qt, QTimer, Signal
 
+from gui.model.heard import Heard
+from gui.model.left_over import put_in_order, shown_again
 from gui.model.link_words import SILENT_S, link_summary, recorded_for
 from gui.model.live_run import LiveRun
 from gui.model.nothing_yet import NothingYet
 from gui.model.processes import last_words
 from gui.model.programs import Programs
-from gui.model.watch import NO_TIME_US, Watch, WindowLock, found
+from gui.model.watch import Watch, WindowLock, found
 from gui.words import tr
 from telemetry.errors import LinkError, SidelongError
 
@@ -67,6 +69,7 @@ class Follow(QObject):
         self._awaits: Callable[[], bool] | None = None
         self._again: Callable[[], bool] | None = None
         """Connects to the robot that was connected last."""
+        self._heard = Heard(robots, messages)
         self._timer = QTimer(self)
         self._timer.setTimerType(Qt.TimerType.PreciseTimer)
         self._timer.setInterval(POLL_MS)
@@ -189,29 +192,12 @@ class Follow(QObject):
                 self.watch, self._hold = watch, hold
                 self._follow_journal()
                 self._timer.start()
-                words = tr("A capture from {robot} was still running and is shown again.", robot=watch.title)
-                if watch.begun_us:
-                    words += " " + tr("Its run is still being recorded.")
-                self._messages.tell(words)
+                self._messages.tell(shown_again(watch))
                 continue
-            if not watch.captures:
-                self._clear(watch)
-            else:
-                self._messages.tell(tr("Another capture, from {robot}, still runs, too.", robot=watch.title), "warn")
+            put_in_order(watch, lambda: self._keeper, self._messages)
             hold.release()
         self.state_changed.emit()
         return self.watch is not None
-
-    def _clear(self, watch: Watch) -> None:
-        """Keep the run that was being recorded when everything ended; remove the rest."""
-        watch.end(None, None)
-        if watch.begun_us and watch.wrote:
-            kept = self._keeper.keep_begun(watch, NO_TIME_US)
-            if kept is not None:
-                words = tr("A run that was being recorded when everything ended was kept: {name}.", name=kept.name)
-                self._messages.tell(words)
-        if not watch.begun_us or not watch.wrote:
-            watch.forget()
 
     def reconnect(self) -> None:
         """To the robot that was connected last."""
@@ -328,6 +314,7 @@ class Follow(QObject):
             self._lost(str(error))
             return
         if new:
+            self._heard.note(self.watch, self._again)
             self.grew.emit(new)
         elif run.silence_s > SILENT_S:
             self.silent.emit(run.silence_s)
@@ -382,7 +369,8 @@ class Follow(QObject):
                 self.run.close()
             self._part_from(watch)
         self.state_changed.emit()
-        self._messages.tell(words, "bad", action=tr("Reconnect") if self._again else "", does=self.reconnect, cause="link")
+        action, does = self._heard.way_back(self._again, self.reconnect)
+        self._messages.tell(words, "bad", action=action, does=does, cause="link")
 
     def _read_anew(self) -> None:
         if self.run is not None:

@@ -26,7 +26,7 @@ class Robots:
         return next(iter(self.recent), "")
 
     def note(self, address: str) -> None:
-        """It was connected to, and is offered again at the next start."""
+        """Something came from it: it is offered again at the next start."""
         known = dict.fromkeys([address, *self.recent])
         self._settings.set_text("recent_robots", "\n".join([*known][:RECENT]))
 

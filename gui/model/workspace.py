@@ -74,7 +74,7 @@ class Workspace(QObject):
 
             words = tr("A robot's runs go to {folder} now: disconnect it first.", folder=self.folder.path)
             action = tr("Disconnect, and show {name}", name=folder.name)
-            self.messages.tell(words, "warn", action=action, does=move, cause="link")
+            self.messages.tell(words, "warn", action=action, does=move, cause="connected")
             return False
         self.folder.move(folder)
         self.undo.clear()  # nobody means runs that are out of sight

@@ -44,6 +44,12 @@ class FittingBar(QFrame):
             if thing is not None and thing.isHidden() == (thing in shown):
                 thing.setVisible(thing in shown)
 
+    def settle(self) -> None:
+        """At once, not when Qt comes to it: until then longer words would be cut."""
+        self.fit()
+        if (layout := self.layout()) is not None:
+            layout.activate()
+
     def _needed(self, shown: Sequence[QWidget]) -> int:
         layout = self.layout()
         assert layout is not None

@@ -11,6 +11,7 @@ from gui.model.jobs import Job, Jobs
 from gui.model.stressing import measure_margins, tune_settings
 from gui.panels.choice import ChoiceBox
 from gui.panels.file_dialogs import ask_where_to_save, fit_to_screen
+from gui.panels.flow import FlowLayout
 from gui.panels.margins_page import Page, margins_page, tuning_page
 from gui.panels.parts import Card, Label, button, row, scrolled
 from gui.picture_file import save_picture
@@ -19,7 +20,7 @@ from gui.words import runs, tr
 from telemetry.tuning.stress import Stress
 from telemetry.tuning.tune import Tuning
 
-WIDE_PX, HIGH_PX = 900, 680
+WIDE_PX, HIGH_PX, LEAST_LETTERS = 900, 680, 14
 
 
 class MarginsDialog(QDialog):
@@ -51,7 +52,9 @@ class MarginsDialog(QDialog):
         self.copy_button = button(tr("Copy picture"), self._copy, kind="quiet")
         self.save_button = button(tr("Save picture…"), self._ask, kind="quiet")
         head = Card()
-        head.add(row(Label(tr("Strategy")), self.strategy, self.margins_button, self.tune_button, None))
+        self.strategy.setSizeAdjustPolicy(ChoiceBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.strategy.setMinimumContentsLength(LEAST_LETTERS)
+        head.add(FlowLayout(Label(tr("Strategy")), self.strategy, self.margins_button, self.tune_button))
         head.add(self.words, self.progress)
         head.add(row(None, self.cancel_button))
         self._body = QVBoxLayout()

@@ -41,14 +41,14 @@ class Page(Card):
         self.column.addWidget(picture)
 
     def list_figures(self, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
-        """Under their headings, the first column taking what room there is."""
+        """Under their headings; where there is no room for all, the words go on below."""
         grid = QGridLayout()
         grid.setHorizontalSpacing(18)
         for k, head in enumerate(heads):
-            grid.addWidget(Label(head, "soft"), 0, k)
+            grid.addWidget(Label(head, "soft", wrap=True), 0, k, Qt.AlignmentFlag.AlignTop)
         for i, row in enumerate(rows, start=1):
             for k, words in enumerate(row):
-                grid.addWidget(Label(words), i, k, Qt.AlignmentFlag.AlignTop)
+                grid.addWidget(Label(words, wrap=True), i, k, Qt.AlignmentFlag.AlignTop)
         grid.setColumnStretch(len(heads) - 1, 1)
         self.column.addLayout(grid)
 

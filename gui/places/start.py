@@ -304,7 +304,6 @@ class StartPlace(Place):
             self.workspace.messages.tell(tr("Choose a port from the list, or type an address."), "warn")
             return
         if self.workspace.messages.attempt(lambda: self.workspace.follow.connect_robot(address)):
-            self.workspace.robots.note(address)
             self.workspace.go("live")
 
     def _show_recent(self) -> None:

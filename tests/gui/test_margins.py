@@ -14,6 +14,7 @@ from by_hand import RUNS, click
 from PySide6.QtCore import Qt
 
 from gui.panels.margins_dialog import MarginsDialog
+from gui.panels.margins_page import Page
 from gui.window import Window
 from telemetry.reading.load import load_strategy
 from telemetry.replay.scoring.results import ROBOT
@@ -143,3 +144,17 @@ def test_a_report_of_the_runs_shown_says_what_decide_says(stocked: Window, qtbot
     assert "simulated" in page
     assert "https://" not in page, "complete in itself"
     assert "src=" not in page
+
+
+def test_at_the_smallest_size_nothing_scrolls_sideways(qtbot: Any, dialog: MarginsDialog) -> None:
+    """683 by 384 points, less a frame: with the longest words that the figures have, and strategies of long names."""
+    page = Page()
+    page.list_figures(
+        ("how far with", "as recorded", "correct up to", "95 % interval", "first to fail"),
+        [("brightness of the lamps", "100 % of today's", "130 % and more, not tried further", "110 to 150 % of today's",
+          "slipping 102 at tag 2, then extreme 3 at crate 1")] * 3,
+    )  # fmt: skip
+    assert page.minimumSizeHint().width() <= 600
+    dialog.strategy.addItem("a strategy of one's own whose name goes on and on as changed")
+    dialog.strategy.setCurrentIndex(dialog.strategy.count() - 1)
+    assert dialog.minimumSizeHint().width() <= 600

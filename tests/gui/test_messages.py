@@ -79,11 +79,35 @@ def test_a_message_can_be_acted_on_and_closed_by_key(window: Window, qtbot: Any)
 def test_a_lost_robot_can_be_connected_again_from_the_message(window: Window, qtbot: Any, tmp_path: Path) -> None:
     follow = window.workspace.follow
     follow.connect_robot(str(tmp_path / "no-such-port"))
-    qtbot.waitUntil(lambda: window.message_bar.action == "Reconnect", timeout=30_000)
+    qtbot.waitUntil(lambda: window.message_bar.action == "Try again", timeout=30_000)
     asked: list[int] = []
     follow._again = lambda: bool(asked.append(1)) or True
     click(qtbot, window.message_bar.act_button)
     assert asked == [1]
+
+
+def test_a_mistyped_port_leads_back_to_the_robot_that_was_heard(window: Window, qtbot: Any, tmp_path: Path) -> None:
+    follow = window.workspace.follow
+    follow.start_built_in("practice", 7, speed_up=FAST)
+    qtbot.waitUntil(lambda: follow.run is not None and follow.run.table.rows > 0, timeout=30_000)
+    follow.connect_robot(str(tmp_path / "no-such-port"))
+    qtbot.waitUntil(lambda: window.message_bar.action == "Back to simulated robot", timeout=30_000)
+    assert window.workspace.robots.last == "", "nothing came from there, so it is no robot"
+    window.message_bar.act_button.click()
+    qtbot.waitUntil(lambda: follow.simulated and follow.run is not None and follow.run.table.rows > 0, timeout=30_000)
+
+
+def test_another_folder_while_a_robot_is_connected_is_answered_until_it_is_not(
+    window: Window, qtbot: Any, tmp_path: Path
+) -> None:
+    follow, workspace = window.workspace.follow, window.workspace
+    follow.start_built_in("practice", 7, speed_up=FAST)
+    qtbot.waitUntil(lambda: follow.run is not None and follow.run.table.rows > 0, timeout=30_000)
+    assert not workspace.use_folder(tmp_path / "hall")
+    follow.state_changed.emit()
+    assert window.message_bar.action == "Disconnect, and show hall"
+    follow.disconnect_robot()
+    assert not window.message_bar.text
 
 
 def test_no_robot_is_said_until_there_is_one(window: Window, qtbot: Any) -> None:
