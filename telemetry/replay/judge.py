@@ -245,7 +245,7 @@ def _ms_between(table: SampleTable, first: int, last: int) -> int:
 def _remarks(case: Case, stretch: Stretch) -> tuple[Finding, ...]:
     """What a reader of the results must know about this run."""
     table = case.table
-    out = [] if table.rows else [Finding(FindingKind.NO_ROWS)]
+    out = [] if table.rows else [Finding(FindingKind.NO_ROWS, numbers={"rejected": len(table.rejected)})]
     if case.course is None:
         out.append(Finding(FindingKind.NO_COURSE))
     else:

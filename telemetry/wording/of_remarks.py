@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Any, Final
 
 from telemetry.findings import Finding, FindingKind
-from telemetry.wording.grammar import Numbers, figures
+from telemetry.wording.grammar import Numbers, counted, figures
 
 
 def _restarted(one: Finding) -> str:
@@ -59,6 +59,15 @@ def _stages(one: Finding, when: str) -> str:
     return " > ".join(stages[when])
 
 
+def _no_rows(one: Finding) -> str:
+    n: Numbers = one.numbers
+    rejected = n.get("rejected")
+    if not rejected:
+        return "the recording holds no sample"
+    todo = "are they numbers whose columns nobody named (sidelong ingest RUN.h5 --columns NAMES)?"
+    return f"the recording holds no sample, but {counted(rejected, 'line')} that could not be read: {todo}"
+
+
 def _odd_period(one: Finding) -> str:
     n: Numbers = one.numbers
     return f"by its clock a sample comes every {figures(n['period_ms'])} ms: is the unit of t right?"
@@ -106,7 +115,7 @@ def _palette_lacks(one: Finding) -> str:
 
 
 REMARK_WORDS: Final[Mapping[FindingKind, Callable[[Finding], str]]] = {
-    FindingKind.NO_ROWS: lambda _: "the recording holds no sample",
+    FindingKind.NO_ROWS: _no_rows,
     FindingKind.NO_COURSE: lambda _: "no course is known, so what was read is listed as it came: give --course FILE",
     FindingKind.NO_TRUTH: lambda _: "what really stood there is not known: readings are listed, nothing is judged",
     FindingKind.NO_SUCH_SLOT: lambda one: (

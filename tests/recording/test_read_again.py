@@ -35,6 +35,8 @@ def test_names_given_later_are_as_good_as_names_given_at_once(nameless: Path, ca
     before = nameless.read_bytes()
     again = nameless.with_name("named.h5")
     assert load(nameless).table.rows == 0
+    assert main(["compare", str(nameless)]) == 0
+    assert "holds no sample, but 300 lines that could not be read" in " ".join(capsys.readouterr().out.split())
     assert main(["ingest", str(nameless), "--columns", "t/ms,colour,dist/mm", "-o", str(again), "--tag", "dry"]) == 0
     made = load(again)
     assert made.table.rows == len(drive(0)) - 1  # the line behind the gap is not known to be whole
