@@ -5,7 +5,7 @@ Library exceptions are translated at the edge where they arise: nobody above see
 
 from __future__ import annotations
 
-from typing import ClassVar
+from typing import ClassVar, Self
 
 EXIT_OK = 0
 EXIT_DIFFERS = 1
@@ -46,6 +46,11 @@ class SidelongError(Exception):
     def __str__(self) -> str:
         text = f"{self.where}: {self.what}" if self.where else self.what
         return f"{text}. {self.todo}" if self.todo else text
+
+    def alone(self) -> Self:
+        """Itself without the frames it came through, to be told later: they hold all that had been read of a bad file."""
+        self.__cause__ = self.__context__ = None
+        return self.with_traceback(None)
 
 
 class UsageError(SidelongError):

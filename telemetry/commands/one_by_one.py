@@ -29,7 +29,7 @@ def one_by_one(paths: Iterable[Path], does: Callable[[Path], None]) -> int:
         except SidelongError as error:
             if len(paths) == 1:
                 raise
-            failed.append(error)
+            failed.append(error.alone())
             tell(number)
     clear_progress()
     return told(failed)

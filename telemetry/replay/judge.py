@@ -81,7 +81,7 @@ def read_case(case: Case, strategies: Mapping[str, Strategy], *, why: bool, shel
         try:
             results[label] = one.strategy(label, strategy)
         except SidelongError as error:
-            reads.failed[label] = error
+            reads.failed[label] = error.alone()
     beyond = Beyond(one.course, case.table, one.stretch, one.walked)
     robot = one.robot()
     for label, result in results.items():

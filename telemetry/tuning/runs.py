@@ -64,7 +64,7 @@ def saved_runs(
             else:
                 runs.append(_run(path.as_posix(), recording, on, stood, given_palette))
         except SidelongError as error:
-            problems.append(error)
+            problems.append(error.alone())
         if progress:
             progress(number)
     if not runs and problems and not untold:

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import json
+import weakref
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import h5py
+import numpy as np
 import pytest
 from recording.streams import stream
 from recording.test_recording import write_journal
 
+from telemetry.commands import one_by_one
 from telemetry.errors import RecordingError
 from telemetry.recording.document import MOST_MOMENTS, unpacked_document
 from telemetry.recording.hdf5.attributes import read_bytes, write_document
@@ -72,3 +75,21 @@ def test_a_list_holds_no_more_of_a_label_than_is_read_there(tmp_path: Path) -> N
 def test_a_journal_with_such_labels_becomes_a_recording_that_can_be_read(tmp_path: Path) -> None:
     journal = write_journal(tmp_path / "run.h5", stream(20), Meta(name="run", more={"kept": [1]}))
     assert load(make_recording(journal)[0]).meta.more == {"kept": [1]}
+
+
+def test_an_error_that_is_told_at_the_end_holds_nothing_of_its_file(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of hundreds of files that are refused each error held all that had been read of its file."""
+    held: list[weakref.ref[np.ndarray[Any, Any]]] = []
+    alive: list[list[bool]] = []
+
+    def does(path: Path) -> None:
+        read = np.zeros(1000)
+        held.append(weakref.ref(read))
+        try:
+            int("no number")
+        except ValueError as error:
+            raise RecordingError("refused", where=str(path)) from error
+
+    monkeypatch.setattr(one_by_one, "told", lambda _failed: alive.append([one() is not None for one in held]) or 3)
+    assert one_by_one.one_by_one([Path("a"), Path("b")], does) == 3
+    assert alive == [[False, False]]

@@ -20,6 +20,7 @@ from faults.two_readers import OTHERS, other
 from telemetry.recording.hdf5.object_headers import ObjectHeaders
 from telemetry.recording.hdf5.reader import RecordingFile
 from telemetry.recording.hdf5.root_header import read_root
+from telemetry.recording.hdf5.visit import visit
 from telemetry.recording.make import make_recording
 from telemetry.recording.meta import Meta
 
@@ -95,6 +96,13 @@ def test_a_text_that_ends_before_its_end_and_two_values_of_one_number_are_left_t
     another = next(at for at in values if at != number)
     twice[another : another + 2] = data[number : number + 2]
     assert read_root(bytes(twice)) is None
+
+
+def test_groups_in_one_another_are_visited_once(made: Path) -> None:
+    with h5py.File(made, "r+", libver=("v110", "v110")) as file:
+        inner = file.create_group("in")
+        inner["out"], inner["in"] = file["/"], inner
+    assert visit(made) == ""
 
 
 @pytest.mark.parametrize("how", OTHERS)

@@ -23,6 +23,7 @@ def visit(path: Path) -> str:
         with h5py.File(path, "r", locking=False) as file:
             where = "the list of what it holds"
             objects: list[Any] = [file]
+            seen = {h5py.h5o.get_info(file.id).addr}
             waiting = [(file, name) for name in file]
             while waiting:
                 group, name = waiting.pop()
@@ -30,7 +31,11 @@ def visit(path: Path) -> str:
                 # A link of another kind leads to an object with a name of its own, or out of this file.
                 if not isinstance(group.get(name, getlink=True), h5py.HardLink):
                     continue
-                objects.append(group[name])
+                one = group[name]
+                if h5py.h5o.get_info(one.id).addr in seen:  # a second name; groups may be in one another
+                    continue
+                seen.add(h5py.h5o.get_info(one.id).addr)
+                objects.append(one)
                 if isinstance(objects[-1], h5py.Group):
                     waiting += [(objects[-1], inner) for inner in objects[-1]]
                 elif isinstance(objects[-1], h5py.Dataset):

@@ -142,7 +142,7 @@ def answer_of(
         reads.failed.update(failed)
         found = verdict_on(case, reads, _shelf()) if order.ask.verdict else None
     except SidelongError as error:
-        return RecordingResults(path, problem=error)
+        return RecordingResults(path, problem=error.alone())
     except Exception as error:
         LOG.exception("%s could not be judged", path)
         return RecordingResults(path, problem=FaultError.of(error, str(path)))
@@ -158,7 +158,7 @@ def _made(order: EvaluationOrder | ArrivedOrder) -> tuple[Mapping[str, Strategy]
         try:
             made[label] = order.strategy(label)
         except SidelongError as error:
-            failed[label] = error
+            failed[label] = error.alone()
     return made, failed
 
 
