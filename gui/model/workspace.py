@@ -25,6 +25,7 @@ from gui.words import tr
 
 if TYPE_CHECKING:
     from gui.model.follow import Follow
+    from gui.model.lot import Lot
     from gui.model.shelf import Shelf
     from gui.model.standings import Standings
     from telemetry.replay.evaluate import Evaluator
@@ -52,6 +53,7 @@ class Workspace(QObject):
         self._follow: Follow | None = None
         self._shelf: Shelf | None = None
         self._standings: Standings | None = None
+        self._lot: Lot | None = None
         self._evaluator: Evaluator | None = None
 
     def go(self, place: str, what: object = None) -> None:
@@ -102,6 +104,15 @@ class Workspace(QObject):
             self._shelf.relabelled.connect(self._forget_standing)  # before anybody who asks how the run stands
             self.follow.kept.connect(lambda _path: self.shelf.refresh())
         return self._shelf
+
+    @property
+    def lot(self) -> Lot:
+        """The next layout."""
+        if self._lot is None:
+            from gui.model.lot import Lot
+
+            self._lot = Lot(self.selection, self.shelf, self)
+        return self._lot
 
     @property
     def evaluator(self) -> Evaluator:

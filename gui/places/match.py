@@ -56,7 +56,7 @@ class MatchPlace(Place):
         self._jobs = Jobs()
         self._last: Path | None = None
         self.link, self.colours, self.run = BigCard(tr("Robot")), BigCard(tr("Colours")), BigCard(tr("Last run"))
-        self.lot = LotCard(workspace.selection.course, workspace.selection.book, workspace.theme)
+        self.lot = LotCard(workspace.lot, workspace.theme)
         self.record_button = button(tr("Record"), self._record, kind="record", key=RECORD_KEY)
         self.record_button.setMinimumHeight(64)
         self.check_button = button(tr("Re-check colours"), self.check, key="Ctrl+K")
@@ -83,7 +83,7 @@ class MatchPlace(Place):
             Key("Ctrl+K", tr("re-check the colours"), self.check),
             Key("Space", tr("capture the colour under the sensor, during the re-check")),
             Key("Ctrl+E", tr("enter the actual colours of the last run"), self.enter_truth),
-            Key("Ctrl+L", tr("new layout"), self.lot.draw),
+            Key("Ctrl+L", tr("new layout"), workspace.lot.draw),
             Key("Ctrl+J", tr("open the last run"), self.open_run),
             Key("Escape", tr("leave match day"), self.leave),
         )
@@ -91,9 +91,6 @@ class MatchPlace(Place):
         follow.state_changed.connect(self._show_link)
         workspace.shelf.changed.connect(self._look_at_last)
         workspace.selection.strategy_changed.connect(self._judge)
-        workspace.selection.course_changed.connect(
-            lambda: self.lot.set_course(workspace.selection.course, workspace.selection.book)
-        )
         workspace.selection.recheck_changed.connect(self._answered)
         for changed in (self.calibration.changed, workspace.selection.palette_changed, workspace.selection.course_changed):
             changed.connect(self._show_colours)
@@ -163,7 +160,7 @@ class MatchPlace(Place):
             self.workspace.messages.tell(tr("Connect the robot first: its sensor is what is checked."), "warn", cause="link")
             return
         self.calibration.begin_recheck()
-        self.take_button.setFocus()
+        self.go_home(self.take_button)
 
     @property
     def checking(self) -> bool:
@@ -220,8 +217,6 @@ class MatchPlace(Place):
     def _look_at_last(self) -> None:
         shelf = self.workspace.shelf
         whole = [entry for entry in shelf.entries if entry.state == "whole"]
-        mine = [entry.truth for entry in whole if entry.course == self.workspace.selection.course.name and entry.truth]
-        self.lot.show_practice([truth for truth in mine if truth])
         self._last = Path(whole[0].path) if whole else None
         self._judge()
 

@@ -70,7 +70,7 @@ class RecordPlace(Place):
             Key("A … Z", tr("a colour by its letter, while colours are asked for")),
             Key("Backspace", tr("take the last colour back")),
             Key("Escape", tr("enter the colours later"), self._skipped),
-            Key("Ctrl+L", tr("new layout"), self.lot.draw),
+            Key("Ctrl+L", tr("new layout"), workspace.lot.draw),
             Key("Ctrl+Shift+R", tr("start or end the practice session"), self._toggle_session),
             Key("Ctrl+Shift+S", tr("readings spoken, or not"), self.sound_box.toggle),
         )
@@ -116,7 +116,7 @@ class RecordPlace(Place):
         column = QVBoxLayout(ready)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(GAP_PX)
-        self.lot = LotCard(workspace.selection.course, workspace.selection.book, workspace.theme)
+        self.lot = LotCard(workspace.lot, workspace.theme)
         self.needed = RunsNeeded()
         column.addWidget(self.lot, 1)
         column.addWidget(self.needed)
@@ -240,7 +240,6 @@ class RecordPlace(Place):
     def _show_practice(self) -> None:
         """What the runs so far say about the practice on this course."""
         mine = self._mine()
-        self.lot.show_practice([entry.truth for entry in mine if entry.truth])
         standings = [self.workspace.standings.of(entry) for entry in mine]
         judged = [one.kind == "right" for one in standings if one is not None and one.kind in ("right", "wrong", "early")]
         self.needed.show_runs(sum(judged), len(judged), self.workspace.selection.strategy)
@@ -278,7 +277,7 @@ class RecordPlace(Place):
             self.picker.start(None, tr("This run was driven on {name}: its colours are asked for.", name=own.name))
         else:
             self.picker.start(
-                self.lot.layout_drawn, tr("Filled in from the layout. Press Return to save, or correct it first.")
+                self.workspace.lot.layout, tr("Filled in from the layout. Press Return to save, or correct it first.")
             )
         self.pages.setCurrentIndex(TRUTH_PAGE)
         self.picker.map.setFocus()
@@ -314,7 +313,7 @@ class RecordPlace(Place):
         if self.workspace.shelf.set_truth(path, truth):
             self.session.settled(path)
             self.asked = None
-            self.lot.draw()
+            self.workspace.lot.draw()
             self._judge(path)
 
     def _skipped(self) -> None:
@@ -362,8 +361,9 @@ class RecordPlace(Place):
 
     def _course_changed(self) -> None:
         course, book = self.workspace.selection.course, self.workspace.selection.book
-        self.lot.set_course(course, book)
         self.swatch.book = book
+        self._show_practice()
+        self._count_runs()
         if self.asked is not None and self.asked.exists():
             self._ask(self.asked)
         elif self.pages.currentIndex() != VERDICT_PAGE:

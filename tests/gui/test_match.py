@@ -27,13 +27,33 @@ def test_it_stands_alone_and_says_what_the_last_run_was(stocked: Window, qtbot: 
     said = answer(match.verdict, stocked.workspace.selection.strategy)
     assert said.headline in match.run.big.text()
     assert match.verdict.path == Path(stocked.workspace.shelf.entries[0].path)
-    before = match.lot.layout_drawn
+    before = stocked.workspace.lot.layout
     for _ in range(3):  # drawn at random: the same twice is possible, three times hardly
         press(qtbot, stocked, Qt.Key.Key_L, CTRL)
-    assert match.lot.layout_drawn != before
+    assert stocked.workspace.lot.layout != before
     press(qtbot, stocked, Qt.Key.Key_Escape)
     assert stocked.place.name == "runs"
     assert stocked.rail.isVisible()
+
+
+def test_the_next_layout_is_one_wherever_it_is_shown(stocked: Window) -> None:
+    stocked.show_place("record")
+    record: Any = stocked.place
+    stocked.show_place("match")
+    match: Any = stocked.place
+    for _ in range(3):
+        match.lot.again.click()
+        layout = [state.colour for state in match.lot.map.states]
+        assert layout == [state.colour for state in record.lot.map.states]
+        assert layout == list(stocked.workspace.lot.layout)
+    practised = match.lot.bar.format()
+    assert not practised.startswith("0 ")
+    selection = stocked.workspace.selection
+    first = selection.variant
+    selection.use_built_in_course("back")
+    assert match.lot.bar.format() != practised
+    selection.use_built_in_course(first)
+    assert match.lot.bar.format() == record.lot.bar.format() == practised, "the runs on this course count at once"
 
 
 def test_a_re_check_is_done_by_keys_alone(
