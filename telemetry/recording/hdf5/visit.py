@@ -54,8 +54,10 @@ def visit(path: Path) -> str:
 def _read(dataset: Any) -> None:
     """All that is stored of it; a dimension without values has a length only, however large."""
     if dataset.shape and dataset.id.get_storage_size():
-        for start in range(0, dataset.shape[0], BLOCK):
-            dataset[start : start + BLOCK]
+        # A part of a chunk costs as much as all of it: one larger than HDF5 keeps would be unpacked for every part.
+        block = max(BLOCK, dataset.chunks[0] if dataset.chunks else 0)
+        for start in range(0, dataset.shape[0], block):
+            dataset[start : start + block]
 
 
 def _references(value: Any) -> Iterator[h5py.Reference]:
