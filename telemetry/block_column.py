@@ -119,14 +119,14 @@ def pieces(rows: int, piece: int = PIECE_ROWS, *, start: int = 0) -> Iterator[tu
 
 def first_row(columns: Sequence[Array], rows: int, holds: Callable[..., Array]) -> int:
     """The first row for which ``holds(a stretch of each column)`` is true; ``rows`` where none is. Reads no further."""
-    size = 1 << 12
+    size = 1 << 6  # mostly it is one of the first
     start = 0
     while start < rows:
         stop = min(start + size, rows)
         true = holds(*(column[start:stop] for column in columns))
         if true.any():
             return start + int(true.argmax())
-        start, size = stop, min(size * 4, PIECE_ROWS)
+        start, size = stop, min(size * 8, PIECE_ROWS)
     return rows
 
 

@@ -191,6 +191,8 @@ def whole(values: NDArray[np.generic], scale: float = 1.0, most: int = WHOLE_MAX
     """``values * scale`` as whole numbers, half rounded up, clipped to +-``most``; NaN becomes MISSING."""
     scaled = np.floor(np.asarray(values, dtype=np.float64) * scale + 0.5)
     known = np.isfinite(scaled)
+    if known.all():
+        return np.clip(scaled, -most, most, out=scaled).astype(np.int64)
     out = np.full(scaled.shape, MISSING, dtype=np.int64)
     np.clip(scaled, -most, most, out=scaled, where=known)
     out[known] = scaled[known].astype(np.int64)

@@ -71,7 +71,8 @@ def _stops(table: SampleTable) -> int:
         speed = _column(table, "speed")
         known = np.isfinite(speed)
         moving = np.abs(speed[known][1:]) > STILL_CM_S
-    t_us, heading = t_us[known], heading[known]
+    if not known.all():
+        t_us, heading = t_us[known], heading[known]
     moved = np.flatnonzero(moving)
     if len(moved) < 2:
         return 0
@@ -94,7 +95,8 @@ def _turned_deg(heading: NDArray[np.float64]) -> float:
     known = heading[np.isfinite(heading)]
     if not len(known):
         return 0.0
-    unwrapped = np.unwrap(known, period=360.0)
+    goes_round = len(known) > 1 and bool((np.abs(known[1:] - known[:-1]) >= 180.0).any())
+    unwrapped = np.unwrap(known, period=360.0) if goes_round else known
     return float(unwrapped.max() - unwrapped.min())
 
 

@@ -22,6 +22,8 @@ _NO_RUN: Final = 100_000
 _A_WHILE_US: Final = 250_000
 _GOES_ON: Final = 1.0
 """Further than this within _A_WHILE_US, in cm or deg, is going on: 4 cm/s, and more than a heading's noise."""
+_FEW: Final = 100
+"""Rows that tell well enough that there is far too little turning to look at all."""
 _MOST_TURNING: Final = 0.35
 """No drive turns in a greater share of its time than this."""
 _TURNED_CM: Final = 1.0
@@ -107,10 +109,16 @@ def _heading_for_dist(table: SampleTable) -> list[Finding]:
     if "dist" not in table.columns or "heading" not in table.columns:
         return []
     t_us = _begin(table, "t_us")
-    # A clock that is set back is in no order: its rows are then compared with rows that are there, whichever they are.
-    before = np.minimum(np.searchsorted(t_us, t_us - _A_WHILE_US), np.arange(len(t_us)))
     rows = np.flatnonzero(t_us >= t_us[0] + _A_WHILE_US)
-    dist, heading = (_begin(table, name)[rows] - _begin(table, name)[before[rows]] for name in ("dist", "heading"))
+    if len(rows) >= 8 * _FEW:
+        few = rows[::8]
+        heading = _begin(table, "heading")
+        change = heading[few] - heading[_a_while_before(t_us, few)]
+        change = np.abs(change[np.isfinite(change)])
+        if len(change) >= _FEW and float(np.mean(change > _GOES_ON)) < _MOST_TURNING / 2:
+            return []
+    before = _a_while_before(t_us, rows)
+    dist, heading = (_begin(table, name)[rows] - _begin(table, name)[before] for name in ("dist", "heading"))
     known = np.isfinite(dist) & np.isfinite(heading)
     if int(known.sum()) < 10:
         return []
@@ -121,6 +129,12 @@ def _heading_for_dist(table: SampleTable) -> list[Finding]:
     if to_and_fro[1] < min(0.03, to_and_fro[0]):
         return [Finding(FindingKind.HEADING_FOR_DIST, numbers={"driving": driven, "turning": turned})]
     return []
+
+
+def _a_while_before(t_us: NDArray[np.float64], rows: NDArray[np.int64]) -> NDArray[np.int64]:
+    """A clock that is set back is in no order: its rows are then compared with rows that are there, whichever they are."""
+    before: NDArray[np.int64] = np.minimum(np.searchsorted(t_us, t_us[rows] - _A_WHILE_US), rows)
+    return before
 
 
 def _changes_of_sign(values: NDArray[np.float64]) -> float:

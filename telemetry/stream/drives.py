@@ -160,9 +160,9 @@ def drives(table: SampleTable) -> list[RunFound]:
 
 def may_be_several(table: SampleTable) -> bool:
     """Whether the robot rests or starts anew between two motions: where not, there is one drive at the most."""
-    moving = moves(table, 0, table.rows)
+    moving = np.flatnonzero(moves(table, 0, table.rows))
     t_us, boot = (np.asarray(table.columns[name], dtype=np.int64)[moving] for name in ("t_us", "boot"))
-    return bool(len(t_us)) and bool(np.ptp(boot) or np.diff(t_us).max(initial=0) >= STILL_S * 1e6)
+    return bool((boot[1:] != boot[:-1]).any()) or bool((t_us[1:] - t_us[:-1]).max(initial=0) >= STILL_S * 1e6)
 
 
 def moves(table: SampleTable, start: int, stop: int) -> NDArray[np.bool_]:
@@ -171,18 +171,19 @@ def moves(table: SampleTable, start: int, stop: int) -> NDArray[np.bool_]:
         return np.zeros(0, dtype=np.bool_)
     sent_us = np.asarray(table.columns["t_us"][start:stop], dtype=np.int64)
     # A restart sets the robot's clock back; here it only has to go on.
-    t_us = np.cumsum(np.maximum(np.diff(sent_us, prepend=sent_us[:1]), 0))
+    ahead = sent_us[1:] - sent_us[:-1]
+    t_us = sent_us if (ahead >= 0).all() else np.concatenate([[0], np.cumsum(np.maximum(ahead, 0))])
     before = np.searchsorted(t_us, t_us - WINDOW_US)
     before = np.minimum(before, np.arange(len(t_us)))
     moving = np.zeros(len(t_us), dtype=np.bool_)
     if "dist" in table.columns:
         sent_cm = np.asarray(table.columns["dist"][start:stop], dtype=np.float64)
-        step = np.nan_to_num(np.diff(sent_cm, prepend=sent_cm[:1]))
-        # A distance that is set back to 0 is no motion.
-        dist = np.cumsum(np.where(np.abs(step) < JUMP_CM, step, 0.0))
-        moving |= np.nan_to_num(np.abs(dist - dist[before])) > MOVED_CM
+        step = sent_cm[1:] - sent_cm[:-1]
+        # A distance that is set back to 0 is no motion; nor is one that is not sent, since no comparison with it holds.
+        dist = np.concatenate([[0.0], np.cumsum(np.where(np.abs(step) < JUMP_CM, step, 0.0))])
+        moving |= np.abs(dist - dist[before]) > MOVED_CM
     if "speed" in table.columns:
-        moving |= np.nan_to_num(np.abs(np.asarray(table.columns["speed"][start:stop], dtype=np.float64))) > MOVING_CM_S
+        moving |= np.abs(np.asarray(table.columns["speed"][start:stop], dtype=np.float64)) > MOVING_CM_S
     if "dist" not in table.columns and "speed" not in table.columns:
         channel = sensor_channel(table.columns, "refl", "") or sensor_channel(table.columns, "green", "")
         if channel is not None:
