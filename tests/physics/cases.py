@@ -141,12 +141,13 @@ def palette_of(generator: str, setup: int, level: str, other_light: bool, codes_
 
 
 def only(table: SampleTable, stream: str) -> SampleTable:
-    """``both``, ``raw`` or ``codes``: what the robot would have sent."""
-    drop = {"both": (), "raw": ("colour",), "codes": RAW}[stream]
+    """``both``, ``raw`` or ``codes``: what the robot would have sent; with ``, in order`` it did not send its distance."""
+    what, _, in_order = stream.partition(", ")
+    drop = {"both": (), "raw": ("colour",), "codes": RAW}[what] + (("dist",) if in_order else ())
     columns = {name: column for name, column in table.columns.items() if name not in drop}
     return SampleTable(
-        columns=columns, rows=table.rows, colours=table.colours if stream != "raw" else ("none",), notes=table.notes,
-        ranges=table.ranges if stream != "codes" else {}, lost=table.lost,
+        columns=columns, rows=table.rows, colours=table.colours if what != "raw" else ("none",), notes=table.notes,
+        ranges=table.ranges if what != "codes" else {}, lost=table.lost,
     )  # fmt: skip
 
 
@@ -162,5 +163,5 @@ def cases(
             if palette == "none":
                 by = palette_for(table, made.course, None)
             else:
-                by = palette_of(generator, setup, level, palette == "other light", stream == "codes")
+                by = palette_of(generator, setup, level, palette == "other light", stream.startswith("codes"))
             yield Case(generator, level, setup, seed, table, made.course, truth, by)

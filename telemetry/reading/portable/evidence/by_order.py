@@ -2,6 +2,7 @@
 
 MISSING = -1073741824
 FAR = 1000000000
+SPLIT = 420  # what it costs that a marker begins where another ends, if nothing turns there
 BRIDGE = 10  # how much more a cell of the field counts against one marker on both sides of it
 
 
@@ -50,9 +51,9 @@ class ByOrder:
                 stay = best[2 * j - 1] - join
                 fresh = best[2 * j - 2] - 120
                 done = best[2 * j - 1]
-                # the stretch before may end right here and the next begin
-                if j >= 2 and best[2 * j - 3] - 120 > fresh:
-                    fresh = best[2 * j - 3] - 120
+                # the stretch before may end right here and the next begin, where the colour turns
+                if j >= 2 and best[2 * j - 3] - SPLIT + 3 * join > fresh:
+                    fresh = best[2 * j - 3] - SPLIT + 3 * join
                     start = 2
                 else:
                     start = 1

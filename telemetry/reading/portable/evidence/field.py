@@ -79,7 +79,7 @@ class Field:
                     at[3] += self.cells.c3[j]
                     spread += z if z < 100000 else 100000
                     if last == j - 1:
-                        hops += self.hop(j)
+                        hops += min(self.beside(j, j - 1), 100000)
                         pairs += 1
                     last = j
                     n += 1
@@ -96,22 +96,20 @@ class Field:
             for c in range(3):
                 self.fields[k + c] = level[c]
 
-    def hop(self, i):
-        """By how much cell ``i`` differs from the one before, squared, beside what a common gain of the field explains."""
+    def beside(self, i, k):
+        """How far cell ``i`` is from cell ``k`` (-1: the field), squared, beside what a common gain explains."""
         at = self.level
-        a = self.cells.c0[i] - self.cells.c0[i - 1]
-        b = self.cells.c1[i] - self.cells.c1[i - 1]
-        c = self.cells.c2[i] - self.cells.c2[i - 1]
-        d = self.cells.c3[i] - self.cells.c3[i - 1]
+        a = self.cells.c0[i] - (at[0] if k < 0 else self.cells.c0[k])
+        b = self.cells.c1[i] - (at[1] if k < 0 else self.cells.c1[k])
+        c = self.cells.c2[i] - (at[2] if k < 0 else self.cells.c2[k])
+        d = self.cells.c3[i] - (at[3] if k < 0 else self.cells.c3[k])
         apart = a * a + b * b + c * c + d * d
         if apart > 400000:
-            return 100000
+            return apart
         own = (at[0] * at[0] + at[1] * at[1] + at[2] * at[2] + at[3] * at[3]) // 512 + 1
         along = (a * at[0] + b * at[1] + c * at[2] + d * at[3]) // own
         left = apart - along * along * own // 512
-        if left < 0:
-            return 0
-        return left if left < 100000 else 100000
+        return left if left > 0 else 0
 
     def wide_reach(self, at):
         """How far from a level cells may be that belong to it: noise, and a twentieth of the level for an uneven field."""
@@ -154,16 +152,17 @@ class Field:
         if code <= 0 or code == self.code:
             return -70
         share = often[code] * 100 // total
-        if share > 20:
+        if share > 40:
             return -40
-        return 60 - share * 5
+        return 60 - share * 3 // 2
 
     def weigh(self):
-        """How much each cell speaks against the field, and the running sum over the way."""
-        floor = self.sigma + 150
+        """How much each cell speaks against the field: a common gain says less, for pose and height waver."""
         for i in range(self.cells.count):
             if self.raw:
-                z = self.cells.apart(i, self.level) * 8 // floor
+                left = self.beside(i, -1)
+                z = self.cells.apart(i, self.level) - left
+                z = z * 8 // (3 * self.sigma + 150) + left * 8 // (min(self.rough, self.sigma) + 150)
                 if z > 260:
                     z = 260
                 self.cells.away[i] = z - 80
