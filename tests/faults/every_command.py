@@ -14,7 +14,6 @@ import contextlib
 import errno
 import hashlib
 import json
-import os
 import shutil
 import subprocess
 import sys
@@ -22,7 +21,9 @@ import tempfile
 import time
 from collections import Counter
 from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field
+from multiprocessing import get_context
 from pathlib import Path
 from xml.etree import ElementTree as Xml
 
@@ -35,6 +36,7 @@ from telemetry.recording.load import load
 from telemetry.recording.make import recover
 from telemetry.replay.baseline.file import read_agreed
 
+WINDOWS = {"window", "screenshots"}
 BESIDE = """
 import sys
 from dataclasses import replace
@@ -158,6 +160,12 @@ def one(name: str, made: Path, before: dict[str, str], at: int, beside: bool = F
         return failing, bool(code)
 
 
+def apart(name: str, made: Path, before: dict[str, str], at: int, beside: bool = False) -> tuple[Failing, bool]:
+    """As ``one``, in a process of its own: no program makes a hundred windows, and Qt's end does not survive them."""
+    with ProcessPoolExecutor(1, get_context("fork")) as alone:
+        return alone.submit(one, name, made, before, at, beside).result()
+
+
 def everything_before(made: Path) -> dict[str, str]:
     """What is readable before any command, in a copy: looking puts what a capture left in order."""
     with tempfile.TemporaryDirectory() as folder:
@@ -168,7 +176,7 @@ def every_call(name: str, made: Path, *, stride: int = 1, first: int = 0, beside
     """Each ``stride``-th call of a command fails, until none is left."""
     count, at, before = Count(), first, everything_before(made)
     while True:
-        failing, said = one(name, made, before, at, beside)
+        failing, said = (apart if COMMANDS[name].words[0] in WINDOWS else one)(name, made, before, at, beside)
         count.kinds = max(count.kinds, failing.kinds, key=Counter.total)
         if not failing.failed:
             return count
@@ -199,4 +207,3 @@ def main(stride: int, how: str, names: list[str]) -> None:
 if __name__ == "__main__":
     words = sys.argv[1:]
     main(int(words[0]) if words else 1, words[1] if len(words) > 1 else "both", words[2:])
-    os._exit(0)  # a hundred windows were made and taken down in this process, which Qt's own end may not survive
