@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 
 
 MOST_COURSES = 8
+FIRST_VARIANT = "row"
 """So many course files are remembered."""
 
 
@@ -72,7 +73,10 @@ class Selection(QObject):
     @property
     def variant(self) -> str:
         """Which of the built-in courses: row, two (two sensors), back (a leg driven backwards)."""
-        return self._settings.text("variant", "row")
+        from telemetry.sources.synthetic.run import COURSES
+
+        kept = self._settings.text("variant", FIRST_VARIANT)
+        return kept if kept in COURSES else FIRST_VARIANT  # a later version may have more of them
 
     def use_course(self, path: Path) -> bool:
         """Use a course file; False where it cannot be read, which is told."""

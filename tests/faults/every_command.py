@@ -14,6 +14,7 @@ import contextlib
 import errno
 import hashlib
 import json
+import os
 import shutil
 import subprocess
 import sys
@@ -162,6 +163,7 @@ def one(name: str, made: Path, before: dict[str, str], at: int, beside: bool = F
 
 def apart(name: str, made: Path, before: dict[str, str], at: int, beside: bool = False) -> tuple[Failing, bool]:
     """As ``one``, in a process of its own: no program makes a hundred windows, and Qt's end does not survive them."""
+    os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
     with ProcessPoolExecutor(1, get_context("fork")) as alone:
         return alone.submit(one, name, made, before, at, beside).result()
 
