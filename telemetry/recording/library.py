@@ -81,7 +81,7 @@ def entries(folder: Path, *, progress: Callable[[float], None] | None = None) ->
     A damaged one is listed with its problem; one that is being captured now is listed as such.
     """
     found = _files(folder)
-    known = _read_index(folder / INDEX)
+    known = _read_index(folder)
     out: list[Entry] = []
     kept: dict[str, Any] = {}
     new: list[str] = []
@@ -90,9 +90,9 @@ def entries(folder: Path, *, progress: Callable[[float], None] | None = None) ->
         if name.endswith(SUFFIX):
             if recording_path(Path(name)).name not in found:
                 out.append(_journal_entry(folder / name))
-        elif held is not None and held[0] == list(stamp):
-            kept[name] = held
-            out.append(_entry(folder, held[1]))
+        elif held is not None and held[0][0] == list(stamp):
+            kept[name], entry = held
+            out.append(entry)
         else:
             new.append(name)
     remember(found[name] for name in kept)
@@ -305,14 +305,19 @@ def plain_entry(entry: Entry) -> dict[str, Any]:
     } | {"path": os.path.basename(entry.path)}  # noqa: PTH119 - ten thousand of them
 
 
-def _entry(folder: Path, plain: Mapping[str, Any]) -> Entry:
+def _entry(folder: Path | str, plain: Mapping[str, Any]) -> Entry:
     """From the index or another process, which may be anybody's. Raises MisfitError where a value is of another kind."""
     return checked({**plain, "path": os.path.join(folder, plain["path"])}, Entry)  # noqa: PTH118 - ten thousand of them
 
 
-def _read_index(path: Path) -> dict[str, Any]:
-    """What the index knows; empty where there is none, or none that can be used. An entry of odd kinds is left out alone."""
-    return {name: held for name, held in _index_entries(path).items() if _fits(name, held)}
+def _read_index(folder: Path) -> dict[str, tuple[Any, Entry]]:
+    """What the index knows; empty where there is none, or none that can be used. An entry of odd kinds is left out alone.
+
+    Of each as it stands there, a stamp and plain values, and as an entry.
+    """
+    where = os.fspath(folder)
+    found = ((name, held, _fitting(where, name, held)) for name, held in _index_entries(folder / INDEX).items())
+    return {name: (held, entry) for name, held, entry in found if entry is not None}
 
 
 def _index_entries(path: Path) -> dict[str, Any]:
@@ -335,12 +340,12 @@ def _is_stamp(value: Any) -> bool:
     return isinstance(value, list) and [type(one) for one in value] == [int] * 4
 
 
-def _fits(name: str, held: Any) -> bool:
+def _fitting(folder: str, name: str, held: Any) -> Entry | None:
     try:
         stamp, plain = held
-        return bool(_entry(Path(), plain)) and plain["path"] == name and _is_stamp(stamp)
+        return _entry(folder, plain) if plain["path"] == name and _is_stamp(stamp) else None
     except (ValueError, LookupError, TypeError, AttributeError):
-        return False
+        return None
 
 
 def _write_index(path: Path, kept: Mapping[str, Any]) -> None:
