@@ -1,11 +1,11 @@
-"""Our own reader of short recordings gives what HDF5 gives, or leaves the file to it (long: ``faults.two_readers``)."""
+"""Our own reader of short recordings gives what HDF5 gives, or leaves the file to it; thousands: ``faults.two_readers``.
+
+That one stays a script: of a file that is damaged HDF5 may die in other ways from run to run.
+"""
 
 from __future__ import annotations
 
-import os
 import random
-import subprocess
-import sys
 from contextlib import closing
 from pathlib import Path
 
@@ -30,16 +30,6 @@ ROWS = 300
 @pytest.fixture
 def made(tmp_path: Path) -> Path:
     return make_recording(write_journal(tmp_path / "run.h5", [*stream(ROWS), b"1,no\n"], Meta()))[0]
-
-
-@pytest.mark.skipif(not hasattr(os, "fork"), reason="each file is read in a process that may die of it")
-def test_files_with_other_headers_say_the_same_to_both(tmp_path: Path) -> None:
-    words = [sys.executable, "-m", "faults.two_readers", "400", "7"]
-    done = subprocess.run(words, cwd=Path(__file__).parents[1], capture_output=True, text=True, check=False)
-    counts = {said: int(times) for times, said in (line.split(maxsplit=1) for line in done.stdout.splitlines())}
-    assert (done.returncode, done.stderr) == (0, ""), done.stdout
-    assert counts["both read all of it"] > 50
-    assert counts["both read some of it, the same"] > 50
 
 
 def test_a_column_whose_header_hides_another_is_left_to_hdf5(made: Path) -> None:
