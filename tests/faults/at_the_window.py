@@ -13,20 +13,24 @@ os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
 from PySide6.QtCore import QTimer
 
+from faults.faulty_system import Failing
 from gui.application import make_application
 from gui.opening import open_paths
 from gui.window import Window
 
 PATIENCE_S = 3.0
 """For what a failed call may have kept from happening: then the user goes on."""
+LONG_S = 60.0
+"""While none has failed yet, on a computer that is busy."""
 TICK_MS = 5
+_failing: list[Failing] = []
 
 
 
 
 def _until(what: Callable[[], object]) -> Iterator[None]:
-    end = time.monotonic() + PATIENCE_S
-    while not what() and time.monotonic() < end:
+    began = time.monotonic()
+    while not what() and time.monotonic() < began + (PATIENCE_S if _failing[-1].failed else LONG_S):
         yield
 
 
@@ -53,8 +57,9 @@ def _judged(window: Window) -> bool:
 
 
 @contextlib.contextmanager
-def somebody_at_the_window(place: Path) -> Iterator[set[str]]:
+def somebody_at_the_window(place: Path, failing: Failing) -> Iterator[set[str]]:
     """While the block lasts, a window that is opened is used, and closed in the end. Yields what is left to do there."""
+    _failing.append(failing)
     app, left = make_application(), {"list", "open", "label", "put away"}
 
     def windows() -> list[Window]:

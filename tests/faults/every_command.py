@@ -131,13 +131,13 @@ def second_program(runs: Path) -> Iterator[None]:
             other.kill()
 
 
-def user_of(tried: Tried, place: Path) -> contextlib.AbstractContextManager[set[str]]:
+def user_of(tried: Tried, place: Path, failing: Failing) -> contextlib.AbstractContextManager[set[str]]:
     """Somebody who uses what is opened, where that is a window; what is left of that to be done."""
     if tried.words[0] != "window":
         return contextlib.nullcontext(set())
     from faults.at_the_window import somebody_at_the_window
 
-    return somebody_at_the_window(place)
+    return somebody_at_the_window(place, failing)
 
 
 def one(name: str, made: Path, before: dict[str, str], at: int, beside: bool = False) -> tuple[Failing, bool]:
@@ -148,7 +148,8 @@ def one(name: str, made: Path, before: dict[str, str], at: int, beside: bool = F
         shutil.copytree(made, place)
         failing = Failing(place, at, (errno.ENOSPC, errno.EIO)[at % 2])
         second = second_program(place / "runs") if beside else contextlib.nullcontext()
-        with second, contextlib.chdir(place), quiet() as said, user_of(tried, place) as left, failing_system(failing):
+        user = user_of(tried, place, failing)
+        with second, contextlib.chdir(place), quiet() as said, user as left, failing_system(failing):
             code = sidelong(tried.words)
         assert code != EXIT_BUG, (name, at, failing.failed, said.getvalue())
         assert "Traceback" not in said.getvalue(), (name, at, failing.failed, said.getvalue())
