@@ -37,9 +37,11 @@ _ROWS: dict[str, tuple[tuple[float, ...], float, str]] = {
 
 
 @cache
-def course_of(layout: str) -> Course:
-    """One of the rows; that of 'sticks' names each colour once at the most."""
+def course_of(layout: str, gaps: bool = False) -> Course:
+    """One of the rows; that of 'sticks' names each colour once at the most. ``gaps``: places of the others may be empty."""
     places, width_cm, rule = _ROWS[layout]
+    if gaps and "group" not in rule:
+        rule += "\nempty_ok = true"
     slots = "".join(
         f'[[slot]]\nname = "peg {i + 1}"\nat_cm = {at}\nwidth_cm = {width_cm}\n{rule}\n' for i, at in enumerate(places)
     )
@@ -63,6 +65,7 @@ class Level:
     stops: float = 0.0
     pace: float = 0.04
     glint: float = 0.0
+    gaps: bool = False
     motion: Motion = field(default_factory=Motion)
 
 
@@ -80,6 +83,7 @@ LEVELS: dict[str, Level] = {
         _HALL, room=(0.1, 0.4), height=(0.8, 1.6), tilt=0.2, noise=1.5, common=0.02, cycle_ms=(10.0, 18.0), worn=(0.0, 0.25),
         stops=0.4, pace=0.2, glint=0.2, full_at=(0.8, 1.2), motion=Motion(scale=0.05, start_cm=1.5, slip_cm=0.08, lost=0.02),
     ),
+    "gaps": replace(_HALL, gaps=True),
 }  # fmt: skip
 
 
@@ -103,7 +107,7 @@ class InTurn:
         self.level, self.number = LEVELS[level], [6601, setup, list(LEVELS).index(level)]
         rng = np.random.default_rng([6600, setup])
         self.layout = list(_ROWS)[setup % len(_ROWS)]
-        self.course = course_of(self.layout)
+        self.course = course_of(self.layout, self.level.gaps)
         ground = np.full(len(WAVES), rng.choice([0.06, 0.25, 0.5, 0.85])) * (
             1.0 + rng.uniform(-0.2, 0.2) * (WAVES - 550.0) / 150.0
         )
@@ -224,6 +228,8 @@ class InTurn:
         own = np.tile(self.own["none"], (cells, 1)) * waver[:, None]
         room = np.full(cells, self._roomy(self.surface["none"])) * waver
         for slot, colour in zip(self.course.slots, truth, strict=True):
+            if colour not in self.own:
+                continue
             at, half = (slot.at_cm or 0.0) + rng.normal(0.0, 0.05), (slot.width_cm or 2.0) / 2
             part = slice(int((at - half + AHEAD_CM) / STEP_CM), int((at + half + AHEAD_CM) / STEP_CM))
             grey = float(self.own[colour].mean())

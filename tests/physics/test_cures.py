@@ -77,8 +77,9 @@ def test_markers_that_touch_end_where_the_next_begins(stream: str, monkeypatch: 
 
     def alone(*given: Any) -> table.PlaceTable:
         made = table.place_table(*given)
-        around = [half + table.AROUND for half in made.half]
-        return replace(made, before=around, after=around, less=[0] * len(made.less))
+        low = [at - half - table.AROUND for at, half in zip(made.at, made.half, strict=True)]
+        high = [at + half + table.AROUND for at, half in zip(made.at, made.half, strict=True)]
+        return replace(made, low=low, high=high, less=[0] * len(made.less))
 
     row = range(1101, 1113, 3)  # set-ups whose markers stand side by side
     with_it = misread(("in turn", "bench"), setups=row, stream=stream)

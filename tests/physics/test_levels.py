@@ -41,6 +41,12 @@ def test_from_raw_channels_no_simple_strategy_reads_more_runs(generator: str) ->
     assert right - cell.sure <= by_chance(right, 0.6 if generator == "spliced" else 0.4)
 
 
+@pytest.mark.parametrize("stream", ["raw", "codes"])
+def test_places_that_touch_and_may_be_empty_do_not_share_a_marker(stream: str) -> None:
+    cell = read(cases("in turn", "gaps", setups=range(1070, 1082), runs=2, stream=stream), names=(*SIMPLE, "evidence"))
+    assert cell.right["evidence"] >= 1.2 * max(cell.right[name] for name in SIMPLE)
+
+
 def test_on_the_spectral_robot_it_misreads_a_third_as_often_at_the_most() -> None:
     cell = pooled("spectral", "raw")
     best = max(cell.right[name] for name in SIMPLE)

@@ -54,6 +54,8 @@ VOICE = 24
 """1/16 nat that a cell's vote by shares speaks for its colour, where poses vary."""
 VOICED = 16
 """1/64 by which a margin counts less for the votes in it, which err together."""
+CAP, FAR = 400, 1_000_000
+"""How much the cells of one place may say that something is there; where places may be empty: all that they say."""
 SHINES = 48
 """What it costs that a highlight begins; where poses vary it is rather the pose."""
 WITHOUT_FIELD = (200, 200, 0, 8)
@@ -180,9 +182,11 @@ def make_gather(layout: Layout, settings: Mapping[str, int]) -> tuple[Any, ...]:
     field = _part(
         Field, cells=cells, place=place, at=places.at, half=half, noise=table.noise, raw=raw, light=light, fields=fields
     )
+    empty = any(slot.empty_ok for slot in layout.course.slots)
     by_distance = _part(
-        ByDistance, cells=cells, place=place, at=places.at, before=places.before, after=places.after, where=where,
-        wrong=settings["wrong_pct"] * 10, off=settings["off_mm"] * 10, odd=_odd(layout),
+        ByDistance, cells=cells, place=place, at=places.at, low=places.low, high=places.high, where=where,
+        wrong=settings["wrong_pct"] * 10, off=settings["off_mm"] * 10, cap=FAR if empty else CAP, least=0 if empty else -FAR,
+        odd=_odd(layout),
     )  # fmt: skip
     by_order = _part(
         ByOrder, cells=cells, field=field, place=place, where=where, wide=wide,

@@ -213,7 +213,7 @@ def code_table(
 class PlaceTable:
     """Places of one sensor: ``begin`` (leg -> first entry), ``place`` (slot, -2 decoy, -1 end of leg), ``at``, ``half``.
 
-    ``before``, ``after``: how far from its middle each is looked for; ``less``: by how much less than usual its cells may
+    ``low``, ``high``: between which each is looked for; ``less``: by how much less than usual its cells may
     be aside, before and after, for the next marker begins there.
     """
 
@@ -221,8 +221,8 @@ class PlaceTable:
     place: list[int]
     at: list[int]
     half: list[int]
-    before: list[int]
-    after: list[int]
+    low: list[int]
+    high: list[int]
     less: list[int]
     ordered: bool
 
@@ -261,8 +261,8 @@ def place_table(course: Course, sensor: int, channels: frozenset[str]) -> PlaceT
     less = [int(max(SPOT - room, 0)) for room in free]
     return PlaceTable(
         begin, place, at, half,
-        before=[one + far for one, far in zip(half, beyond, strict=False)],
-        after=[one + far for one, far in zip(half, beyond[1:], strict=True)],
+        low=[max(one - wide - far, MISSING) for one, wide, far in zip(at, half, beyond, strict=False)],
+        high=[one + wide + far for one, wide, far in zip(at, half, beyond[1:], strict=True)],
         less=[less[k + side] for k in range(len(place)) for side in (0, 1)],
         ordered=ordered,
     )  # fmt: skip
