@@ -46,7 +46,7 @@ class MarginsDialog(QDialog):
         self.tune_button = button(tr("Map the settings"), self.map_settings)
         self.progress = QProgressBar()
         self.progress.setAccessibleName(tr("Progress"))
-        self.progress.setFormat("%p %")
+        self.progress.setFormat(tr("%p %"))
         self.cancel_button = button(tr("Cancel"), self.cancel)
         self.words = Label("", wrap=True)
         self.copy_button = button(tr("Copy picture"), self._copy, kind="quiet")
