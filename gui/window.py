@@ -144,11 +144,20 @@ class Window(TakesDrops):
         self._action("F6", self.message_bar.take_focus)
         self._action("Ctrl+O", self._open_file)
         self._action("Ctrl+Q", self._leave)
-        undo = self.workspace.undo.createUndoAction(self, tr("Undo"))
-        undo.setShortcut(QKeySequence.StandardKey.Undo)
+        self._action("Ctrl+Z", self._take_back)
         redo = self.workspace.undo.createRedoAction(self, tr("Redo"))
         redo.setShortcuts([QKeySequence("Ctrl+Shift+Z"), QKeySequence("Ctrl+Y")])
-        self.addActions([undo, redo])
+        self.addAction(redo)
+
+    def _take_back(self) -> None:
+        """What is just being filled in, else what was done last: never the colours of a run that is not looked at."""
+        holder = QApplication.focusWidget()
+        while holder is not None:
+            take_back = getattr(holder, "take_back", None)  # the pages are not loaded before they are opened
+            if take_back is not None and take_back():
+                return
+            holder = holder.parentWidget()
+        self.workspace.undo.undo()
 
     def _action(self, key: str, does) -> None:  # type: ignore[no-untyped-def]
         action = QAction(self)

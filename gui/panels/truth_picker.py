@@ -33,6 +33,10 @@ class TruthPicker(QWidget):
 
     def __init__(self, course: Course, book: SwatchBook, theme: Theme, *, key: str = "Return") -> None:
         super().__init__()
+        self._before: list[list[str | None]] = []
+        """What was filled in, before each change: to be taken back."""
+        self._typed_here = False
+        """Whether Ctrl+Z is about what is filled in here: something was typed or tapped since it was asked for."""
         self.course = course
         self.book = book
         self.colours: list[str | None] = [None] * len(course.slots)
@@ -68,6 +72,7 @@ class TruthPicker(QWidget):
         self.course, self.book = course, book
         self.colours = [None] * len(course.slots)
         self._begun = list(self.colours)
+        self._forget()
         self.map.book = book
         self.map.set_course(course)
         self.map.choose(0)
@@ -101,13 +106,35 @@ class TruthPicker(QWidget):
             truth, why = None, tr("The colours in the file do not fit this course. Enter them again.")
         self.colours = list(truth) if truth is not None else [None] * len(self.course.slots)
         self._begun = list(self.colours)
+        self._forget()
         self.map.choose(0)
         self._show(why)
 
     def clear(self) -> None:
-        begun = self._begun
-        self.start(None)
-        self._begun = begun
+        self._note()
+        self.colours = [None] * len(self.course.slots)
+        self.map.choose(0)
+        self._show()
+
+    def _forget(self) -> None:
+        self._before, self._typed_here = [], False
+
+    def _note(self) -> None:
+        """Something is changed: what there was can be had back."""
+        self._before.append(list(self.colours))
+        self._typed_here = True
+
+    def take_back(self) -> bool:
+        """The last change in here; where there is none, that is said. False: nothing was typed here, undo something else."""
+        if not self._typed_here:
+            return False
+        if not self._before:
+            self._show(tr("Nothing is filled in here that could be taken back."))
+            return True
+        self.colours = self._before.pop()
+        self.map.choose(self.colours.index(None) if None in self.colours else self.map.chosen)
+        self._show()
+        return True
 
     @property
     def edited(self) -> bool:
@@ -140,6 +167,7 @@ class TruthPicker(QWidget):
 
     def put(self, slot: int, colour: str) -> None:
         """A colour into a slot; the next open slot is chosen then."""
+        self._note()
         self.colours[slot] = colour
         order = [*range(slot + 1, len(self.colours)), *range(slot)]
         self.map.choose(next((place for place in order if self.colours[place] is None), slot))
@@ -170,6 +198,7 @@ class TruthPicker(QWidget):
 
     def confirm(self) -> None:
         if not self.problem():
+            self._forget()
             self.confirmed.emit(tuple(self.colours))
 
     def take(self, event: QKeyEvent) -> bool:
@@ -181,12 +210,17 @@ class TruthPicker(QWidget):
         elif self.map.means_a_colour(event):
             self.map.setFocus()
             self.map.keyPressEvent(event)
+        elif event.text().isalpha() and self.map.hasFocus():
+            self._typed_here = True
+            there = ", ".join(f"{self.book.of(name).letter} {name}" for name in self.colour_buttons)
+            self._show(tr("{letter} is no colour here. There are: {letters}.", letter=event.text().upper(), letters=there))
         else:
             return False
         return True
 
     def step_back(self) -> None:
         """Empty the slot looked at, or where it is empty already the one before it."""
+        self._note()
         if self.colours[self.map.chosen] is None and self.map.chosen > 0:
             self.map.choose(self.map.chosen - 1)
         self.colours[self.map.chosen] = None

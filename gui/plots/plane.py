@@ -32,6 +32,7 @@ class Plane(QWidget):
         self.plot = pg.PlotWidget()
         self.plot.setMenuEnabled(False)
         self.plot.hideButtons()
+        self.plot.setMouseEnabled(x=False, y=False)  # it shows all there is: the wheel over it scrolls the page
         self.plot.setFocusPolicy(Qt.FocusPolicy.NoFocus)  # there is nothing in it that a key does
         self.plot.viewport().setFocusPolicy(Qt.FocusPolicy.NoFocus)
         for side, words in (("bottom", tr("share of red")), ("left", tr("share of green"))):

@@ -10,7 +10,8 @@ from typing import Any
 import numpy as np
 import pytest
 from by_hand import click, press
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QPoint, QPointF, Qt
+from PySide6.QtGui import QWheelEvent
 from PySide6.QtWidgets import QApplication
 
 from gui.model.calibration import Calibration
@@ -167,6 +168,22 @@ sensor = "side"
 at_cm = 20.0
 group = "all"
 """
+
+
+def test_the_wheel_over_the_diagram_is_the_pages(window: Window) -> None:
+    """Found by a newcomer: it zoomed the colours out of sight, and nothing brought them back."""
+    window.show_place("colours")
+    colours: Any = window.place
+    view = colours.plane.plot.viewport()
+    shown = colours.plane.plot.viewRange()
+    middle = QPointF(view.rect().center())
+    wheel = QWheelEvent(
+        middle, view.mapToGlobal(middle), QPoint(), QPoint(0, -240), Qt.MouseButton.NoButton, Qt.KeyboardModifier.NoModifier,
+        Qt.ScrollPhase.NoScrollPhase, False,
+    )  # fmt: skip
+    QApplication.sendEvent(view, wheel)
+    assert colours.plane.plot.viewRange() == shown
+    assert not wheel.isAccepted()
 
 
 def test_letters_are_the_same_on_every_page_after_another_course_is_chosen(window: Window, tmp_path: Path) -> None:

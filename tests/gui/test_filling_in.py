@@ -225,3 +225,24 @@ def test_a_removal_that_cannot_be_undone_says_so(two: Window, folder: Path) -> N
     (folder / "run 1.h5").write_bytes(b"another")
     two.workspace.undo.undo()
     assert "is there already" in runs.window().message_bar.text
+
+
+def test_undo_while_filling_in_is_about_what_is_filled_in(two: Window, qtbot: Any, folder: Path) -> None:
+    runs: Any = two.place
+    truth = simulate("practice", 1).truth
+    tap_all(runs, qtbot, truth)
+    press(qtbot, two, Qt.Key.Key_Return)
+    assert load(folder / "run 1.h5").truth == truth
+    runs.table.choose(folder / "run 2.h5")
+    runs.picker.map.setFocus()
+    press(qtbot, two, Qt.Key.Key_4)
+    unused = next(letter for letter in "QXZJ" if letter not in {swatch.letter for swatch in runs.picker.book.swatches})
+    press(qtbot, two, Qt.Key(ord(unused)))
+    assert runs.picker.words.text().startswith(f"{unused} is no colour here. There are: ")
+    press(qtbot, two, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
+    assert load(folder / "run 1.h5").truth == truth, "what was saved with another run stays"
+    click(qtbot, runs.picker.colour_buttons[truth[0]])
+    assert runs.picker.colours[0] == truth[0]
+    press(qtbot, two, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
+    assert runs.picker.colours[0] is None
+    assert load(folder / "run 1.h5").truth == truth
