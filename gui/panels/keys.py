@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QKeySequence
+from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import QDialog, QGridLayout, QVBoxLayout, QWidget
 
 from gui.panels.file_dialogs import fit_to_screen
@@ -69,6 +69,7 @@ class KeysDialog(QDialog):
             card.add(grid)
             column.addWidget(card)
         guide = button(tr("Guide"), lambda: self.done(self.GUIDE), key="Shift+F1")
+        QShortcut(QKeySequence("Shift+F1"), self, lambda: self.done(self.GUIDE))
         whole = QVBoxLayout(self)
         whole.addWidget(scrolled(inside), 1)
         whole.addLayout(row(guide, None, button(tr("Close"), self.accept, kind="chief")))

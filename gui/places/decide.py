@@ -176,6 +176,7 @@ class DecidePlace(Place):
             self.matrix.show_runs(paths)
         self.guard.show_runs(paths)
         if not paths:
+            self._show_summary()
             self.summary.say(tr("No run whose colours are entered yet. Record one, and enter its colours."))
 
     def compare_anew(self) -> None:

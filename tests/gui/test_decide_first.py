@@ -164,3 +164,11 @@ def test_decide_is_whole_on_a_small_screen(decided: Window, qtbot: Any, width: i
     decided.resize(1360, 860)
     qtbot.waitUntil(lambda: not decide.cards.below, timeout=30_000)
     assert decide.cards.right.isVisible()
+
+
+def test_without_a_run_nothing_is_said_to_be_replayed(window: Window) -> None:
+    """Found by a newcomer: 'Replaying the runs ...' stood there for ever."""
+    window.show_place("decide")
+    decide: Any = window.place
+    assert decide.headline.words.text() == "No run judges a strategy yet."
+    assert decide.summary.text().startswith("No run whose colours are entered yet.")
