@@ -1,4 +1,4 @@
-"""A robot that lights red, green and blue in turn before one photocell without a filter: a kind that nothing is fitted on.
+"""A robot that lights red, green and blue in turn before one photocell without a filter; no certainty is fitted on it.
 
 The channels of one sample are taken at three times, thus over three places, and each lamp's spot lies a little aside; room
 light reaches all three alike, in full or as what a dark reading taken before them leaves; the photocell bends (less and less
